@@ -1,0 +1,4 @@
+//! Plans server memory.
+
+pub mod module;
+pub mod unit;

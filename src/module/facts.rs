@@ -1,0 +1,285 @@
+//! The small vocabularies of a module's facts.
+
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use crate::unit::{DataRate, Voltage};
+
+/// A text that is none of the words of a vocabulary.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("{found:?} is no {what}; allowed: {allowed}")]
+pub struct UnknownWord {
+    /// What was asked for.
+    pub what: &'static str,
+    /// The text as given.
+    pub found: String,
+    /// The words allowed, separated by commas.
+    pub allowed: String,
+}
+
+/// An enumeration of unit variants, each with its word (on the wire and in documents) and its text.
+macro_rules! vocabulary {
+    ($(#[$meta:meta])* $name:ident, $what:literal { $($(#[$vmeta:meta])* $variant:ident = $word:literal, $text:literal;)* }) => {
+        $(#[$meta])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[non_exhaustive]
+        pub enum $name {
+            $($(#[$vmeta])* #[serde(rename = $word)] $variant,)*
+        }
+
+        impl $name {
+            /// Every value, in order.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),*];
+
+            /// The word that documents use.
+            #[must_use]
+            pub const fn word(self) -> &'static str {
+                match self { $(Self::$variant => $word),* }
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.pad(match self { $(Self::$variant => $text),* })
+            }
+        }
+
+        impl core::str::FromStr for $name {
+            type Err = UnknownWord;
+
+            fn from_str(text: &str) -> Result<Self, UnknownWord> {
+                Self::ALL.iter().copied().find(|value| value.word() == text).ok_or_else(|| UnknownWord {
+                    what: $what,
+                    found: text.to_owned(),
+                    allowed: Self::ALL.iter().map(|value| value.word()).collect::<Vec<_>>().join(", "),
+                })
+            }
+        }
+    };
+}
+
+vocabulary! {
+    /// The memory generation.
+    Generation, "memory generation" {
+        /// DDR3.
+        Ddr3 = "ddr3", "DDR3";
+        /// DDR4.
+        Ddr4 = "ddr4", "DDR4";
+        /// DDR5.
+        Ddr5 = "ddr5", "DDR5";
+    }
+}
+
+impl Generation {
+    /// The generation's standard data rates, lowest first.
+    #[must_use]
+    pub const fn rates(self) -> &'static [DataRate] {
+        match self {
+            Self::Ddr3 => &DataRate::DDR3,
+            Self::Ddr4 => &DataRate::DDR4,
+            Self::Ddr5 => &DataRate::DDR5,
+        }
+    }
+
+    /// The generation's standard supply voltage.
+    ///
+    /// Source: JESD21-C 4.20.28 (DDR4), JESD400-5C tables 33 to 35 (DDR5).
+    #[must_use]
+    pub const fn voltage(self) -> Voltage {
+        match self {
+            Self::Ddr3 => Voltage::V1_5,
+            Self::Ddr4 => Voltage::V1_2,
+            Self::Ddr5 => Voltage::V1_1,
+        }
+    }
+}
+
+vocabulary! {
+    /// How a module buffers its signals. The last four are recognised so that they can be refused by
+    /// name; no platform of this crate takes them unless its description says so.
+    ModuleKind, "module kind" {
+        /// Unbuffered.
+        Unbuffered = "unbuffered", "unbuffered";
+        /// Registered: commands and addresses are buffered.
+        Registered = "registered", "registered";
+        /// Load-reduced: data are buffered as well.
+        LoadReduced = "load-reduced", "load-reduced";
+        /// Unbuffered with a clock driver.
+        ClockedUnbuffered = "clocked-unbuffered", "clocked unbuffered";
+        /// Multiplexed ranks.
+        MultiplexedRank = "multiplexed-rank", "multiplexed-rank";
+        /// Compression-attached.
+        CompressionAttached = "compression-attached", "compression-attached";
+        /// Soldered to the board.
+        Soldered = "soldered", "soldered";
+    }
+}
+
+vocabulary! {
+    /// The mechanical form.
+    FormFactor, "form factor" {
+        /// Full-length DIMM.
+        Dimm = "dimm", "DIMM";
+        /// Small-outline DIMM.
+        SoDimm = "so-dimm", "SO-DIMM";
+        /// Mini DIMM.
+        MiniDimm = "mini-dimm", "Mini-DIMM";
+        /// Any other form.
+        Other = "other", "another form factor";
+    }
+}
+
+vocabulary! {
+    /// The check bits that a module carries beside its 64 data bits.
+    Ecc, "error correction width" {
+        /// None: 64 bits wide.
+        None = "none", "no error correction";
+        /// DDR3, DDR4: 8 check bits, 72 wide.
+        Ecc = "ecc", "ECC (72 bits)";
+        /// DDR5: 4 check bits for each sub-channel, 72 wide.
+        Ec4 = "ec4", "EC4 (72 bits)";
+        /// DDR5: 8 check bits for each sub-channel, 80 wide.
+        Ec8 = "ec8", "EC8 (80 bits)";
+    }
+}
+
+impl Ecc {
+    /// Whether there are any check bits.
+    #[must_use]
+    pub const fn corrects(self) -> bool {
+        !matches!(self, Self::None)
+    }
+}
+
+vocabulary! {
+    /// How many data bits one memory device has.
+    DeviceWidth, "device width" {
+        /// 4 bits.
+        X4 = "x4", "x4";
+        /// 8 bits.
+        X8 = "x8", "x8";
+        /// 16 bits.
+        X16 = "x16", "x16";
+    }
+}
+
+impl DeviceWidth {
+    /// In bits.
+    #[must_use]
+    pub const fn bits(self) -> u32 {
+        match self {
+            Self::X4 => 4,
+            Self::X8 => 8,
+            Self::X16 => 16,
+        }
+    }
+}
+
+vocabulary! {
+    /// What sits in one memory package. Only single-load stacks (3DS) multiply the ranks.
+    ///
+    /// Source: JESD21-C 4.1.2.L-6 section 8.1 (SPD byte 6), JESD400-5C (SPD byte 4).
+    Stack, "stack" {
+        /// One die.
+        Single = "single-die", "single-die";
+        /// Two dies, each a load of its own.
+        DualDie = "dual-die", "dual-die";
+        /// Four dies, each a load of its own.
+        QuadDie = "quad-die", "quad-die";
+        /// 3DS, two high.
+        Stacked2 = "3ds-2h", "3DS 2 high";
+        /// 3DS, four high.
+        Stacked4 = "3ds-4h", "3DS 4 high";
+        /// 3DS, eight high.
+        Stacked8 = "3ds-8h", "3DS 8 high";
+        /// 3DS, sixteen high.
+        Stacked16 = "3ds-16h", "3DS 16 high";
+    }
+}
+
+impl Stack {
+    /// Ranks for each package rank: the height of a 3DS stack, else 1.
+    #[must_use]
+    pub const fn height(self) -> u32 {
+        match self {
+            Self::Single | Self::DualDie | Self::QuadDie => 1,
+            Self::Stacked2 => 2,
+            Self::Stacked4 => 4,
+            Self::Stacked8 => 8,
+            Self::Stacked16 => 16,
+        }
+    }
+
+    /// Whether it is a single-load stack (3DS).
+    #[must_use]
+    pub const fn is_stacked(self) -> bool {
+        self.height() > 1
+    }
+}
+
+/// The supply voltages at which something may run: sorted, without repeats, at least one.
+///
+/// ```
+/// use slotwright::module::Voltages;
+/// use slotwright::unit::Voltage;
+///
+/// let low = Voltages::new([Voltage::V1_5, Voltage::V1_35]).unwrap();
+/// assert_eq!(low.to_string(), "1.35 V or 1.5 V");
+/// assert!(Voltages::new([]).is_none());
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "Vec<Voltage>", into = "Vec<Voltage>")]
+pub struct Voltages(Vec<Voltage>);
+
+impl Voltages {
+    /// These voltages, or `None` for no voltage.
+    #[must_use]
+    pub fn new(voltages: impl IntoIterator<Item = Voltage>) -> Option<Self> {
+        let mut sorted: Vec<_> = voltages.into_iter().collect();
+        sorted.sort_unstable();
+        sorted.dedup();
+        (!sorted.is_empty()).then_some(Self(sorted))
+    }
+
+    /// One voltage.
+    #[must_use]
+    pub fn only(voltage: Voltage) -> Self {
+        Self(vec![voltage])
+    }
+
+    /// Whether `voltage` is one of them.
+    #[must_use]
+    pub fn contains(&self, voltage: Voltage) -> bool {
+        self.0.contains(&voltage)
+    }
+
+    /// Lowest first.
+    pub fn iter(&self) -> impl Iterator<Item = Voltage> + '_ {
+        self.0.iter().copied()
+    }
+}
+
+impl TryFrom<Vec<Voltage>> for Voltages {
+    type Error = &'static str;
+
+    fn try_from(voltages: Vec<Voltage>) -> Result<Self, Self::Error> {
+        Self::new(voltages).ok_or("a list of voltages is empty; it needs at least one")
+    }
+}
+
+impl From<Voltages> for Vec<Voltage> {
+    fn from(voltages: Voltages) -> Self {
+        voltages.0
+    }
+}
+
+impl fmt::Display for Voltages {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, voltage) in self.iter().enumerate() {
+            write!(f, "{}{voltage}", if index == 0 { "" } else { " or " })?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,387 @@
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use crate::module::{DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, Organization, Stack, Voltages};
+use crate::unit::{Capacity, DataRate, Density, Height, Name, Power};
+
+/// The facts of a memory module. Modules with equal facts are interchangeable.
+///
+/// Generation, kind and capacity are always known; any other fact may be missing, and a rule that
+/// needs a missing one answers "unknown" rather than guess.
+///
+/// ```
+/// use slotwright::module::{DeviceWidth, Ecc, Generation, MemoryModule, ModuleKind};
+/// use slotwright::unit::{Capacity, DataRate, Density};
+///
+/// let module = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(32))
+///     .package_ranks(2)
+///     .width(DeviceWidth::X4)
+///     .grade(DataRate::DDR4_2400)
+///     .build()?;
+/// assert_eq!(module.die_density(), Some(Density::from_gbit(8)));
+/// assert_eq!(module.to_string(), "32GB 2Rx4 DDR4-2400 registered");
+/// # Ok::<(), slotwright::module::ModuleError>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "MemoryModuleBuilder", into = "MemoryModuleBuilder")]
+pub struct MemoryModule {
+    facts: MemoryModuleBuilder,
+}
+
+/// Collects the facts of a [`MemoryModule`]; also its form in documents.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MemoryModuleBuilder {
+    generation: Generation,
+    kind: ModuleKind,
+    capacity_mib: Capacity,
+    #[serde(default = "dimm")]
+    form_factor: FormFactor,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    height_um: Option<Height>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    ecc: Option<Ecc>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    package_ranks: Option<u8>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    stack: Option<Stack>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    width: Option<DeviceWidth>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    die_density_mbit: Option<Density>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    grade_mts: Option<DataRate>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    voltages_mv: Option<Voltages>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    class: Option<Name>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    power_mw: Option<Power>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    part_number: Option<Name>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    maker: Option<Name>,
+}
+
+fn dimm() -> FormFactor {
+    FormFactor::Dimm
+}
+
+/// Why facts make no module.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum ModuleError {
+    /// A capacity of nothing.
+    #[error("a module has a capacity of 0; it must be at least 1 MB")]
+    NoCapacity,
+    /// Package ranks outside 1 to 8.
+    #[error("{found} package ranks; a module has 1 to 8")]
+    PackageRanks {
+        /// The number given.
+        found: u8,
+    },
+    /// No standard die gives this capacity with this organization.
+    #[error("{capacity} as {organization} needs a die density that no standard has")]
+    ImpossibleCapacity {
+        /// The capacity given.
+        capacity: Capacity,
+        /// The organization given.
+        organization: Organization,
+    },
+    /// A stated die density that does not give the stated capacity.
+    #[error("{organization} of {density} dies holds {holds}, not {capacity}")]
+    Contradiction {
+        /// The organization given.
+        organization: Organization,
+        /// The density given.
+        density: Density,
+        /// What they give together.
+        holds: Capacity,
+        /// The capacity given.
+        capacity: Capacity,
+    },
+    /// A die density that no standard has.
+    #[error("no standard has a die of {density}")]
+    UnknownDensity {
+        /// The density given.
+        density: Density,
+    },
+    /// Check bits of another generation.
+    #[error("{generation} modules do not come with {ecc}")]
+    EccOfAnotherGeneration {
+        /// The generation given.
+        generation: Generation,
+        /// The check bits given.
+        ecc: Ecc,
+    },
+}
+
+impl MemoryModule {
+    /// Starts a module of the three facts that are always known. It is taken to be a full-length
+    /// DIMM, at the generation's standard voltage, unless said otherwise.
+    #[must_use]
+    pub fn builder(generation: Generation, kind: ModuleKind, capacity: Capacity) -> MemoryModuleBuilder {
+        MemoryModuleBuilder {
+            generation,
+            kind,
+            capacity_mib: capacity,
+            form_factor: FormFactor::Dimm,
+            height_um: None,
+            ecc: None,
+            package_ranks: None,
+            stack: None,
+            width: None,
+            die_density_mbit: None,
+            grade_mts: None,
+            voltages_mv: Some(Voltages::only(generation.voltage())),
+            class: None,
+            power_mw: None,
+            part_number: None,
+            maker: None,
+        }
+    }
+
+    /// A builder that starts from this module's facts.
+    #[must_use]
+    pub fn to_builder(&self) -> MemoryModuleBuilder {
+        self.facts.clone()
+    }
+
+    /// The memory generation.
+    #[must_use]
+    pub fn generation(&self) -> Generation {
+        self.facts.generation
+    }
+
+    /// How it buffers its signals.
+    #[must_use]
+    pub fn kind(&self) -> ModuleKind {
+        self.facts.kind
+    }
+
+    /// What it holds, check bits not counted.
+    #[must_use]
+    pub fn capacity(&self) -> Capacity {
+        self.facts.capacity_mib
+    }
+
+    /// Its mechanical form.
+    #[must_use]
+    pub fn form_factor(&self) -> FormFactor {
+        self.facts.form_factor
+    }
+
+    /// How tall it is.
+    #[must_use]
+    pub fn height(&self) -> Option<Height> {
+        self.facts.height_um
+    }
+
+    /// Its check bits.
+    #[must_use]
+    pub fn ecc(&self) -> Option<Ecc> {
+        self.facts.ecc
+    }
+
+    /// Its chip selects; for DDR5 those of one sub-channel.
+    #[must_use]
+    pub fn package_ranks(&self) -> Option<u8> {
+        self.facts.package_ranks
+    }
+
+    /// What one of its packages holds.
+    #[must_use]
+    pub fn stack(&self) -> Option<Stack> {
+        self.facts.stack
+    }
+
+    /// Package ranks times the height of the stack.
+    #[must_use]
+    pub fn stacked_ranks(&self) -> Option<u32> {
+        Some(u32::from(self.facts.package_ranks?) * self.facts.stack?.height())
+    }
+
+    /// Data bits of one of its devices.
+    #[must_use]
+    pub fn width(&self) -> Option<DeviceWidth> {
+        self.facts.width
+    }
+
+    /// Package ranks, stack and width together, where all three are known.
+    #[must_use]
+    pub fn organization(&self) -> Option<Organization> {
+        let facts = &self.facts;
+        Some(Organization { package_ranks: facts.package_ranks?, stack: facts.stack?, width: facts.width? })
+    }
+
+    /// The density of its dies, stated or worked out from capacity and organization.
+    #[must_use]
+    pub fn die_density(&self) -> Option<Density> {
+        self.facts.die_density_mbit
+    }
+
+    /// The highest rate that it is rated for.
+    #[must_use]
+    pub fn grade(&self) -> Option<DataRate> {
+        self.facts.grade_mts
+    }
+
+    /// The supply voltages at which it may run.
+    #[must_use]
+    pub fn voltages(&self) -> Option<&Voltages> {
+        self.facts.voltages_mv.as_ref()
+    }
+
+    /// The maker's class, a free tag that platforms may name in their tables.
+    #[must_use]
+    pub fn class(&self) -> Option<&Name> {
+        self.facts.class.as_ref()
+    }
+
+    /// What it draws at most.
+    #[must_use]
+    pub fn power(&self) -> Option<Power> {
+        self.facts.power_mw
+    }
+
+    /// The maker's part number.
+    #[must_use]
+    pub fn part_number(&self) -> Option<&Name> {
+        self.facts.part_number.as_ref()
+    }
+
+    /// The maker.
+    #[must_use]
+    pub fn maker(&self) -> Option<&Name> {
+        self.facts.maker.as_ref()
+    }
+}
+
+macro_rules! setters {
+    ($($(#[$meta:meta])* $name:ident($field:ident: $type:ty);)*) => {
+        $(
+            $(#[$meta])*
+            #[must_use]
+            pub fn $name(mut self, $name: $type) -> Self {
+                self.$field = Some($name);
+                self
+            }
+        )*
+    };
+}
+
+impl MemoryModuleBuilder {
+    setters! {
+        /// How tall it is.
+        height(height_um: Height);
+        /// Its check bits.
+        ecc(ecc: Ecc);
+        /// Its chip selects, 1 to 8; for DDR5 those of one sub-channel.
+        package_ranks(package_ranks: u8);
+        /// What one of its packages holds; single-die where ranks are given and this is not.
+        stack(stack: Stack);
+        /// Data bits of one of its devices.
+        width(width: DeviceWidth);
+        /// The density of its dies.
+        die_density(die_density_mbit: Density);
+        /// The highest rate that it is rated for.
+        grade(grade_mts: DataRate);
+        /// The supply voltages at which it may run.
+        voltages(voltages_mv: Voltages);
+        /// The maker's class.
+        class(class: Name);
+        /// What it draws at most.
+        power(power_mw: Power);
+        /// The maker's part number.
+        part_number(part_number: Name);
+        /// The maker.
+        maker(maker: Name);
+    }
+
+    /// Its mechanical form.
+    #[must_use]
+    pub fn form_factor(mut self, form_factor: FormFactor) -> Self {
+        self.form_factor = form_factor;
+        self
+    }
+
+    /// Checks the facts against each other and works out the die density where it follows.
+    ///
+    /// # Errors
+    /// When the capacity is 0, when package ranks are not 1 to 8, when no standard die density gives
+    /// the capacity with the organization (100 GB as 2Rx4), when a stated density contradicts them, or
+    /// when the check bits belong to another generation (EC8 on DDR4).
+    pub fn build(mut self) -> Result<MemoryModule, ModuleError> {
+        if self.capacity_mib.is_zero() {
+            return Err(ModuleError::NoCapacity);
+        }
+        if let Some(found) = self.package_ranks.filter(|ranks| !(1..=8).contains(ranks)) {
+            return Err(ModuleError::PackageRanks { found });
+        }
+        let ddr5 = self.generation == Generation::Ddr5;
+        if let Some(ecc) = self.ecc.filter(|&ecc| ecc.corrects() && (ecc == Ecc::Ecc) == ddr5) {
+            return Err(ModuleError::EccOfAnotherGeneration { generation: self.generation, ecc });
+        }
+        if let Some(density) = self.die_density_mbit.filter(|density| !density.is_standard()) {
+            return Err(ModuleError::UnknownDensity { density });
+        }
+        if self.package_ranks.is_some() && self.stack.is_none() {
+            self.stack = Some(Stack::Single);
+        }
+        if let (Some(package_ranks), Some(stack), Some(width)) = (self.package_ranks, self.stack, self.width) {
+            let organization = Organization { package_ranks, stack, width };
+            let capacity = self.capacity_mib;
+            match self.die_density_mbit {
+                None => {
+                    let density = organization.density(capacity);
+                    self.die_density_mbit =
+                        Some(density.ok_or(ModuleError::ImpossibleCapacity { capacity, organization })?);
+                }
+                Some(density) => {
+                    let holds = organization.capacity(density);
+                    if holds != capacity {
+                        return Err(ModuleError::Contradiction { organization, density, holds, capacity });
+                    }
+                }
+            }
+        }
+        Ok(MemoryModule { facts: self })
+    }
+}
+
+impl TryFrom<MemoryModuleBuilder> for MemoryModule {
+    type Error = ModuleError;
+
+    fn try_from(facts: MemoryModuleBuilder) -> Result<Self, ModuleError> {
+        facts.build()
+    }
+}
+
+impl From<MemoryModule> for MemoryModuleBuilder {
+    fn from(module: MemoryModule) -> Self {
+        module.facts
+    }
+}
+
+/// Capacity, organization, generation and grade, kind; the form factor where it is no DIMM.
+impl fmt::Display for MemoryModule {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.capacity().to_string().replace(' ', ""))?;
+        match (self.organization(), self.package_ranks()) {
+            (Some(organization), _) => write!(f, " {organization}")?,
+            (None, Some(ranks)) => write!(f, " {ranks}R")?,
+            (None, None) => {}
+        }
+        write!(f, " {}", self.generation())?;
+        if let Some(grade) = self.grade() {
+            write!(f, "-{}", grade.name())?;
+        }
+        write!(f, " {}", self.kind())?;
+        if self.form_factor() != FormFactor::Dimm {
+            write!(f, " {}", self.form_factor())?;
+        }
+        Ok(())
+    }
+}

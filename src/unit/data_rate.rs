@@ -1,0 +1,257 @@
+use core::cmp::Ordering;
+use core::fmt;
+
+use num_rational::Ratio;
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use crate::unit::Bandwidth;
+
+/// A data rate in MT/s (10^6 transfers a second), an exact rational.
+///
+/// The standards name most rates by a rounded figure: "2133" is exactly 6400/3 MT/s. A value within
+/// [`DataRate::SNAP_PER_MILLE`] thousandths of a standard rate *is* that rate, however it was given;
+/// a value far from every standard rate is kept exactly and
+/// [says that it is non-standard](DataRate::is_standard).
+///
+/// Source: JESD21-C 4.1.2.L-6 section 8.1.19 (DDR4 clock periods), JESD400-5C table 72 (DDR5).
+///
+/// ```
+/// use slotwright::unit::DataRate;
+///
+/// let rate = DataRate::from_mts(2667)?; // some tools round up
+/// assert_eq!(rate, DataRate::DDR4_2666);
+/// assert_eq!(rate.exact_mts(), (8000, 3));
+/// assert_eq!(rate.to_string(), "2666 MT/s");
+/// assert!(!DataRate::from_mts(2500)?.is_standard());
+/// # Ok::<(), slotwright::unit::DataRateError>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(try_from = "Wire", into = "Wire")]
+pub struct DataRate(Ratio<u32>);
+
+/// Why a number is no [`DataRate`].
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum DataRateError {
+    /// Zero, or above [`DataRate::MAX_MTS`].
+    #[error("a data rate of {numerator}/{denominator} MT/s is outside 1 to {} MT/s", DataRate::MAX_MTS)]
+    OutOfRange {
+        /// Numerator of the value.
+        numerator: u32,
+        /// Denominator of the value.
+        denominator: u32,
+    },
+    /// A text that is neither a whole number nor a fraction.
+    #[error("the data rate {text:?} is neither a whole number of MT/s nor a fraction such as \"6400/3\"")]
+    Unreadable {
+        /// The text as given.
+        text: String,
+    },
+}
+
+/// A standard rate is written as its name; any other as an integer or a fraction in a text.
+#[derive(Serialize, Deserialize)]
+#[serde(untagged)]
+enum Wire {
+    Whole(u32),
+    Fraction(String),
+}
+
+macro_rules! rates {
+    ($($name:ident = $numerator:literal / $denominator:literal, $text:literal;)*) => {
+        $(
+            #[doc = concat!($text, " MT/s, exactly ", stringify!($numerator), "/", stringify!($denominator), ".")]
+            pub const $name: Self = Self(Ratio::new_raw($numerator, $denominator));
+        )*
+    };
+}
+
+impl DataRate {
+    rates! {
+        DDR3_800 = 800 / 1, "800";
+        DDR3_1066 = 3200 / 3, "1066";
+        DDR3_1333 = 4000 / 3, "1333";
+        DDR3_1600 = 1600 / 1, "1600";
+        DDR3_1866 = 5600 / 3, "1866";
+        DDR3_2133 = 6400 / 3, "2133";
+        DDR4_1333 = 4000 / 3, "1333";
+        DDR4_1600 = 1600 / 1, "1600";
+        DDR4_1866 = 5600 / 3, "1866";
+        DDR4_2133 = 6400 / 3, "2133";
+        DDR4_2400 = 2400 / 1, "2400";
+        DDR4_2666 = 8000 / 3, "2666";
+        DDR4_2933 = 8800 / 3, "2933";
+        DDR4_3200 = 3200 / 1, "3200";
+        DDR5_3200 = 3200 / 1, "3200";
+        DDR5_3600 = 3600 / 1, "3600";
+        DDR5_4000 = 4000 / 1, "4000";
+        DDR5_4400 = 4400 / 1, "4400";
+        DDR5_4800 = 4800 / 1, "4800";
+        DDR5_5200 = 5200 / 1, "5200";
+        DDR5_5600 = 5600 / 1, "5600";
+        DDR5_6000 = 6000 / 1, "6000";
+        DDR5_6400 = 6400 / 1, "6400";
+        DDR5_6800 = 6800 / 1, "6800";
+        DDR5_7200 = 7200 / 1, "7200";
+        DDR5_7600 = 7600 / 1, "7600";
+        DDR5_8000 = 8000 / 1, "8000";
+        DDR5_8400 = 8400 / 1, "8400";
+        DDR5_8800 = 8800 / 1, "8800";
+        DDR5_9200 = 9200 / 1, "9200";
+    }
+
+    /// The standard rates of DDR3, lowest first.
+    pub const DDR3: [Self; 6] =
+        [Self::DDR3_800, Self::DDR3_1066, Self::DDR3_1333, Self::DDR3_1600, Self::DDR3_1866, Self::DDR3_2133];
+    /// The standard rates of DDR4, lowest first. 1333 is no label grade, but slow settings of real
+    /// machines reach it (common practice, no source).
+    pub const DDR4: [Self; 8] = [
+        Self::DDR4_1333,
+        Self::DDR4_1600,
+        Self::DDR4_1866,
+        Self::DDR4_2133,
+        Self::DDR4_2400,
+        Self::DDR4_2666,
+        Self::DDR4_2933,
+        Self::DDR4_3200,
+    ];
+    /// The standard rates of DDR5, lowest first.
+    pub const DDR5: [Self; 16] = [
+        Self::DDR5_3200,
+        Self::DDR5_3600,
+        Self::DDR5_4000,
+        Self::DDR5_4400,
+        Self::DDR5_4800,
+        Self::DDR5_5200,
+        Self::DDR5_5600,
+        Self::DDR5_6000,
+        Self::DDR5_6400,
+        Self::DDR5_6800,
+        Self::DDR5_7200,
+        Self::DDR5_7600,
+        Self::DDR5_8000,
+        Self::DDR5_8400,
+        Self::DDR5_8800,
+        Self::DDR5_9200,
+    ];
+
+    /// How close to a standard rate a value must be, in thousandths of that rate, to be taken for it:
+    /// 2.5. The widest miss of a rate worked out from a stored clock period is 1.8 thousandths (DDR5-9200,
+    /// JESD400-5C table 72); neighbouring standard rates lie more than 40 apart.
+    pub const SNAP_PER_MILLE: (u32, u32) = (5, 2);
+
+    /// The highest value accepted, in MT/s.
+    pub const MAX_MTS: u32 = 100_000;
+
+    /// A rate of so many MT/s, snapped to the standard rate that it names.
+    ///
+    /// # Errors
+    /// When `mts` is 0 or above [`DataRate::MAX_MTS`].
+    pub fn from_mts(mts: u32) -> Result<Self, DataRateError> {
+        Self::from_fraction(mts, 1)
+    }
+
+    /// A rate of `numerator / denominator` MT/s, snapped to a standard rate within the tolerance.
+    ///
+    /// # Errors
+    /// When the denominator is 0 or above 1000, or the value is below 1 or above [`DataRate::MAX_MTS`].
+    pub fn from_fraction(numerator: u32, denominator: u32) -> Result<Self, DataRateError> {
+        let out_of_range = DataRateError::OutOfRange { numerator, denominator };
+        if denominator == 0 || denominator > 1000 || numerator < denominator {
+            return Err(out_of_range);
+        }
+        let exact = Ratio::new(numerator, denominator);
+        if exact > Ratio::from_integer(Self::MAX_MTS) {
+            return Err(out_of_range);
+        }
+        Ok(Self::nearest_standard(exact).unwrap_or(Self(exact)))
+    }
+
+    fn nearest_standard(exact: Ratio<u32>) -> Option<Self> {
+        let (numerator, denominator) = (u64::from(*exact.numer()), u64::from(*exact.denom()));
+        let (tolerance, of) = (u64::from(Self::SNAP_PER_MILLE.0), 1000 * u64::from(Self::SNAP_PER_MILLE.1));
+        Self::DDR3.iter().chain(&Self::DDR4).chain(&Self::DDR5).copied().find(|standard| {
+            let (n, d) = (u64::from(*standard.0.numer()), u64::from(*standard.0.denom()));
+            // |exact - standard| <= standard * tolerance / of, in whole numbers
+            (numerator * d).abs_diff(n * denominator) * of <= n * denominator * tolerance
+        })
+    }
+
+    /// Numerator and denominator of the exact value in MT/s, in lowest terms.
+    #[must_use]
+    pub fn exact_mts(self) -> (u32, u32) {
+        (*self.0.numer(), *self.0.denom())
+    }
+
+    /// The name: the exact value rounded down to whole MT/s, as the standards do.
+    #[must_use]
+    pub fn name(self) -> u32 {
+        self.0.to_integer()
+    }
+
+    /// Whether DDR3, DDR4 or DDR5 has this rate.
+    #[must_use]
+    pub fn is_standard(self) -> bool {
+        Self::DDR3.contains(&self) || Self::DDR4.contains(&self) || Self::DDR5.contains(&self)
+    }
+
+    /// What one module channel of 64 data bits moves at most: 8 bytes a transfer.
+    #[must_use]
+    pub fn peak_bandwidth(self) -> Bandwidth {
+        let (numerator, denominator) = self.exact_mts();
+        Bandwidth::from_mbps(u64::from(numerator) * 8, u64::from(denominator)).unwrap_or(Bandwidth::ZERO)
+    }
+
+    /// The figure in a module's bandwidth name: MB/s rounded down to hundreds, 12800 for 1600 MT/s.
+    #[must_use]
+    pub fn bandwidth_name(self) -> u64 {
+        self.peak_bandwidth().floor_mbps() / 100 * 100
+    }
+}
+
+impl Ord for DataRate {
+    fn cmp(&self, other: &Self) -> Ordering {
+        let cross = |a: &Ratio<u32>, b: &Ratio<u32>| u64::from(*a.numer()) * u64::from(*b.denom());
+        cross(&self.0, &other.0).cmp(&cross(&other.0, &self.0))
+    }
+}
+
+impl PartialOrd for DataRate {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl fmt::Display for DataRate {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.is_standard() { write!(f, "{} MT/s", self.name()) } else { write!(f, "{} MT/s (non-standard)", self.0) }
+    }
+}
+
+impl TryFrom<Wire> for DataRate {
+    type Error = DataRateError;
+
+    fn try_from(wire: Wire) -> Result<Self, DataRateError> {
+        match wire {
+            Wire::Whole(mts) => Self::from_mts(mts),
+            Wire::Fraction(text) => {
+                let parts = text.split_once('/').unwrap_or((&text, "1"));
+                match (parts.0.parse(), parts.1.parse()) {
+                    (Ok(numerator), Ok(denominator)) => Self::from_fraction(numerator, denominator),
+                    _ => Err(DataRateError::Unreadable { text }),
+                }
+            }
+        }
+    }
+}
+
+impl From<DataRate> for Wire {
+    fn from(rate: DataRate) -> Self {
+        if rate.is_standard() || rate.0.is_integer() {
+            Self::Whole(rate.name())
+        } else {
+            Self::Fraction(rate.0.to_string())
+        }
+    }
+}

@@ -1,0 +1,124 @@
+use core::borrow::Borrow;
+use core::fmt;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+/// A short text that names something: a slot label, a channel, a part number, an offer's id.
+///
+/// Never empty, at most [`Name::MAX_BYTES`] bytes, free of control characters and of white space at
+/// either end. Cheap to clone. Ordered by bytes.
+///
+/// ```
+/// use slotwright::unit::Name;
+///
+/// let name: Name = "A1".parse()?;
+/// assert_eq!(name.as_str(), "A1");
+/// assert!("".parse::<Name>().is_err());
+/// # Ok::<(), slotwright::unit::NameError>(())
+/// ```
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct Name(Arc<str>);
+
+/// Why a text is no [`Name`].
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum NameError {
+    /// Nothing between the quotes.
+    #[error("a name is empty; it needs at least one character")]
+    Empty,
+    /// Longer than [`Name::MAX_BYTES`].
+    #[error("a name of {bytes} bytes is too long; at most {} are allowed", Name::MAX_BYTES)]
+    TooLong {
+        /// How long it is.
+        bytes: usize,
+    },
+    /// A control character, or white space at an end.
+    #[error("the name {name:?} has a control character or white space at an end")]
+    Unprintable {
+        /// The text as given.
+        name: String,
+    },
+}
+
+impl Name {
+    /// The longest name allowed, in bytes.
+    pub const MAX_BYTES: usize = 120;
+
+    /// Makes a name of a text.
+    ///
+    /// # Errors
+    /// When the text is empty, longer than [`Name::MAX_BYTES`], or has control characters or white
+    /// space at an end.
+    pub fn new(text: &str) -> Result<Self, NameError> {
+        if text.is_empty() {
+            Err(NameError::Empty)
+        } else if text.len() > Self::MAX_BYTES {
+            Err(NameError::TooLong { bytes: text.len() })
+        } else if text.trim() != text || text.chars().any(char::is_control) {
+            Err(NameError::Unprintable { name: text.to_owned() })
+        } else {
+            Ok(Self(text.into()))
+        }
+    }
+
+    /// The text.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl core::str::FromStr for Name {
+    type Err = NameError;
+
+    fn from_str(text: &str) -> Result<Self, NameError> {
+        Self::new(text)
+    }
+}
+
+impl TryFrom<String> for Name {
+    type Error = NameError;
+
+    fn try_from(text: String) -> Result<Self, NameError> {
+        Self::new(&text)
+    }
+}
+
+impl From<Name> for String {
+    fn from(name: Name) -> Self {
+        name.as_str().to_owned()
+    }
+}
+
+impl Borrow<str> for Name {
+    fn borrow(&self) -> &str {
+        self.as_str()
+    }
+}
+
+impl PartialEq<str> for Name {
+    fn eq(&self, text: &str) -> bool {
+        self.as_str() == text
+    }
+}
+
+impl PartialEq<&str> for Name {
+    fn eq(&self, text: &&str) -> bool {
+        self.as_str() == *text
+    }
+}
+
+impl fmt::Display for Name {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.as_str())
+    }
+}
+
+impl fmt::Debug for Name {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Debug::fmt(self.as_str(), f)
+    }
+}
