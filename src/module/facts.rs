@@ -219,6 +219,32 @@ impl Stack {
     }
 }
 
+vocabulary! {
+    /// The temperatures at which a DDR5 module may run, as its label states them.
+    ///
+    /// Source: JESD400-5C, SPD byte 233. The crate knows the limits of two only and needs none.
+    TemperatureRange, "temperature range" {
+        /// 0 to 95 degrees Celsius.
+        Xt = "XT", "XT";
+        /// 0 to 85 degrees Celsius.
+        Nt = "NT", "NT";
+        /// IT.
+        It = "IT", "IT";
+        /// ET.
+        Et = "ET", "ET";
+        /// RT.
+        Rt = "RT", "RT";
+        /// ST.
+        St = "ST", "ST";
+        /// A1T.
+        A1t = "A1T", "A1T";
+        /// A2T.
+        A2t = "A2T", "A2T";
+        /// A3T.
+        A3t = "A3T", "A3T";
+    }
+}
+
 /// The supply voltages at which something may run: sorted, without repeats, at least one.
 ///
 /// ```

@@ -2,10 +2,15 @@
 
 mod facts;
 mod individual;
+mod label;
 mod memory_module;
 mod organization;
 
-pub use facts::{DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, Stack, UnknownWord, Voltages};
+pub use facts::{DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, Stack, TemperatureRange, UnknownWord, Voltages};
 pub use individual::Individual;
+pub use label::{
+    CardRevision, Ddr4Bin, Ddr5Bin, Label, LabelError, LabelField, ModuleType, RawCard, SpdRevision, SpeedBin,
+    VariantLetter,
+};
 pub use memory_module::{MemoryModule, MemoryModuleBuilder, ModuleError};
 pub use organization::Organization;

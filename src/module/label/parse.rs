@@ -1,0 +1,377 @@
+use core::ops::Range;
+
+use crate::module::label::cursor::{Cursor, Run};
+use crate::module::label::parts::Tail;
+use crate::module::label::{CapacityUnit, RateStyle};
+use crate::module::{
+    Ddr4Bin, Ddr5Bin, DeviceWidth, Generation, Label, LabelError, LabelField, MemoryModule, ModuleType, Organization,
+    RawCard, SpdRevision, SpeedBin, Stack, TemperatureRange, VariantLetter, Voltages,
+};
+use crate::unit::{Capacity, DataRate, Voltage};
+
+const HYPHEN: &str = "a hyphen";
+const SPACE: &str = "a space";
+const DDR3_BANDWIDTHS: &str = "6400, 8500, 10600, 12800, 14900 or 17000";
+const DDR4_RATES: &str = "1600, 1866, 2133, 2400, 2666, 2933 or 3200";
+const DDR5_RATES: &str = "3200, then every 400 up to 9200";
+const CARDS: &str = "the letters of a raw card: A to Y without I, O, Q, S and X, two of them from AA to CB, or ZZ";
+const CARDS_DDR5: &str = "the letters of a raw card: A to Y without I, O, Q, S and X, two of them from AA to AK, or ZZ";
+const CARD_REVISIONS: &str = "a digit, A to K without I before production, P, or Z behind ZZ";
+
+/// The bandwidth names of the rates that labels have.
+const BANDWIDTHS: [(u32, DataRate); 10] = [
+    (6400, DataRate::DDR3_800),
+    (8500, DataRate::DDR3_1066),
+    (10600, DataRate::DDR3_1333),
+    (12800, DataRate::DDR3_1600),
+    (14900, DataRate::DDR3_1866),
+    (17000, DataRate::DDR3_2133),
+    (19200, DataRate::DDR4_2400),
+    (21300, DataRate::DDR4_2666),
+    (23400, DataRate::DDR4_2933),
+    (25600, DataRate::DDR4_3200),
+];
+
+pub(crate) fn label(text: &str) -> Result<Label, LabelError> {
+    read(text).map_err(|error| hybrid(text).unwrap_or(error))
+}
+
+/// Recognises the mark of a module with non-volatile memory, where the generation should be.
+fn hybrid(text: &str) -> Option<LabelError> {
+    let mark =
+        ["NN4", "NH4", "NP4", "NPL4"].into_iter().find_map(|mark| Some((text.find(&format!(" {mark}"))? + 1, mark)));
+    mark.map(|(start, found)| LabelError::Hybrid { span: start..start + found.len(), found: found.to_owned() })
+}
+
+fn read(text: &str) -> Result<Label, LabelError> {
+    let mut cursor = Cursor::new(text);
+    let size = Size::read(&mut cursor)?;
+    cursor.expect(b' ', LabelField::Ranks, SPACE)?;
+    let layout = Layout::read(&mut cursor)?;
+    cursor.expect(b' ', LabelField::Generation, SPACE)?;
+    let generation = generation(&mut cursor)?;
+    size.check(generation)?;
+    let organization = layout.organization(generation)?;
+    let variant = variant(&mut cursor, generation)?;
+    let (data_rate, rate_style) = data_rate(&mut cursor, generation)?;
+    let body = Body::read(&mut cursor, generation)?;
+    let tail = tail(&mut cursor)?;
+    let module = module(&size, generation, organization, variant, data_rate, body.module_type)?;
+    Ok(Label {
+        module,
+        organization,
+        unit: size.unit,
+        variant,
+        data_rate,
+        rate_style,
+        speed_bin: body.speed_bin,
+        module_type: body.module_type,
+        raw_card: body.raw_card,
+        spd_revision: body.spd_revision,
+        module_spd_revision: body.module_spd_revision,
+        temperature_range: body.temperature_range,
+        tail,
+    })
+}
+
+/// The capacity as printed.
+struct Size<'a> {
+    text: &'a str,
+    span: Range<usize>,
+    unit_run: Run<'a>,
+    unit: CapacityUnit,
+    capacity: Capacity,
+}
+
+impl<'a> Size<'a> {
+    fn read(cursor: &mut Cursor<'a>) -> Result<Self, LabelError> {
+        const FIELD: LabelField = LabelField::Capacity;
+        let digits = cursor.digits();
+        let number =
+            digits.number().ok_or_else(|| cursor.unexpected(digits, FIELD, "a whole number from 1 to 99999"))?;
+        let unit_run = cursor.run(|byte| byte.is_ascii_alphabetic());
+        let (unit, capacity) = match unit_run.text {
+            "GB" => (CapacityUnit::Gb, Capacity::from_gib(number)),
+            "MB" => (CapacityUnit::Mb, Capacity::from_mib(number.into())),
+            _ => return Err(cursor.unexpected(unit_run, FIELD, "GB, or MB for DDR3")),
+        };
+        let (text, span) = cursor.since(digits.start);
+        Ok(Self { text, span, unit_run, unit, capacity })
+    }
+
+    fn check(&self, generation: Generation) -> Result<(), LabelError> {
+        if self.unit == CapacityUnit::Mb && generation != Generation::Ddr3 {
+            return Err(self.unit_run.unexpected(LabelField::Capacity, "GB; only DDR3 has MB"));
+        }
+        Ok(())
+    }
+}
+
+/// Ranks, stack and width as printed; what may stand in the first two depends on the generation, which
+/// comes later.
+struct Layout<'a> {
+    ranks: Run<'a>,
+    stack: Run<'a>,
+    width: DeviceWidth,
+}
+
+impl<'a> Layout<'a> {
+    fn read(cursor: &mut Cursor<'a>) -> Result<Self, LabelError> {
+        let ranks = cursor.digits();
+        if ranks.text.is_empty() {
+            return Err(cursor.next_unexpected(LabelField::Ranks, "the number of package ranks"));
+        }
+        let stack = cursor.run(|byte| matches!(byte, b'D' | b'Q' | b'S' | b'0'..=b'9'));
+        let before_ranks = if stack.text.is_empty() { "R, D, Q or S" } else { "R" };
+        cursor.expect(b'R', LabelField::Stack, before_ranks)?;
+        cursor.expect(b'x', LabelField::Width, "x")?;
+        let digits = cursor.digits();
+        let width = match digits.text {
+            "4" => DeviceWidth::X4,
+            "8" => DeviceWidth::X8,
+            "16" => DeviceWidth::X16,
+            _ => return Err(cursor.unexpected(digits, LabelField::Width, "4, 8 or 16")),
+        };
+        Ok(Self { ranks, stack, width })
+    }
+
+    fn organization(&self, generation: Generation) -> Result<Organization, LabelError> {
+        let ddr3 = generation == Generation::Ddr3;
+        let package_ranks = match self.ranks.text {
+            "1" => 1,
+            "2" => 2,
+            "3" if !ddr3 => 3,
+            "4" => 4,
+            "8" if ddr3 => 8,
+            _ => {
+                let allowed = if ddr3 { "1, 2, 4 or 8 ranks" } else { "1 to 4 package ranks" };
+                return Err(self.ranks.unexpected(LabelField::Ranks, allowed));
+            }
+        };
+        let stack = match (self.stack.text, generation) {
+            ("", _) => Stack::Single,
+            ("D", Generation::Ddr4) => Stack::DualDie,
+            ("Q", Generation::Ddr4) => Stack::QuadDie,
+            ("S2", Generation::Ddr4 | Generation::Ddr5) => Stack::Stacked2,
+            ("S4", Generation::Ddr4 | Generation::Ddr5) => Stack::Stacked4,
+            ("S8", Generation::Ddr4 | Generation::Ddr5) => Stack::Stacked8,
+            ("S16", Generation::Ddr5) => Stack::Stacked16,
+            _ => {
+                let allowed = match generation {
+                    Generation::Ddr3 => "nothing: DDR3 labels do not name stacks",
+                    Generation::Ddr4 => "nothing, D, Q, S2, S4 or S8",
+                    Generation::Ddr5 => "nothing, S2, S4, S8 or S16; what a dual-die DDR5 package holds is not settled",
+                };
+                return Err(self.stack.unexpected(LabelField::Stack, allowed));
+            }
+        };
+        Ok(Organization { package_ranks, stack, width: self.width })
+    }
+}
+
+fn generation(cursor: &mut Cursor<'_>) -> Result<Generation, LabelError> {
+    const FIELD: LabelField = LabelField::Generation;
+    cursor.expect(b'P', FIELD, "PC3, PC4 or PC5")?;
+    cursor.expect(b'C', FIELD, "C, as of PC4")?;
+    let generation = match cursor.peek() {
+        Some(b'3') => Generation::Ddr3,
+        Some(b'4') => Generation::Ddr4,
+        Some(b'5') => Generation::Ddr5,
+        _ => return Err(cursor.next_unexpected(FIELD, "3, 4 or 5")),
+    };
+    cursor.digit(FIELD, "3, 4 or 5")?;
+    Ok(generation)
+}
+
+fn variant(cursor: &mut Cursor<'_>, generation: Generation) -> Result<Option<VariantLetter>, LabelError> {
+    let letters = cursor.run(|byte| byte.is_ascii_alphanumeric());
+    let variant = match (letters.text, generation) {
+        ("", _) => None,
+        ("L", Generation::Ddr3) => Some(VariantLetter::L),
+        ("U", Generation::Ddr3) => Some(VariantLetter::U),
+        ("E", Generation::Ddr4) => Some(VariantLetter::E),
+        _ => {
+            let allowed = match generation {
+                Generation::Ddr3 => "nothing, L or U",
+                Generation::Ddr4 => "nothing or E",
+                Generation::Ddr5 => "nothing",
+            };
+            return Err(letters.unexpected(LabelField::Variant, allowed));
+        }
+    };
+    cursor.expect(b'-', LabelField::DataRate, HYPHEN)?;
+    Ok(variant)
+}
+
+fn data_rate(cursor: &mut Cursor<'_>, generation: Generation) -> Result<(DataRate, RateStyle), LabelError> {
+    let digits = cursor.digits();
+    let number = digits.number().unwrap_or(0);
+    let style = if number >= 10_000 || generation == Generation::Ddr3 { RateStyle::Bandwidth } else { RateStyle::Rate };
+    let mut rates = generation.rates().iter().copied();
+    let rate = match style {
+        RateStyle::Rate => rates.find(|rate| rate.name() == number && *rate != DataRate::DDR4_1333),
+        // DDR5 labels have no such form.
+        RateStyle::Bandwidth if generation == Generation::Ddr5 => None,
+        RateStyle::Bandwidth => {
+            let named = BANDWIDTHS.iter().find(|(name, _)| *name == number);
+            named.and_then(|(_, named)| rates.find(|rate| rate == named))
+        }
+    };
+    let allowed = match generation {
+        Generation::Ddr3 => DDR3_BANDWIDTHS,
+        Generation::Ddr4 => DDR4_RATES,
+        Generation::Ddr5 => DDR5_RATES,
+    };
+    let rate = rate.ok_or_else(|| cursor.unexpected(digits, LabelField::DataRate, allowed))?;
+    Ok((rate, style))
+}
+
+/// What follows the rate, up to a maker's tail.
+struct Body {
+    speed_bin: SpeedBin,
+    module_type: ModuleType,
+    raw_card: RawCard,
+    spd_revision: SpdRevision,
+    module_spd_revision: Option<SpdRevision>,
+    temperature_range: Option<TemperatureRange>,
+}
+
+impl Body {
+    fn read(cursor: &mut Cursor<'_>, generation: Generation) -> Result<Self, LabelError> {
+        match generation {
+            Generation::Ddr3 => Self::ddr3(cursor),
+            Generation::Ddr4 | Generation::Ddr5 => Self::ddr4_or_ddr5(cursor, generation == Generation::Ddr5),
+        }
+    }
+
+    fn ddr3(cursor: &mut Cursor<'_>) -> Result<Self, LabelError> {
+        let module_type = module_type(cursor, Generation::Ddr3)?;
+        cursor.expect(b'-', LabelField::SpeedBin, HYPHEN)?;
+        let speed_bin = cas_latency(cursor)?;
+        cursor.expect(b'-', LabelField::SpdRevision, HYPHEN)?;
+        let spd_revision = spd_revision(cursor, LabelField::SpdRevision)?;
+        cursor.expect(b'-', LabelField::RawCard, HYPHEN)?;
+        let raw_card = raw_card(cursor, false)?;
+        let (module_spd_revision, temperature_range) = (None, None);
+        Ok(Self { speed_bin, module_type, raw_card, spd_revision, module_spd_revision, temperature_range })
+    }
+
+    fn ddr4_or_ddr5(cursor: &mut Cursor<'_>, ddr5: bool) -> Result<Self, LabelError> {
+        let generation = if ddr5 { Generation::Ddr5 } else { Generation::Ddr4 };
+        let speed_bin = speed_bin(cursor, ddr5)?;
+        cursor.expect(b'-', LabelField::ModuleType, HYPHEN)?;
+        let module_type = module_type(cursor, generation)?;
+        let raw_card = raw_card(cursor, ddr5)?;
+        cursor.expect(b'-', LabelField::SpdRevision, HYPHEN)?;
+        let spd_revision = spd_revision(cursor, LabelField::SpdRevision)?;
+        let (mut module_spd_revision, mut temperature_range) = (None, None);
+        if ddr5 {
+            module_spd_revision = Some(self::spd_revision(cursor, LabelField::ModuleSpdRevision)?);
+            cursor.expect(b'-', LabelField::TemperatureRange, HYPHEN)?;
+            temperature_range = Some(self::temperature_range(cursor)?);
+        }
+        Ok(Self { speed_bin, module_type, raw_card, spd_revision, module_spd_revision, temperature_range })
+    }
+}
+
+fn cas_latency(cursor: &mut Cursor<'_>) -> Result<SpeedBin, LabelError> {
+    let digits = cursor.digits();
+    let (padded, number) = match digits.text.strip_prefix('0') {
+        Some(text) => (true, Run { text, start: digits.start }.number().filter(|&clocks| clocks < 10)),
+        None => (false, digits.number()),
+    };
+    let clocks = number.filter(|clocks| (4..=18).contains(clocks)).and_then(|clocks| u8::try_from(clocks).ok());
+    let allowed = "a CAS latency of 4 to 18 clocks, with or without a leading zero";
+    let clocks = clocks.ok_or_else(|| cursor.unexpected(digits, LabelField::SpeedBin, allowed))?;
+    Ok(SpeedBin::CasLatency { clocks, padded })
+}
+
+fn speed_bin(cursor: &mut Cursor<'_>, ddr5: bool) -> Result<SpeedBin, LabelError> {
+    let letters = cursor.run(|byte| byte.is_ascii_alphabetic());
+    let (bin, allowed) = if ddr5 {
+        (Ddr5Bin::from_letters(letters.text).map(SpeedBin::Ddr5), "AN, B, BN or C")
+    } else {
+        (Ddr4Bin::from_letters(letters.text).map(SpeedBin::Ddr4), "J, K, L, M, N, P, R, T, U, V, W, Y, AA or AC")
+    };
+    bin.ok_or_else(|| cursor.unexpected(letters, LabelField::SpeedBin, allowed))
+}
+
+fn module_type(cursor: &mut Cursor<'_>, generation: Generation) -> Result<ModuleType, LabelError> {
+    let known = cursor.peek().and_then(|letter| Some((letter, ModuleType::new(generation, letter)?)));
+    let Some((letter, module_type)) = known else {
+        return Err(cursor.next_unexpected(LabelField::ModuleType, ModuleType::allowed(generation)));
+    };
+    cursor.expect(letter, LabelField::ModuleType, ModuleType::allowed(generation))?;
+    Ok(module_type)
+}
+
+/// The last character is the revision, the one or two before it are the letters.
+fn raw_card(cursor: &mut Cursor<'_>, ddr5: bool) -> Result<RawCard, LabelError> {
+    let allowed = if ddr5 { CARDS_DDR5 } else { CARDS };
+    let card = cursor.run(|byte| byte.is_ascii_alphanumeric());
+    // A run of one character is a card without its revision, unless it is no letter of a card either.
+    let split = card.text.len().saturating_sub(1).max(1).min(card.text.len());
+    let (letters, revision) = card.split_at(split);
+    let code = RawCard::code(letters.text, ddr5);
+    let code = code.ok_or_else(|| cursor.unexpected(letters, LabelField::RawCard, allowed))?;
+    let raw_card = revision.text.bytes().next().and_then(|revision| RawCard::new(code, revision));
+    raw_card.ok_or_else(|| cursor.unexpected(revision, LabelField::CardRevision, CARD_REVISIONS))
+}
+
+fn spd_revision(cursor: &mut Cursor<'_>, field: LabelField) -> Result<SpdRevision, LabelError> {
+    let major = cursor.digit(field, "two digits, 12 for revision 1.2")?;
+    let minor = cursor.digit(field, "a second digit")?;
+    Ok(SpdRevision { major, minor })
+}
+
+fn temperature_range(cursor: &mut Cursor<'_>) -> Result<TemperatureRange, LabelError> {
+    let word = cursor.run(|byte| byte.is_ascii_alphanumeric());
+    let range = TemperatureRange::ALL.iter().copied().find(|range| range.word() == word.text);
+    let allowed = "XT, NT, IT, ET, RT, ST, A1T, A2T or A3T";
+    range.ok_or_else(|| cursor.unexpected(word, LabelField::TemperatureRange, allowed))
+}
+
+fn tail(cursor: &mut Cursor<'_>) -> Result<Option<Tail>, LabelError> {
+    const FIELD: LabelField = LabelField::Tail;
+    if cursor.is_at_end() {
+        return Ok(None);
+    }
+    cursor.expect(b'-', FIELD, "the end of the label, or a hyphen and a maker's tail")?;
+    let text = cursor.run(|byte| byte.is_ascii_uppercase() || byte.is_ascii_digit() || byte == b'-');
+    if !cursor.is_at_end() {
+        return Err(cursor.next_unexpected(FIELD, "capital letters, digits and hyphens"));
+    }
+    let hyphens = text.text.starts_with('-') || text.text.ends_with('-');
+    let tail = Tail::new(text.text).filter(|_| !text.text.is_empty() && !hyphens);
+    let allowed = "1 to 15 capital letters and digits, with hyphens between them only";
+    tail.map(Some).ok_or_else(|| cursor.unexpected(text, FIELD, allowed))
+}
+
+fn module(
+    size: &Size<'_>,
+    generation: Generation,
+    organization: Organization,
+    variant: Option<VariantLetter>,
+    data_rate: DataRate,
+    module_type: ModuleType,
+) -> Result<MemoryModule, LabelError> {
+    let mut builder = MemoryModule::builder(generation, module_type.kind(), size.capacity)
+        .form_factor(module_type.form_factor())
+        .package_ranks(organization.package_ranks)
+        .stack(organization.stack)
+        .width(organization.width)
+        .grade(data_rate);
+    if let Some(ecc) = module_type.ecc() {
+        builder = builder.ecc(ecc);
+    }
+    let voltages = match variant {
+        Some(VariantLetter::L) => Voltages::new([Voltage::V1_35, Voltage::V1_5]),
+        Some(VariantLetter::U) => Voltages::new([Voltage::V1_25, Voltage::V1_35, Voltage::V1_5]),
+        Some(VariantLetter::E) | None => None,
+    };
+    if let Some(voltages) = voltages {
+        builder = builder.voltages(voltages);
+    }
+    let impossible = |source| LabelError::Impossible { span: size.span.clone(), found: size.text.to_owned(), source };
+    builder.build().map_err(impossible)
+}
