@@ -7,6 +7,8 @@ mod parse;
 mod parts;
 mod raw_card;
 mod speed_bin;
+#[cfg(test)]
+mod tests;
 
 use core::fmt;
 use core::str::FromStr;

@@ -207,9 +207,11 @@ fn data_rate(cursor: &mut Cursor<'_>, generation: Generation) -> Result<(DataRat
     let digits = cursor.digits();
     let number = digits.number().unwrap_or(0);
     let style = if number >= 10_000 || generation == Generation::Ddr3 { RateStyle::Bandwidth } else { RateStyle::Rate };
-    let mut rates = generation.rates().iter().copied();
+    // 1333 is a setting of DDR4 machines, no grade of DDR4 modules.
+    let labelled = |rate: &DataRate| generation != Generation::Ddr4 || *rate != DataRate::DDR4_1333;
+    let mut rates = generation.rates().iter().copied().filter(labelled);
     let rate = match style {
-        RateStyle::Rate => rates.find(|rate| rate.name() == number && *rate != DataRate::DDR4_1333),
+        RateStyle::Rate => rates.find(|rate| rate.name() == number),
         // DDR5 labels have no such form.
         RateStyle::Bandwidth if generation == Generation::Ddr5 => None,
         RateStyle::Bandwidth => {
@@ -309,8 +311,12 @@ fn module_type(cursor: &mut Cursor<'_>, generation: Generation) -> Result<Module
 fn raw_card(cursor: &mut Cursor<'_>, ddr5: bool) -> Result<RawCard, LabelError> {
     let allowed = if ddr5 { CARDS_DDR5 } else { CARDS };
     let card = cursor.run(|byte| byte.is_ascii_alphanumeric());
-    // A run of one character is a card without its revision, unless it is no letter of a card either.
-    let split = card.text.len().saturating_sub(1).max(1).min(card.text.len());
+    let split = match card.text {
+        // Cut off before the revision.
+        "ZZ" => 2,
+        text if text.len() < 2 => text.len(),
+        text => text.len() - 1,
+    };
     let (letters, revision) = card.split_at(split);
     let code = RawCard::code(letters.text, ddr5);
     let code = code.ok_or_else(|| cursor.unexpected(letters, LabelField::RawCard, allowed))?;

@@ -1,0 +1,4 @@
+mod damaged;
+mod examples;
+mod properties;
+mod tables;
