@@ -1,4 +1,18 @@
 //! Plans server memory.
 
-pub mod module;
+// In the order of the layers: a module uses only what stands above it.
+#[rustfmt::skip]
+mod layers {}
 pub mod unit;
+
+pub mod stated;
+
+pub mod module;
+
+pub mod processor;
+
+pub mod platform;
+
+pub mod machine;
+
+pub mod population;

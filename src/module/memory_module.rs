@@ -1,9 +1,11 @@
 use core::fmt;
 
-use serde::{Deserialize, Serialize};
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{self, MapAccess, Visitor};
+use serde::{Deserialize, Deserializer, Serialize};
 use thiserror::Error;
 
-use crate::module::{DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, Organization, Stack, Voltages};
+use crate::module::{DeviceWidth, Ecc, FormFactor, Generation, Label, ModuleKind, Organization, Stack, Voltages};
 use crate::unit::{Capacity, DataRate, Density, Height, Name, Power};
 
 /// The facts of a memory module. Modules with equal facts are interchangeable.
@@ -24,8 +26,10 @@ use crate::unit::{Capacity, DataRate, Density, Height, Name, Power};
 /// assert_eq!(module.to_string(), "32GB 2Rx4 DDR4-2400 registered");
 /// # Ok::<(), slotwright::module::ModuleError>(())
 /// ```
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(try_from = "MemoryModuleBuilder", into = "MemoryModuleBuilder")]
+///
+/// In documents it is an object of facts; a [`Label`] text is read as well.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(into = "MemoryModuleBuilder")]
 pub struct MemoryModule {
     facts: MemoryModuleBuilder,
 }
@@ -356,6 +360,31 @@ impl TryFrom<MemoryModuleBuilder> for MemoryModule {
 
     fn try_from(facts: MemoryModuleBuilder) -> Result<Self, ModuleError> {
         facts.build()
+    }
+}
+
+impl<'de> Deserialize<'de> for MemoryModule {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct FactsOrLabel;
+
+        impl<'de> Visitor<'de> for FactsOrLabel {
+            type Value = MemoryModule;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a module's facts or the text of its label")
+            }
+
+            fn visit_str<E: de::Error>(self, text: &str) -> Result<MemoryModule, E> {
+                text.parse::<Label>().map(|label| label.to_module()).map_err(E::custom)
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, facts: A) -> Result<MemoryModule, A::Error> {
+                let builder = MemoryModuleBuilder::deserialize(MapAccessDeserializer::new(facts))?;
+                builder.build().map_err(de::Error::custom)
+            }
+        }
+
+        deserializer.deserialize_any(FactsOrLabel)
     }
 }
 

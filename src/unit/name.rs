@@ -64,6 +64,21 @@ impl Name {
         }
     }
 
+    /// Makes a name of any text: control characters and white space at the ends are dropped, what is
+    /// too long is cut, and nothing at all becomes "?".
+    #[must_use]
+    pub fn lossy(text: &str) -> Self {
+        let mut kept = String::new();
+        for letter in text.trim().chars().filter(|letter| !letter.is_control()) {
+            if kept.len() + letter.len_utf8() > Self::MAX_BYTES {
+                break;
+            }
+            kept.push(letter);
+        }
+        let kept = kept.trim();
+        Self(if kept.is_empty() { "?" } else { kept }.into())
+    }
+
     /// The text.
     #[must_use]
     pub fn as_str(&self) -> &str {

@@ -1,0 +1,242 @@
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use crate::machine::Machine;
+use crate::module::Generation;
+use crate::platform::{Mode, Platform, Settings};
+use crate::processor::Processor;
+use crate::stated::Schema;
+use crate::unit::Name;
+
+/// What a machine is made of; also its document.
+///
+/// ```
+/// use slotwright::machine::Machine;
+/// use slotwright::reference;
+///
+/// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc())
+///     .processor_named("1", "later")
+///     .processor_named("2", "later")
+///     .build()?;
+/// assert_eq!(machine.live_slots().count(), 24);
+/// # Ok::<(), slotwright::machine::MachineError>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MachineDescription {
+    /// Schema number of the document.
+    pub schema: Schema,
+    /// The board.
+    pub platform: Platform,
+    /// What sits in the sockets, by socket label. A socket that is not named is empty.
+    pub processors: BTreeMap<String, FittedProcessor>,
+    /// The options fitted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub options: Vec<String>,
+    /// How it is set; what is absent is as the platform's defaults say.
+    #[serde(default)]
+    pub settings: Settings,
+}
+
+/// A processor in a socket: described, or named among the platform's.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum FittedProcessor {
+    /// One of the platform's own processors.
+    Named(String),
+    /// Any processor.
+    Described(Processor),
+}
+
+/// Why a description makes no machine: every problem found.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("machine on {platform}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+pub struct MachineError {
+    /// The platform's name.
+    pub platform: Name,
+    /// What is wrong; never empty.
+    pub problems: Vec<MachineProblem>,
+}
+
+/// One problem of a machine's description.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum MachineProblem {
+    /// No socket holds a processor.
+    #[error("no socket holds a processor; at least one is needed")]
+    NoProcessor,
+    /// A socket that the platform lacks.
+    #[error("there is no socket {socket:?}; the sockets are {allowed}")]
+    UnknownSocket {
+        /// The label given.
+        socket: String,
+        /// The labels that exist.
+        allowed: String,
+    },
+    /// A processor that the platform does not describe.
+    #[error("socket {socket}: the platform describes no processor {processor:?}; it describes {allowed}")]
+    UnknownProcessor {
+        /// The socket.
+        socket: String,
+        /// The name given.
+        processor: String,
+        /// The names that exist.
+        allowed: String,
+    },
+    /// A processor of another memory generation.
+    #[error("socket {socket}: processor {processor} takes {found}, the board {wanted}")]
+    OtherGeneration {
+        /// The socket.
+        socket: String,
+        /// The processor.
+        processor: Name,
+        /// Its generation.
+        found: Generation,
+        /// The board's.
+        wanted: Generation,
+    },
+    /// An option, mode or power profile that the platform lacks.
+    #[error("there is no {what} {name:?}; allowed: {allowed}")]
+    Unknown {
+        /// What it should name.
+        what: &'static str,
+        /// The name given.
+        name: String,
+        /// The names that exist.
+        allowed: String,
+    },
+}
+
+fn listed<'a>(names: impl IntoIterator<Item = &'a Name>) -> String {
+    let names: Vec<_> = names.into_iter().map(Name::as_str).collect();
+    if names.is_empty() { "none".to_owned() } else { names.join(", ") }
+}
+
+impl MachineDescription {
+    /// A machine without processors yet.
+    #[must_use]
+    pub fn new(platform: Platform) -> Self {
+        Self {
+            schema: Schema,
+            platform,
+            processors: BTreeMap::new(),
+            options: Vec::new(),
+            settings: Settings::default(),
+        }
+    }
+
+    /// Puts a processor in a socket.
+    #[must_use]
+    pub fn processor(mut self, socket: &str, processor: Processor) -> Self {
+        self.processors.insert(socket.to_owned(), FittedProcessor::Described(processor));
+        self
+    }
+
+    /// Puts one of the platform's own processors in a socket.
+    #[must_use]
+    pub fn processor_named(mut self, socket: &str, processor: &str) -> Self {
+        self.processors.insert(socket.to_owned(), FittedProcessor::Named(processor.to_owned()));
+        self
+    }
+
+    /// Fits an option.
+    #[must_use]
+    pub fn option(mut self, name: &str) -> Self {
+        self.options.push(name.to_owned());
+        self
+    }
+
+    /// Sets it.
+    #[must_use]
+    pub fn settings(mut self, settings: Settings) -> Self {
+        self.settings = settings;
+        self
+    }
+
+    /// Checks the description against its platform.
+    ///
+    /// # Errors
+    /// All problems at once: a socket "3" on a board of two, a processor, option, mode or power profile
+    /// that the platform does not name, a processor of another memory generation, no processor at all.
+    pub fn build(self) -> Result<Machine, MachineError> {
+        let mut problems = Vec::new();
+        let mut processors = vec![None; self.platform.sockets().len()];
+        for (socket, fitted) in &self.processors {
+            let processor = self.find_processor(socket, fitted, &mut problems);
+            match self.platform.socket_named(socket).and_then(|id| processors.get_mut(id.index())) {
+                Some(place) => *place = processor,
+                None => problems.push(MachineProblem::UnknownSocket {
+                    socket: socket.clone(),
+                    allowed: listed(self.platform.sockets().iter().map(|socket| &socket.label)),
+                }),
+            }
+        }
+        if self.processors.is_empty() {
+            problems.push(MachineProblem::NoProcessor);
+        }
+        self.check_names(&mut problems);
+        if problems.is_empty() {
+            Ok(Machine::of_checked(self, processors))
+        } else {
+            Err(MachineError { platform: self.platform.name.clone(), problems })
+        }
+    }
+
+    fn find_processor(
+        &self,
+        socket: &str,
+        fitted: &FittedProcessor,
+        problems: &mut Vec<MachineProblem>,
+    ) -> Option<Processor> {
+        let platform = &self.platform;
+        let processor = match fitted {
+            FittedProcessor::Described(processor) => processor.clone(),
+            FittedProcessor::Named(name) => {
+                let Some(found) = platform.processors.iter().find(|known| known.name == **name) else {
+                    problems.push(MachineProblem::UnknownProcessor {
+                        socket: socket.to_owned(),
+                        processor: name.clone(),
+                        allowed: listed(platform.processors.iter().map(|known| &known.name)),
+                    });
+                    return None;
+                };
+                found.clone()
+            }
+        };
+        if processor.generation != platform.generation {
+            problems.push(MachineProblem::OtherGeneration {
+                socket: socket.to_owned(),
+                processor: processor.name.clone(),
+                found: processor.generation,
+                wanted: platform.generation,
+            });
+        }
+        Some(processor)
+    }
+
+    fn check_names(&self, problems: &mut Vec<MachineProblem>) {
+        let platform = &self.platform;
+        for name in &self.options {
+            if !platform.options.iter().any(|option| option.name == **name) {
+                let allowed = listed(platform.options.iter().map(|option| &option.name));
+                problems.push(MachineProblem::Unknown { what: "option", name: name.clone(), allowed });
+            }
+        }
+        let Settings { mode, power_profile, rate_cap_mts: _ } = &self.settings;
+        if let Some(mode) = mode.as_ref().filter(|mode| {
+            **mode != *Mode::INDEPENDENT && !platform.modes.iter().any(|known| known.name == **mode)
+        }) {
+            let independent = Name::lossy(Mode::INDEPENDENT);
+            let allowed = listed(std::iter::once(&independent).chain(platform.modes.iter().map(|known| &known.name)));
+            problems.push(MachineProblem::Unknown { what: "mode", name: mode.to_string(), allowed });
+        }
+        if let Some(profile) =
+            power_profile.as_ref().filter(|name| !platform.power_profiles.iter().any(|known| known.name == **name))
+        {
+            let allowed = listed(platform.power_profiles.iter().map(|known| &known.name));
+            problems.push(MachineProblem::Unknown { what: "power profile", name: profile.to_string(), allowed });
+        }
+    }
+}

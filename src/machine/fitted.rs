@@ -1,0 +1,242 @@
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use crate::machine::{MachineDescription, MachineError};
+use crate::platform::{Mode, Platform, PlatformOption, Settings, SlotId, SocketId};
+use crate::processor::Processor;
+use crate::stated::{Basis, Stated};
+use crate::unit::{DataRate, Name};
+
+/// A checked machine. Cheap to clone.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(try_from = "MachineDescription", into = "MachineDescription")]
+pub struct Machine(Arc<Fitted>);
+
+#[derive(Debug, PartialEq, Eq)]
+struct Fitted {
+    description: MachineDescription,
+    settings: Settings,
+    processors: Vec<Option<Processor>>,
+    states: Vec<SlotState>,
+    ladder: Vec<DataRate>,
+    caps: Vec<RateCap>,
+}
+
+/// Whether a slot can be used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SlotState {
+    /// It can.
+    Live,
+    /// Its processor is not there.
+    NoProcessor,
+    /// An option takes it away.
+    Masked {
+        /// The option.
+        option: Name,
+    },
+}
+
+/// A cap on the rate that comes from neither modules nor processors.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RateCap {
+    /// An option.
+    Option {
+        /// The option.
+        name: Name,
+        /// The cap.
+        rate_mts: Stated<DataRate>,
+    },
+    /// The power profile.
+    PowerProfile {
+        /// The profile.
+        name: Name,
+        /// The cap.
+        rate_mts: Stated<DataRate>,
+    },
+    /// A setting of the machine's owner.
+    Setting {
+        /// The cap.
+        rate_mts: DataRate,
+    },
+}
+
+impl Machine {
+    /// Starts a machine on a board.
+    #[must_use]
+    pub fn builder(platform: Platform) -> MachineDescription {
+        MachineDescription::new(platform)
+    }
+
+    pub(crate) fn of_checked(description: MachineDescription, processors: Vec<Option<Processor>>) -> Self {
+        let platform = &description.platform;
+        let defaults = &platform.default_settings;
+        let settings = Settings {
+            mode: description.settings.mode.clone().or_else(|| defaults.mode.clone()),
+            power_profile: description.settings.power_profile.clone().or_else(|| defaults.power_profile.clone()),
+            rate_cap_mts: description.settings.rate_cap_mts.or(defaults.rate_cap_mts),
+        };
+        let fitted: Vec<_> = platform
+            .options
+            .iter()
+            .filter(|option| description.options.iter().any(|name| option.name == **name))
+            .collect();
+        let states = platform
+            .slots()
+            .iter()
+            .map(|slot| match fitted.iter().find(|option| option.masks.contains(&slot.label)) {
+                _ if !processors.get(slot.socket.index()).is_some_and(Option::is_some) => SlotState::NoProcessor,
+                Some(option) => SlotState::Masked { option: option.name.clone() },
+                None => SlotState::Live,
+            })
+            .collect();
+        let ladder = ladder(platform, processors.iter().flatten());
+        let caps = caps(platform, &fitted, &settings);
+        Self(Arc::new(Fitted { settings, processors, states, ladder, caps, description }))
+    }
+
+    /// What the machine is made of.
+    #[must_use]
+    pub fn description(&self) -> &MachineDescription {
+        &self.0.description
+    }
+
+    /// The board.
+    #[must_use]
+    pub fn platform(&self) -> &Platform {
+        &self.0.description.platform
+    }
+
+    /// How it is set: its own settings over the platform's defaults.
+    #[must_use]
+    pub fn settings(&self) -> &Settings {
+        &self.0.settings
+    }
+
+    /// The name of its redundancy mode.
+    #[must_use]
+    pub fn mode(&self) -> &str {
+        self.0.settings.mode.as_ref().map_or(Mode::INDEPENDENT, Name::as_str)
+    }
+
+    /// The processor in a socket.
+    #[must_use]
+    pub fn processor(&self, socket: SocketId) -> Option<&Processor> {
+        self.0.processors.get(socket.index())?.as_ref()
+    }
+
+    /// The sockets that hold a processor, with it.
+    pub fn processors(&self) -> impl Iterator<Item = (SocketId, &Processor)> + Clone {
+        self.0.processors.iter().enumerate().filter_map(|(index, p)| Some((SocketId::new(index), p.as_ref()?)))
+    }
+
+    /// Whether a slot can be used.
+    #[must_use]
+    pub fn slot_state(&self, slot: SlotId) -> &SlotState {
+        self.0.states.get(slot.index()).unwrap_or(&SlotState::NoProcessor)
+    }
+
+    /// Whether a slot is live: its processor is present and nothing takes it away.
+    #[must_use]
+    pub fn is_live(&self, slot: SlotId) -> bool {
+        *self.slot_state(slot) == SlotState::Live
+    }
+
+    /// The live slots, by turn in the fill order.
+    pub fn live_slots(&self) -> impl Iterator<Item = SlotId> + '_ {
+        self.platform().fill_order().iter().copied().filter(|&slot| self.is_live(slot))
+    }
+
+    /// The options fitted, as the platform describes them.
+    pub fn options(&self) -> impl Iterator<Item = &PlatformOption> {
+        let names = &self.0.description.options;
+        self.platform().options.iter().filter(|option| names.iter().any(|name| option.name == **name))
+    }
+
+    /// The steps that the running rate can take, lowest first: the generation's standard rates, less
+    /// those that a processor leaves out of its list, plus those that it adds. Steps above the
+    /// processors' highest rate are there so that an answer can say what lifting that limit would give.
+    #[must_use]
+    pub fn rate_steps(&self) -> &[DataRate] {
+        &self.0.ladder
+    }
+
+    /// Caps on the rate from options, power profile and settings.
+    #[must_use]
+    pub fn rate_caps(&self) -> &[RateCap] {
+        &self.0.caps
+    }
+}
+
+fn ladder<'a>(platform: &Platform, processors: impl Iterator<Item = &'a Processor> + Clone) -> Vec<DataRate> {
+    let listed = processors.clone().filter_map(|processor| processor.rates_mts.as_ref()).flatten();
+    let steps: BTreeSet<DataRate> = platform.generation.rates().iter().chain(listed).copied().collect();
+    let left_out = |rate: DataRate| {
+        processors.clone().any(|processor| {
+            rate <= processor.max_rate_mts.value
+                && processor.rates_mts.as_ref().is_some_and(|rates| !rates.contains(&rate))
+        })
+    };
+    steps.into_iter().filter(|&rate| !left_out(rate)).collect()
+}
+
+fn caps(platform: &Platform, fitted: &[&PlatformOption], settings: &Settings) -> Vec<RateCap> {
+    let options = fitted.iter().filter_map(|option| {
+        let rate_mts = Stated { value: option.rate_cap_mts?, basis: option.basis, source: option.source.clone() };
+        Some(RateCap::Option { name: option.name.clone(), rate_mts })
+    });
+    let profile = platform
+        .power_profiles
+        .iter()
+        .filter(|profile| settings.power_profile.as_ref() == Some(&profile.name))
+        .map(|profile| RateCap::PowerProfile {
+            name: profile.name.clone(),
+            rate_mts: Stated::new(profile.rate_cap_mts, profile.basis),
+        });
+    let setting = settings.rate_cap_mts.map(|rate_mts| RateCap::Setting { rate_mts });
+    options.chain(profile).chain(setting).collect()
+}
+
+impl RateCap {
+    /// The cap.
+    #[must_use]
+    pub fn rate(&self) -> DataRate {
+        match self {
+            Self::Option { rate_mts, .. } | Self::PowerProfile { rate_mts, .. } => rate_mts.value,
+            Self::Setting { rate_mts } => *rate_mts,
+        }
+    }
+
+    /// What the cap rests on; a setting is what it is.
+    #[must_use]
+    pub fn basis(&self) -> Basis {
+        match self {
+            Self::Option { rate_mts, .. } | Self::PowerProfile { rate_mts, .. } => rate_mts.basis,
+            Self::Setting { .. } => Basis::Measured,
+        }
+    }
+}
+
+impl PartialEq for Machine {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0) || self.0 == other.0
+    }
+}
+
+impl Eq for Machine {}
+
+impl TryFrom<MachineDescription> for Machine {
+    type Error = MachineError;
+
+    fn try_from(description: MachineDescription) -> Result<Self, MachineError> {
+        description.build()
+    }
+}
+
+impl From<Machine> for MachineDescription {
+    fn from(machine: Machine) -> Self {
+        machine.0.description.clone()
+    }
+}

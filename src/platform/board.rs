@@ -1,0 +1,120 @@
+//! The board as it is laid out.
+
+use serde::{Deserialize, Serialize};
+
+use crate::module::FormFactor;
+use crate::unit::{Height, Name};
+
+/// A processor socket and the memory that hangs on it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SocketDescription {
+    /// As printed on the board; unique on the platform.
+    pub label: Name,
+    /// The memory controllers of its processor.
+    pub controllers: Vec<ControllerDescription>,
+}
+
+/// A memory controller.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ControllerDescription {
+    /// Unique in its socket.
+    pub label: Name,
+    /// Its channels.
+    pub channels: Vec<ChannelDescription>,
+}
+
+/// A memory channel; it may have no slots at all.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChannelDescription {
+    /// Unique in its socket.
+    pub label: Name,
+    /// Its slots, in any order.
+    pub slots: Vec<SlotDescription>,
+}
+
+/// A slot. Its label, its position and its turn are three different facts.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SlotDescription {
+    /// As printed on the board; unique on the platform.
+    pub label: Name,
+    /// Its place along the channel: 0 is the far end. Unique in its channel.
+    pub position: u8,
+    /// Its turn in the fill order of the board with every processor present. Unique on the platform.
+    pub turn: u16,
+    /// The form of module that it takes.
+    #[serde(default = "dimm", skip_serializing_if = "is_dimm")]
+    pub form_factor: FormFactor,
+    /// The tallest module that it takes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub height_limit_um: Option<Height>,
+    /// A colour or another mark by which a hand finds it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub marking: Option<Name>,
+    /// Which way its key faces.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub key_facing: Option<KeyFacing>,
+    /// How messages of the machine name it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub addresses: Vec<SlotAddress>,
+}
+
+fn dimm() -> FormFactor {
+    FormFactor::Dimm
+}
+
+// serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)]
+fn is_dimm(form_factor: &FormFactor) -> bool {
+    *form_factor == FormFactor::Dimm
+}
+
+/// Which way a slot's key lies, seen with the slot's label upright.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum KeyFacing {
+    /// As on most of the board.
+    Usual,
+    /// Turned by half a turn.
+    Turned,
+}
+
+/// A slot's numbers in one scheme of messages; bases differ from scheme to scheme.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SlotAddress {
+    /// Which scheme.
+    pub scheme: Name,
+    /// Number of the socket.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub socket: Option<u16>,
+    /// Number of the controller.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub controller: Option<u16>,
+    /// Number of the channel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub channel: Option<u16>,
+    /// Number of the slot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub slot: Option<u16>,
+}
+
+impl SlotDescription {
+    /// A slot for full-length modules.
+    #[must_use]
+    pub fn new(label: Name, position: u8, turn: u16) -> Self {
+        Self {
+            label,
+            position,
+            turn,
+            form_factor: FormFactor::Dimm,
+            height_limit_um: None,
+            marking: None,
+            key_facing: None,
+            addresses: Vec::new(),
+        }
+    }
+}

@@ -1,0 +1,184 @@
+use serde::{Deserialize, Serialize};
+
+use crate::module::Generation;
+use crate::platform::{
+    ChannelBan, CountRow, FillPriority, FillRow, ListedModule, Mode, ModuleLimit, PairBan, Platform, PlatformError,
+    PlatformOption, PositionOrder, PowerProfile, RatePolicy, SameRankCount, Settings, SharedLoadCap, SocketDescription,
+    UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
+};
+use crate::processor::{MixLimit, Processor, RankLimit, RateTable};
+use crate::stated::{Demand, Schema, Stated};
+use crate::unit::{Capacity, Name};
+
+/// Everything that is said of a board; also its document.
+///
+/// Slots are named by their labels throughout. An absent limit is no limit; where a policy has a
+/// default of the trade, its field says so.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PlatformDescription {
+    /// Schema number of the document.
+    pub schema: Schema,
+    /// What it is called.
+    pub name: Name,
+    /// The memory generation of its slots.
+    pub generation: Generation,
+    /// Its sockets.
+    pub sockets: Vec<SocketDescription>,
+    /// Descriptions of processors that belong to it; machines may name them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub processors: Vec<Processor>,
+    /// The names of the processors that it accepts; any where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub accepted_processors: Option<Stated<Vec<Name>>>,
+    /// Whether all processors must or should be alike; they should where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub processors_alike: Option<Stated<Demand>>,
+
+    /// The board's own rates by load, beside the processors'.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rate_table: Option<RateTable>,
+    /// Over what the running rate is one rate.
+    #[serde(default)]
+    pub rate_policy: RatePolicy,
+    /// What mixed grades do; all run at the lowest where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unlike_grades: Option<Stated<UnlikeGrades>>,
+    /// What mixed voltages do; all run at a common one where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unlike_voltages: Option<Stated<UnlikeVoltages>>,
+
+    /// Limits on the ranks of a channel, beside the processors'.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rank_limits: Vec<Stated<RankLimit>>,
+    /// Limits on sorts of module.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub module_limits: Vec<Stated<ModuleLimit>>,
+    /// Sorts of module that cap every channel around them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shared_load_caps: Vec<Stated<SharedLoadCap>>,
+    /// Limits on unlike modules. Where none names the kind, stacked and plain modules, or error
+    /// correction, a machine takes one of each.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub mix_limits: Vec<Stated<MixLimit>>,
+    /// Whether a processor's modules share one rank count.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub same_rank_count: Option<Stated<SameRankCount>>,
+    /// Sorts of module that never meet.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pair_bans: Vec<Stated<PairBan>>,
+    /// Sets of modules that never make up a channel.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub channel_bans: Vec<Stated<ChannelBan>>,
+    /// The modules that the maker lists; no list where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub listed_modules: Option<Stated<Vec<ListedModule>>>,
+    /// The most memory in the whole machine.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub capacity_cap_mib: Option<Stated<Capacity>>,
+
+    /// In which order the positions of a channel are filled; far end first where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub position_order: Option<Stated<PositionOrder>>,
+    /// Which module comes first in the fill order.
+    pub fill_priority: FillPriority,
+    /// Whether the priority must or should be kept along a channel; it is no matter where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub priority_along_channel: Option<Stated<Demand>>,
+    /// Printed population rows.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fill_rows: Vec<FillRow>,
+    /// Printed numbers of modules.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub count_rows: Vec<CountRow>,
+    /// Whether every processor must or should have memory; it should where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub memory_per_processor: Option<Stated<Demand>>,
+    /// Whether the populated channels of a processor must or should be alike; they should where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub channels_alike: Option<Stated<Demand>>,
+    /// Whether the processors' memory must or should be alike; it should where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sockets_alike: Option<Stated<Demand>>,
+    /// Whether odd numbers of modules at a processor must or should be avoided; no matter where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub even_counts: Option<Stated<Demand>>,
+    /// Whether the maker asks for a blank in every empty slot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub blanks: Option<Stated<Demand>>,
+
+    /// The redundancy modes, beside the independent one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub modes: Vec<Mode>,
+    /// What can be fitted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub options: Vec<PlatformOption>,
+    /// What power can be set.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub power_profiles: Vec<PowerProfile>,
+    /// How a machine is set unless it says otherwise.
+    #[serde(default)]
+    pub default_settings: Settings,
+    /// Lines of the manual that the description must reproduce.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub worked_rows: Vec<WorkedRow>,
+}
+
+impl PlatformDescription {
+    /// A board without tables: every policy at its default.
+    #[must_use]
+    pub fn new(name: Name, generation: Generation, sockets: Vec<SocketDescription>) -> Self {
+        Self {
+            schema: Schema,
+            name,
+            generation,
+            sockets,
+            processors: Vec::new(),
+            accepted_processors: None,
+            processors_alike: None,
+            rate_table: None,
+            rate_policy: RatePolicy::PerMachine,
+            unlike_grades: None,
+            unlike_voltages: None,
+            rank_limits: Vec::new(),
+            module_limits: Vec::new(),
+            shared_load_caps: Vec::new(),
+            mix_limits: Vec::new(),
+            same_rank_count: None,
+            pair_bans: Vec::new(),
+            channel_bans: Vec::new(),
+            listed_modules: None,
+            capacity_cap_mib: None,
+            position_order: None,
+            fill_priority: FillPriority::RanksFirst,
+            priority_along_channel: None,
+            fill_rows: Vec::new(),
+            count_rows: Vec::new(),
+            memory_per_processor: None,
+            channels_alike: None,
+            sockets_alike: None,
+            even_counts: None,
+            blanks: None,
+            modes: Vec::new(),
+            options: Vec::new(),
+            power_profiles: Vec::new(),
+            default_settings: Settings::default(),
+            worked_rows: Vec::new(),
+        }
+    }
+
+    /// Checks the description.
+    ///
+    /// # Errors
+    /// All problems at once: labels given twice, names of slots, sockets, processors or modes that the
+    /// board does not have, ambiguous rate rows, limits of nothing. What is merely odd is a
+    /// [warning](Platform::warnings).
+    pub fn build(self) -> Result<Platform, PlatformError> {
+        let problems = problem::find(&self);
+        if problems.is_empty() {
+            Ok(Platform::of_checked(self))
+        } else {
+            Err(PlatformError { platform: self.name, problems })
+        }
+    }
+}

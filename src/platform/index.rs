@@ -1,0 +1,267 @@
+use std::collections::BTreeMap;
+use std::ops::Deref;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use crate::platform::{PlatformDescription, PlatformError, PlatformWarning, SlotDescription, problem};
+use crate::unit::Name;
+
+macro_rules! id {
+    ($(#[$meta:meta])* $name:ident) => {
+        $(#[$meta])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub struct $name(u16);
+
+        impl $name {
+            pub(crate) fn new(index: usize) -> Self {
+                Self(u16::try_from(index).unwrap_or(u16::MAX))
+            }
+
+            /// The place in the platform's list, from 0.
+            #[must_use]
+            pub const fn index(self) -> usize {
+                self.0 as usize
+            }
+        }
+    };
+}
+
+id! {
+    /// A socket of one platform, in document order.
+    SocketId
+}
+id! {
+    /// A channel of one platform, in document order.
+    ChannelId
+}
+id! {
+    /// A slot of one platform, in document order.
+    SlotId
+}
+
+/// A checked [`PlatformDescription`]; reads like one, and can be walked by slot, channel and socket.
+/// Cheap to clone.
+#[derive(Clone, Serialize, Deserialize)]
+#[serde(try_from = "PlatformDescription", into = "PlatformDescription")]
+pub struct Platform(Arc<Index>);
+
+struct Index {
+    description: PlatformDescription,
+    sockets: Vec<Socket>,
+    channels: Vec<Channel>,
+    slots: Vec<Slot>,
+    by_label: BTreeMap<Name, SlotId>,
+    fill_order: Vec<SlotId>,
+    warnings: Vec<PlatformWarning>,
+    nowhere: Nowhere,
+}
+
+/// What an id of another platform leads to, so that no id can make the library panic.
+struct Nowhere {
+    socket: Socket,
+    channel: Channel,
+    slot: Slot,
+}
+
+impl Nowhere {
+    fn new() -> Self {
+        let label = Name::lossy("nowhere");
+        let (socket, channel) = (SocketId(u16::MAX), ChannelId(u16::MAX));
+        Self {
+            socket: Socket { label: label.clone(), channels: Vec::new(), slots: Vec::new() },
+            channel: Channel { label: label.clone(), socket, controller: label.clone(), slots: Vec::new() },
+            slot: Slot { description: SlotDescription::new(label, 0, u16::MAX), socket, channel },
+        }
+    }
+}
+
+/// A socket with its channels and slots.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Socket {
+    /// As printed on the board.
+    pub label: Name,
+    /// Its channels, in document order.
+    pub channels: Vec<ChannelId>,
+    /// Its slots, in document order.
+    pub slots: Vec<SlotId>,
+}
+
+/// A channel with its slots.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Channel {
+    /// Unique in its socket.
+    pub label: Name,
+    /// The socket that it hangs on.
+    pub socket: SocketId,
+    /// The label of its controller.
+    pub controller: Name,
+    /// Its slots, from the far end.
+    pub slots: Vec<SlotId>,
+}
+
+/// A slot and where it hangs. Reads like its description.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Slot {
+    description: SlotDescription,
+    /// The socket that it hangs on.
+    pub socket: SocketId,
+    /// The channel that it hangs on.
+    pub channel: ChannelId,
+}
+
+impl Deref for Slot {
+    type Target = SlotDescription;
+
+    fn deref(&self) -> &SlotDescription {
+        &self.description
+    }
+}
+
+impl Platform {
+    /// Takes a description that is known to have no problems.
+    pub(crate) fn of_checked(description: PlatformDescription) -> Self {
+        let (mut sockets, mut channels, mut slots) = (Vec::new(), Vec::new(), Vec::<Slot>::new());
+        for (number, socket) in description.sockets.iter().enumerate() {
+            let socket_id = SocketId::new(number);
+            let mut entry = Socket { label: socket.label.clone(), channels: Vec::new(), slots: Vec::new() };
+            for controller in &socket.controllers {
+                for channel in &controller.channels {
+                    let channel_id = ChannelId::new(channels.len());
+                    let mut ids = Vec::with_capacity(channel.slots.len());
+                    for slot in &channel.slots {
+                        ids.push(SlotId::new(slots.len()));
+                        slots.push(Slot { description: slot.clone(), socket: socket_id, channel: channel_id });
+                    }
+                    entry.slots.extend(&ids);
+                    ids.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.position));
+                    entry.channels.push(channel_id);
+                    channels.push(Channel {
+                        label: channel.label.clone(),
+                        socket: socket_id,
+                        controller: controller.label.clone(),
+                        slots: ids,
+                    });
+                }
+            }
+            sockets.push(entry);
+        }
+        let ids = || (0..slots.len()).map(SlotId::new);
+        let by_label = slots.iter().map(|slot| slot.label.clone()).zip(ids()).collect();
+        let mut fill_order: Vec<_> = ids().collect();
+        fill_order.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.turn));
+        let warnings = problem::warnings(&description);
+        Self(Arc::new(Index { description, sockets, channels, slots, by_label, fill_order, warnings, nowhere: Nowhere::new() }))
+    }
+
+    /// The sockets, in document order.
+    #[must_use]
+    pub fn sockets(&self) -> &[Socket] {
+        &self.0.sockets
+    }
+
+    /// The channels of all sockets, in document order.
+    #[must_use]
+    pub fn channels(&self) -> &[Channel] {
+        &self.0.channels
+    }
+
+    /// The slots of all channels, in document order.
+    #[must_use]
+    pub fn slots(&self) -> &[Slot] {
+        &self.0.slots
+    }
+
+    /// The ids of all sockets.
+    pub fn socket_ids(&self) -> impl ExactSizeIterator<Item = SocketId> + Clone + use<> {
+        (0..self.0.sockets.len()).map(SocketId::new)
+    }
+
+    /// The ids of all channels.
+    pub fn channel_ids(&self) -> impl ExactSizeIterator<Item = ChannelId> + Clone + use<> {
+        (0..self.0.channels.len()).map(ChannelId::new)
+    }
+
+    /// The ids of all slots.
+    pub fn slot_ids(&self) -> impl ExactSizeIterator<Item = SlotId> + Clone + use<> {
+        (0..self.0.slots.len()).map(SlotId::new)
+    }
+
+    /// The socket of an id of this platform; an empty "nowhere" for an id of another one.
+    #[must_use]
+    pub fn socket(&self, id: SocketId) -> &Socket {
+        self.0.sockets.get(id.index()).unwrap_or(&self.0.nowhere.socket)
+    }
+
+    /// The channel of an id of this platform; an empty "nowhere" for an id of another one.
+    #[must_use]
+    pub fn channel(&self, id: ChannelId) -> &Channel {
+        self.0.channels.get(id.index()).unwrap_or(&self.0.nowhere.channel)
+    }
+
+    /// The slot of an id of this platform; an empty "nowhere" for an id of another one.
+    #[must_use]
+    pub fn slot(&self, id: SlotId) -> &Slot {
+        self.0.slots.get(id.index()).unwrap_or(&self.0.nowhere.slot)
+    }
+
+    /// The slot with this label.
+    #[must_use]
+    pub fn slot_named(&self, label: &str) -> Option<SlotId> {
+        self.0.by_label.get(label).copied()
+    }
+
+    /// The socket with this label.
+    #[must_use]
+    pub fn socket_named(&self, label: &str) -> Option<SocketId> {
+        self.0.sockets.iter().position(|socket| socket.label == *label).map(SocketId::new)
+    }
+
+    /// All slots, by turn in the fill order.
+    #[must_use]
+    pub fn fill_order(&self) -> &[SlotId] {
+        &self.0.fill_order
+    }
+
+    /// What is odd about the description: a rate that rises with load, say.
+    #[must_use]
+    pub fn warnings(&self) -> &[PlatformWarning] {
+        &self.0.warnings
+    }
+}
+
+impl Deref for Platform {
+    type Target = PlatformDescription;
+
+    fn deref(&self) -> &PlatformDescription {
+        &self.0.description
+    }
+}
+
+impl PartialEq for Platform {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0) || self.0.description == other.0.description
+    }
+}
+
+impl Eq for Platform {}
+
+impl std::fmt::Debug for Platform {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_tuple("Platform").field(&self.0.description.name).finish()
+    }
+}
+
+impl TryFrom<PlatformDescription> for Platform {
+    type Error = PlatformError;
+
+    fn try_from(description: PlatformDescription) -> Result<Self, PlatformError> {
+        description.build()
+    }
+}
+
+impl From<Platform> for PlatformDescription {
+    fn from(platform: Platform) -> Self {
+        platform.0.description.clone()
+    }
+}

@@ -1,0 +1,26 @@
+//! What a board offers: sockets, controllers, channels and slots, and its tables and policies.
+//!
+//! A [`Platform`] is a checked [`PlatformDescription`]; the description is also its document.
+
+mod board;
+mod description;
+mod fill_rows;
+mod index;
+mod options;
+mod policies;
+mod problem;
+mod worked_row;
+
+pub use board::{
+    ChannelDescription, ControllerDescription, KeyFacing, SlotAddress, SlotDescription, SocketDescription,
+};
+pub use description::PlatformDescription;
+pub use fill_rows::{CountRow, FillRow, FillSlot};
+pub use index::{Channel, ChannelId, Platform, Slot, SlotId, Socket, SocketId};
+pub use options::{Mode, PlatformOption, PowerProfile, Settings};
+pub use policies::{
+    ChannelBan, FillPriority, ListedModule, ModuleLimit, PairBan, PositionOrder, RatePolicy, SameRankCount,
+    SharedLoadCap, UnlikeGrades, UnlikeVoltages,
+};
+pub use problem::{PlatformError, PlatformProblem, PlatformWarning};
+pub use worked_row::{WorkedModules, WorkedRow};

@@ -1,0 +1,134 @@
+//! The choices in which makers' boards differ.
+
+use serde::{Deserialize, Serialize};
+
+use crate::processor::ModulePattern;
+use crate::stated::Scope;
+use crate::unit::{DataRate, Name};
+
+/// In which order the positions of a channel are filled.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum PositionOrder {
+    /// Position 0 first, then 1, and so on: no module behind an empty position.
+    FarEndFirst,
+    /// The positions in this order; positions that a channel lacks are passed over.
+    Sequence(Vec<u8>),
+    /// Any.
+    Any,
+}
+
+/// Which of two modules comes first in the fill order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FillPriority {
+    /// The one with more package ranks, then the larger one.
+    RanksFirst,
+    /// The larger one, then the one with more package ranks.
+    CapacityFirst,
+}
+
+/// What happens to the rate when grades are mixed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum UnlikeGrades {
+    /// All run at the lowest.
+    Lowest,
+    /// All run at the lowest, but nobody has tried it: a warning.
+    NotValidated,
+    /// All run at this rate at most.
+    LowerToMts(DataRate),
+    /// Not allowed.
+    Refused,
+}
+
+/// What happens when modules differ in the lowest voltage at which they may run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum UnlikeVoltages {
+    /// All run at a voltage that all support.
+    Common,
+    /// The same, but not advised: a warning.
+    NotAdvised,
+    /// Not allowed.
+    Refused,
+}
+
+/// Over what the running rate is one rate.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RatePolicy {
+    /// The whole machine runs at one rate.
+    #[default]
+    PerMachine,
+    /// Each processor's memory runs at its own rate.
+    PerSocket,
+}
+
+/// A limit on modules of a sort.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ModuleLimit {
+    /// The modules.
+    pub module: ModulePattern,
+    /// At most so many of them in one channel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at_most_per_channel: Option<u8>,
+    /// Positions where none of them may sit.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub barred_positions: Vec<u8>,
+}
+
+/// A sort of module whose presence anywhere caps the load of every channel around it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SharedLoadCap {
+    /// The modules.
+    pub module: ModulePattern,
+    /// Where one of them caps every channel.
+    pub within: Scope,
+    /// The most modules that each channel may then hold.
+    pub modules_per_channel: u8,
+}
+
+/// Two sorts of module that never meet.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PairBan {
+    /// The one.
+    pub first: ModulePattern,
+    /// The other.
+    pub second: ModulePattern,
+    /// Where they never meet.
+    pub within: Scope,
+}
+
+/// A set of modules that never makes up a channel.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChannelBan {
+    /// One pattern for each module, in any order.
+    pub modules: Vec<ModulePattern>,
+}
+
+/// All modules of a processor have one rank count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SameRankCount {
+    /// Except that single-rank and dual-rank modules may meet where every slot of the processor is
+    /// filled.
+    #[serde(default)]
+    pub single_with_dual_when_full: bool,
+}
+
+/// A module that the maker lists.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ListedModule {
+    /// The facts that it has.
+    #[serde(default)]
+    pub module: ModulePattern,
+    /// Its part number, where the list goes by that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub part_number: Option<Name>,
+}

@@ -1,0 +1,297 @@
+//! What can be wrong, or odd, with a platform's description.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
+
+use thiserror::Error;
+
+use crate::platform::{Mode, PlatformDescription, Settings, SlotDescription};
+use crate::processor::RateTableProblem;
+use crate::unit::Name;
+
+/// Why a description makes no platform: every problem found.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("platform {platform}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+pub struct PlatformError {
+    /// The platform's name.
+    pub platform: Name,
+    /// What is wrong; never empty.
+    pub problems: Vec<PlatformProblem>,
+}
+
+/// One problem of a platform's description.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum PlatformProblem {
+    /// No slot at all.
+    #[error("the board has no slots; it needs at least one")]
+    NoSlots,
+    /// More than the library plans for.
+    #[error("the board has {found} {what}; at most {at_most} are allowed")]
+    TooMany {
+        /// What is counted.
+        what: &'static str,
+        /// How many there are.
+        found: usize,
+        /// How many may be.
+        at_most: usize,
+    },
+    /// The same name for two things of one list.
+    #[error("{what} {name} is given twice")]
+    GivenTwice {
+        /// What it names, and where.
+        what: String,
+        /// The name.
+        name: Name,
+    },
+    /// Two slots of one channel at one position, or of one board with one turn.
+    #[error("slots {first} and {second} have the same {what}, {number}")]
+    SameNumber {
+        /// Position or turn.
+        what: &'static str,
+        /// The number.
+        number: u16,
+        /// Label of the first slot.
+        first: Name,
+        /// Label of the second.
+        second: Name,
+    },
+    /// A name that nothing on the board has.
+    #[error("{place} names {what} {name}, which the board does not have")]
+    Unknown {
+        /// Where it stands.
+        place: String,
+        /// What it should name.
+        what: &'static str,
+        /// The name.
+        name: Name,
+    },
+    /// A list that is empty where something must stand.
+    #[error("{place} is empty; it needs at least one entry")]
+    Empty {
+        /// Which list.
+        place: String,
+    },
+    /// A limit on unlike modules that allows none.
+    #[error("mix limit {index} allows no value at all; at least 1 is needed")]
+    MixOfNone {
+        /// Index in the list.
+        index: usize,
+    },
+    /// The rate table is unusable.
+    #[error("rate table: {0}")]
+    RateTable(RateTableProblem),
+    /// A processor of another memory generation.
+    #[error("processor {processor} is of another memory generation than the board")]
+    ProcessorGeneration {
+        /// Its name.
+        processor: Name,
+    },
+}
+
+/// Something odd about a description that does not make it unusable.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum PlatformWarning {
+    /// A rate table, the board's or a processor's, is odd.
+    RateTable {
+        /// The processor whose table it is; the board's own where absent.
+        processor: Option<Name>,
+        /// What is odd.
+        problem: RateTableProblem,
+    },
+}
+
+impl fmt::Display for PlatformWarning {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self::RateTable { processor, problem } = self;
+        match processor {
+            Some(processor) => write!(f, "rate table of processor {processor}: {problem}"),
+            None => write!(f, "rate table: {problem}"),
+        }
+    }
+}
+
+/// The most slots, channels and sockets on one board.
+const AT_MOST: usize = 4096;
+
+/// Everything that makes a description unusable.
+pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
+    let mut problems = Vec::new();
+    board(description, &mut problems);
+    let names = Names::of(description);
+    references(description, &names, &mut problems);
+    rows(description, &names, &mut problems);
+    for (index, limit) in description.mix_limits.iter().enumerate() {
+        if limit.value.at_most == 0 {
+            problems.push(PlatformProblem::MixOfNone { index });
+        }
+    }
+    if let Some(table) = &description.rate_table {
+        problems.extend(table.problems().into_iter().map(PlatformProblem::RateTable));
+    }
+    for processor in &description.processors {
+        if processor.generation != description.generation {
+            problems.push(PlatformProblem::ProcessorGeneration { processor: processor.name.clone() });
+        }
+    }
+    problems
+}
+
+/// Everything that is merely odd.
+pub(crate) fn warnings(description: &PlatformDescription) -> Vec<PlatformWarning> {
+    let board = description.rate_table.iter().map(|table| (None, table));
+    let processors = description
+        .processors
+        .iter()
+        .filter_map(|processor| Some((Some(processor.name.clone()), processor.rate_table.as_ref()?)));
+    board
+        .chain(processors)
+        .flat_map(|(processor, table)| {
+            table
+                .warnings()
+                .into_iter()
+                .map(move |problem| PlatformWarning::RateTable { processor: processor.clone(), problem })
+        })
+        .collect()
+}
+
+/// Reports every name that stands twice in a list.
+fn unique<'a>(what: &str, names: impl IntoIterator<Item = &'a Name>, problems: &mut Vec<PlatformProblem>) {
+    let mut seen = BTreeSet::new();
+    for name in names {
+        if !seen.insert(name) {
+            problems.push(PlatformProblem::GivenTwice { what: what.to_owned(), name: name.clone() });
+        }
+    }
+}
+
+/// Reports every pair of slots that share a number.
+fn unshared<'a>(
+    what: &'static str,
+    slots: impl IntoIterator<Item = &'a SlotDescription>,
+    number: impl Fn(&SlotDescription) -> u16,
+    problems: &mut Vec<PlatformProblem>,
+) {
+    let mut seen = BTreeMap::new();
+    for slot in slots {
+        if let Some(first) = seen.insert(number(slot), &slot.label) {
+            let (first, second) = (first.clone(), slot.label.clone());
+            problems.push(PlatformProblem::SameNumber { what, number: number(slot), first, second });
+        }
+    }
+}
+
+fn board(description: &PlatformDescription, problems: &mut Vec<PlatformProblem>) {
+    let channels_of =
+        |socket: usize| description.sockets.get(socket).into_iter().flat_map(|s| &s.controllers).flat_map(|c| &c.channels);
+    let channels = || (0..description.sockets.len()).flat_map(channels_of);
+    let slots = || channels().flat_map(|channel| &channel.slots);
+    if slots().next().is_none() {
+        problems.push(PlatformProblem::NoSlots);
+    }
+    let counts = [("sockets", description.sockets.len()), ("channels", channels().count()), ("slots", slots().count())];
+    for (what, found) in counts.into_iter().filter(|&(_, found)| found > AT_MOST) {
+        problems.push(PlatformProblem::TooMany { what, found, at_most: AT_MOST });
+    }
+    unique("socket", description.sockets.iter().map(|socket| &socket.label), problems);
+    for (number, socket) in description.sockets.iter().enumerate() {
+        let of = format!("of socket {}", socket.label);
+        unique(&format!("controller {of}"), socket.controllers.iter().map(|controller| &controller.label), problems);
+        unique(&format!("channel {of}"), channels_of(number).map(|channel| &channel.label), problems);
+    }
+    unique("slot", slots().map(|slot| &slot.label), problems);
+    unshared("turn", slots(), |slot| slot.turn, problems);
+    for channel in channels() {
+        unshared("position", &channel.slots, |slot| u16::from(slot.position), problems);
+    }
+}
+
+/// The names that a description may refer to.
+struct Names<'a> {
+    slots: BTreeSet<&'a Name>,
+    sockets: BTreeSet<&'a Name>,
+    processors: BTreeSet<&'a Name>,
+    options: BTreeSet<&'a Name>,
+    profiles: BTreeSet<&'a Name>,
+    modes: BTreeSet<&'a Name>,
+}
+
+impl<'a> Names<'a> {
+    fn of(description: &'a PlatformDescription) -> Self {
+        let sockets = &description.sockets;
+        let channels = sockets.iter().flat_map(|socket| &socket.controllers).flat_map(|controller| &controller.channels);
+        Self {
+            slots: channels.flat_map(|channel| &channel.slots).map(|slot| &slot.label).collect(),
+            sockets: sockets.iter().map(|socket| &socket.label).collect(),
+            processors: description.processors.iter().map(|processor| &processor.name).collect(),
+            options: description.options.iter().map(|option| &option.name).collect(),
+            profiles: description.power_profiles.iter().map(|profile| &profile.name).collect(),
+            modes: description.modes.iter().map(|mode| &mode.name).collect(),
+        }
+    }
+
+    fn mode(&self, place: &str, mode: Option<&Name>, problems: &mut Vec<PlatformProblem>) {
+        if let Some(name) = mode.filter(|name| **name != *Mode::INDEPENDENT) {
+            known(&self.modes, place, "mode", [name], problems);
+        }
+    }
+}
+
+/// Reports every name that is not among the known ones.
+fn known<'a>(
+    among: &BTreeSet<&Name>,
+    place: &str,
+    what: &'static str,
+    names: impl IntoIterator<Item = &'a Name>,
+    problems: &mut Vec<PlatformProblem>,
+) {
+    for name in names {
+        if !among.contains(name) {
+            problems.push(PlatformProblem::Unknown { place: place.to_owned(), what, name: name.clone() });
+        }
+    }
+}
+
+fn references(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
+    unique("processor", description.processors.iter().map(|processor| &processor.name), problems);
+    unique("option", description.options.iter().map(|option| &option.name), problems);
+    unique("power profile", description.power_profiles.iter().map(|profile| &profile.name), problems);
+    unique("mode", description.modes.iter().map(|mode| &mode.name), problems);
+    for option in &description.options {
+        known(&names.slots, &format!("option {}", option.name), "slot", &option.masks, problems);
+    }
+    let Settings { mode, power_profile, rate_cap_mts: _ } = &description.default_settings;
+    names.mode("the default settings", mode.as_ref(), problems);
+    known(&names.profiles, "the default settings", "power profile", power_profile, problems);
+}
+
+fn rows(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
+    for (index, row) in description.fill_rows.iter().enumerate() {
+        let place = format!("fill row {index}");
+        if row.slots.is_empty() {
+            problems.push(PlatformProblem::Empty { place: place.clone() });
+        }
+        known(&names.slots, &place, "slot", row.slots.iter().map(|slot| &slot.slot), problems);
+        unique(&format!("slot of {place}"), row.slots.iter().map(|slot| &slot.slot), problems);
+        names.mode(&place, row.mode.as_ref(), problems);
+    }
+    for (index, row) in description.count_rows.iter().enumerate() {
+        let place = format!("count row {index}");
+        if row.counts.is_empty() {
+            problems.push(PlatformProblem::Empty { place: place.clone() });
+        }
+        names.mode(&place, row.mode.as_ref(), problems);
+    }
+    for row in &description.worked_rows {
+        let place = format!("worked row {}", row.name);
+        known(&names.sockets, &place, "socket", row.processors.keys(), problems);
+        known(&names.processors, &place, "processor", row.processors.values(), problems);
+        known(&names.options, &place, "option", &row.options, problems);
+        names.mode(&place, row.mode.as_ref(), problems);
+        known(&names.slots, &place, "slot", row.modules.iter().flat_map(|modules| &modules.slots), problems);
+        if row.modules.iter().all(|modules| modules.count == 0) {
+            problems.push(PlatformProblem::Empty { place: format!("the list of modules of {place}") });
+        }
+    }
+}

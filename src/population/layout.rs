@@ -1,0 +1,149 @@
+use thiserror::Error;
+
+use crate::machine::Machine;
+use crate::module::MemoryModule;
+use crate::platform::{SlotId, SocketId};
+use crate::population::{ChannelLoad, ModuleSite, Occupant, OtherDevice, Population, SocketLoad};
+use crate::unit::Name;
+
+/// What sits in a slot of a [`Layout`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Content<'a> {
+    /// Nothing.
+    Empty,
+    /// A module.
+    Module(&'a MemoryModule),
+    /// Another device.
+    Other(&'a OtherDevice),
+    /// A blank.
+    Blank,
+}
+
+impl<'a> Content<'a> {
+    /// The module, where it is one.
+    #[must_use]
+    pub const fn module(self) -> Option<&'a MemoryModule> {
+        match self {
+            Self::Module(module) => Some(module),
+            Self::Empty | Self::Other(_) | Self::Blank => None,
+        }
+    }
+}
+
+/// A population laid on a machine: contents by slot.
+#[derive(Debug, Clone)]
+pub struct Layout<'a> {
+    machine: &'a Machine,
+    contents: Vec<Content<'a>>,
+}
+
+/// Why a population cannot be laid on a machine: every problem found.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("population on {platform}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+pub struct PopulationError {
+    /// The platform's name.
+    pub platform: Name,
+    /// What is wrong; never empty.
+    pub problems: Vec<PopulationProblem>,
+}
+
+/// One problem of a population.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum PopulationProblem {
+    /// A slot that the platform does not have.
+    #[error("the board has no slot {slot}; its slots are {allowed}")]
+    UnknownSlot {
+        /// The label given.
+        slot: Name,
+        /// The labels that exist.
+        allowed: String,
+    },
+}
+
+impl<'a> Layout<'a> {
+    /// An empty machine.
+    #[must_use]
+    pub fn empty(machine: &'a Machine) -> Self {
+        Self { machine, contents: vec![Content::Empty; machine.platform().slots().len()] }
+    }
+
+    /// Lays a population on a machine.
+    ///
+    /// # Errors
+    /// All slot labels of the population that the machine's board does not have.
+    pub fn new(machine: &'a Machine, population: &'a Population) -> Result<Self, PopulationError> {
+        let mut layout = Self::empty(machine);
+        let mut problems = Vec::new();
+        let platform = machine.platform();
+        for (label, occupant) in population.iter() {
+            let content = match occupant {
+                Occupant::Module(fitted) => Content::Module(&fitted.module),
+                Occupant::OtherDevice(device) => Content::Other(device),
+                Occupant::Blank => Content::Blank,
+            };
+            match platform.slot_named(label.as_str()) {
+                Some(slot) => layout.set(slot, content),
+                None => problems.push(PopulationProblem::UnknownSlot {
+                    slot: label.clone(),
+                    allowed: platform.slots().iter().map(|slot| slot.label.as_str()).collect::<Vec<_>>().join(", "),
+                }),
+            }
+        }
+        if problems.is_empty() {
+            Ok(layout)
+        } else {
+            Err(PopulationError { platform: platform.name.clone(), problems })
+        }
+    }
+
+    /// The machine.
+    #[must_use]
+    pub fn machine(&self) -> &'a Machine {
+        self.machine
+    }
+
+    /// What sits in a slot.
+    #[must_use]
+    pub fn get(&self, slot: SlotId) -> Content<'a> {
+        self.contents.get(slot.index()).copied().unwrap_or(Content::Empty)
+    }
+
+    /// Puts something in a slot. A slot of another platform is passed over.
+    pub fn set(&mut self, slot: SlotId, content: Content<'a>) {
+        if let Some(place) = self.contents.get_mut(slot.index()) {
+            *place = content;
+        }
+    }
+
+    /// The modules with their slots, in the platform's slot order.
+    pub fn modules(&self) -> impl Iterator<Item = ModuleSite<'_>> + Clone {
+        self.machine.platform().slot_ids().zip(&self.contents).filter_map(|(slot, content)| {
+            Some(ModuleSite { machine: self.machine, slot, module: content.module()? })
+        })
+    }
+
+    /// The other devices with their slots.
+    pub fn other_devices(&self) -> impl Iterator<Item = (SlotId, &'a OtherDevice)> + '_ {
+        self.machine.platform().slot_ids().zip(&self.contents).filter_map(|(slot, content)| match content {
+            Content::Other(device) => Some((slot, *device)),
+            Content::Empty | Content::Module(_) | Content::Blank => None,
+        })
+    }
+
+    /// What sits on each processor that is present.
+    pub fn sockets(&self) -> impl Iterator<Item = SocketLoad<'_>> + Clone {
+        self.machine.processors().map(|(socket, _)| self.socket(socket))
+    }
+
+    /// What sits on one processor.
+    #[must_use]
+    pub fn socket(&self, socket: SocketId) -> SocketLoad<'_> {
+        SocketLoad::new(self, socket)
+    }
+
+    /// What sits in each channel of the processors that are present.
+    pub fn channels(&self) -> impl Iterator<Item = ChannelLoad<'_>> + Clone {
+        self.sockets().flat_map(|socket| socket.channels())
+    }
+}

@@ -1,0 +1,15 @@
+//! What sits in each slot.
+//!
+//! A [`Population`] is plain data by slot label. A [`Layout`] is a population laid on one machine: the
+//! form on which figures and rules work, a channel or a processor at a time.
+
+mod layout;
+mod load;
+mod occupant;
+#[allow(clippy::module_inception)]
+mod population;
+
+pub use layout::{Content, Layout, PopulationError, PopulationProblem};
+pub use load::{ChannelLoad, ModuleSite, SocketLoad};
+pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};
+pub use population::{Change, Population};

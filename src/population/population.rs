@@ -1,0 +1,115 @@
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::module::MemoryModule;
+use crate::population::{Fitted, Occupant};
+use crate::stated::Schema;
+use crate::unit::Name;
+
+/// What sits in each slot, by slot label. A slot that is not named is empty.
+///
+/// It belongs to no machine until it is used with one; a label that the machine lacks is an error then.
+///
+/// ```
+/// use slotwright::module::{Generation, MemoryModule, ModuleKind};
+/// use slotwright::population::Population;
+/// use slotwright::unit::Capacity;
+///
+/// let module = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(16)).build()?;
+/// let population = Population::new().with("A1".parse()?, module.clone()).with("B1".parse()?, module);
+/// assert_eq!(population.modules().count(), 2);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Population {
+    schema: Schema,
+    slots: BTreeMap<Name, Occupant>,
+}
+
+/// One slot in which two populations differ.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Change {
+    /// The slot's label.
+    pub slot: Name,
+    /// What sits there before; nothing where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub before: Option<Occupant>,
+    /// What sits there after.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub after: Option<Occupant>,
+}
+
+impl Population {
+    /// Every slot empty.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// The same with a module in a slot, in place of what was there.
+    #[must_use]
+    pub fn with(mut self, slot: Name, module: MemoryModule) -> Self {
+        self.put(slot, Occupant::module(module));
+        self
+    }
+
+    /// Puts something in a slot and gives back what was there.
+    pub fn put(&mut self, slot: Name, occupant: Occupant) -> Option<Occupant> {
+        self.slots.insert(slot, occupant)
+    }
+
+    /// Empties a slot and gives back what was there.
+    pub fn take(&mut self, slot: &str) -> Option<Occupant> {
+        self.slots.remove(slot)
+    }
+
+    /// What sits in a slot.
+    #[must_use]
+    pub fn get(&self, slot: &str) -> Option<&Occupant> {
+        self.slots.get(slot)
+    }
+
+    /// The slots that are not empty, by label.
+    pub fn iter(&self) -> impl Iterator<Item = (&Name, &Occupant)> {
+        self.slots.iter()
+    }
+
+    /// The modules, by slot label.
+    pub fn modules(&self) -> impl Iterator<Item = (&Name, &Fitted)> {
+        self.slots.iter().filter_map(|(slot, occupant)| match occupant {
+            Occupant::Module(fitted) => Some((slot, fitted)),
+            Occupant::OtherDevice(_) | Occupant::Blank => None,
+        })
+    }
+
+    /// Whether every slot is empty.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.slots.is_empty()
+    }
+
+    /// Where `after` differs, by slot label.
+    #[must_use]
+    pub fn changes_to(&self, after: &Self) -> Vec<Change> {
+        let labels = self.slots.keys().chain(after.slots.keys().filter(|label| !self.slots.contains_key(*label)));
+        let mut changes: Vec<_> = labels
+            .filter(|label| self.get(label.as_str()) != after.get(label.as_str()))
+            .map(|label| Change {
+                slot: label.clone(),
+                before: self.get(label.as_str()).cloned(),
+                after: after.get(label.as_str()).cloned(),
+            })
+            .collect();
+        changes.sort();
+        changes
+    }
+}
+
+impl FromIterator<(Name, Occupant)> for Population {
+    fn from_iter<I: IntoIterator<Item = (Name, Occupant)>>(slots: I) -> Self {
+        Self { schema: Schema, slots: slots.into_iter().collect() }
+    }
+}

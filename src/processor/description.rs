@@ -1,0 +1,203 @@
+use core::ops::Deref;
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use crate::module::{DeviceWidth, Ecc, Generation, ModuleKind, Voltages};
+use crate::processor::{CapacityCap, CountedRanks, MixLimit, RankLimit, RateTable, RateTableProblem};
+use crate::stated::{Basis, Schema, Stated};
+use crate::unit::{DataRate, Density, Name};
+
+/// Everything that is said of a processor's memory controllers; also its document.
+///
+/// An absent limit is no limit.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ProcessorDescription {
+    /// Schema number of the document.
+    pub schema: Schema,
+    /// What it is called.
+    pub name: Name,
+    /// The memory generation of its controllers.
+    pub generation: Generation,
+    /// The module kinds that it takes.
+    pub kinds: Stated<BTreeSet<ModuleKind>>,
+    /// The highest rate of its controllers.
+    pub max_rate_mts: Stated<DataRate>,
+    /// The rates at which it can run; every standard rate of the generation where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rates_mts: Option<BTreeSet<DataRate>>,
+    /// Its rates by load.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rate_table: Option<RateTable>,
+    /// The supply voltages that it supports.
+    pub voltages_mv: Stated<Voltages>,
+    /// The die densities that it addresses.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub die_densities_mbit: Option<Stated<BTreeSet<Density>>>,
+    /// The device widths that it takes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub widths: Option<Stated<BTreeSet<DeviceWidth>>>,
+    /// The stack heights that it takes; 1 is a module that is not stacked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stack_heights: Option<Stated<BTreeSet<u32>>>,
+    /// The check bits that it takes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ecc: Option<Stated<BTreeSet<Ecc>>>,
+    /// Its limits on the ranks of a channel.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rank_limits: Vec<Stated<RankLimit>>,
+    /// How it counts ranks.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub counted_ranks: Vec<CountedRanks>,
+    /// The most memory that it takes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub capacity_cap: Option<Stated<CapacityCap>>,
+    /// Its limits on unlike modules.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub mix_limits: Vec<Stated<MixLimit>>,
+}
+
+impl ProcessorDescription {
+    /// A processor without any limit but kinds, highest rate and the generation's voltage.
+    #[must_use]
+    pub fn new(
+        name: Name,
+        generation: Generation,
+        kinds: impl IntoIterator<Item = ModuleKind>,
+        max_rate: DataRate,
+        basis: Basis,
+    ) -> Self {
+        Self {
+            schema: Schema,
+            name,
+            generation,
+            kinds: Stated::new(kinds.into_iter().collect(), basis),
+            max_rate_mts: Stated::new(max_rate, basis),
+            rates_mts: None,
+            rate_table: None,
+            voltages_mv: Stated::new(Voltages::only(generation.voltage()), basis),
+            die_densities_mbit: None,
+            widths: None,
+            stack_heights: None,
+            ecc: None,
+            rank_limits: Vec::new(),
+            counted_ranks: Vec::new(),
+            capacity_cap: None,
+            mix_limits: Vec::new(),
+        }
+    }
+
+    /// Checks the description.
+    ///
+    /// # Errors
+    /// All problems at once: no kinds, no rate at or below the highest, ambiguous rate rows, limits of
+    /// nothing.
+    pub fn build(self) -> Result<Processor, ProcessorError> {
+        let problems = self.problems();
+        if problems.is_empty() {
+            Ok(Processor::of_checked(self))
+        } else {
+            Err(ProcessorError { processor: self.name, problems })
+        }
+    }
+
+    fn problems(&self) -> Vec<ProcessorProblem> {
+        let mut problems = Vec::new();
+        if self.kinds.value.is_empty() {
+            problems.push(ProcessorProblem::NoKinds);
+        }
+        let (highest, rates) = (self.max_rate_mts.value, self.rates_mts.as_ref());
+        if rates.is_some_and(|rates| !rates.iter().any(|&rate| rate <= highest)) {
+            problems.push(ProcessorProblem::NoRate { highest });
+        }
+        if let Some(table) = &self.rate_table {
+            problems.extend(table.problems().into_iter().map(ProcessorProblem::RateTable));
+        }
+        let sets = [
+            ("die densities", self.die_densities_mbit.as_ref().is_some_and(|set| set.value.is_empty())),
+            ("device widths", self.widths.as_ref().is_some_and(|set| set.value.is_empty())),
+            ("stack heights", self.stack_heights.as_ref().is_some_and(|set| set.value.is_empty())),
+            ("error correction widths", self.ecc.as_ref().is_some_and(|set| set.value.is_empty())),
+        ];
+        problems
+            .extend(sets.into_iter().filter(|(_, empty)| *empty).map(|(what, _)| ProcessorProblem::EmptySet { what }));
+        if self.mix_limits.iter().any(|limit| limit.value.at_most == 0) {
+            problems.push(ProcessorProblem::MixOfNone);
+        }
+        problems
+    }
+}
+
+/// A checked [`ProcessorDescription`]; reads like one. Cheap to clone.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "ProcessorDescription", into = "ProcessorDescription")]
+pub struct Processor(Arc<ProcessorDescription>);
+
+impl Processor {
+    /// Takes a description that is known to have no problems.
+    pub(crate) fn of_checked(description: ProcessorDescription) -> Self {
+        Self(Arc::new(description))
+    }
+}
+
+impl Deref for Processor {
+    type Target = ProcessorDescription;
+
+    fn deref(&self) -> &ProcessorDescription {
+        &self.0
+    }
+}
+
+impl TryFrom<ProcessorDescription> for Processor {
+    type Error = ProcessorError;
+
+    fn try_from(description: ProcessorDescription) -> Result<Self, ProcessorError> {
+        description.build()
+    }
+}
+
+impl From<Processor> for ProcessorDescription {
+    fn from(processor: Processor) -> Self {
+        Arc::unwrap_or_clone(processor.0)
+    }
+}
+
+/// Why a description makes no processor: every problem found.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("processor {processor}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+pub struct ProcessorError {
+    /// The processor's name.
+    pub processor: Name,
+    /// What is wrong; never empty.
+    pub problems: Vec<ProcessorProblem>,
+}
+
+/// One problem of a processor's description.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum ProcessorProblem {
+    /// It takes no kind of module.
+    #[error("no module kind is listed; at least one is needed")]
+    NoKinds,
+    /// Every listed rate is above the highest one.
+    #[error("no listed rate is at or below the highest rate of {highest}")]
+    NoRate {
+        /// The highest rate.
+        highest: DataRate,
+    },
+    /// The rate table is unusable.
+    #[error("rate table: {0}")]
+    RateTable(RateTableProblem),
+    /// A limit that nothing can meet.
+    #[error("the list of {what} is empty; leave it out where there is no limit")]
+    EmptySet {
+        /// Which list.
+        what: &'static str,
+    },
+    /// A limit of no values at all.
+    #[error("a limit on unlike modules allows none; at least 1 is needed")]
+    MixOfNone,
+}

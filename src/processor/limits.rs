@@ -1,0 +1,154 @@
+//! The forms of limit that processors and platforms share.
+
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::module::{MemoryModule, ModuleKind};
+use crate::processor::{MissingFact, ModulePattern};
+use crate::stated::Scope;
+use crate::unit::Capacity;
+
+/// What a limit on ranks counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RankCounting {
+    /// Chip selects.
+    Package,
+    /// Package ranks times the height of the stack.
+    Stacked,
+    /// What the controller counts: [`CountedRanks`], package ranks where no line says otherwise.
+    Counted,
+}
+
+impl fmt::Display for RankCounting {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Package => "package ranks",
+            Self::Stacked => "stacked ranks",
+            Self::Counted => "counted ranks",
+        })
+    }
+}
+
+/// At most so many ranks in one channel.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RankLimit {
+    /// What is counted.
+    pub counting: RankCounting,
+    /// The most that one channel may hold.
+    pub at_most: u32,
+    /// Kinds that do not count at all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub exempt: Vec<ModuleKind>,
+}
+
+/// How many ranks a controller counts for modules like these.
+///
+/// Load-reduced modules are counted with fewer ranks than they have; how many may depend on the load.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CountedRanks {
+    /// The modules.
+    pub module: ModulePattern,
+    /// How many modules the channel holds; any number where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub modules_in_channel: Option<u8>,
+    /// Ranks counted for each of them.
+    pub ranks: u32,
+}
+
+impl CountedRanks {
+    /// What a controller with these lines counts for a module: the most specific line, else the
+    /// package ranks. Of equally specific lines the first counts.
+    ///
+    /// # Errors
+    /// The fact of the module that is needed and not known.
+    pub fn of(lines: &[Self], module: &MemoryModule, modules_in_channel: usize) -> Result<u32, MissingFact> {
+        let mut best: Option<(usize, u32)> = None;
+        for line in lines {
+            if line.modules_in_channel.is_some_and(|count| usize::from(count) != modules_in_channel) {
+                continue;
+            }
+            let specificity = line.module.specificity() + usize::from(line.modules_in_channel.is_some());
+            if line.module.matches(module)? && best.is_none_or(|(so_far, _)| specificity > so_far) {
+                best = Some((specificity, line.ranks));
+            }
+        }
+        match best {
+            Some((_, ranks)) => Ok(ranks),
+            None => module.package_ranks().map(u32::from).ok_or(MissingFact::PackageRanks),
+        }
+    }
+}
+
+/// At most so much memory at one processor.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CapacityCap {
+    /// The most.
+    pub capacity_mib: Capacity,
+    /// Whether the capacity of other devices counts as well.
+    #[serde(default)]
+    pub counts_other_devices: bool,
+}
+
+/// A fact of modules whose different values are counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum MixProperty {
+    /// The kind.
+    Kind,
+    /// Whether it is stacked at all.
+    Stacked,
+    /// The height of the stack.
+    StackHeight,
+    /// The check bits.
+    Ecc,
+    /// The width of the devices.
+    Width,
+    /// The capacity.
+    Capacity,
+    /// The package ranks.
+    PackageRanks,
+    /// The density of the dies.
+    DieDensity,
+    /// The density of the dies among modules of one width: densities may mix only where widths do not.
+    DieDensityUnlessOneWidth,
+    /// The maker's class.
+    Class,
+    /// The maker.
+    Maker,
+}
+
+impl fmt::Display for MixProperty {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Kind => "kinds",
+            Self::Stacked => "stacked and plain modules",
+            Self::StackHeight => "stack heights",
+            Self::Ecc => "error correction widths",
+            Self::Width => "device widths",
+            Self::Capacity => "capacities",
+            Self::PackageRanks => "rank counts",
+            Self::DieDensity => "die densities",
+            Self::DieDensityUnlessOneWidth => "die densities across device widths",
+            Self::Class => "maker's classes",
+            Self::Maker => "makers",
+        })
+    }
+}
+
+/// At most so many different values of a property within a scope.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MixLimit {
+    /// The property.
+    pub property: MixProperty,
+    /// Where the values are counted.
+    pub within: Scope,
+    /// How many different ones may be there.
+    pub at_most: u8,
+}

@@ -1,0 +1,13 @@
+//! What a processor's memory controllers allow.
+//!
+//! A [`Processor`] is a checked [`ProcessorDescription`]; the description is also its document.
+
+mod description;
+mod limits;
+mod module_pattern;
+mod rate_table;
+
+pub use description::{Processor, ProcessorDescription, ProcessorError, ProcessorProblem};
+pub use limits::{CapacityCap, CountedRanks, MixLimit, MixProperty, RankCounting, RankLimit};
+pub use module_pattern::{MissingFact, ModulePattern};
+pub use rate_table::{MixRow, RateCell, RateKey, RateLookup, RateRow, RateTable, RateTableProblem};

@@ -1,0 +1,342 @@
+use core::fmt;
+
+use itertools::Itertools;
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use crate::module::MemoryModule;
+use crate::processor::{MissingFact, ModulePattern};
+use crate::stated::{Basis, Source};
+use crate::unit::{DataRate, Voltage};
+
+/// Rates by load, as a manual prints them.
+///
+/// The most specific row that fits a module's load counts. In a channel of unlike modules the lowest
+/// of the modules' rows counts, unless a [`MixRow`] describes the whole channel.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RateTable {
+    /// What the table rests on.
+    pub basis: Basis,
+    /// The text that it was copied from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
+    /// Rows for the modules of a channel, one by one.
+    pub rows: Vec<RateRow>,
+    /// Rows that describe a channel's modules together.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub mixes: Vec<MixRow>,
+}
+
+/// What a row says of the channel, beside its modules.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct RateKey {
+    /// How many slots the channel has wired; any number where absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slots_wired: Option<u8>,
+    /// The running voltage; any where absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub running_voltage_mv: Option<Voltage>,
+}
+
+/// A rate for modules like these when so many share a channel.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RateRow {
+    /// The modules.
+    pub module: ModulePattern,
+    /// How many modules the channel holds in all.
+    pub modules_in_channel: u8,
+    /// The channel.
+    #[serde(default)]
+    pub channel: RateKey,
+    /// What the row says.
+    pub cell: RateCell,
+}
+
+/// A rate for a channel that holds just these modules, in any order.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MixRow {
+    /// One pattern for each module.
+    pub modules: Vec<ModulePattern>,
+    /// The channel.
+    #[serde(default)]
+    pub channel: RateKey,
+    /// What the row says.
+    pub cell: RateCell,
+}
+
+/// What a table says of a load.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RateCell {
+    /// It runs at this rate at most.
+    RateMts(DataRate),
+    /// It is not allowed.
+    NotAllowed,
+}
+
+/// The answer of a table to one load.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RateLookup {
+    /// The cell that counts.
+    Cell(RateCell),
+    /// No row speaks of this load.
+    Absent,
+    /// A row could speak of it, but the module lacks the fact that would tell.
+    Unknown(MissingFact),
+}
+
+/// What is wrong, or odd, with a rate table.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum RateTableProblem {
+    /// Two rows of equal specificity that speak of the same load.
+    #[error("rows {first} and {second} both speak of {load} with equally many keys; give one of them a further key")]
+    Ambiguous {
+        /// Index of the first row.
+        first: usize,
+        /// Index of the second.
+        second: usize,
+        /// The load of the first.
+        load: String,
+    },
+    /// The same for two mix rows.
+    #[error("mix rows {first} and {second} both speak of the same channel with equally many keys")]
+    AmbiguousMix {
+        /// Index of the first row.
+        first: usize,
+        /// Index of the second.
+        second: usize,
+    },
+    /// A row for a channel of no modules, or a mix row of fewer than two.
+    #[error("row {row} speaks of {modules} modules a channel; at least {least} are needed")]
+    NoModules {
+        /// Index of the row.
+        row: usize,
+        /// How many it says.
+        modules: usize,
+        /// How many are needed.
+        least: usize,
+    },
+    /// A rate that rises with load. Manuals are entered as printed, so this is a warning.
+    #[error("{load}: the rate rises from {fewer} to {more}; a misprint?")]
+    RisesWithLoad {
+        /// The fuller load.
+        load: String,
+        /// The rate with fewer modules.
+        fewer: DataRate,
+        /// The rate with more.
+        more: DataRate,
+    },
+}
+
+impl RateKey {
+    fn fits(&self, slots_wired: u8, voltage: Option<Voltage>) -> bool {
+        self.slots_wired.is_none_or(|wired| wired == slots_wired)
+            && self.running_voltage_mv.is_none_or(|wanted| Some(wanted) == voltage)
+    }
+
+    fn specificity(&self) -> usize {
+        usize::from(self.slots_wired.is_some()) + usize::from(self.running_voltage_mv.is_some())
+    }
+
+    fn overlaps(&self, other: &Self) -> bool {
+        fn compatible<T: PartialEq>(a: Option<T>, b: Option<T>) -> bool {
+            a.is_none() || b.is_none() || a == b
+        }
+        compatible(self.slots_wired, other.slots_wired)
+            && compatible(self.running_voltage_mv, other.running_voltage_mv)
+    }
+}
+
+impl RateRow {
+    fn specificity(&self) -> usize {
+        self.module.specificity() + self.channel.specificity()
+    }
+
+    /// Like `overlaps`, but for loads that differ in the number of modules alone.
+    fn same_key_as(&self, other: &Self) -> bool {
+        self.module == other.module && self.channel == other.channel
+    }
+}
+
+impl fmt::Display for RateRow {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}, {} a channel", self.module, self.modules_in_channel)
+    }
+}
+
+impl MixRow {
+    fn specificity(&self) -> usize {
+        self.modules.iter().map(ModulePattern::specificity).sum::<usize>() + self.channel.specificity()
+    }
+
+    fn overlaps(&self, other: &Self) -> bool {
+        self.modules.len() == other.modules.len()
+            && self.channel.overlaps(&other.channel)
+            && pairs_off(&self.modules, &other.modules, |a, b| a.overlaps(b))
+    }
+
+    /// Whether the channel holds just these modules; `None` where a missing fact leaves it open.
+    fn matches(&self, modules: &[&MemoryModule]) -> Result<bool, MissingFact> {
+        if self.modules.len() != modules.len() {
+            return Ok(false);
+        }
+        if pairs_off(&self.modules, modules, |pattern, module| pattern.matches(module) == Ok(true)) {
+            return Ok(true);
+        }
+        if pairs_off(&self.modules, modules, |pattern, module| pattern.matches(module) != Ok(false)) {
+            let missing = self.modules.iter().cartesian_product(modules).find_map(|(p, m)| p.matches(m).err());
+            return missing.map_or(Ok(false), Err);
+        }
+        Ok(false)
+    }
+}
+
+/// Whether the items of two short lists can be paired so that every pair fits.
+fn pairs_off<A, B>(left: &[A], right: &[B], fits: impl Fn(&A, &B) -> bool + Copy) -> bool {
+    fn assign<A, B>(left: &[A], right: &[B], used: u64, fits: impl Fn(&A, &B) -> bool + Copy) -> bool {
+        let Some((first, rest)) = left.split_first() else { return true };
+        right.iter().enumerate().take(64).any(|(index, item)| {
+            let bit = 1u64 << index;
+            used & bit == 0 && fits(first, item) && assign(rest, right, used | bit, fits)
+        })
+    }
+    left.len() == right.len() && assign(left, right, 0, fits)
+}
+
+impl RateTable {
+    /// An empty table on a basis.
+    #[must_use]
+    pub fn new(basis: Basis) -> Self {
+        Self { basis, source: None, rows: Vec::new(), mixes: Vec::new() }
+    }
+
+    /// Adds a row for one module a channel, two, three and so on, as manuals print them. `None` is
+    /// "not allowed".
+    #[must_use]
+    pub fn by_load(mut self, module: &ModulePattern, rates: &[Option<DataRate>]) -> Self {
+        let cells = rates.iter().map(|rate| rate.map_or(RateCell::NotAllowed, RateCell::RateMts));
+        self.rows.extend((1..).zip(cells).map(|(modules_in_channel, cell)| RateRow {
+            module: module.clone(),
+            modules_in_channel,
+            channel: RateKey::default(),
+            cell,
+        }));
+        self
+    }
+
+    /// The same, for a running voltage.
+    #[must_use]
+    pub fn by_load_at(mut self, voltage: Voltage, module: &ModulePattern, rates: &[Option<DataRate>]) -> Self {
+        let before = self.rows.len();
+        self = self.by_load(module, rates);
+        for row in self.rows.iter_mut().skip(before) {
+            row.channel.running_voltage_mv = Some(voltage);
+        }
+        self
+    }
+
+    /// The row for one module of a channel that holds `modules_in_channel`.
+    #[must_use]
+    pub fn row(&self, module: &MemoryModule, modules_in_channel: usize, key: (u8, Option<Voltage>)) -> RateLookup {
+        let mut best: Option<(usize, RateCell)> = None;
+        let mut open: Option<(usize, MissingFact)> = None;
+        for row in &self.rows {
+            if usize::from(row.modules_in_channel) != modules_in_channel || !row.channel.fits(key.0, key.1) {
+                continue;
+            }
+            match row.module.matches(module) {
+                Ok(true) if best.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
+                    best = Some((row.specificity(), row.cell));
+                }
+                Err(fact) if open.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
+                    open = Some((row.specificity(), fact));
+                }
+                Ok(_) | Err(_) => {}
+            }
+        }
+        decide(best, open)
+    }
+
+    /// The mix row for a channel's modules together.
+    #[must_use]
+    pub fn mix_row(&self, modules: &[&MemoryModule], key: (u8, Option<Voltage>)) -> RateLookup {
+        let mut best: Option<(usize, RateCell)> = None;
+        let mut open: Option<(usize, MissingFact)> = None;
+        for row in self.mixes.iter().filter(|row| row.channel.fits(key.0, key.1)) {
+            match row.matches(modules) {
+                Ok(true) if best.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
+                    best = Some((row.specificity(), row.cell));
+                }
+                Err(fact) if open.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
+                    open = Some((row.specificity(), fact));
+                }
+                Ok(_) | Err(_) => {}
+            }
+        }
+        decide(best, open)
+    }
+
+    /// What makes the table unusable: ambiguous rows, rows of no modules.
+    #[must_use]
+    pub fn problems(&self) -> Vec<RateTableProblem> {
+        let mut problems = Vec::new();
+        for (row, modules) in self.rows.iter().map(|row| usize::from(row.modules_in_channel)).enumerate() {
+            if modules == 0 {
+                problems.push(RateTableProblem::NoModules { row, modules, least: 1 });
+            }
+        }
+        for (row, modules) in self.mixes.iter().map(|row| row.modules.len()).enumerate() {
+            if modules < 2 {
+                problems.push(RateTableProblem::NoModules { row, modules, least: 2 });
+            }
+        }
+        for ((first, a), (second, b)) in self.rows.iter().enumerate().tuple_combinations() {
+            if a.modules_in_channel == b.modules_in_channel
+                && a.specificity() == b.specificity()
+                && a.channel.overlaps(&b.channel)
+                && a.module.overlaps(&b.module)
+            {
+                problems.push(RateTableProblem::Ambiguous { first, second, load: a.to_string() });
+            }
+        }
+        for ((first, a), (second, b)) in self.mixes.iter().enumerate().tuple_combinations() {
+            if a.specificity() == b.specificity() && a.overlaps(b) {
+                problems.push(RateTableProblem::AmbiguousMix { first, second });
+            }
+        }
+        problems
+    }
+
+    /// What is odd about the table: rows whose rate rises with load.
+    #[must_use]
+    pub fn warnings(&self) -> Vec<RateTableProblem> {
+        let rates = self.rows.iter().filter_map(|row| match row.cell {
+            RateCell::RateMts(rate) => Some((row, rate)),
+            RateCell::NotAllowed => None,
+        });
+        rates
+            .tuple_combinations()
+            .filter_map(|((a, at_a), (b, at_b))| {
+                let (fewer, more, fuller) =
+                    if a.modules_in_channel < b.modules_in_channel { (at_a, at_b, b) } else { (at_b, at_a, a) };
+                let rises = a.modules_in_channel != b.modules_in_channel && a.same_key_as(b) && more > fewer;
+                rises.then(|| RateTableProblem::RisesWithLoad { load: fuller.to_string(), fewer, more })
+            })
+            .collect()
+    }
+}
+
+/// A definite row counts unless a more specific one is left open by a missing fact.
+fn decide(best: Option<(usize, RateCell)>, open: Option<(usize, MissingFact)>) -> RateLookup {
+    match (best, open) {
+        (Some((known, cell)), Some((unknown, _))) if known >= unknown => RateLookup::Cell(cell),
+        (_, Some((_, fact))) => RateLookup::Unknown(fact),
+        (Some((_, cell)), None) => RateLookup::Cell(cell),
+        (None, None) => RateLookup::Absent,
+    }
+}
