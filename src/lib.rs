@@ -16,3 +16,7 @@ pub mod platform;
 pub mod machine;
 
 pub mod population;
+
+pub mod finding;
+
+pub mod figure;

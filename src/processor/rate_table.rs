@@ -80,9 +80,9 @@ pub enum RateCell {
 
 /// The answer of a table to one load.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum RateLookup {
-    /// The cell that counts.
-    Cell(RateCell),
+pub enum RateLookup<R> {
+    /// The row that counts.
+    Row(R),
     /// No row speaks of this load.
     Absent,
     /// A row could speak of it, but the module lacks the fact that would tell.
@@ -242,8 +242,8 @@ impl RateTable {
 
     /// The row for one module of a channel that holds `modules_in_channel`.
     #[must_use]
-    pub fn row(&self, module: &MemoryModule, modules_in_channel: usize, key: (u8, Option<Voltage>)) -> RateLookup {
-        let mut best: Option<(usize, RateCell)> = None;
+    pub fn row(&self, module: &MemoryModule, modules_in_channel: usize, key: (u8, Option<Voltage>)) -> RateLookup<&RateRow> {
+        let mut best: Option<(usize, &RateRow)> = None;
         let mut open: Option<(usize, MissingFact)> = None;
         for row in &self.rows {
             if usize::from(row.modules_in_channel) != modules_in_channel || !row.channel.fits(key.0, key.1) {
@@ -251,7 +251,7 @@ impl RateTable {
             }
             match row.module.matches(module) {
                 Ok(true) if best.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
-                    best = Some((row.specificity(), row.cell));
+                    best = Some((row.specificity(), row));
                 }
                 Err(fact) if open.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
                     open = Some((row.specificity(), fact));
@@ -264,13 +264,13 @@ impl RateTable {
 
     /// The mix row for a channel's modules together.
     #[must_use]
-    pub fn mix_row(&self, modules: &[&MemoryModule], key: (u8, Option<Voltage>)) -> RateLookup {
-        let mut best: Option<(usize, RateCell)> = None;
+    pub fn mix_row(&self, modules: &[&MemoryModule], key: (u8, Option<Voltage>)) -> RateLookup<&MixRow> {
+        let mut best: Option<(usize, &MixRow)> = None;
         let mut open: Option<(usize, MissingFact)> = None;
         for row in self.mixes.iter().filter(|row| row.channel.fits(key.0, key.1)) {
             match row.matches(modules) {
                 Ok(true) if best.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
-                    best = Some((row.specificity(), row.cell));
+                    best = Some((row.specificity(), row));
                 }
                 Err(fact) if open.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
                     open = Some((row.specificity(), fact));
@@ -332,11 +332,11 @@ impl RateTable {
 }
 
 /// A definite row counts unless a more specific one is left open by a missing fact.
-fn decide(best: Option<(usize, RateCell)>, open: Option<(usize, MissingFact)>) -> RateLookup {
+fn decide<R>(best: Option<(usize, R)>, open: Option<(usize, MissingFact)>) -> RateLookup<R> {
     match (best, open) {
-        (Some((known, cell)), Some((unknown, _))) if known >= unknown => RateLookup::Cell(cell),
+        (Some((known, row)), Some((unknown, _))) if known >= unknown => RateLookup::Row(row),
         (_, Some((_, fact))) => RateLookup::Unknown(fact),
-        (Some((_, cell)), None) => RateLookup::Cell(cell),
+        (Some((_, row)), None) => RateLookup::Row(row),
         (None, None) => RateLookup::Absent,
     }
 }

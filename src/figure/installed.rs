@@ -1,0 +1,58 @@
+use serde::{Deserialize, Serialize};
+
+use crate::population::Layout;
+use crate::unit::{Capacity, Name};
+
+/// How much memory is installed. Other devices are counted by themselves.
+///
+/// Modules in slots that are not live do not count.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct InstalledCapacity {
+    /// Modules in live slots, all together.
+    pub total_mib: Capacity,
+    /// The same by processor present.
+    pub sockets: Vec<SocketCapacity>,
+    /// Other devices.
+    pub other_devices_mib: Capacity,
+}
+
+/// The memory at one processor.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SocketCapacity {
+    /// The socket's label.
+    pub socket: Name,
+    /// Its modules together.
+    pub capacity_mib: Capacity,
+    /// How many they are.
+    pub modules: u64,
+}
+
+impl InstalledCapacity {
+    /// The installed capacity of a layout.
+    #[must_use]
+    pub fn of(layout: &Layout<'_>) -> Self {
+        let machine = layout.machine();
+        let sockets: Vec<_> = layout
+            .sockets()
+            .map(|load| {
+                let mut socket = SocketCapacity {
+                    socket: machine.platform().socket(load.id()).label.clone(),
+                    capacity_mib: Capacity::ZERO,
+                    modules: 0,
+                };
+                for site in load.modules().filter(|site| machine.is_live(site.slot)) {
+                    socket.capacity_mib = socket.capacity_mib + site.module.capacity();
+                    socket.modules += 1;
+                }
+                socket
+            })
+            .collect();
+        Self {
+            total_mib: sockets.iter().map(|socket| socket.capacity_mib).sum(),
+            sockets,
+            other_devices_mib: layout.other_devices().map(|(_, device)| device.capacity_mib).sum(),
+        }
+    }
+}

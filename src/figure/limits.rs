@@ -1,0 +1,259 @@
+//! The limits on the running rate, each with its cause.
+
+use serde::{Deserialize, Serialize};
+
+use crate::finding::Place;
+use crate::module::{MemoryModule, ModuleKind};
+use crate::platform::SlotId;
+use crate::population::ChannelLoad;
+use crate::processor::{MissingFact, MixRow, ModulePattern, Processor, RateCell, RateLookup, RateRow, RateTable};
+use crate::stated::{Basis, Source};
+use crate::unit::{DataRate, Name, Voltage};
+
+/// Whose rate table it is.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TableOwner {
+    /// The board's.
+    Board,
+    /// A processor's.
+    Processor {
+        /// Its name.
+        processor: Name,
+    },
+}
+
+/// Why a rate is limited.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RateCause {
+    /// The grade of modules.
+    Grade,
+    /// The highest rate of a processor's controllers.
+    ProcessorMaximum {
+        /// Its name.
+        processor: Name,
+    },
+    /// A row for a load.
+    Row {
+        /// Whose table.
+        table: TableOwner,
+        /// The modules that the row speaks of.
+        module: ModulePattern,
+        /// How many modules share a channel.
+        modules_in_channel: u8,
+    },
+    /// A row for a channel of unlike modules.
+    MixRow {
+        /// Whose table.
+        table: TableOwner,
+        /// The modules that the row speaks of.
+        modules: Vec<ModulePattern>,
+    },
+    /// The board's policy for mixed grades.
+    UnlikeGrades,
+    /// An option that is fitted.
+    Option {
+        /// Its name.
+        name: Name,
+    },
+    /// The power profile.
+    PowerProfile {
+        /// Its name.
+        name: Name,
+    },
+    /// A cap that someone has set.
+    Setting,
+}
+
+/// A limit on the running rate.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RateLimit {
+    /// Why.
+    pub cause: RateCause,
+    /// The highest rate that it allows.
+    pub rate_mts: DataRate,
+    /// Where: slots for modules and loads, sockets for processors, the machine for the rest.
+    pub places: Vec<Place>,
+    /// What it rests on; absent for what is a fact of a module or a setting.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<Basis>,
+    /// The text that states it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
+    /// Whether it is binding: below the next step above the running rate.
+    pub binding: bool,
+    /// For a binding limit: the running rate if it alone were lifted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lifted_mts: Option<DataRate>,
+}
+
+/// A load as rate tables see it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Load {
+    /// The module's kind.
+    pub kind: ModuleKind,
+    /// Its package ranks.
+    pub package_ranks: Option<u8>,
+    /// The height of its stack.
+    pub stack_height: Option<u32>,
+    /// How many modules share the channel.
+    pub modules_in_channel: u64,
+}
+
+/// Why there is no running rate.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RateObstacle {
+    /// No module is in a live slot.
+    NoModules,
+    /// A table bars the load.
+    NotAllowed {
+        /// Whose table.
+        table: TableOwner,
+        /// The load.
+        load: Load,
+        /// The slots of its modules.
+        places: Vec<Place>,
+    },
+    /// There is a table, but no row for the load.
+    NoRow {
+        /// Whose table.
+        table: TableOwner,
+        /// The load.
+        load: Load,
+        /// The slots of its modules.
+        places: Vec<Place>,
+    },
+    /// A fact of a module is needed and not known.
+    MissingFact {
+        /// Which.
+        fact: MissingFact,
+        /// The slots of the modules.
+        places: Vec<Place>,
+    },
+    /// No voltage suits everything.
+    NoCommonVoltage,
+    /// Every step that the rate can take is above a limit.
+    NoStep,
+}
+
+/// A rate table and the processor whose it is; the board's where absent.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Table<'a> {
+    pub(crate) table: &'a RateTable,
+    pub(crate) processor: Option<&'a Processor>,
+}
+
+/// One limit on one place of one channel, before limits of equal cause and value are put together.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Raw<'a> {
+    Grade { rate: DataRate, slot: SlotId },
+    Row { by: Table<'a>, row: &'a RateRow, module: &'a MemoryModule, slot: SlotId },
+    Mix { by: Table<'a>, row: &'a MixRow, module: &'a MemoryModule, slot: SlotId },
+    NoRow { by: Table<'a>, module: &'a MemoryModule, count: usize, slot: SlotId },
+    Missing { fact: MissingFact, slot: SlotId },
+}
+
+impl Raw<'_> {
+    /// The rate that it allows: `None` where it allows none.
+    pub(crate) fn rate(&self) -> Option<DataRate> {
+        let cell = match self {
+            Self::Grade { rate, .. } => return Some(*rate),
+            Self::Row { row, .. } => row.cell,
+            Self::Mix { row, .. } => row.cell,
+            Self::NoRow { .. } | Self::Missing { .. } => return None,
+        };
+        match cell {
+            RateCell::RateMts(rate) => Some(rate),
+            RateCell::NotAllowed => None,
+        }
+    }
+
+    /// Whether a table bars the load.
+    pub(crate) fn is_barred(&self) -> bool {
+        let cell = match self {
+            Self::Row { row, .. } => row.cell,
+            Self::Mix { row, .. } => row.cell,
+            Self::Grade { .. } | Self::NoRow { .. } | Self::Missing { .. } => return false,
+        };
+        cell == RateCell::NotAllowed
+    }
+}
+
+/// Every limit that the modules and tables set on one channel at one voltage.
+pub(crate) fn channel_limits<'a>(load: ChannelLoad<'a>, voltage: Option<Voltage>, visit: &mut impl FnMut(Raw<'a>)) {
+    let machine = load.machine();
+    let live = || load.modules().filter(move |site| machine.is_live(site.slot));
+    let count = live().count();
+    for site in live() {
+        visit(match site.module.grade() {
+            Some(rate) => Raw::Grade { rate, slot: site.slot },
+            None => Raw::Missing { fact: MissingFact::Grade, slot: site.slot },
+        });
+    }
+    let board = machine.platform().rate_table.as_ref().map(|table| Table { table, processor: None });
+    let own = load.processor().and_then(|processor| {
+        Some(Table { table: processor.rate_table.as_ref()?, processor: Some(processor) })
+    });
+    for by in board.into_iter().chain(own) {
+        table_limits(load, by, (count, voltage), visit);
+    }
+}
+
+fn table_limits<'a>(
+    load: ChannelLoad<'a>,
+    by: Table<'a>,
+    (count, voltage): (usize, Option<Voltage>),
+    visit: &mut impl FnMut(Raw<'a>),
+) {
+    let machine = load.machine();
+    let key = (load.slots_wired(), voltage);
+    let live = || load.modules().filter(move |site| machine.is_live(site.slot));
+    if !by.table.mixes.is_empty() && count > 1 {
+        let modules: Vec<_> = live().map(|site| site.module).collect();
+        let found = by.table.mix_row(&modules, key);
+        if found != RateLookup::Absent {
+            return live().for_each(|site| {
+                visit(match found {
+                    RateLookup::Row(row) => Raw::Mix { by, row, module: site.module, slot: site.slot },
+                    RateLookup::Unknown(fact) => Raw::Missing { fact, slot: site.slot },
+                    RateLookup::Absent => Raw::NoRow { by, module: site.module, count, slot: site.slot },
+                });
+            });
+        }
+    }
+    let mut before: Option<(&MemoryModule, RateLookup<&'a RateRow>)> = None;
+    for site in live() {
+        // equal modules of a channel have equal rows
+        let row = match before {
+            Some((module, row)) if std::ptr::eq(module, site.module) || module == site.module => row,
+            _ => by.table.row(site.module, count, key),
+        };
+        before = Some((site.module, row));
+        visit(match row {
+            RateLookup::Row(row) => Raw::Row { by, row, module: site.module, slot: site.slot },
+            RateLookup::Absent => Raw::NoRow { by, module: site.module, count, slot: site.slot },
+            RateLookup::Unknown(fact) => Raw::Missing { fact, slot: site.slot },
+        });
+    }
+}
+
+impl TableOwner {
+    pub(crate) fn of(by: Table<'_>) -> Self {
+        by.processor.map_or(Self::Board, |processor| Self::Processor { processor: processor.name.clone() })
+    }
+}
+
+impl Load {
+    pub(crate) fn of(module: &MemoryModule, modules_in_channel: usize) -> Self {
+        Self {
+            kind: module.kind(),
+            package_ranks: module.package_ranks(),
+            stack_height: module.stack().map(|stack| stack.height()),
+            modules_in_channel: u64::try_from(modules_in_channel).unwrap_or(u64::MAX),
+        }
+    }
+}

@@ -1,0 +1,156 @@
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::module::{DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, Voltages};
+use crate::processor::MissingFact;
+use crate::unit::{Capacity, DataRate, Density, Height, Name, Voltage};
+
+/// What a fact of a finding is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum FactName {
+    /// The module concerned.
+    Module,
+    /// What was found.
+    Found,
+    /// What else was found that does not go with it.
+    With,
+    /// What is allowed.
+    Allowed,
+    /// The most that is allowed.
+    AtMost,
+    /// The least that is needed.
+    AtLeast,
+    /// What was expected.
+    Expected,
+    /// What is not known.
+    Missing,
+    /// What it is counted in.
+    Counting,
+    /// The option, mode or policy that asks for it.
+    AskedBy,
+}
+
+impl fmt::Display for FactName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Module => "module",
+            Self::Found => "found",
+            Self::With => "with",
+            Self::Allowed => "allowed",
+            Self::AtMost => "at most",
+            Self::AtLeast => "at least",
+            Self::Expected => "expected",
+            Self::Missing => "not known",
+            Self::Counting => "counted in",
+            Self::AskedBy => "asked by",
+        })
+    }
+}
+
+/// A typed value. Also the key by which rules on unlike things tell them apart.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum FactValue {
+    /// A number of things.
+    Count(u64),
+    /// A name or a phrase.
+    Text(Name),
+    /// A capacity.
+    CapacityMib(Capacity),
+    /// A die density.
+    DensityMbit(Density),
+    /// A data rate.
+    RateMts(DataRate),
+    /// A voltage.
+    VoltageMv(Voltage),
+    /// Several voltages.
+    VoltagesMv(Voltages),
+    /// A height.
+    HeightUm(Height),
+    /// A module kind.
+    Kind(ModuleKind),
+    /// A memory generation.
+    Generation(Generation),
+    /// A form factor.
+    FormFactor(FormFactor),
+    /// Check bits.
+    Ecc(Ecc),
+    /// A device width.
+    Width(DeviceWidth),
+    /// A number of package ranks.
+    PackageRanks(u8),
+    /// The height of a stack; 1 is not stacked.
+    StackHeight(u32),
+    /// Whether something is so.
+    Flag(bool),
+    /// A fact that is not known.
+    Missing(MissingFact),
+    /// Several values.
+    List(Vec<FactValue>),
+}
+
+impl FactValue {
+    /// A text, made printable where it is not.
+    #[must_use]
+    pub fn text(text: &str) -> Self {
+        Self::Text(Name::lossy(text))
+    }
+
+    /// A number of things; saturates.
+    #[must_use]
+    pub fn count(count: usize) -> Self {
+        Self::Count(u64::try_from(count).unwrap_or(u64::MAX))
+    }
+
+    /// Several values as one.
+    #[must_use]
+    pub fn list(values: impl IntoIterator<Item = Self>) -> Self {
+        Self::List(values.into_iter().collect())
+    }
+}
+
+impl fmt::Display for FactValue {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Count(count) => count.fmt(f),
+            Self::Text(text) => text.fmt(f),
+            Self::CapacityMib(capacity) => capacity.fmt(f),
+            Self::DensityMbit(density) => density.fmt(f),
+            Self::RateMts(rate) => rate.fmt(f),
+            Self::VoltageMv(voltage) => voltage.fmt(f),
+            Self::VoltagesMv(voltages) => voltages.fmt(f),
+            Self::HeightUm(height) => height.fmt(f),
+            Self::Kind(kind) => kind.fmt(f),
+            Self::Generation(generation) => generation.fmt(f),
+            Self::FormFactor(form) => form.fmt(f),
+            Self::Ecc(ecc) => ecc.fmt(f),
+            Self::Width(width) => width.fmt(f),
+            Self::PackageRanks(1) => f.write_str("1 rank"),
+            Self::PackageRanks(ranks) => write!(f, "{ranks} ranks"),
+            Self::StackHeight(1) => f.write_str("not stacked"),
+            Self::StackHeight(height) => write!(f, "{height} high"),
+            Self::Flag(flag) => f.write_str(if *flag { "yes" } else { "no" }),
+            Self::Missing(fact) => fact.fmt(f),
+            Self::List(values) => {
+                for (index, value) in values.iter().enumerate() {
+                    write!(f, "{}{value}", if index == 0 { "" } else { ", " })?;
+                }
+                Ok(())
+            }
+        }
+    }
+}
+
+/// One typed fact of a finding.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fact {
+    /// What it is about.
+    pub name: FactName,
+    /// The value.
+    pub value: FactValue,
+}
