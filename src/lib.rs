@@ -20,3 +20,5 @@ pub mod population;
 pub mod finding;
 
 pub mod figure;
+
+pub mod rule;

@@ -1,0 +1,158 @@
+use std::collections::BTreeMap;
+
+use thiserror::Error;
+
+use crate::finding::{Finding, Severity};
+use crate::population::Layout;
+use crate::rule::{Report, Rule, RuleSettings, STANDARD_RULES, Sink};
+use crate::unit::{Name, NameError};
+
+/// The rules in force, by code.
+///
+/// ```
+/// use slotwright::rule::RuleBook;
+///
+/// let rules = RuleBook::standard().without("maker-mix")?;
+/// assert!(rules.get("maker-mix").is_none());
+/// assert!(rules.without("no-such-rule").is_err());
+/// # Ok::<(), slotwright::rule::RuleBookError>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct RuleBook {
+    rules: BTreeMap<Name, Rule>,
+    unknown_is_error: bool,
+}
+
+/// Why a rule book cannot be changed as asked.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum RuleBookError {
+    /// A code that no rule of the book has.
+    #[error("there is no rule {code:?}; the rules are {allowed}")]
+    UnknownCode {
+        /// The code given.
+        code: String,
+        /// The codes of the book.
+        allowed: String,
+    },
+    /// A code that the book already has.
+    #[error("there is a rule {code} already; take it out first, or choose another code")]
+    GivenTwice {
+        /// The code.
+        code: Name,
+    },
+    /// A code or summary that is no name.
+    #[error("code or summary of a rule: {error}")]
+    BadName {
+        /// Why.
+        error: NameError,
+    },
+}
+
+impl RuleBook {
+    /// No rules.
+    #[must_use]
+    pub fn empty() -> Self {
+        Self { rules: BTreeMap::new(), unknown_is_error: false }
+    }
+
+    /// The rules of the trade, [`STANDARD_RULES`].
+    #[must_use]
+    pub fn standard() -> Self {
+        let rules = STANDARD_RULES.iter().filter_map(|row| row.rule().ok()).map(|rule| (rule.code().clone(), rule));
+        Self { rules: rules.collect(), unknown_is_error: false }
+    }
+
+    /// The book with a further rule.
+    ///
+    /// # Errors
+    /// When the book has a rule of this code.
+    pub fn with(mut self, rule: Rule) -> Result<Self, RuleBookError> {
+        if self.rules.contains_key(rule.code()) {
+            return Err(RuleBookError::GivenTwice { code: rule.code().clone() });
+        }
+        self.rules.insert(rule.code().clone(), rule);
+        Ok(self)
+    }
+
+    /// The book without a rule.
+    ///
+    /// # Errors
+    /// When no rule has this code.
+    pub fn without(mut self, code: &str) -> Result<Self, RuleBookError> {
+        match self.rules.remove(code) {
+            Some(_) => Ok(self),
+            None => Err(self.unknown(code)),
+        }
+    }
+
+    /// The book with a rule's severity set. It then counts as set, whatever the platform's basis or
+    /// advice.
+    ///
+    /// # Errors
+    /// When no rule has this code.
+    pub fn with_severity(mut self, code: &str, severity: Severity) -> Result<Self, RuleBookError> {
+        match self.rules.get_mut(code) {
+            Some(rule) => {
+                rule.set_severity(severity);
+                Ok(self)
+            }
+            None => Err(self.unknown(code)),
+        }
+    }
+
+    /// The book as settings ask.
+    ///
+    /// # Errors
+    /// When the settings name a code that no rule has.
+    pub fn with_settings(mut self, settings: &RuleSettings) -> Result<Self, RuleBookError> {
+        let RuleSettings { schema: _, severities, unknown_is_error } = settings;
+        for (code, setting) in severities {
+            self = match setting.severity() {
+                Some(severity) => self.with_severity(code.as_str(), severity)?,
+                None => self.without(code.as_str())?,
+            };
+        }
+        self.unknown_is_error |= unknown_is_error;
+        Ok(self)
+    }
+
+    /// The book in which a rule that cannot be judged is an error.
+    #[must_use]
+    pub fn unknown_is_error(mut self) -> Self {
+        self.unknown_is_error = true;
+        self
+    }
+
+    /// The rule of a code.
+    #[must_use]
+    pub fn get(&self, code: &str) -> Option<&Rule> {
+        self.rules.get(code)
+    }
+
+    /// The rules, by code.
+    pub fn rules(&self) -> impl Iterator<Item = &Rule> {
+        self.rules.values()
+    }
+
+    /// Every finding of every rule on a layout: the heaviest first, then by code and place.
+    #[must_use]
+    pub fn check(&self, layout: &Layout<'_>) -> Vec<Finding> {
+        let mut sink = Sink::Collect(Vec::new());
+        for rule in self.rules() {
+            rule.form().check(layout, &mut Report::new(rule, self.unknown_is_error, &mut sink));
+        }
+        let mut findings = if let Sink::Collect(findings) = sink { findings } else { Vec::new() };
+        findings.sort_by(|a, b| b.severity.cmp(&a.severity).then_with(|| a.cmp(b)));
+        findings
+    }
+
+    pub(crate) fn is_unknown_error(&self) -> bool {
+        self.unknown_is_error
+    }
+
+    fn unknown(&self, code: &str) -> RuleBookError {
+        let allowed = self.rules.keys().map(Name::as_str).collect::<Vec<_>>().join(", ");
+        RuleBookError::UnknownCode { code: code.to_owned(), allowed }
+    }
+}

@@ -1,0 +1,147 @@
+use crate::finding::{Fact, FactName, FactValue, Finding, Place, Remedy, Severity, Verdict};
+use crate::processor::MissingFact;
+use crate::rule::Rule;
+use crate::stated::{Basis, Demand, Source, Stated};
+
+/// The places, facts and remedy of a finding to be.
+#[derive(Debug, Clone)]
+pub struct Detail {
+    places: Vec<Place>,
+    facts: Vec<Fact>,
+    remedy: Option<Remedy>,
+}
+
+impl Detail {
+    /// A finding at one place.
+    #[must_use]
+    pub fn at(place: Place) -> Self {
+        Self::at_all([place])
+    }
+
+    /// A finding at several places; the machine where there are none.
+    #[must_use]
+    pub fn at_all(places: impl IntoIterator<Item = Place>) -> Self {
+        let mut places: Vec<_> = places.into_iter().collect();
+        if places.is_empty() {
+            places.push(Place::Machine);
+        }
+        Self { places, facts: Vec::new(), remedy: None }
+    }
+
+    /// Adds a fact.
+    #[must_use]
+    pub fn fact(mut self, name: FactName, value: FactValue) -> Self {
+        self.facts.push(Fact { name, value });
+        self
+    }
+
+    /// Says what to do.
+    #[must_use]
+    pub fn remedy(mut self, remedy: Remedy) -> Self {
+        self.remedy = Some(remedy);
+        self
+    }
+}
+
+/// What counts as an answer: every finding, or merely whether there is one that weighs enough.
+#[derive(Debug)]
+pub(crate) enum Sink {
+    /// Keep every finding.
+    Collect(Vec<Finding>),
+    /// Note whether any finding reaches the threshold.
+    Probe(Threshold, bool),
+}
+
+/// From which severity a finding counts.
+pub(crate) type Threshold = Severity;
+
+/// Where a rule puts what it has to say.
+#[derive(Debug)]
+pub struct Report<'r> {
+    rule: &'r Rule,
+    unknown_is_error: bool,
+    sink: &'r mut Sink,
+}
+
+impl<'r> Report<'r> {
+    pub(crate) fn new(rule: &'r Rule, unknown_is_error: bool, sink: &'r mut Sink) -> Self {
+        Self { rule, unknown_is_error, sink }
+    }
+
+    /// The rule is broken. The detail is only built where the finding is kept.
+    pub fn violation(&mut self, detail: impl FnOnce() -> Detail) {
+        self.push(Severity::Error, None, detail);
+    }
+
+    /// The rule is broken, and here it weighs no more than `cap`, whatever the rule's severity. An
+    /// override by the caller counts for more.
+    pub fn violation_up_to(&mut self, cap: Severity, detail: impl FnOnce() -> Detail) {
+        self.push(cap, None, detail);
+    }
+
+    /// A stated limit is broken: a maker's list weighs no more than a warning.
+    pub fn stated<T>(&mut self, limit: &Stated<T>, detail: impl FnOnce() -> Detail) {
+        self.grounded((limit.basis, limit.source.as_ref()), Demand::Required, detail);
+    }
+
+    /// A stated demand is broken: what is advised weighs no more than a warning.
+    pub fn demand(&mut self, demand: &Stated<Demand>, detail: impl FnOnce() -> Detail) {
+        self.grounded((demand.basis, demand.source.as_ref()), demand.value, detail);
+    }
+
+    /// A limit on some basis, required or advised, is broken.
+    pub fn grounded(
+        &mut self,
+        (basis, source): (Basis, Option<&Source>),
+        demand: Demand,
+        detail: impl FnOnce() -> Detail,
+    ) {
+        let weak = demand == Demand::Advised || basis == Basis::MakersList;
+        self.push(if weak { Severity::Warning } else { Severity::Error }, Some((basis, source)), detail);
+    }
+
+    /// The rule cannot be judged for want of a fact. That is a warning where the rule is an error (an
+    /// error where the book says so), and nothing where the rule weighs less.
+    pub fn unknown(&mut self, fact: MissingFact, places: impl FnOnce() -> Vec<Place>) {
+        if self.rule.severity() < Severity::Error {
+            return;
+        }
+        let severity = if self.unknown_is_error { Severity::Error } else { Severity::Warning };
+        let detail = || {
+            Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact)
+        };
+        self.keep(severity, Verdict::Unknown, None, detail);
+    }
+
+    fn push(&mut self, cap: Severity, grounds: Option<(Basis, Option<&Source>)>, detail: impl FnOnce() -> Detail) {
+        let severity =
+            if self.rule.is_overridden() { self.rule.severity() } else { self.rule.severity().min(cap) };
+        self.keep(severity, Verdict::Violated, grounds, detail);
+    }
+
+    fn keep(
+        &mut self,
+        severity: Severity,
+        verdict: Verdict,
+        grounds: Option<(Basis, Option<&Source>)>,
+        detail: impl FnOnce() -> Detail,
+    ) {
+        match self.sink {
+            Sink::Probe(threshold, hit) => *hit |= severity >= *threshold,
+            Sink::Collect(findings) => {
+                let Detail { places, facts, remedy } = detail();
+                findings.push(Finding {
+                    severity,
+                    code: self.rule.code().clone(),
+                    verdict,
+                    places,
+                    summary: self.rule.summary().clone(),
+                    facts,
+                    remedy,
+                    basis: grounds.map(|(basis, _)| basis),
+                    source: grounds.and_then(|(_, source)| source.cloned()),
+                });
+            }
+        }
+    }
+}

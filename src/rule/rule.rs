@@ -1,0 +1,214 @@
+use std::sync::Arc;
+
+use crate::finding::{FactValue, Severity};
+use crate::machine::Machine;
+use crate::population::{ChannelLoad, Layout, ModuleSite, SocketLoad};
+use crate::processor::MissingFact;
+use crate::rule::{CountBound, Form, KeyResult, Mix, MixBound, MixOf, Report, RuleBookError, Sink, Threshold};
+use crate::unit::Name;
+
+/// A rule: a code, a severity, and a form. Cheap to clone.
+#[derive(Debug, Clone)]
+pub struct Rule {
+    code: Name,
+    summary: Name,
+    severity: Severity,
+    overridden: bool,
+    hereditary: bool,
+    placement_free: bool,
+    reads_identity: bool,
+    form: Arc<Form>,
+}
+
+/// Makes the name of a code or summary.
+fn name(text: &str) -> Result<Name, RuleBookError> {
+    Name::new(text).map_err(|error| RuleBookError::BadName { error })
+}
+
+impl Rule {
+    pub(crate) fn with_form(code: &str, summary: &str, severity: Severity, form: Form) -> Result<Self, RuleBookError> {
+        // keys and counts of modules are judged whatever the rest of the population is
+        let hereditary = matches!(form, Form::Module(_) | Form::Mix(Mix { of: MixOf::Modules(_), .. }));
+        Ok(Self {
+            code: name(code)?,
+            summary: name(summary)?,
+            severity,
+            overridden: false,
+            hereditary,
+            placement_free: false,
+            reads_identity: true,
+            form: Arc::new(form),
+        })
+    }
+
+    /// A rule on a module in a slot.
+    ///
+    /// # Errors
+    /// When code or summary is no [`Name`]: empty, or longer than 120 bytes.
+    pub fn module(
+        code: &str,
+        summary: &str,
+        severity: Severity,
+        check: impl Fn(&ModuleSite<'_>, &mut Report<'_>) + Send + Sync + 'static,
+    ) -> Result<Self, RuleBookError> {
+        Self::with_form(code, summary, severity, Form::Module(Box::new(check)))
+    }
+
+    /// A rule on what sits in one channel. It is asked of empty channels as well.
+    ///
+    /// # Errors
+    /// When code or summary is no [`Name`].
+    pub fn channel(
+        code: &str,
+        summary: &str,
+        severity: Severity,
+        check: impl Fn(&ChannelLoad<'_>, &mut Report<'_>) + Send + Sync + 'static,
+    ) -> Result<Self, RuleBookError> {
+        Self::with_form(code, summary, severity, Form::Channel(Box::new(check)))
+    }
+
+    /// A rule on what sits on one processor that is present.
+    ///
+    /// # Errors
+    /// When code or summary is no [`Name`].
+    pub fn socket(
+        code: &str,
+        summary: &str,
+        severity: Severity,
+        check: impl Fn(&SocketLoad<'_>, &mut Report<'_>) + Send + Sync + 'static,
+    ) -> Result<Self, RuleBookError> {
+        Self::with_form(code, summary, severity, Form::Socket(Box::new(check)))
+    }
+
+    /// A rule on how many different keys there are: the key is read from a module, or is nothing for a
+    /// module that does not take part.
+    ///
+    /// # Errors
+    /// When code or summary is no [`Name`].
+    pub fn mix(
+        code: &str,
+        summary: &str,
+        severity: Severity,
+        bound: MixBound,
+        key: impl Fn(&ModuleSite<'_>) -> Result<Option<FactValue>, MissingFact> + Send + Sync + 'static,
+    ) -> Result<Self, RuleBookError> {
+        let bounds = Box::new(move |_: &Machine| vec![bound.clone()]);
+        Self::with_form(code, summary, severity, Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds }))
+    }
+
+    /// The same with the key of a populated channel.
+    ///
+    /// # Errors
+    /// When code or summary is no [`Name`].
+    pub fn channel_mix(
+        code: &str,
+        summary: &str,
+        severity: Severity,
+        bound: MixBound,
+        key: impl Fn(&ChannelLoad<'_>) -> KeyResult + Send + Sync + 'static,
+    ) -> Result<Self, RuleBookError> {
+        let bounds = Box::new(move |_: &Machine| vec![bound.clone()]);
+        Self::with_form(code, summary, severity, Form::Mix(Mix { of: MixOf::Channels(Box::new(key)), bounds }))
+    }
+
+    /// A rule on how many modules there are.
+    ///
+    /// # Errors
+    /// When code or summary is no [`Name`].
+    pub fn count(code: &str, summary: &str, severity: Severity, bound: CountBound) -> Result<Self, RuleBookError> {
+        Self::with_form(code, summary, severity, Form::Count(Box::new(move |_| vec![bound.clone()])))
+    }
+
+    /// A rule on anything. A search asks it at complete candidates only, unless it makes a promise.
+    ///
+    /// # Errors
+    /// When code or summary is no [`Name`].
+    pub fn population(
+        code: &str,
+        summary: &str,
+        severity: Severity,
+        check: impl Fn(&Layout<'_>, &mut Report<'_>) + Send + Sync + 'static,
+    ) -> Result<Self, RuleBookError> {
+        Self::with_form(code, summary, severity, Form::Population(Box::new(check)))
+    }
+
+    /// Promises that once the rule is broken, further modules never mend it. A search may then give a
+    /// partial candidate up early. A promise that is not kept makes answers wrong.
+    #[must_use]
+    pub fn hereditary(mut self) -> Self {
+        self.hereditary = true;
+        self
+    }
+
+    /// Promises that the rule looks at which modules there are and how many, never at where they sit.
+    #[must_use]
+    pub fn placement_free(mut self) -> Self {
+        self.placement_free = true;
+        self
+    }
+
+    /// Promises that the rule never looks at part number, maker or power, so that a search may treat
+    /// modules that differ in these alone as one.
+    #[must_use]
+    pub fn blind_to_identity(mut self) -> Self {
+        self.reads_identity = false;
+        self
+    }
+
+    /// Its code.
+    #[must_use]
+    pub fn code(&self) -> &Name {
+        &self.code
+    }
+
+    /// What it says, as a phrase.
+    #[must_use]
+    pub fn summary(&self) -> &Name {
+        &self.summary
+    }
+
+    /// How much its findings weigh at most.
+    #[must_use]
+    pub fn severity(&self) -> Severity {
+        self.severity
+    }
+
+    /// Whether a caller has set the severity: it then counts as set, on whatever basis.
+    #[must_use]
+    pub fn is_overridden(&self) -> bool {
+        self.overridden
+    }
+
+    pub(crate) fn set_severity(&mut self, severity: Severity) {
+        self.severity = severity;
+        self.overridden = true;
+    }
+
+    pub(crate) fn form(&self) -> &Form {
+        &self.form
+    }
+
+    pub(crate) fn is_hereditary(&self) -> bool {
+        self.hereditary
+    }
+
+    pub(crate) fn is_placement_free(&self) -> bool {
+        self.placement_free
+    }
+
+    pub(crate) fn reads_identity(&self) -> bool {
+        self.reads_identity
+    }
+
+    /// Whether `check`, given a report of this rule, finds anything that reaches the threshold.
+    pub(crate) fn probe(
+        &self,
+        threshold: Threshold,
+        unknown_is_error: bool,
+        check: impl FnOnce(&mut Report<'_>),
+    ) -> bool {
+        let mut sink = Sink::Probe(threshold, false);
+        check(&mut Report::new(self, unknown_is_error, &mut sink));
+        matches!(sink, Sink::Probe(_, true))
+    }
+}

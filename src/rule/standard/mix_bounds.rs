@@ -1,0 +1,38 @@
+//! Where the bounds of a mix rule come from: the board's limits and the processors'.
+
+use crate::machine::Machine;
+use crate::processor::{MixLimit, MixProperty};
+use crate::rule::MixBound;
+use crate::stated::{Demand, Stated};
+
+/// The bounds that board and processors state for a property; `default` where none does.
+pub(super) fn of(
+    property: MixProperty,
+    default: Option<MixBound>,
+) -> Box<dyn Fn(&Machine) -> Vec<MixBound> + Send + Sync> {
+    Box::new(move |machine| {
+        let mut bounds: Vec<MixBound> = Vec::new();
+        let own = machine.platform().mix_limits.iter();
+        let processors = machine.processors().flat_map(|(_, processor)| &processor.mix_limits);
+        for limit in own.chain(processors).filter(|limit| limit.value.property == property) {
+            let bound = bound(limit);
+            if !bounds.contains(&bound) {
+                bounds.push(bound);
+            }
+        }
+        if bounds.is_empty() {
+            bounds.extend(default.clone());
+        }
+        bounds
+    })
+}
+
+fn bound(limit: &Stated<MixLimit>) -> MixBound {
+    MixBound {
+        within: limit.value.within,
+        at_most: usize::from(limit.value.at_most),
+        demand: Demand::Required,
+        basis: limit.basis,
+        source: limit.source.clone(),
+    }
+}
