@@ -108,6 +108,14 @@ pub enum ModuleError {
         /// The density given.
         density: Density,
     },
+    /// A stack that no module of the generation has, or of which it is not settled what it holds.
+    #[error("{generation} modules do not come with {stack} packages")]
+    StackOfAnotherGeneration {
+        /// The generation given.
+        generation: Generation,
+        /// The stack given.
+        stack: Stack,
+    },
     /// Check bits of another generation.
     #[error("{generation} modules do not come with {ecc}")]
     EccOfAnotherGeneration {
@@ -311,8 +319,10 @@ impl MemoryModuleBuilder {
     ///
     /// # Errors
     /// When the capacity is 0, when package ranks are not 1 to 8, when no standard die density gives
-    /// the capacity with the organization (100 GB as 2Rx4), when a stated density contradicts them, or
-    /// when the check bits belong to another generation (EC8 on DDR4).
+    /// the capacity with the organization (100 GB as 2Rx4), when no standard has the stated density or it
+    /// contradicts them, or when the check bits or the stack belong to another generation: EC8 on DDR4,
+    /// stacks of 16 before DDR5, dual-die and quad-die packages on DDR5 (JESD400-5C leaves open what the
+    /// first hold and does not have the second).
     pub fn build(mut self) -> Result<MemoryModule, ModuleError> {
         if self.capacity_mib.is_zero() {
             return Err(ModuleError::NoCapacity);
@@ -323,6 +333,10 @@ impl MemoryModuleBuilder {
         let ddr5 = self.generation == Generation::Ddr5;
         if let Some(ecc) = self.ecc.filter(|&ecc| ecc.corrects() && (ecc == Ecc::Ecc) == ddr5) {
             return Err(ModuleError::EccOfAnotherGeneration { generation: self.generation, ecc });
+        }
+        let foreign = if ddr5 { [Stack::DualDie, Stack::QuadDie].as_slice() } else { &[Stack::Stacked16] };
+        if let Some(stack) = self.stack.filter(|stack| foreign.contains(stack)) {
+            return Err(ModuleError::StackOfAnotherGeneration { generation: self.generation, stack });
         }
         if let Some(density) = self.die_density_mbit.filter(|density| !density.is_standard()) {
             return Err(ModuleError::UnknownDensity { density });

@@ -34,9 +34,17 @@ pub struct DataRate(Ratio<u32>);
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[non_exhaustive]
 pub enum DataRateError {
-    /// Zero, or above [`DataRate::MAX_MTS`].
+    /// Below 1, or above [`DataRate::MAX_MTS`].
     #[error("a data rate of {numerator}/{denominator} MT/s is outside 1 to {} MT/s", DataRate::MAX_MTS)]
     OutOfRange {
+        /// Numerator of the value.
+        numerator: u32,
+        /// Denominator of the value.
+        denominator: u32,
+    },
+    /// A fraction with a denominator of 0 or above [`DataRate::MAX_DENOMINATOR`].
+    #[error("a data rate of {numerator}/{denominator} MT/s has no denominator of 1 to {}", DataRate::MAX_DENOMINATOR)]
+    Denominator {
         /// Numerator of the value.
         numerator: u32,
         /// Denominator of the value.
@@ -52,7 +60,7 @@ pub enum DataRateError {
 
 /// A standard rate is written as its name; any other as an integer or a fraction in a text.
 #[derive(Serialize, Deserialize)]
-#[serde(untagged)]
+#[serde(untagged, expecting = "a data rate is a whole number of MT/s, or a fraction in a text such as \"6400/3\"")]
 enum Wire {
     Whole(u32),
     Fraction(String),
@@ -144,6 +152,9 @@ impl DataRate {
     /// The highest value accepted, in MT/s.
     pub const MAX_MTS: u32 = 100_000;
 
+    /// The highest denominator accepted: enough for 2,000,000 over any clock period in picoseconds.
+    pub const MAX_DENOMINATOR: u32 = 10_000;
+
     /// A rate of so many MT/s, snapped to the standard rate that it names.
     ///
     /// # Errors
@@ -152,18 +163,19 @@ impl DataRate {
         Self::from_fraction(mts, 1)
     }
 
-    /// A rate of `numerator / denominator` MT/s, snapped to a standard rate within the tolerance.
+    /// A rate of `numerator / denominator` MT/s, snapped to a standard rate within the tolerance. A clock
+    /// period of so many picoseconds is 2,000,000 over it.
     ///
     /// # Errors
-    /// When the denominator is 0 or above 1000, or the value is below 1 or above [`DataRate::MAX_MTS`].
+    /// When the denominator is 0 or above [`DataRate::MAX_DENOMINATOR`], or the value is below 1 (`1/2`) or
+    /// above [`DataRate::MAX_MTS`] (`100001/1`).
     pub fn from_fraction(numerator: u32, denominator: u32) -> Result<Self, DataRateError> {
-        let out_of_range = DataRateError::OutOfRange { numerator, denominator };
-        if denominator == 0 || denominator > 1000 || numerator < denominator {
-            return Err(out_of_range);
+        if denominator == 0 || denominator > Self::MAX_DENOMINATOR {
+            return Err(DataRateError::Denominator { numerator, denominator });
         }
         let exact = Ratio::new(numerator, denominator);
-        if exact > Ratio::from_integer(Self::MAX_MTS) {
-            return Err(out_of_range);
+        if exact < Ratio::ONE || exact > Ratio::from_integer(Self::MAX_MTS) {
+            return Err(DataRateError::OutOfRange { numerator, denominator });
         }
         Ok(Self::nearest_standard(exact).unwrap_or(Self(exact)))
     }
