@@ -15,7 +15,7 @@ const DDR4_RATES: &str = "1600, 1866, 2133, 2400, 2666, 2933 or 3200";
 const DDR5_RATES: &str = "3200, then every 400 up to 9200";
 const CARDS: &str = "the letters of a raw card: A to Y without I, O, Q, S and X, two of them from AA to CB, or ZZ";
 const CARDS_DDR5: &str = "the letters of a raw card: A to Y without I, O, Q, S and X, two of them from AA to AK, or ZZ";
-const CARD_REVISIONS: &str = "a digit, A to K without I before production, P, or Z behind ZZ";
+const CARD_REVISIONS: &str = "a digit, A to K without I (before production), P, or Z behind ZZ";
 
 /// The bandwidth names of the rates that labels have.
 const BANDWIDTHS: [(u32, DataRate); 10] = [

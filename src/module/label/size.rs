@@ -33,14 +33,14 @@ impl<'a> Size<'a> {
 
     pub(crate) fn check(&self, generation: Generation) -> Result<(), LabelError> {
         if self.unit == CapacityUnit::Mb && generation != Generation::Ddr3 {
-            return Err(self.unit_run.unexpected(LabelField::Capacity, "GB; only DDR3 has MB"));
+            return Err(self.unit_run.unexpected(LabelField::Capacity, "GB (MB is for DDR3 only)"));
         }
         Ok(())
     }
 
     /// The facts of the label make no module.
-    pub(crate) fn impossible(&self, source: ModuleError) -> LabelError {
-        LabelError::Impossible { span: self.span.clone(), found: self.text.to_owned(), source }
+    pub(crate) fn impossible(&self, reason: ModuleError) -> LabelError {
+        LabelError::Impossible { span: self.span.clone(), found: self.text.to_owned(), reason }
     }
 }
 
@@ -97,7 +97,9 @@ impl<'a> Layout<'a> {
                 let allowed = match generation {
                     Generation::Ddr3 => "nothing: DDR3 labels do not name stacks",
                     Generation::Ddr4 => "nothing, D, Q, S2, S4 or S8",
-                    Generation::Ddr5 => "nothing, S2, S4, S8 or S16; what a dual-die DDR5 package holds is not settled",
+                    Generation::Ddr5 => {
+                        "nothing, S2, S4, S8 or S16 (what a dual-die DDR5 package holds is not settled)"
+                    }
                 };
                 return Err(self.stack.unexpected(LabelField::Stack, allowed));
             }
