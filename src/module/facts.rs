@@ -309,3 +309,68 @@ impl fmt::Display for Voltages {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use core::str::FromStr;
+
+    use proptest::prelude::*;
+    use serde::de::DeserializeOwned;
+
+    use super::*;
+
+    fn words<T>(all: &[T], word: impl Fn(T) -> &'static str)
+    where
+        T: Copy + PartialEq + fmt::Debug + FromStr<Err = UnknownWord> + Serialize + DeserializeOwned,
+    {
+        for &value in all {
+            assert_eq!(word(value).parse(), Ok(value));
+            assert_eq!(serde_json::to_value(value).unwrap(), word(value));
+            assert_eq!(serde_json::from_value::<T>(word(value).into()).unwrap(), value);
+        }
+        let error = "no such word".parse::<T>().unwrap_err();
+        assert_eq!(error.allowed.split(", ").count(), all.len());
+        assert!(serde_json::from_str::<T>("\"no such word\"").is_err());
+    }
+
+    #[test]
+    fn words_read_back() {
+        words(Generation::ALL, Generation::word);
+        words(ModuleKind::ALL, ModuleKind::word);
+        words(FormFactor::ALL, FormFactor::word);
+        words(Ecc::ALL, Ecc::word);
+        words(DeviceWidth::ALL, DeviceWidth::word);
+        words(Stack::ALL, Stack::word);
+        words(TemperatureRange::ALL, TemperatureRange::word);
+        assert_eq!(
+            "ddr2".parse::<Generation>().unwrap_err().to_string(),
+            "\"ddr2\" is no memory generation; allowed: ddr3, ddr4, ddr5"
+        );
+    }
+
+    // JESD21-C 4.1.2.L-6: only single-load stacks multiply the ranks.
+    #[test]
+    fn heights_of_stacks() {
+        let heights: Vec<_> = Stack::ALL.iter().map(|stack| (stack.height(), stack.is_stacked())).collect();
+        assert_eq!(heights, [(1, false), (1, false), (1, false), (2, true), (4, true), (8, true), (16, true)]);
+    }
+
+    #[test]
+    fn no_voltage_is_refused() {
+        let error = serde_json::from_str::<Voltages>("[]").unwrap_err().to_string();
+        assert!(error.starts_with("a list of voltages is empty"), "{error}");
+        assert_eq!(serde_json::from_str::<Voltages>("[1500,1350,1500]").unwrap().to_string(), "1.35 V or 1.5 V");
+    }
+
+    proptest! {
+        #[test]
+        fn voltages_read_back(millivolts in proptest::collection::vec(any::<u16>(), 1..6)) {
+            let voltages = Voltages::new(millivolts.iter().copied().map(Voltage::from_mv)).unwrap();
+            let sorted: Vec<_> = voltages.iter().collect();
+            prop_assert!(sorted.windows(2).all(|pair| pair[0] < pair[1]));
+            prop_assert!(millivolts.iter().all(|&mv| voltages.contains(Voltage::from_mv(mv))));
+            let document = serde_json::to_string(&voltages).unwrap();
+            prop_assert_eq!(serde_json::from_str::<Voltages>(&document).unwrap(), voltages);
+        }
+    }
+}

@@ -112,6 +112,14 @@ pub enum ModuleError {
         /// The density given.
         density: Density,
     },
+    /// A stack that no module of the generation has, or of which it is not settled what it holds.
+    #[error("{generation} modules do not come with {stack} packages")]
+    StackOfAnotherGeneration {
+        /// The generation given.
+        generation: Generation,
+        /// The stack given.
+        stack: Stack,
+    },
     /// Check bits of another generation.
     #[error("{generation} modules do not come with {ecc}")]
     EccOfAnotherGeneration {
@@ -315,8 +323,10 @@ impl MemoryModuleBuilder {
     ///
     /// # Errors
     /// When the capacity is 0, when package ranks are not 1 to 8, when no standard die density gives
-    /// the capacity with the organization (100 GB as 2Rx4), when a stated density contradicts them, or
-    /// when the check bits belong to another generation (EC8 on DDR4).
+    /// the capacity with the organization (100 GB as 2Rx4), when no standard has the stated density or it
+    /// contradicts them, or when the check bits or the stack belong to another generation: EC8 on DDR4,
+    /// stacks of 16 before DDR5, dual-die and quad-die packages on DDR5 (JESD400-5C leaves open what the
+    /// first hold and does not have the second).
     pub fn build(mut self) -> Result<MemoryModule, ModuleError> {
         if self.capacity_mib.is_zero() {
             return Err(ModuleError::NoCapacity);
@@ -327,6 +337,10 @@ impl MemoryModuleBuilder {
         let ddr5 = self.generation == Generation::Ddr5;
         if let Some(ecc) = self.ecc.filter(|&ecc| ecc.corrects() && (ecc == Ecc::Ecc) == ddr5) {
             return Err(ModuleError::EccOfAnotherGeneration { generation: self.generation, ecc });
+        }
+        let foreign = if ddr5 { [Stack::DualDie, Stack::QuadDie].as_slice() } else { &[Stack::Stacked16] };
+        if let Some(stack) = self.stack.filter(|stack| foreign.contains(stack)) {
+            return Err(ModuleError::StackOfAnotherGeneration { generation: self.generation, stack });
         }
         if let Some(density) = self.die_density_mbit.filter(|density| !density.is_standard()) {
             return Err(ModuleError::UnknownDensity { density });
@@ -412,5 +426,163 @@ impl fmt::Display for MemoryModule {
             write!(f, " {}", self.form_factor())?;
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::option;
+    use proptest::prelude::*;
+    use proptest::sample::select;
+
+    use super::*;
+    use crate::unit::Voltage;
+
+    fn ddr4(gib: u32) -> MemoryModuleBuilder {
+        MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(gib))
+    }
+
+    fn laid_out(gib: u32, package_ranks: u8, stack: Stack, width: DeviceWidth) -> MemoryModuleBuilder {
+        ddr4(gib).package_ranks(package_ranks).stack(stack).width(width)
+    }
+
+    #[test]
+    fn contradictions_are_refused_by_name() {
+        let two_by_four = Organization { package_ranks: 2, stack: Stack::Single, width: DeviceWidth::X4 };
+        let (width, stack) = (DeviceWidth::X4, Stack::Single);
+        let capacity = Capacity::from_gib(100);
+        for (builder, error) in [
+            (ddr4(0), ModuleError::NoCapacity),
+            (ddr4(32).package_ranks(0), ModuleError::PackageRanks { found: 0 }),
+            (ddr4(32).package_ranks(9), ModuleError::PackageRanks { found: 9 }),
+            (laid_out(100, 2, stack, width), ModuleError::ImpossibleCapacity { capacity, organization: two_by_four }),
+            (
+                laid_out(32, 2, stack, width).die_density(Density::from_gbit(16)),
+                ModuleError::Contradiction {
+                    organization: two_by_four,
+                    density: Density::from_gbit(16),
+                    holds: Capacity::from_gib(64),
+                    capacity: Capacity::from_gib(32),
+                },
+            ),
+            (
+                ddr4(32).die_density(Density::from_gbit(20)),
+                ModuleError::UnknownDensity { density: Density::from_gbit(20) },
+            ),
+            (
+                ddr4(32).ecc(Ecc::Ec8),
+                ModuleError::EccOfAnotherGeneration { generation: Generation::Ddr4, ecc: Ecc::Ec8 },
+            ),
+            (
+                laid_out(512, 1, Stack::Stacked16, width),
+                ModuleError::StackOfAnotherGeneration { generation: Generation::Ddr4, stack: Stack::Stacked16 },
+            ),
+        ] {
+            assert_eq!(builder.build(), Err(error));
+        }
+        let ddr5 = || MemoryModule::builder(Generation::Ddr5, ModuleKind::Registered, Capacity::from_gib(64));
+        for stack in [Stack::DualDie, Stack::QuadDie] {
+            let error = ModuleError::StackOfAnotherGeneration { generation: Generation::Ddr5, stack };
+            assert_eq!(ddr5().stack(stack).build(), Err(error));
+        }
+        assert!(ddr5().ecc(Ecc::Ecc).build().is_err());
+        assert!(ddr5().ecc(Ecc::Ec4).build().is_ok() && ddr4(32).ecc(Ecc::Ecc).build().is_ok());
+    }
+
+    #[test]
+    fn what_follows_is_filled_in() {
+        let module = ddr4(32).package_ranks(2).width(DeviceWidth::X4).build().unwrap();
+        assert_eq!((module.stack(), module.stacked_ranks()), (Some(Stack::Single), Some(2)));
+        assert_eq!(module.die_density(), Some(Density::from_gbit(8)));
+        assert_eq!(module.voltages(), Some(&Voltages::only(Voltage::V1_2)));
+        let bare = ddr4(32).build().unwrap();
+        assert_eq!((bare.organization(), bare.stacked_ranks(), bare.die_density()), (None, None, None));
+        assert_eq!(bare.to_string(), "32GB DDR4 registered");
+        let mini = laid_out(16, 2, Stack::Single, DeviceWidth::X8).form_factor(FormFactor::MiniDimm).build().unwrap();
+        assert_eq!(mini.to_string(), "16GB 2Rx8 DDR4 registered Mini-DIMM");
+    }
+
+    #[test]
+    fn documents_with_other_or_contradictory_fields_are_refused() {
+        let read = |more: &str| {
+            let document = format!(r#"{{"generation":"ddr4","kind":"registered","capacity_mib":32768{more}}}"#);
+            serde_json::from_str::<MemoryModule>(&document).map_err(|error| error.to_string())
+        };
+        assert_eq!(read("").unwrap().capacity(), Capacity::from_gib(32));
+        for (more, text) in [
+            (r#","colour":"green""#, "unknown field `colour`"),
+            (r#","package_ranks":3,"width":"x4""#, "needs a die density that no standard has"),
+            (r#","package_ranks":2,"width":"x4","die_density_mbit":4096"#, "holds 16 GB, not 32 GB"),
+            (r#","package_ranks":12"#, "12 package ranks; a module has 1 to 8"),
+            (r#","ecc":"ec4""#, "DDR4 modules do not come with EC4"),
+            (r#","voltages_mv":[]"#, "a list of voltages is empty"),
+            (r#","width":"x5""#, "unknown variant `x5`"),
+        ] {
+            let error = read(more).unwrap_err();
+            assert!(error.contains(text), "{more}: {error}");
+        }
+    }
+
+    fn text() -> impl Strategy<Value = Option<Name>> {
+        option::of("[A-Z0-9]([ -~]{0,8}[A-Z0-9])?".prop_map(|text| Name::new(&text).unwrap()))
+    }
+
+    fn facts() -> impl Strategy<Value = MemoryModuleBuilder> {
+        let known = (select(Generation::ALL), select(ModuleKind::ALL), select(FormFactor::ALL), 0_u32..12);
+        let layout = (
+            option::of(1_u8..=8),
+            option::of(select(Stack::ALL)),
+            option::of(select(DeviceWidth::ALL)),
+            option::of(select(Density::STANDARD.as_slice())),
+            option::of(select(Ecc::ALL)),
+        );
+        let rates = option::of((1_u32..=300_000, 1_u32..=3));
+        let rest = (
+            rates,
+            option::of(proptest::collection::vec(any::<u16>(), 1..3)),
+            option::of(any::<u32>()),
+            option::of(any::<u32>()),
+        );
+        (known, layout, rest, text(), text(), text()).prop_map(|(known, layout, rest, class, part_number, maker)| {
+            let capacity = Capacity::from_mib(512 << known.3);
+            let mut facts = MemoryModule::builder(known.0, known.1, capacity).form_factor(known.2);
+            (facts.package_ranks, facts.stack, facts.width, facts.die_density_mbit, facts.ecc) = layout;
+            facts.grade_mts = rest.0.and_then(|(mts, of)| DataRate::from_fraction(mts, of).ok());
+            facts.voltages_mv = rest.1.and_then(|mv| Voltages::new(mv.into_iter().map(Voltage::from_mv)));
+            facts.height_um = rest.2.map(Height::from_um);
+            facts.power_mw = rest.3.map(Power::from_mw);
+            (facts.class, facts.part_number, facts.maker) = (class, part_number, maker);
+            facts
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn modules_read_back(facts in facts()) {
+            let document = serde_json::to_string(&facts).unwrap();
+            match facts.build() {
+                Ok(module) => {
+                    prop_assert_eq!(serde_json::from_str::<MemoryModule>(&document).unwrap(), module.clone());
+                    let document = serde_json::to_string(&module).unwrap();
+                    prop_assert_eq!(serde_json::from_str::<MemoryModule>(&document).unwrap(), module.clone());
+                    prop_assert_eq!(module.to_builder().build(), Ok(module));
+                }
+                Err(error) => {
+                    let refused = serde_json::from_str::<MemoryModule>(&document).unwrap_err();
+                    prop_assert_eq!(refused.to_string(), error.to_string());
+                }
+            }
+        }
+
+        #[test]
+        fn a_module_agrees_with_its_organization(facts in facts()) {
+            if let Ok(module) = facts.build() {
+                if let (Some(organization), Some(die)) = (module.organization(), module.die_density()) {
+                    prop_assert_eq!(organization.capacity(die), module.capacity());
+                } else {
+                    prop_assert!(module.organization().is_none());
+                }
+            }
+        }
     }
 }

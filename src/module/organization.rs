@@ -73,3 +73,116 @@ impl fmt::Display for Organization {
         write!(f, "{}{stack}R{}", self.package_ranks, self.width)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn organization(package_ranks: u8, stack: Stack, width: DeviceWidth) -> Organization {
+        Organization { package_ranks, stack, width }
+    }
+
+    // The worked examples of JESD21-C 4.1.2.L-6 and JESD305-R8, and the SPD content of real modules. The others
+    // are worked out with the formulas of JESD21-C 4.1.2.L-6 and JESD400-5C section 11.11.
+    #[test]
+    fn capacities_of_real_modules() {
+        use DeviceWidth::{X4, X8, X16};
+        use Stack::{DualDie, Single, Stacked2, Stacked4, Stacked8};
+        for (ranks, stack, width, gbit, gib, text) in [
+            // JESD21-C 4.1.2.L-6
+            (2, Single, X4, 2, 8, "2Rx4"),
+            (2, DualDie, X4, 4, 16, "2DRx4"),
+            (2, Stacked4, X8, 2, 16, "2S4Rx8"),
+            // Real modules
+            (2, Single, X4, 16, 64, "2Rx4"),
+            (4, DualDie, X4, 16, 128, "4DRx4"),
+            (2, Stacked4, X4, 8, 128, "2S4Rx4"),
+            (1, Single, X16, 8, 4, "1Rx16"),
+            (1, Single, X8, 16, 16, "1Rx8"),
+            (1, Single, X16, 16, 8, "1Rx16"),
+            (4, Single, X4, 4, 32, "4Rx4"),
+            (4, Single, X8, 4, 16, "4Rx8"),
+            // JESD305-R8, table 2
+            (1, Single, X4, 24, 48, "1Rx4"),
+            (1, Stacked2, X4, 16, 64, "1S2Rx4"),
+            (1, Stacked8, X4, 16, 256, "1S8Rx4"),
+            (1, Stacked2, X4, 24, 96, "1S2Rx4"),
+            (1, Stacked8, X4, 24, 384, "1S8Rx4"),
+            // By formula
+            (2, Stacked4, X4, 16, 256, "2S4Rx4"),
+            (2, Stacked8, X4, 16, 512, "2S8Rx4"),
+            (2, Single, X4, 24, 96, "2Rx4"),
+            (2, Stacked2, X4, 16, 128, "2S2Rx4"),
+            (2, Stacked4, X4, 24, 384, "2S4Rx4"),
+            // Three equal ranks; JESD21-C 4.1.2.L-6 table 31
+            (3, Single, X4, 8, 48, "3Rx4"),
+        ] {
+            let organization = organization(ranks, stack, width);
+            let (die, capacity) = (Density::from_gbit(gbit), Capacity::from_gib(gib));
+            assert_eq!(organization.capacity(die), capacity, "{text} of {die}");
+            assert_eq!(organization.density(capacity), Some(die), "{text} of {capacity}");
+            assert_eq!(organization.to_string(), text);
+        }
+    }
+
+    // The largest modules of each die, by the formulas of the standards: x4 and x8 in GB, by 1 to 16 ranks.
+    #[test]
+    fn largest_modules() {
+        use Stack::{Single, Stacked2, Stacked4, Stacked8, Stacked16};
+        let rows = [
+            (4, [8, 16, 32, 64, 128], [4, 8, 16, 32, 64]),
+            (8, [16, 32, 64, 128, 256], [8, 16, 32, 64, 128]),
+            (16, [32, 64, 128, 256, 512], [16, 32, 64, 128, 256]),
+            (24, [48, 96, 192, 384, 768], [24, 48, 96, 192, 384]),
+            (32, [64, 128, 256, 512, 1024], [32, 64, 128, 256, 512]),
+            (64, [128, 256, 512, 1024, 2048], [64, 128, 256, 512, 1024]),
+        ];
+        let by_stack = [Single, Stacked2, Stacked4, Stacked8, Stacked16];
+        for (gbit, x4, x8) in rows {
+            for (width, sizes) in [(DeviceWidth::X4, x4), (DeviceWidth::X8, x8)] {
+                for (index, gib) in sizes.into_iter().enumerate() {
+                    let one_package_rank = organization(1, by_stack[index], width);
+                    assert_eq!(one_package_rank.capacity(Density::from_gbit(gbit)), Capacity::from_gib(gib));
+                    if index > 0 {
+                        let two_package_ranks = organization(2, by_stack[index - 1], width);
+                        assert_eq!(two_package_ranks.capacity(Density::from_gbit(gbit)), Capacity::from_gib(gib));
+                        assert_eq!(two_package_ranks.stacked_ranks(), one_package_rank.stacked_ranks());
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_density_is_found_again() {
+        for &stack in Stack::ALL {
+            for &width in DeviceWidth::ALL {
+                for ranks in 1..=8 {
+                    let organization = organization(ranks, stack, width);
+                    for die in Density::STANDARD {
+                        assert_eq!(organization.density(organization.capacity(die)), Some(die));
+                    }
+                    assert_eq!(organization.density(Capacity::ZERO), None);
+                    assert_eq!(organization.density(Capacity::from_mib(u64::MAX)), None);
+                }
+            }
+        }
+        let most = Density::from_mbit(u32::MAX);
+        assert!(organization(u8::MAX, Stack::Stacked16, DeviceWidth::X4).capacity(most) > Capacity::from_gib(1024));
+    }
+
+    #[test]
+    fn documents_with_other_fields_are_refused() {
+        let good = r#"{"package_ranks":2,"stack":"3ds-4h","width":"x4"}"#;
+        let expected = organization(2, Stack::Stacked4, DeviceWidth::X4);
+        assert_eq!(serde_json::from_str::<Organization>(good).unwrap(), expected);
+        assert_eq!(serde_json::to_string(&expected).unwrap(), good);
+        for bad in [
+            r#"{"package_ranks":2,"stack":"3ds-4h","width":"x4","dies":4}"#,
+            r#"{"package_ranks":2,"stack":"3ds-3h","width":"x4"}"#,
+            r#"{"package_ranks":256,"stack":"3ds-4h","width":"x4"}"#,
+        ] {
+            assert!(serde_json::from_str::<Organization>(bad).is_err(), "{bad}");
+        }
+    }
+}

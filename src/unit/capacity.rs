@@ -89,3 +89,51 @@ impl fmt::Display for Capacity {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn text_is_in_whole_units() {
+        for (mib, text) in [(0, "0 GB"), (512, "512 MB"), (1024, "1 GB"), (1536, "1536 MB"), (786_432, "768 GB")] {
+            assert_eq!(Capacity::from_mib(mib).to_string(), text);
+        }
+        assert_eq!(Capacity::from_mib(1536).whole_gib(), None);
+        assert_eq!(Capacity::from_mib(2048).whole_gib(), Some(2));
+    }
+
+    #[test]
+    fn sums_and_products_saturate() {
+        let most = Capacity::from_mib(u64::MAX);
+        assert_eq!(most + Capacity::from_mib(1), most);
+        assert_eq!([most, most].into_iter().sum::<Capacity>(), most);
+        assert_eq!(most.times(2), most);
+        assert_eq!(Capacity::from_gib(1).saturating_sub(most), Capacity::ZERO);
+        assert_eq!(Capacity::from_gib(u32::MAX).whole_gib(), Some(u32::MAX.into()));
+    }
+
+    proptest! {
+        #[test]
+        fn documents_read_back(mib in any::<u64>()) {
+            let document = serde_json::to_string(&Capacity::from_mib(mib)).unwrap();
+            prop_assert_eq!(&document, &mib.to_string());
+            prop_assert_eq!(serde_json::from_str::<Capacity>(&document).unwrap(), Capacity::from_mib(mib));
+        }
+
+        #[test]
+        fn sums_are_of_mib(amounts in proptest::collection::vec(0..1_u64 << 40, 0..50)) {
+            let sum: Capacity = amounts.iter().copied().map(Capacity::from_mib).sum();
+            prop_assert_eq!(sum.mib(), amounts.iter().sum::<u64>());
+        }
+    }
+
+    #[test]
+    fn documents_hold_whole_mib() {
+        for document in ["-1", "1.5", "\"1\"", "null"] {
+            assert!(serde_json::from_str::<Capacity>(document).is_err(), "{document}");
+        }
+    }
+}

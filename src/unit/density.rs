@@ -64,3 +64,31 @@ impl fmt::Display for Density {
         if self.0 % 1024 == 0 { write!(f, "{} Gb", self.0 / 1024) } else { write!(f, "{} Mb", self.0) }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // JESD21-C 4.1.2.L-6, SPD byte 4 (DDR4); JESD400-5C, SPD byte 4 (DDR5); public decoders (DDR3).
+    #[test]
+    fn densities_of_the_standards() {
+        for gbit in [1, 2, 4, 8, 12, 16, 24, 32, 48, 64] {
+            assert!(Density::from_gbit(gbit).is_standard(), "{gbit}");
+        }
+        for mbit in [0, 128, 256 + 1, 3 * 1024, 6 * 1024, 20 * 1024, 128 * 1024, u32::MAX] {
+            assert!(!Density::from_mbit(mbit).is_standard(), "{mbit}");
+        }
+        assert_eq!(Density::from_mbit(512).to_string(), "512 Mb");
+        assert_eq!(Density::from_gbit(u32::MAX).mbit(), u32::MAX);
+        assert!(Density::STANDARD.windows(2).all(|pair| pair[0] < pair[1]));
+    }
+
+    #[test]
+    fn documents_read_back() {
+        for die in Density::STANDARD {
+            let document = serde_json::to_string(&die).unwrap();
+            assert_eq!(document, die.mbit().to_string());
+            assert_eq!(serde_json::from_str::<Density>(&document).unwrap(), die);
+        }
+    }
+}

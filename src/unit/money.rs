@@ -207,3 +207,100 @@ impl fmt::Display for Cost {
 fn same_currency(left: Currency, right: Currency) -> Result<(), MoneyError> {
     if left == right { Ok(()) } else { Err(MoneyError::TwoCurrencies { left, right }) }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+    use serde::de::DeserializeOwned;
+
+    use super::*;
+
+    fn eur() -> Currency {
+        "EUR".parse().unwrap()
+    }
+
+    fn usd() -> Currency {
+        "USD".parse().unwrap()
+    }
+
+    fn read_back<T: Serialize + DeserializeOwned>(value: &T) -> T {
+        serde_json::from_str(&serde_json::to_string(value).unwrap()).unwrap()
+    }
+
+    #[test]
+    fn amounts_of_two_currencies_do_not_add() {
+        let error = MoneyError::TwoCurrencies { left: eur(), right: usd() };
+        assert_eq!(Price::new(1, eur()).plus(Price::new(1, usd())), Err(error.clone()));
+        assert_eq!(Cost::new(0, eur()).plus(Cost::new(0, usd())), Err(error.clone()));
+        assert_eq!(error.to_string(), "EUR and USD cannot be added; amounts of one sum must be in one currency");
+    }
+
+    #[test]
+    fn sums_too_large_are_refused() {
+        let most = Price::new(u64::MAX, eur());
+        assert_eq!(most.plus(Price::new(1, eur())), Err(MoneyError::TooLarge));
+        assert_eq!(most.times(2), Err(MoneyError::TooLarge));
+        assert_eq!(most.times(1), Ok(most));
+        assert_eq!(most.times(0), Ok(Price::new(0, eur())));
+        assert_eq!(Cost::new(i64::MAX, eur()).plus(Cost::new(1, eur())), Err(MoneyError::TooLarge));
+        assert_eq!(Cost::new(i64::MIN, eur()).plus(Cost::new(-1, eur())), Err(MoneyError::TooLarge));
+        assert_eq!(Cost::from(most), Cost::new(i64::MAX, eur()));
+    }
+
+    #[test]
+    fn text_has_two_decimals_and_the_sign_in_front() {
+        for (minor, text) in [
+            (0, "0.00 EUR"),
+            (5, "0.05 EUR"),
+            (-5, "-0.05 EUR"),
+            (-100, "-1.00 EUR"),
+            (i64::MIN, "-92233720368547758.08 EUR"),
+        ] {
+            assert_eq!(Cost::new(minor, eur()).to_string(), text);
+        }
+        assert_eq!(Price::new(12_950, eur()).to_string(), "129.50 EUR");
+    }
+
+    #[test]
+    fn codes_are_three_capital_letters() {
+        for code in ["", "EU", "EURO", "eur", "EU1", "\u{20ac}", "E R", "\u{c9}UR"] {
+            assert_eq!(code.parse::<Currency>(), Err(MoneyError::BadCode { code: code.to_owned() }));
+        }
+        assert_eq!(eur().code(), "EUR");
+        assert!(serde_json::from_str::<Currency>("\"eur\"").is_err());
+    }
+
+    #[test]
+    fn documents_with_other_fields_are_refused() {
+        let good = r#"{"amount_minor":5,"currency":"EUR"}"#;
+        assert_eq!(serde_json::from_str::<Price>(good).unwrap(), Price::new(5, eur()));
+        assert_eq!(serde_json::from_str::<Cost>(good).unwrap(), Cost::new(5, eur()));
+        for bad in [
+            r#"{"amount_minor":5,"currency":"EUR","tax":1}"#,
+            r#"{"amount_minor":5}"#,
+            r#"{"currency":"EUR"}"#,
+            r#"{"amount_minor":5.5,"currency":"EUR"}"#,
+        ] {
+            assert!(serde_json::from_str::<Price>(bad).is_err(), "{bad}");
+            assert!(serde_json::from_str::<Cost>(bad).is_err(), "{bad}");
+        }
+        assert!(serde_json::from_str::<Price>(r#"{"amount_minor":-5,"currency":"EUR"}"#).is_err());
+    }
+
+    proptest! {
+        #[test]
+        fn documents_and_codes_read_back(price in any::<u64>(), cost in any::<i64>(), code in "[A-Z]{3}") {
+            let currency: Currency = code.parse().unwrap();
+            prop_assert_eq!(currency.to_string(), code);
+            prop_assert_eq!(read_back(&currency), currency);
+            prop_assert_eq!(read_back(&Price::new(price, currency)), Price::new(price, currency));
+            prop_assert_eq!(read_back(&Cost::new(cost, currency)), Cost::new(cost, currency));
+        }
+
+        #[test]
+        fn any_code_is_three_letters_or_an_error(code in "\\PC{0,4}") {
+            let capitals = code.len() == 3 && code.chars().all(|letter| letter.is_ascii_uppercase());
+            prop_assert_eq!(code.parse::<Currency>().is_ok(), capitals);
+        }
+    }
+}

@@ -137,3 +137,43 @@ impl fmt::Debug for Name {
         fmt::Debug::fmt(self.as_str(), f)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn bad_names_are_refused() {
+        let unprintable = |name: &str| Err(NameError::Unprintable { name: name.to_owned() });
+        assert_eq!(Name::new(""), Err(NameError::Empty));
+        assert_eq!(Name::new(&"x".repeat(121)), Err(NameError::TooLong { bytes: 121 }));
+        assert!(Name::new(&"x".repeat(120)).is_ok());
+        for text in [" ", " A1", "A1 ", "A\t1", "A1\n", "\u{a0}A1", "A\u{7f}1", "\0"] {
+            assert_eq!(Name::new(text), unprintable(text));
+        }
+        assert_eq!(Name::new("A 1").unwrap(), "A 1");
+    }
+
+    proptest! {
+        #[test]
+        fn documents_and_texts_read_back(text in "\\PC{0,40}") {
+            if let Ok(name) = Name::new(&text) {
+                prop_assert_eq!(name.to_string(), text.as_str());
+                prop_assert_eq!(format!("{name:?}"), format!("{text:?}"));
+                let document = serde_json::to_string(&name).unwrap();
+                prop_assert_eq!(serde_json::from_str::<Name>(&document).unwrap(), name);
+            } else {
+                prop_assert!(serde_json::from_value::<Name>(text.into()).is_err());
+            }
+        }
+
+        #[test]
+        fn order_is_that_of_the_bytes(left in "[ -~]{1,5}", right in "[ -~]{1,5}") {
+            if let (Ok(a), Ok(b)) = (Name::new(&left), Name::new(&right)) {
+                prop_assert_eq!(a.cmp(&b), left.as_bytes().cmp(right.as_bytes()));
+            }
+        }
+    }
+}

@@ -117,3 +117,52 @@ impl fmt::Display for Height {
         thousandths(f, self.0, "mm")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn text_has_the_decimals_that_it_needs() {
+        for (um, text) in [(0, "0 mm"), (1, "0.001 mm"), (31_250, "31.25 mm"), (18_750, "18.75 mm"), (30_000, "30 mm")]
+        {
+            assert_eq!(Height::from_um(um).to_string(), text);
+        }
+        assert_eq!(Power::from_mw(u32::MAX).to_string(), "4294967.295 W");
+    }
+
+    // JESD21-C 4.20.28 (DDR4), JESD400-5C tables 33 to 35 (DDR5), server manuals (DDR3).
+    #[test]
+    fn supply_voltages() {
+        for (voltage, text) in [
+            (Voltage::V1_5, "1.5 V"),
+            (Voltage::V1_35, "1.35 V"),
+            (Voltage::V1_25, "1.25 V"),
+            (Voltage::V1_2, "1.2 V"),
+            (Voltage::V1_1, "1.1 V"),
+        ] {
+            assert_eq!(voltage.to_string(), text);
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn documents_read_back(mv in any::<u16>(), other in any::<u32>()) {
+            let (voltage, power, height) = (Voltage::from_mv(mv), Power::from_mw(other), Height::from_um(other));
+            let document = serde_json::to_string(&(voltage, power, height)).unwrap();
+            prop_assert_eq!(&document, &format!("[{mv},{other},{other}]"));
+            prop_assert_eq!(serde_json::from_str::<(Voltage, Power, Height)>(&document).unwrap(), (voltage, power, height));
+        }
+
+        #[test]
+        fn text_states_the_exact_value(um in any::<u32>()) {
+            let text = Height::from_um(um).to_string();
+            let number = text.strip_suffix(" mm").unwrap();
+            let (whole, decimals) = number.split_once('.').unwrap_or((number, ""));
+            let thousandths: u32 = format!("{decimals:0<3}").parse().unwrap();
+            prop_assert_eq!(whole.parse::<u32>().unwrap() * 1000 + thousandths, um);
+        }
+    }
+}

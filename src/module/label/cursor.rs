@@ -119,6 +119,7 @@ fn hint(field: LabelField, found: &str) -> Option<&'static str> {
         (LabelField::Ranks, "8" | "16") => {
             Some("only package ranks are counted here; a module of stacked packages is written 2S4R, for example")
         }
+        (LabelField::Stack, "S") => Some("a stack is written with its height: S2, S4 or S8"),
         (LabelField::Generation, "A") => Some("an A here is often a misread 4"),
         (LabelField::RawCard, "8") => Some("an 8 here is often a misread B"),
         (_, "O") => Some("an O here is often a misread 0"),

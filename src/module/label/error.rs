@@ -93,14 +93,14 @@ pub enum LabelError {
         hint: Option<&'static str>,
     },
     /// A capacity that the organization gives with no standard die.
-    #[error("{source} (bytes {} to {} of the label)", .span.start, .span.end)]
+    #[error("{reason} (bytes {} to {} of the label)", .span.start, .span.end)]
     Impossible {
         /// Where the capacity is, in bytes.
         span: Range<usize>,
         /// The capacity as printed.
         found: String,
         /// What is wrong with it.
-        source: ModuleError,
+        reason: ModuleError,
     },
     /// The label of a module with non-volatile memory (`NN4`, `NH4`, `NP4`).
     #[error(
@@ -171,7 +171,7 @@ impl fmt::Display for Place<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self(field, span, found, allowed) = self;
         if found.is_empty() {
-            write!(f, "the label ends at byte {} before its {field}; allowed: {allowed}", span.start)
+            write!(f, "the label ends at byte {} without its {field}; allowed: {allowed}", span.start)
         } else {
             write!(f, "{found:?} at byte {} of the label cannot stand for the {field}; allowed: {allowed}", span.start)
         }

@@ -6,6 +6,7 @@ mod module_type;
 mod parse;
 mod parts;
 mod raw_card;
+mod size;
 mod speed_bin;
 #[cfg(test)]
 mod tests;

@@ -1,13 +1,12 @@
-use core::ops::Range;
-
+use crate::module::label::RateStyle;
 use crate::module::label::cursor::{Cursor, Run};
 use crate::module::label::parts::Tail;
-use crate::module::label::{CapacityUnit, RateStyle};
+use crate::module::label::size::{Layout, Size};
 use crate::module::{
-    Ddr4Bin, Ddr5Bin, DeviceWidth, Generation, Label, LabelError, LabelField, MemoryModule, ModuleType, Organization,
-    RawCard, SpdRevision, SpeedBin, Stack, TemperatureRange, VariantLetter, Voltages,
+    Ddr4Bin, Ddr5Bin, Generation, Label, LabelError, LabelField, MemoryModule, ModuleType, Organization, RawCard,
+    SpdRevision, SpeedBin, TemperatureRange, VariantLetter, Voltages,
 };
-use crate::unit::{Capacity, DataRate, Voltage};
+use crate::unit::{DataRate, Voltage};
 
 const HYPHEN: &str = "a hyphen";
 const SPACE: &str = "a space";
@@ -16,7 +15,7 @@ const DDR4_RATES: &str = "1600, 1866, 2133, 2400, 2666, 2933 or 3200";
 const DDR5_RATES: &str = "3200, then every 400 up to 9200";
 const CARDS: &str = "the letters of a raw card: A to Y without I, O, Q, S and X, two of them from AA to CB, or ZZ";
 const CARDS_DDR5: &str = "the letters of a raw card: A to Y without I, O, Q, S and X, two of them from AA to AK, or ZZ";
-const CARD_REVISIONS: &str = "a digit, A to K without I before production, P, or Z behind ZZ";
+const CARD_REVISIONS: &str = "a digit, A to K without I (before production), P, or Z behind ZZ";
 
 /// The bandwidth names of the rates that labels have.
 const BANDWIDTHS: [(u32, DataRate); 10] = [
@@ -36,11 +35,13 @@ pub(crate) fn label(text: &str) -> Result<Label, LabelError> {
     read(text).map_err(|error| hybrid(text).unwrap_or(error))
 }
 
-/// Recognises the mark of a module with non-volatile memory, where the generation should be.
+/// Recognises the mark of a module with non-volatile memory in the place of the generation.
 fn hybrid(text: &str) -> Option<LabelError> {
-    let mark =
-        ["NN4", "NH4", "NP4", "NPL4"].into_iter().find_map(|mark| Some((text.find(&format!(" {mark}"))? + 1, mark)));
-    mark.map(|(start, found)| LabelError::Hybrid { span: start..start + found.len(), found: found.to_owned() })
+    let (space, _) = text.match_indices(' ').nth(1)?;
+    let start = space + 1;
+    let rest = text.get(start..)?;
+    let found = ["NN4", "NH4", "NP4", "NPL4"].into_iter().find(|mark| rest.starts_with(mark))?;
+    Some(LabelError::Hybrid { span: start..start + found.len(), found: found.to_owned() })
 }
 
 fn read(text: &str) -> Result<Label, LabelError> {
@@ -72,101 +73,6 @@ fn read(text: &str) -> Result<Label, LabelError> {
         temperature_range: body.temperature_range,
         tail,
     })
-}
-
-/// The capacity as printed.
-struct Size<'a> {
-    text: &'a str,
-    span: Range<usize>,
-    unit_run: Run<'a>,
-    unit: CapacityUnit,
-    capacity: Capacity,
-}
-
-impl<'a> Size<'a> {
-    fn read(cursor: &mut Cursor<'a>) -> Result<Self, LabelError> {
-        const FIELD: LabelField = LabelField::Capacity;
-        let digits = cursor.digits();
-        let number =
-            digits.number().ok_or_else(|| cursor.unexpected(digits, FIELD, "a whole number from 1 to 99999"))?;
-        let unit_run = cursor.run(|byte| byte.is_ascii_alphabetic());
-        let (unit, capacity) = match unit_run.text {
-            "GB" => (CapacityUnit::Gb, Capacity::from_gib(number)),
-            "MB" => (CapacityUnit::Mb, Capacity::from_mib(number.into())),
-            _ => return Err(cursor.unexpected(unit_run, FIELD, "GB, or MB for DDR3")),
-        };
-        let (text, span) = cursor.since(digits.start);
-        Ok(Self { text, span, unit_run, unit, capacity })
-    }
-
-    fn check(&self, generation: Generation) -> Result<(), LabelError> {
-        if self.unit == CapacityUnit::Mb && generation != Generation::Ddr3 {
-            return Err(self.unit_run.unexpected(LabelField::Capacity, "GB; only DDR3 has MB"));
-        }
-        Ok(())
-    }
-}
-
-/// Ranks, stack and width as printed; what may stand in the first two depends on the generation, which
-/// comes later.
-struct Layout<'a> {
-    ranks: Run<'a>,
-    stack: Run<'a>,
-    width: DeviceWidth,
-}
-
-impl<'a> Layout<'a> {
-    fn read(cursor: &mut Cursor<'a>) -> Result<Self, LabelError> {
-        let ranks = cursor.digits();
-        if ranks.text.is_empty() {
-            return Err(cursor.next_unexpected(LabelField::Ranks, "the number of package ranks"));
-        }
-        let stack = cursor.run(|byte| matches!(byte, b'D' | b'Q' | b'S' | b'0'..=b'9'));
-        let before_ranks = if stack.text.is_empty() { "R, D, Q or S" } else { "R" };
-        cursor.expect(b'R', LabelField::Stack, before_ranks)?;
-        cursor.expect(b'x', LabelField::Width, "x")?;
-        let digits = cursor.digits();
-        let width = match digits.text {
-            "4" => DeviceWidth::X4,
-            "8" => DeviceWidth::X8,
-            "16" => DeviceWidth::X16,
-            _ => return Err(cursor.unexpected(digits, LabelField::Width, "4, 8 or 16")),
-        };
-        Ok(Self { ranks, stack, width })
-    }
-
-    fn organization(&self, generation: Generation) -> Result<Organization, LabelError> {
-        let ddr3 = generation == Generation::Ddr3;
-        let package_ranks = match self.ranks.text {
-            "1" => 1,
-            "2" => 2,
-            "3" if !ddr3 => 3,
-            "4" => 4,
-            "8" if ddr3 => 8,
-            _ => {
-                let allowed = if ddr3 { "1, 2, 4 or 8 ranks" } else { "1 to 4 package ranks" };
-                return Err(self.ranks.unexpected(LabelField::Ranks, allowed));
-            }
-        };
-        let stack = match (self.stack.text, generation) {
-            ("", _) => Stack::Single,
-            ("D", Generation::Ddr4) => Stack::DualDie,
-            ("Q", Generation::Ddr4) => Stack::QuadDie,
-            ("S2", Generation::Ddr4 | Generation::Ddr5) => Stack::Stacked2,
-            ("S4", Generation::Ddr4 | Generation::Ddr5) => Stack::Stacked4,
-            ("S8", Generation::Ddr4 | Generation::Ddr5) => Stack::Stacked8,
-            ("S16", Generation::Ddr5) => Stack::Stacked16,
-            _ => {
-                let allowed = match generation {
-                    Generation::Ddr3 => "nothing: DDR3 labels do not name stacks",
-                    Generation::Ddr4 => "nothing, D, Q, S2, S4 or S8",
-                    Generation::Ddr5 => "nothing, S2, S4, S8 or S16; what a dual-die DDR5 package holds is not settled",
-                };
-                return Err(self.stack.unexpected(LabelField::Stack, allowed));
-            }
-        };
-        Ok(Organization { package_ranks, stack, width: self.width })
-    }
 }
 
 fn generation(cursor: &mut Cursor<'_>) -> Result<Generation, LabelError> {
@@ -378,6 +284,5 @@ fn module(
     if let Some(voltages) = voltages {
         builder = builder.voltages(voltages);
     }
-    let impossible = |source| LabelError::Impossible { span: size.span.clone(), found: size.text.to_owned(), source };
-    builder.build().map_err(impossible)
+    builder.build().map_err(|error| size.impossible(error))
 }

@@ -3,8 +3,7 @@ use core::fmt;
 use crate::module::{DeviceWidth, Organization};
 use crate::unit::DataRate;
 
-/// Clocks from a column address to data (CL), from a row to a column address (tRCD), and of a
-/// precharge (tRP), at the module's own rate.
+/// CL, tRCD and tRP in clocks.
 type Latencies = (u8, u8, u8);
 
 /// What a label says of a module's latencies.
@@ -181,12 +180,13 @@ const DDR5: [Ddr5Row; 16] = [
 ];
 
 impl SpeedBin {
-    /// CL, tRCD and tRP in clocks at `rate`, for a module of this organization; `None` where the tables
+    /// CL (from a column address to data), tRCD (from a row address to a column address) and tRP (of a
+    /// precharge), in clocks at `rate`, for a module of this organization; `None` where the tables
     /// know no such bin, or two: a stacked DDR4-2400U has CL 20 or 22.
     ///
     /// The bins of stacked DDR4 hold for x4 devices; those of others are left to their makers. A DDR3
-    /// label prints CL alone; every DDR3 bin has three equal figures. Bins of DDR3: common practice, no
-    /// source.
+    /// label prints CL alone; every DDR3 bin has three equal figures. The bins of DDR3 are those of public
+    /// timing tables; CL 14 at 2133 is from memory.
     #[must_use]
     pub fn latencies(self, rate: DataRate, organization: Organization) -> Option<(u8, u8, u8)> {
         let stacked = organization.stack.is_stacked();

@@ -57,7 +57,7 @@ fn a_label_cut_off_anywhere_says_what_is_missing() {
     }
     let error = refuse("32GB 2Rx4 PC4-2400T-RB");
     assert_eq!((error.field(), error.span()), (LabelField::CardRevision, 22..22));
-    assert!(error.to_string().starts_with("the label ends at byte 22 before its raw card revision; allowed: a digit"));
+    assert!(error.to_string().starts_with("the label ends at byte 22 without its raw card revision; allowed: a digit"));
 }
 
 #[test]
@@ -157,6 +157,9 @@ fn non_volatile_hybrids_are_refused_by_name() {
         assert!(matches!(error, LabelError::Hybrid { .. }), "{text}");
         assert_eq!((error.field(), error.span()), (LabelField::Generation, span), "{text}");
     }
+    // The mark counts in the place of the generation only.
+    let error = refuse("16GB 2Rx4 PC4-2133N-RA2-12 NN4");
+    assert_eq!((error.field(), error.span()), (LabelField::Tail, 26..27));
     assert_eq!(
         refuse("16GB 2Rx4 NN4-2133N-RA2-12").to_string(),
         "\"NN4\" at byte 10 of the label marks a non-volatile hybrid module; such a module is no plain memory and is \
@@ -187,6 +190,7 @@ fn a_capacity_that_no_die_gives_is_refused() {
 fn hints_name_the_likely_slip() {
     for (text, hint) in [
         ("1Rx4 16GB PC4-2400T-RB2-11", "a label begins with the capacity; the ranks follow it"),
+        ("64GB 2SRx4 PC4-2400T-RB2-11", "a stack is written with its height: S2, S4 or S8"),
         ("2Rx4 PC4-2133P-RA0-10", "a label begins with the capacity; the ranks follow it"),
         (
             "64GB 8Rx4 PC4-2400T-RB2-11",

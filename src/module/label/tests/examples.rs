@@ -87,7 +87,7 @@ fn ddr3() {
     assert_eq!(read("1GB 1Rx8 PC3-10600R-09-10-A0").tail(), None);
 }
 
-// JESD21-C 4.19.4 examples. N, 1866 and 2133 of stacks: that document gives two figures for N.
+// JESD21-C 4.19.4 examples. It gives two latencies for a stacked 2133N, so that one has no answer.
 #[test]
 fn ddr4_of_the_standard() {
     use DataRate as R;

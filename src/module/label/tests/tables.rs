@@ -1,6 +1,6 @@
 //! The latencies of speed bins against the times and tables of the standards.
 
-use crate::module::{Ddr4Bin, Ddr5Bin, DeviceWidth, Organization, SpeedBin, Stack};
+use crate::module::{Ddr4Bin, Ddr5Bin, DeviceWidth, Organization, RawCard, SpeedBin, Stack};
 use crate::unit::DataRate;
 
 const SINGLE: Organization = Organization { package_ranks: 2, stack: Stack::Single, width: DeviceWidth::X4 };
@@ -156,4 +156,23 @@ fn ddr3_bins() {
             assert_eq!(latencies, bins.contains(&clocks).then_some((clocks, clocks, clocks)), "{rate} CL {clocks}");
         }
     }
+}
+
+// JESD21-C 4.1.2.L-6 tables 97 to 106: codes 0 to 30 and, with bit 7, 0 to 30 again; JESD400-5C table 99.
+#[test]
+fn raw_cards_are_counted_as_the_standard_does() {
+    let first = "A B C D E F G H J K L M N P R T U V W Y AA AB AC AD AE AF AG AH AJ AK AL";
+    let second = "AM AN AP AR AT AU AV AW AY BA BB BC BD BE BF BG BH BJ BK BL BM BN BP BR BT BU BV BW BY CA CB";
+    let listed: Vec<&str> = first.split(' ').chain(second.split(' ')).collect();
+    assert_eq!(listed.len(), 62);
+    for (code, letters) in (0..).zip(listed.iter().copied()) {
+        assert_eq!(RawCard::code(letters, false), Some(code), "{letters}");
+        assert_eq!(RawCard::code(letters, true), (code < 30).then_some(code), "{letters}");
+        assert_eq!(RawCard::new(code, b'3').unwrap().to_string(), format!("{letters}3"));
+    }
+    for letters in ["", "I", "O", "Q", "S", "X", "Z", "AI", "CC", "ZA", "AAA", "a", "\u{e9}"] {
+        assert_eq!(RawCard::code(letters, false), None, "{letters}");
+    }
+    let no_design = RawCard::new(RawCard::code("ZZ", true).unwrap(), b'Z').unwrap();
+    assert!(RawCard::new(61, b'0').unwrap() < no_design);
 }
