@@ -22,3 +22,6 @@ pub mod finding;
 pub mod figure;
 
 pub mod rule;
+
+#[cfg(test)]
+mod testing;
