@@ -77,10 +77,18 @@ impl Mix {
             }
             MixOf::Channels(key) => {
                 let channels = sockets.flat_map(|socket| socket.channels()).filter(|load| !load.is_empty());
-                hold(bound, channels.map(|load| (key(&load), Place::channel(load.machine().platform(), load.id()))), report);
+                hold(
+                    bound,
+                    channels.map(|load| (key(&load), Place::channel(load.machine().platform(), load.id()))),
+                    report,
+                );
             }
             MixOf::Sockets(key) => {
-                hold(bound, sockets.map(|load| (key(&load), Place::socket(load.machine().platform(), load.id()))), report);
+                hold(
+                    bound,
+                    sockets.map(|load| (key(&load), Place::socket(load.machine().platform(), load.id()))),
+                    report,
+                );
             }
         }
     }

@@ -107,15 +107,13 @@ impl<'r> Report<'r> {
             return;
         }
         let severity = if self.unknown_is_error { Severity::Error } else { Severity::Warning };
-        let detail = || {
-            Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact)
-        };
+        let detail =
+            || Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact);
         self.keep(severity, Verdict::Unknown, None, detail);
     }
 
     fn push(&mut self, cap: Severity, grounds: Option<(Basis, Option<&Source>)>, detail: impl FnOnce() -> Detail) {
-        let severity =
-            if self.rule.is_overridden() { self.rule.severity() } else { self.rule.severity().min(cap) };
+        let severity = if self.rule.is_overridden() { self.rule.severity() } else { self.rule.severity().min(cap) };
         self.keep(severity, Verdict::Violated, grounds, detail);
     }
 
