@@ -336,9 +336,18 @@ mod tests {
     use std::fmt::Write;
 
     use expect_test::expect;
+    use proptest::prelude::*;
 
     use super::*;
+    use crate::machine::Machine;
+    use crate::module::{DeviceWidth, ModuleKind};
+    use crate::platform::{KeyFacing, ListedModule, ModuleLimit, SharedLoadCap};
+    use crate::population::{Layout, Occupant, Population};
+    use crate::processor::{CapacityCap, ModulePattern};
+    use crate::rule::RuleBook;
+    use crate::stated::{Demand, Scope, Stated};
     use crate::testing;
+    use crate::unit::Capacity;
 
     #[test]
     fn the_table_is_pinned() {
@@ -399,6 +408,66 @@ mod tests {
         let plain = testing::plain();
         for modules in [vec![&plain, &plain], vec![&plain, &plain, &plain]] {
             assert_eq!(testing::findings(&machine, &testing::in_every_channel(&machine, &modules)), []);
+        }
+    }
+
+    /// A machine whose board and processor state every sort of limit.
+    fn limited() -> Machine {
+        let (mut board, mut processor) = (testing::board_of(2, 2, 3), testing::processor());
+        let quad = ModulePattern::kind(ModuleKind::Registered).ranks(4);
+        let module = quad.clone();
+        board.module_limits =
+            vec![Stated::assumed(ModuleLimit { module, at_most_per_channel: Some(1), barred_positions: vec![2] })];
+        board.shared_load_caps = [Scope::Channel, Scope::Socket, Scope::Machine]
+            .map(|within| Stated::assumed(SharedLoadCap { module: quad.clone(), within, modules_per_channel: 2 }))
+            .to_vec();
+        board.priority_along_channel = Some(Stated::assumed(Demand::Required));
+        let module = ModulePattern { width: Some(DeviceWidth::X4), ..ModulePattern::default() };
+        board.listed_modules = Some(Stated::assumed(vec![ListedModule { module, part_number: None }]));
+        testing::slots_mut(&mut board).for_each(|slot| slot.key_facing = Some(KeyFacing::Turned));
+        board.options = vec![testing::mask(&testing::board_of(1, 1, 3), "riser", 1)];
+        let cap = CapacityCap { capacity_mib: Capacity::from_gib(96), counts_other_devices: true };
+        processor.capacity_cap = Some(Stated::assumed(cap));
+        processor.widths = Some(Stated::assumed(BTreeSet::from([DeviceWidth::X4])));
+        processor.stack_heights = Some(Stated::assumed(BTreeSet::from([1])));
+        let processor = processor.build().unwrap();
+        let machine = Machine::builder(board.build().unwrap()).option("riser");
+        machine.processor("1", processor.clone()).processor("2", processor).build().unwrap()
+    }
+
+    /// Modules to break rules with, one per digit; 0 is nothing.
+    fn occupant(digit: usize) -> Option<Occupant> {
+        let labels = ["16GB 2Rx8 PC4-2400T-RE2-11", "128GB 2S4Rx4 PC4-2400T-LE2-11", "64GB 2Rx4 PC4-2400T-RB2-11"];
+        match digit {
+            0 => None,
+            1 => Some(Occupant::module(testing::plain())),
+            2 => Some(Occupant::module(testing::quad())),
+            3 => Some(Occupant::module(testing::vague())),
+            4 => Some(Occupant::OtherDevice(testing::other_device())),
+            more => labels.get(more - 5).map(|label| Occupant::module(testing::module(label))),
+        }
+    }
+
+    proptest! {
+        // a search gives partial candidates up on the strength of this promise
+        #[test]
+        fn what_is_hereditary_stays_broken(
+            before in proptest::collection::vec(prop_oneof![3 => Just(0usize), 1 => 1..8usize], 12),
+            more in proptest::collection::vec(prop_oneof![1 => Just(0usize), 1 => 1..8usize], 12),
+        ) {
+            let machine = limited();
+            let fill = |digits: &mut dyn Iterator<Item = usize>| -> Population {
+                let slots = machine.platform().slots().iter().zip(digits);
+                slots.filter_map(|(slot, digit)| Some((slot.label.clone(), occupant(digit)?))).collect()
+            };
+            // what is there stays; only modules are added
+            let after = before.iter().zip(&more).map(|(&there, &new)| if there == 0 && new != 4 { new } else { there });
+            let (first, then) = (fill(&mut before.iter().copied()), fill(&mut after.into_iter()));
+            for row in STANDARD_RULES.iter().filter(|row| row.hereditary) {
+                let book = RuleBook::empty().with(row.rule().unwrap()).unwrap();
+                let broken = |population| !book.check(&Layout::new(&machine, population).unwrap()).is_empty();
+                prop_assert!(!broken(&first) || broken(&then), "{} was mended", row.code);
+            }
         }
     }
 }
