@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::finding::{Finding, Severity, Verdict};
 use crate::machine::Machine;
 use crate::module::{Generation, Label, MemoryModule, ModuleKind};
 use crate::platform::{
@@ -95,11 +96,54 @@ pub(crate) fn clean_population(machine: &Machine) -> Population {
     slots.fold(Population::new(), |population, slot| population.with(platform.slot(slot).label.clone(), plain()))
 }
 
+/// These modules, from the far end, in every live channel.
+pub(crate) fn in_every_channel(machine: &Machine, modules: &[&MemoryModule]) -> Population {
+    let platform = machine.platform();
+    let mut population = Population::new();
+    for channel in platform.channels() {
+        for (&slot, module) in channel.slots.iter().filter(|&&slot| machine.is_live(slot)).zip(modules) {
+            population = population.with(platform.slot(slot).label.clone(), (*module).clone());
+        }
+    }
+    population
+}
+
+/// The findings of the standard rules.
+pub(crate) fn findings(machine: &Machine, population: &Population) -> Vec<Finding> {
+    RuleBook::standard().check(&Layout::new(machine, population).unwrap())
+}
+
 /// The codes of the findings of the standard rules, sorted, each once.
 pub(crate) fn codes(machine: &Machine, population: &Population) -> Vec<String> {
-    let layout = Layout::new(machine, population).unwrap();
-    let mut codes: Vec<_> = RuleBook::standard().check(&layout).iter().map(|f| f.code.to_string()).collect();
+    let mut codes: Vec<_> = findings(machine, population).iter().map(|f| f.code.to_string()).collect();
     codes.sort();
     codes.dedup();
     codes
+}
+
+/// The findings of the standard rules, as severity, verdict and code, sorted, each once.
+pub(crate) fn verdicts(machine: &Machine, population: &Population) -> Vec<(Severity, Verdict, String)> {
+    let findings = findings(machine, population);
+    let mut verdicts: Vec<_> = findings.iter().map(|f| (f.severity, f.verdict, f.code.to_string())).collect();
+    verdicts.sort();
+    verdicts.dedup();
+    verdicts
+}
+
+/// The module without some of its facts, by their names in documents.
+pub(crate) fn lacking(module: &MemoryModule, facts: &[&str]) -> MemoryModule {
+    let mut document = serde_json::to_value(module).unwrap();
+    let object = document.as_object_mut().unwrap();
+    facts.iter().for_each(|fact| assert!(object.remove(*fact).is_some(), "{fact}"));
+    serde_json::from_value(document).unwrap()
+}
+
+/// These modules, from the far end, in every channel of socket 1 and those in every channel of socket 2.
+pub(crate) fn by_socket(machine: &Machine, first: &[&MemoryModule], second: &[&MemoryModule]) -> Population {
+    let (one, two) = (in_every_channel(machine, first), in_every_channel(machine, second));
+    let of = |population: &Population, socket: char| -> Vec<_> {
+        let slots = population.iter().filter(|(slot, _)| slot.as_str().starts_with(socket));
+        slots.map(|(slot, occupant)| (slot.clone(), occupant.clone())).collect()
+    };
+    of(&one, '1').into_iter().chain(of(&two, '2')).collect()
 }

@@ -80,10 +80,14 @@ pub(crate) fn check(bounds: &CountBounds, layout: &Layout<'_>, report: &mut Repo
     for bound in bounds(layout.machine()) {
         match bound.within {
             Scope::Channel => {
-                layout.channels().for_each(|load| hold(&bound, load.len(), || Place::channel(platform, load.id()), report));
+                layout
+                    .channels()
+                    .for_each(|load| hold(&bound, load.len(), || Place::channel(platform, load.id()), report));
             }
             Scope::Socket => {
-                layout.sockets().for_each(|load| hold(&bound, load.len(), || Place::socket(platform, load.id()), report));
+                layout
+                    .sockets()
+                    .for_each(|load| hold(&bound, load.len(), || Place::socket(platform, load.id()), report));
             }
             Scope::Machine => hold(&bound, layout.modules().count(), || Place::Machine, report),
         }
