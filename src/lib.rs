@@ -5,6 +5,8 @@
 mod layers {}
 pub mod unit;
 
+mod search;
+
 pub mod stated;
 
 pub mod module;
@@ -22,6 +24,10 @@ pub mod finding;
 pub mod figure;
 
 pub mod rule;
+
+pub mod assess;
+
+pub mod fill;
 
 #[cfg(test)]
 mod testing;

@@ -195,9 +195,9 @@ pub(crate) fn channel_limits<'a>(load: ChannelLoad<'a>, voltage: Option<Voltage>
         });
     }
     let board = machine.platform().rate_table.as_ref().map(|table| Table { table, processor: None });
-    let own = load.processor().and_then(|processor| {
-        Some(Table { table: processor.rate_table.as_ref()?, processor: Some(processor) })
-    });
+    let own = load
+        .processor()
+        .and_then(|processor| Some(Table { table: processor.rate_table.as_ref()?, processor: Some(processor) }));
     for by in board.into_iter().chain(own) {
         table_limits(load, by, (count, voltage), visit);
     }

@@ -1,7 +1,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::figure::running_voltage::running_voltage;
-use crate::figure::{Load, Raw, RateCause, RateLimit, RateObstacle, RunningVoltage, Table, TableOwner, channel_limits};
+use crate::figure::{Load, RateCause, RateLimit, RateObstacle, Raw, RunningVoltage, Table, TableOwner, channel_limits};
 use crate::finding::Place;
 use crate::machine::{Machine, RateCap};
 use crate::module::MemoryModule;
@@ -167,12 +167,14 @@ impl<'a> Gathered<'a> {
         }
         let (cause, table) = cause();
         // unlike processors, or equal ones described twice, may say the same
-        if let Some((_, limit)) = self.limits.iter_mut().find(|(_, limit)| limit.cause == cause && limit.rate_mts == rate)
+        if let Some((_, limit)) =
+            self.limits.iter_mut().find(|(_, limit)| limit.cause == cause && limit.rate_mts == rate)
         {
             limit.places.push(place);
             return;
         }
-        self.limits.push((origin, new_limit(cause, rate, table.map(|table| (table.basis, table.source.clone())), place)));
+        self.limits
+            .push((origin, new_limit(cause, rate, table.map(|table| (table.basis, table.source.clone())), place)));
     }
 
     fn barred(&mut self, by: Table<'_>, module: &MemoryModule, count: usize, slot: SlotId) {
@@ -223,13 +225,7 @@ impl<'a> Gathered<'a> {
         self.limit(cause, cap.rate(), basis, Place::Machine);
     }
 
-    fn limit(
-        &mut self,
-        cause: RateCause,
-        rate: DataRate,
-        basis: Grounds,
-        place: Place,
-    ) {
+    fn limit(&mut self, cause: RateCause, rate: DataRate, basis: Grounds, place: Place) {
         match self.limits.iter_mut().find(|(_, limit)| limit.cause == cause && limit.rate_mts == rate) {
             Some((_, limit)) => limit.places.push(place),
             None => self.limits.push((Origin::Other, new_limit(cause, rate, basis, place))),
@@ -241,9 +237,8 @@ impl<'a> Gathered<'a> {
         let mut limits: Vec<_> = limits.into_iter().map(|(_, limit)| limit).collect();
         limits.sort_by(|a, b| (a.rate_mts, &a.cause).cmp(&(b.rate_mts, &b.cause)));
         let steps = machine.rate_steps();
-        let highest_under = |cap: Option<DataRate>| {
-            steps.iter().rev().copied().find(|&step| cap.is_none_or(|cap| step <= cap))
-        };
+        let highest_under =
+            |cap: Option<DataRate>| steps.iter().rev().copied().find(|&step| cap.is_none_or(|cap| step <= cap));
         let running = highest_under(limits.first().map(|limit| limit.rate_mts));
         if running.is_none() {
             obstacles.push(RateObstacle::NoStep);
@@ -261,12 +256,7 @@ impl<'a> Gathered<'a> {
     }
 }
 
-fn new_limit(
-    cause: RateCause,
-    rate_mts: DataRate,
-    basis: Grounds,
-    place: Place,
-) -> RateLimit {
+fn new_limit(cause: RateCause, rate_mts: DataRate, basis: Grounds, place: Place) -> RateLimit {
     let (basis, source) = basis.map_or((None, None), |(basis, source)| (Some(basis), source));
     RateLimit { cause, rate_mts, places: vec![place], basis, source, binding: false, lifted_mts: None }
 }

@@ -49,7 +49,10 @@ pub enum VoltageCause {
 /// Finds the running voltage of some processors' memory.
 pub(crate) fn running_voltage<'a>(sockets: impl Iterator<Item = SocketLoad<'a>> + Clone) -> RunningVoltage {
     let machine_sites = || {
-        sockets.clone().flat_map(|socket| socket.modules()).filter(|site: &ModuleSite<'_>| site.machine.is_live(site.slot))
+        sockets
+            .clone()
+            .flat_map(|socket| socket.modules())
+            .filter(|site: &ModuleSite<'_>| site.machine.is_live(site.slot))
     };
     let place = |site: ModuleSite<'_>| Place::slot(site.machine.platform(), site.slot);
     let unknown: Vec<_> = machine_sites().filter(|site| site.module.voltages().is_none()).map(place).collect();

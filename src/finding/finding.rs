@@ -77,9 +77,10 @@ impl fmt::Display for Remedy {
             Self::AddModules => f.write_str("add modules"),
             Self::UseSlots { slots } => {
                 f.write_str("fill just the slots")?;
-                slots.iter().enumerate().try_for_each(|(index, slot)| {
-                    write!(f, "{}{slot}", if index == 0 { " " } else { ", " })
-                })
+                slots
+                    .iter()
+                    .enumerate()
+                    .try_for_each(|(index, slot)| write!(f, "{}{slot}", if index == 0 { " " } else { ", " }))
             }
             Self::FitProcessor => f.write_str("fit the processor, or use slots of one that is present"),
             Self::UseLikeModules => f.write_str("use modules that are alike"),

@@ -56,8 +56,10 @@ impl Place {
         if places.contains(&Self::Machine) {
             parts.push("the machine".to_owned());
         }
-        let sockets: Vec<_> =
-            places.iter().filter_map(|p| if let Self::Socket { socket } = p { Some(socket.to_string()) } else { None }).collect();
+        let sockets: Vec<_> = places
+            .iter()
+            .filter_map(|p| if let Self::Socket { socket } = p { Some(socket.to_string()) } else { None })
+            .collect();
         let channels: Vec<_> = places
             .iter()
             .filter_map(|p| match p {
@@ -65,8 +67,10 @@ impl Place {
                 Self::Machine | Self::Socket { .. } | Self::Slot { .. } => None,
             })
             .collect();
-        let slots: Vec<_> =
-            places.iter().filter_map(|p| if let Self::Slot { slot } = p { Some(slot.to_string()) } else { None }).collect();
+        let slots: Vec<_> = places
+            .iter()
+            .filter_map(|p| if let Self::Slot { slot } = p { Some(slot.to_string()) } else { None })
+            .collect();
         for (word, names) in [("processor", sockets), ("channel", channels), ("slot", slots)] {
             match names.as_slice() {
                 [] => {}

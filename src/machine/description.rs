@@ -225,9 +225,10 @@ impl MachineDescription {
             }
         }
         let Settings { mode, power_profile, rate_cap_mts: _ } = &self.settings;
-        if let Some(mode) = mode.as_ref().filter(|mode| {
-            **mode != *Mode::INDEPENDENT && !platform.modes.iter().any(|known| known.name == **mode)
-        }) {
+        if let Some(mode) = mode
+            .as_ref()
+            .filter(|mode| **mode != *Mode::INDEPENDENT && !platform.modes.iter().any(|known| known.name == **mode))
+        {
             let independent = Name::lossy(Mode::INDEPENDENT);
             let allowed = listed(std::iter::once(&independent).chain(platform.modes.iter().map(|known| &known.name)));
             problems.push(MachineProblem::Unknown { what: "mode", name: mode.to_string(), allowed });

@@ -187,14 +187,13 @@ fn caps(platform: &Platform, fitted: &[&PlatformOption], settings: &Settings) ->
         let rate_mts = Stated { value: option.rate_cap_mts?, basis: option.basis, source: option.source.clone() };
         Some(RateCap::Option { name: option.name.clone(), rate_mts })
     });
-    let profile = platform
-        .power_profiles
-        .iter()
-        .filter(|profile| settings.power_profile.as_ref() == Some(&profile.name))
-        .map(|profile| RateCap::PowerProfile {
-            name: profile.name.clone(),
-            rate_mts: Stated::new(profile.rate_cap_mts, profile.basis),
-        });
+    let profile =
+        platform.power_profiles.iter().filter(|profile| settings.power_profile.as_ref() == Some(&profile.name)).map(
+            |profile| RateCap::PowerProfile {
+                name: profile.name.clone(),
+                rate_mts: Stated::new(profile.rate_cap_mts, profile.basis),
+            },
+        );
     let setting = settings.rate_cap_mts.map(|rate_mts| RateCap::Setting { rate_mts });
     options.chain(profile).chain(setting).collect()
 }

@@ -569,7 +569,7 @@ mod tests {
                 }
                 Err(error) => {
                     let refused = serde_json::from_str::<MemoryModule>(&document).unwrap_err();
-                    prop_assert_eq!(refused.to_string(), error.to_string());
+                    prop_assert!(refused.to_string().starts_with(&error.to_string()));
                 }
             }
         }

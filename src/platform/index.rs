@@ -151,7 +151,16 @@ impl Platform {
         let mut fill_order: Vec<_> = ids().collect();
         fill_order.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.turn));
         let warnings = problem::warnings(&description);
-        Self(Arc::new(Index { description, sockets, channels, slots, by_label, fill_order, warnings, nowhere: Nowhere::new() }))
+        Self(Arc::new(Index {
+            description,
+            sockets,
+            channels,
+            slots,
+            by_label,
+            fill_order,
+            warnings,
+            nowhere: Nowhere::new(),
+        }))
     }
 
     /// The sockets, in document order.

@@ -1,7 +1,10 @@
 //! The choices in which makers' boards differ.
 
+use core::cmp::{Ordering, Reverse};
+
 use serde::{Deserialize, Serialize};
 
+use crate::module::MemoryModule;
 use crate::processor::ModulePattern;
 use crate::stated::Scope;
 use crate::unit::{DataRate, Name};
@@ -26,6 +29,20 @@ pub enum FillPriority {
     RanksFirst,
     /// The larger one, then the one with more package ranks.
     CapacityFirst,
+}
+
+impl FillPriority {
+    /// Compares two modules: less comes first. Ranks are package ranks times the height of the stack; a
+    /// module of unknown ranks comes after those whose ranks are known.
+    #[must_use]
+    pub fn compare(self, a: &MemoryModule, b: &MemoryModule) -> Ordering {
+        let ranks = |module: &MemoryModule| Reverse(module.stacked_ranks());
+        let capacity = |module: &MemoryModule| Reverse(module.capacity());
+        match self {
+            Self::RanksFirst => ranks(a).cmp(&ranks(b)).then_with(|| capacity(a).cmp(&capacity(b))),
+            Self::CapacityFirst => capacity(a).cmp(&capacity(b)).then_with(|| ranks(a).cmp(&ranks(b))),
+        }
+    }
 }
 
 /// What happens to the rate when grades are mixed.

@@ -183,8 +183,9 @@ fn unshared<'a>(
 }
 
 fn board(description: &PlatformDescription, problems: &mut Vec<PlatformProblem>) {
-    let channels_of =
-        |socket: usize| description.sockets.get(socket).into_iter().flat_map(|s| &s.controllers).flat_map(|c| &c.channels);
+    let channels_of = |socket: usize| {
+        description.sockets.get(socket).into_iter().flat_map(|s| &s.controllers).flat_map(|c| &c.channels)
+    };
     let channels = || (0..description.sockets.len()).flat_map(channels_of);
     let slots = || channels().flat_map(|channel| &channel.slots);
     if slots().next().is_none() {
@@ -220,7 +221,8 @@ struct Names<'a> {
 impl<'a> Names<'a> {
     fn of(description: &'a PlatformDescription) -> Self {
         let sockets = &description.sockets;
-        let channels = sockets.iter().flat_map(|socket| &socket.controllers).flat_map(|controller| &controller.channels);
+        let channels =
+            sockets.iter().flat_map(|socket| &socket.controllers).flat_map(|controller| &controller.channels);
         Self {
             slots: channels.flat_map(|channel| &channel.slots).map(|slot| &slot.label).collect(),
             sockets: sockets.iter().map(|socket| &socket.label).collect(),

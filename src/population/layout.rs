@@ -118,9 +118,11 @@ impl<'a> Layout<'a> {
 
     /// The modules with their slots, in the platform's slot order.
     pub fn modules(&self) -> impl Iterator<Item = ModuleSite<'_>> + Clone {
-        self.machine.platform().slot_ids().zip(&self.contents).filter_map(|(slot, content)| {
-            Some(ModuleSite { machine: self.machine, slot, module: content.module()? })
-        })
+        self.machine
+            .platform()
+            .slot_ids()
+            .zip(&self.contents)
+            .filter_map(|(slot, content)| Some(ModuleSite { machine: self.machine, slot, module: content.module()? }))
     }
 
     /// The other devices with their slots.

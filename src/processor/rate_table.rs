@@ -147,8 +147,7 @@ impl RateKey {
         fn compatible<T: PartialEq>(a: Option<T>, b: Option<T>) -> bool {
             a.is_none() || b.is_none() || a == b
         }
-        compatible(self.slots_wired, other.slots_wired)
-            && compatible(self.running_voltage_mv, other.running_voltage_mv)
+        compatible(self.slots_wired, other.slots_wired) && compatible(self.running_voltage_mv, other.running_voltage_mv)
     }
 }
 
@@ -242,7 +241,12 @@ impl RateTable {
 
     /// The row for one module of a channel that holds `modules_in_channel`.
     #[must_use]
-    pub fn row(&self, module: &MemoryModule, modules_in_channel: usize, key: (u8, Option<Voltage>)) -> RateLookup<&RateRow> {
+    pub fn row(
+        &self,
+        module: &MemoryModule,
+        modules_in_channel: usize,
+        key: (u8, Option<Voltage>),
+    ) -> RateLookup<&RateRow> {
         let mut best: Option<(usize, &RateRow)> = None;
         let mut open: Option<(usize, MissingFact)> = None;
         for row in &self.rows {

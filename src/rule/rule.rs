@@ -18,6 +18,7 @@ pub struct Rule {
     hereditary: bool,
     placement_free: bool,
     reads_identity: bool,
+    uniform: bool,
     form: Arc<Form>,
 }
 
@@ -38,6 +39,7 @@ impl Rule {
             hereditary,
             placement_free: false,
             reads_identity: true,
+            uniform: false,
             form: Arc::new(form),
         })
     }
@@ -156,6 +158,14 @@ impl Rule {
         self
     }
 
+    /// Promises that the rule looks at what a slot or channel is like (wiring, position, processor),
+    /// never at which one it is, so that a search may judge like channels once.
+    #[must_use]
+    pub fn uniform(mut self) -> Self {
+        self.uniform = true;
+        self
+    }
+
     /// Its code.
     #[must_use]
     pub fn code(&self) -> &Name {
@@ -195,6 +205,10 @@ impl Rule {
 
     pub(crate) fn is_placement_free(&self) -> bool {
         self.placement_free
+    }
+
+    pub(crate) fn is_uniform(&self) -> bool {
+        self.uniform
     }
 
     pub(crate) fn reads_identity(&self) -> bool {

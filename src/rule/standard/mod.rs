@@ -88,7 +88,7 @@ impl StandardRule {
     /// # Errors
     /// Never for the rows of [`STANDARD_RULES`]; a test holds them to it.
     pub fn rule(&self) -> Result<Rule, RuleBookError> {
-        let mut rule = Rule::with_form(self.code, self.summary, self.severity, (self.form)())?;
+        let mut rule = Rule::with_form(self.code, self.summary, self.severity, (self.form)())?.uniform();
         if self.hereditary {
             rule = rule.hereditary();
         }

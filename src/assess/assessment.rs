@@ -1,0 +1,38 @@
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::figure::Figures;
+use crate::finding::{Finding, Severity};
+
+/// The figures of a population and every finding on it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Assessment {
+    /// The figures.
+    pub figures: Figures,
+    /// The findings: the heaviest first, then by code and place.
+    pub findings: Vec<Finding>,
+}
+
+impl Assessment {
+    /// The findings that weigh at least so much.
+    pub fn from(&self, severity: Severity) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(move |finding| finding.severity >= severity)
+    }
+
+    /// Whether no finding is an error.
+    #[must_use]
+    pub fn is_legal(&self) -> bool {
+        self.from(Severity::Error).next().is_none()
+    }
+}
+
+/// The figures, then the findings, a line each.
+impl fmt::Display for Assessment {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        writeln!(f, "Installed: {}", self.figures.installed)?;
+        write!(f, "Running rate: {}", self.figures.running_rate)?;
+        self.findings.iter().try_for_each(|finding| write!(f, "\n{finding}"))
+    }
+}

@@ -1,0 +1,7 @@
+//! A population judged: its figures and what the rules say of it.
+
+mod assessment;
+mod planner;
+
+pub use assessment::Assessment;
+pub use planner::Planner;

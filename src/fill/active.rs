@@ -1,0 +1,135 @@
+//! The rules that can refuse a candidate, sorted by what they look at.
+
+use crate::finding::{FactValue, Severity};
+use crate::machine::Machine;
+use crate::population::{ChannelLoad, Layout, ModuleSite};
+use crate::rule::{CountBound, Form, MixBound, MixOf, Rule, RuleBook, Threshold};
+use crate::stated::{Basis, Demand, Scope};
+
+/// A mix bound in force.
+pub(crate) struct ActiveMix<'a> {
+    pub(crate) of: &'a MixOf,
+    pub(crate) bound: MixBound,
+}
+
+/// The rules of a book that can reach a threshold on one machine.
+pub(crate) struct Active<'a> {
+    pub(crate) rules: &'a RuleBook,
+    pub(crate) threshold: Threshold,
+    pub(crate) mixes: Vec<ActiveMix<'a>>,
+    pub(crate) counts: Vec<CountBound>,
+    module: Vec<&'a Rule>,
+    channel: Vec<&'a Rule>,
+    /// Socket and population rules that promise never to be mended by further modules.
+    hereditary: Vec<&'a Rule>,
+    all: Vec<&'a Rule>,
+}
+
+impl<'a> Active<'a> {
+    pub(crate) fn new(machine: &Machine, rules: &'a RuleBook, threshold: Threshold) -> Self {
+        let all: Vec<_> = rules.rules().filter(|rule| rule.severity() >= threshold).collect();
+        let mut active = Self {
+            rules,
+            threshold,
+            mixes: Vec::new(),
+            counts: Vec::new(),
+            module: Vec::new(),
+            channel: Vec::new(),
+            hereditary: Vec::new(),
+            all,
+        };
+        for &rule in &active.all {
+            let weighs = |demand, basis| weight(rule, demand, basis) >= threshold;
+            match rule.form() {
+                Form::Module(_) => active.module.push(rule),
+                Form::Channel(_) => active.channel.push(rule),
+                Form::Socket(_) | Form::Population(_) if rule.is_hereditary() => active.hereditary.push(rule),
+                Form::Socket(_) | Form::Population(_) => {}
+                Form::Mix(mix) => active.mixes.extend(
+                    (mix.bounds)(machine)
+                        .into_iter()
+                        .filter(|bound| weighs(bound.demand, bound.basis))
+                        .map(|bound| ActiveMix { of: &mix.of, bound }),
+                ),
+                Form::Count(bounds) => {
+                    active.counts.extend(bounds(machine).into_iter().filter(|bound| weighs(bound.demand, bound.basis)));
+                }
+            }
+        }
+        active
+    }
+
+    fn probe(&self, rule: &Rule, layout: &Layout<'_>) -> bool {
+        rule.probe(self.threshold, self.rules.is_unknown_error(), |report| rule.form().check(layout, report))
+    }
+
+    /// Whether every module rule lets this module into this slot.
+    pub(crate) fn allows_module(&self, site: &ModuleSite<'_>) -> bool {
+        !self.module.iter().any(|rule| match rule.form() {
+            Form::Module(check) => {
+                rule.probe(self.threshold, self.rules.is_unknown_error(), |report| check(site, report))
+            }
+            _ => false,
+        })
+    }
+
+    /// Whether every rule on channels lets a channel be as it is.
+    pub(crate) fn allows_channel(&self, load: &ChannelLoad<'_>) -> bool {
+        let refused = self.channel.iter().any(|rule| match rule.form() {
+            Form::Channel(check) => {
+                rule.probe(self.threshold, self.rules.is_unknown_error(), |report| check(load, report))
+            }
+            _ => false,
+        });
+        let mixed = || {
+            self.mixes.iter().filter(|mix| mix.bound.within == Scope::Channel).any(|mix| match mix.of {
+                MixOf::Modules(key) => distinct(load.modules().map(|site| key(&site))) > mix.bound.at_most,
+                MixOf::Channels(_) | MixOf::Sockets(_) => false,
+            })
+        };
+        let miscounted = || self.counts.iter().any(|bound| bound.within == Scope::Channel && !bound.allows(load.len()));
+        !refused && !mixed() && !miscounted()
+    }
+
+    /// Whether a partial candidate breaks a rule that no further module mends.
+    pub(crate) fn is_lost(&self, layout: &Layout<'_>) -> bool {
+        self.hereditary.iter().any(|rule| self.probe(rule, layout))
+    }
+
+    /// Whether no rule refuses a complete candidate.
+    pub(crate) fn allows(&self, layout: &Layout<'_>) -> bool {
+        !self.all.iter().any(|rule| self.probe(rule, layout))
+    }
+
+    /// Whether a rule of this code can refuse a candidate.
+    pub(crate) fn has(&self, code: &str) -> bool {
+        self.all.iter().any(|rule| *rule.code() == *code)
+    }
+
+    /// Whether modules that differ in part number, maker or power alone can be told apart.
+    pub(crate) fn reads_identity(&self) -> bool {
+        self.all.iter().any(|rule| rule.reads_identity())
+    }
+
+    /// Whether rules look at what a channel or slot is like, never at which one it is.
+    pub(crate) fn is_uniform(&self) -> bool {
+        self.module.iter().chain(&self.channel).all(|rule| rule.is_uniform())
+    }
+}
+
+/// What a bound of a rule weighs.
+pub(crate) fn weight(rule: &Rule, demand: Demand, basis: Basis) -> Severity {
+    let weak = demand == Demand::Advised || basis == Basis::MakersList;
+    if rule.is_overridden() || !weak { rule.severity() } else { rule.severity().min(Severity::Warning) }
+}
+
+/// How many different keys there are; a key that is not known is none.
+fn distinct<E>(keys: impl Iterator<Item = Result<Option<FactValue>, E>>) -> usize {
+    let mut seen: Vec<FactValue> = Vec::new();
+    for key in keys.filter_map(|key| key.ok().flatten()) {
+        if !seen.contains(&key) {
+            seen.push(key);
+        }
+    }
+    seen.len()
+}

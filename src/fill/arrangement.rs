@@ -1,0 +1,166 @@
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use crate::assess::Assessment;
+use crate::finding::{Finding, Severity};
+use crate::population::Population;
+use crate::unit::{DataRate, Name};
+
+/// The answer to "where do these modules go".
+// A caller holds one of these; the size of the best case is no matter.
+#[allow(clippy::large_enum_variant)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Arrangement {
+    /// The best legal arrangement: none is better in the documented order.
+    Best(Legal),
+    /// No arrangement of all the modules is legal.
+    Illegal(Illegal),
+    /// The search used up its nodes.
+    Stopped,
+}
+
+/// A legal arrangement.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Legal {
+    /// What sits in each slot.
+    pub population: Population,
+    /// Its figures and findings.
+    pub assessment: Assessment,
+    /// Why each usable slot holds what it holds, by turn.
+    pub slots: Vec<SlotUse>,
+    /// The free slots: live, empty, and able to take a further module of the sorts present without an
+    /// error on its channel, once the slots before it are filled.
+    pub free_slots: Vec<Name>,
+}
+
+/// Why no arrangement is legal.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Illegal {
+    /// The modules put in by turn, as far as there are slots.
+    pub by_turn: Population,
+    /// How many modules found no slot at all.
+    pub left_over: usize,
+    /// What the rules say of that.
+    pub findings: Vec<Finding>,
+    /// The fewest rules found without which a legal arrangement exists; none where nothing helps.
+    pub legal_without: Vec<Name>,
+}
+
+/// A usable slot and why it holds what it holds.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SlotUse {
+    /// The slot's label.
+    pub slot: Name,
+    /// Why.
+    pub reason: SlotReason,
+}
+
+/// Why a slot holds what it holds.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SlotReason {
+    /// The caller has pinned its content.
+    Pinned,
+    /// Filled by a printed row.
+    Row {
+        /// Index of the row in the platform's list.
+        row: usize,
+    },
+    /// Filled in its turn.
+    Turn,
+    /// Filled with a module that was there already.
+    Stays,
+    /// Empty, for every module has a slot before it.
+    NotNeeded,
+    /// Left empty although a later slot is filled: the next module here would break a rule.
+    Refused {
+        /// The rule's code.
+        code: Name,
+    },
+    /// Left empty although a later slot is filled: the next module here would lower the running rate.
+    KeepsRate,
+    /// Left empty although a later slot is filled, for the sake of a better whole: balance between
+    /// processors, free slots or fewer handlings.
+    KeepsBalance,
+}
+
+/// There is no best arrangement to be had.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum NoArrangement {
+    /// None is legal.
+    #[error("no legal arrangement: {}", illegal(findings, *left_over, legal_without))]
+    Illegal {
+        /// What the rules say of the modules put in by turn.
+        findings: Vec<Finding>,
+        /// How many modules found no slot at all.
+        left_over: usize,
+        /// The rules without which a legal one exists.
+        legal_without: Vec<Name>,
+    },
+    /// The search used up its nodes.
+    #[error("the search for an arrangement used up its nodes; allow it more")]
+    Stopped,
+}
+
+fn illegal(findings: &[Finding], left_over: usize, without: &[Name]) -> String {
+    let mut parts = Vec::new();
+    if left_over > 0 {
+        parts.push(format!("{left_over} modules find no slot"));
+    }
+    parts.extend(findings.iter().filter(|finding| finding.severity == Severity::Error).map(ToString::to_string));
+    if !without.is_empty() {
+        parts.push(format!(
+            "without {} there would be one",
+            without.iter().map(Name::as_str).collect::<Vec<_>>().join(" and ")
+        ));
+    }
+    parts.join("; ")
+}
+
+impl Arrangement {
+    /// The best legal arrangement.
+    ///
+    /// # Errors
+    /// When none is legal, or the search was stopped.
+    pub fn best(&self) -> Result<&Legal, NoArrangement> {
+        match self {
+            Self::Best(legal) => Ok(legal),
+            Self::Illegal(Illegal { by_turn: _, left_over, findings, legal_without }) => Err(NoArrangement::Illegal {
+                findings: findings.clone(),
+                left_over: *left_over,
+                legal_without: legal_without.clone(),
+            }),
+            Self::Stopped => Err(NoArrangement::Stopped),
+        }
+    }
+}
+
+impl Legal {
+    /// The lowest running rate of the machine's memory; absent where there is none.
+    #[must_use]
+    pub fn running_rate(&self) -> Option<DataRate> {
+        self.assessment.figures.running_rate.rate()
+    }
+}
+
+impl fmt::Display for SlotReason {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Pinned => f.write_str("pinned"),
+            Self::Row { row } => write!(f, "by population row {row}"),
+            Self::Turn => f.write_str("next by turn"),
+            Self::Stays => f.write_str("stays"),
+            Self::NotNeeded => f.write_str("not needed"),
+            Self::Refused { code } => write!(f, "left empty: {code}"),
+            Self::KeepsRate => f.write_str("left empty to keep the rate"),
+            Self::KeepsBalance => f.write_str("left empty for a better whole"),
+        }
+    }
+}

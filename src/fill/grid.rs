@@ -1,0 +1,295 @@
+//! The usable slots of a machine, and which loads each channel may carry.
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::rc::Rc;
+
+use crate::figure::channel_limits;
+use crate::fill::Active;
+use crate::fill::rows::Rows;
+use crate::finding::{FactValue, Severity};
+use crate::machine::Machine;
+use crate::module::{FormFactor, MemoryModule};
+use crate::platform::{ChannelId, SlotId, SocketId};
+use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
+use crate::processor::Processor;
+use crate::rule::{MixOf, RuleBook};
+use crate::stated::Scope;
+use crate::unit::{DataRate, Height, Voltage};
+
+/// The level of a load that has no rate; levels from 0 are steps of the machine's rate.
+pub(crate) const NO_RATE: i32 = -1;
+
+/// A usable slot: live, and not taken by another device.
+pub(crate) struct GridSlot {
+    pub(crate) id: SlotId,
+    pub(crate) channel: usize,
+    pub(crate) socket: usize,
+}
+
+/// A channel of a present processor with its usable slots, as indices in fill order, from the far end.
+pub(crate) struct GridChannel {
+    pub(crate) id: ChannelId,
+    pub(crate) slots: Vec<usize>,
+    /// Channels of one shape may carry the same loads.
+    pub(crate) shape: usize,
+}
+
+pub(crate) struct GridSocket {
+    pub(crate) id: SocketId,
+    pub(crate) channels: Vec<usize>,
+    /// Capacities times this compare as shares of what each processor can take: its live slots.
+    pub(crate) weight: u64,
+}
+
+/// What is known of a legal load.
+#[derive(Debug, Clone)]
+pub(crate) struct LoadFacts {
+    /// The highest step that its limits allow, at the best voltage.
+    pub(crate) level: i32,
+    /// Its key under the rule that populated channels be alike, where one is in force.
+    pub(crate) key: Option<usize>,
+}
+
+/// What makes two channels take the same loads.
+#[derive(PartialEq)]
+struct Shape<'a> {
+    processor: Option<&'a Processor>,
+    wired: usize,
+    slots: Vec<(u8, FormFactor, Option<Height>)>,
+    only: Option<ChannelId>,
+}
+
+/// A load of a channel: for each usable slot from the far end, 0 for nothing or a class and 1.
+pub(crate) type LoadCode = Vec<u16>;
+
+pub(crate) struct Grid<'a> {
+    pub(crate) machine: &'a Machine,
+    pub(crate) active: Active<'a>,
+    pub(crate) classes: Vec<&'a MemoryModule>,
+    pub(crate) slots: Vec<GridSlot>,
+    pub(crate) channels: Vec<GridChannel>,
+    pub(crate) sockets: Vec<GridSocket>,
+    pub(crate) rows: Rows,
+    /// The highest step under the caps that hold whatever is fitted.
+    pub(crate) top_level: i32,
+    /// What cannot be planned with: other devices.
+    pub(crate) fixed: Layout<'a>,
+    scratch: RefCell<Layout<'a>>,
+    bars_rates: bool,
+    loads: RefCell<HashMap<(usize, LoadCode), Option<Rc<LoadFacts>>>>,
+    keys: RefCell<Vec<FactValue>>,
+}
+
+impl<'a> Grid<'a> {
+    /// A grid for some classes of module on a machine whose fixed contents are those of `fixed`.
+    pub(crate) fn new(
+        machine: &'a Machine,
+        rules: &'a RuleBook,
+        threshold: Severity,
+        classes: Vec<&'a MemoryModule>,
+        fixed: Layout<'a>,
+    ) -> Self {
+        let active = Active::new(machine, rules, threshold);
+        let mut grid = Self {
+            machine,
+            classes,
+            slots: Vec::new(),
+            channels: Vec::new(),
+            sockets: Vec::new(),
+            rows: Rows::default(),
+            top_level: top_level(machine),
+            scratch: RefCell::new(fixed.clone()),
+            fixed,
+            bars_rates: active.has("rate-not-allowed"),
+            active,
+            loads: RefCell::new(HashMap::new()),
+            keys: RefCell::new(Vec::new()),
+        };
+        grid.lay_out();
+        grid.rows = Rows::new(machine, &grid.slots);
+        grid
+    }
+
+    fn lay_out(&mut self) {
+        let platform = self.machine.platform();
+        let usable = |slot: SlotId| self.machine.is_live(slot) && !matches!(self.fixed.get(slot), Content::Other(_));
+        let order: Vec<_> = platform.fill_order().iter().copied().filter(|&slot| usable(slot)).collect();
+        let mut shapes: Vec<Shape<'a>> = Vec::new();
+        let uniform = self.active.is_uniform();
+        for (number, (id, processor)) in self.machine.processors().enumerate() {
+            let mut socket = GridSocket { id, channels: Vec::new(), weight: 1 };
+            for &channel_id in &platform.socket(id).channels {
+                let channel = platform.channel(channel_id);
+                let ids: Vec<_> = channel.slots.iter().copied().filter(|&slot| usable(slot)).collect();
+                let plain = uniform && ids.len() == channel.slots.len();
+                let shape = Shape {
+                    processor: Some(processor),
+                    wired: channel.slots.len(),
+                    slots: ids
+                        .iter()
+                        .map(|&slot| platform.slot(slot))
+                        .map(|slot| (slot.position, slot.form_factor, slot.height_limit_um))
+                        .collect(),
+                    only: (!plain).then_some(channel_id),
+                };
+                let shape = shapes.iter().position(|known| *known == shape).unwrap_or_else(|| {
+                    shapes.push(shape);
+                    shapes.len() - 1
+                });
+                socket.channels.push(self.channels.len());
+                let slots = ids.iter().filter_map(|slot| order.iter().position(|other| other == slot)).collect();
+                self.channels.push(GridChannel { id: channel_id, slots, shape });
+                debug_assert_eq!(number, self.sockets.len());
+            }
+            self.sockets.push(socket);
+        }
+        for &id in &order {
+            let slot = platform.slot(id);
+            let channel = self.channels.iter().position(|channel| channel.id == slot.channel).unwrap_or(usize::MAX);
+            let socket = self.sockets.iter().position(|socket| socket.id == slot.socket).unwrap_or(usize::MAX);
+            self.slots.push(GridSlot { id, channel, socket });
+        }
+        self.weigh_sockets();
+    }
+
+    /// Gives every socket the weight that makes its capacity a share of its live slots.
+    fn weigh_sockets(&mut self) {
+        let live = |id: SocketId| {
+            let slots = &self.machine.platform().socket(id).slots;
+            u64::try_from(slots.iter().filter(|&&slot| self.machine.is_live(slot)).count()).unwrap_or(1).max(1)
+        };
+        let counts: Vec<u64> = self.sockets.iter().map(|socket| live(socket.id)).collect();
+        let common = counts.iter().fold(1u64, |lcm, &count| lcm / gcd(lcm, count) * count);
+        for (socket, count) in self.sockets.iter_mut().zip(counts) {
+            socket.weight = common / count;
+        }
+    }
+
+    /// Whether the module rules let a class into a slot.
+    pub(crate) fn admits(&self, slot: usize, class: usize) -> bool {
+        match (self.slots.get(slot), self.classes.get(class)) {
+            (Some(slot), Some(module)) => {
+                self.active.allows_module(&ModuleSite { machine: self.machine, slot: slot.id, module })
+            }
+            _ => false,
+        }
+    }
+
+    /// What is known of a load of a channel; `None` where rules on channels refuse it.
+    pub(crate) fn load(&self, channel: usize, code: &[u16]) -> Option<Rc<LoadFacts>> {
+        let shape = self.channels.get(channel)?.shape;
+        let key = (shape, code.to_vec());
+        if let Some(known) = self.loads.borrow().get(&key) {
+            return known.clone();
+        }
+        let facts = self.judge(channel, code).map(Rc::new);
+        self.loads.borrow_mut().insert(key, facts.clone());
+        facts
+    }
+
+    fn judge(&self, channel: usize, code: &[u16]) -> Option<LoadFacts> {
+        let channel = self.channels.get(channel)?;
+        let content = |digit: u16| match usize::from(digit).checked_sub(1).and_then(|class| self.classes.get(class)) {
+            Some(&module) => Content::Module(module),
+            None => Content::Empty,
+        };
+        let ids = || channel.slots.iter().filter_map(|&slot| Some(self.slots.get(slot)?.id));
+        let mut scratch = self.scratch.borrow_mut();
+        ids().zip(code).for_each(|(id, &digit)| scratch.set(id, content(digit)));
+        let facts = self.judge_load(&ChannelLoad::new(&scratch, channel.id));
+        ids().for_each(|id| scratch.set(id, Content::Empty));
+        facts
+    }
+
+    fn judge_load(&self, load: &ChannelLoad<'_>) -> Option<LoadFacts> {
+        if !self.active.allows_channel(load) {
+            return None;
+        }
+        let level = if load.is_empty() { i32::MAX } else { self.level(load)? };
+        let alike = self.active.mixes.iter().find(|mix| is_alike(mix.of, mix.bound.within, mix.bound.at_most));
+        let key = match alike.map(|mix| mix.of) {
+            Some(MixOf::Channels(key)) if !load.is_empty() => key(load).ok().flatten().map(|key| self.key_number(key)),
+            _ => None,
+        };
+        Some(LoadFacts { level, key })
+    }
+
+    /// The best step of a load at any voltage that suits it; `None` where tables bar it at all of them
+    /// and a rule says that matters.
+    fn level(&self, load: &ChannelLoad<'_>) -> Option<i32> {
+        let supplied = load.processor().map(|processor| &processor.voltages_mv.value);
+        let mut voltages: Vec<Option<Voltage>> = Vec::new();
+        let first = load.modules().next().and_then(|site| site.module.voltages());
+        for voltage in first.into_iter().flat_map(|known| known.iter()) {
+            let suits = |site: ModuleSite<'_>| site.module.voltages().is_some_and(|known| known.contains(voltage));
+            if load.modules().all(suits) && supplied.is_none_or(|known| known.contains(voltage)) {
+                voltages.push(Some(voltage));
+            }
+        }
+        if voltages.is_empty() {
+            voltages.push(None);
+        }
+        let mut best: Option<i32> = None;
+        for voltage in voltages {
+            let (mut limit, mut known, mut barred) = (DataRate::from_mts(DataRate::MAX_MTS).ok(), true, false);
+            channel_limits(*load, voltage, &mut |raw| {
+                barred |= raw.is_barred();
+                match raw.rate() {
+                    Some(rate) => limit = limit.map(|limit| limit.min(rate)),
+                    None => known = false,
+                }
+            });
+            if barred && self.bars_rates {
+                continue;
+            }
+            let level = if known { step_under(self.machine, limit) } else { NO_RATE };
+            best = Some(best.map_or(level, |best| best.max(level)));
+        }
+        best
+    }
+
+    fn key_number(&self, key: FactValue) -> usize {
+        let mut keys = self.keys.borrow_mut();
+        keys.iter().position(|known| *known == key).unwrap_or_else(|| {
+            keys.push(key);
+            keys.len() - 1
+        })
+    }
+
+    /// Whether a rule in force asks that the populated channels of a processor be alike.
+    pub(crate) fn channels_are_alike(&self) -> bool {
+        self.active.mixes.iter().any(|mix| is_alike(mix.of, mix.bound.within, mix.bound.at_most))
+    }
+
+    /// The layout in which each usable slot holds a class or nothing.
+    pub(crate) fn layout(&self, at: &[Option<usize>]) -> Layout<'a> {
+        let mut layout = self.fixed.clone();
+        for (slot, class) in self.slots.iter().zip(at) {
+            if let Some(&module) = class.and_then(|class| self.classes.get(class)) {
+                layout.set(slot.id, Content::Module(module));
+            }
+        }
+        layout
+    }
+}
+
+fn is_alike(of: &MixOf, within: Scope, at_most: usize) -> bool {
+    matches!(of, MixOf::Channels(_)) && within != Scope::Channel && at_most == 1
+}
+
+fn gcd(a: u64, b: u64) -> u64 {
+    if b == 0 { a.max(1) } else { gcd(b, a % b) }
+}
+
+/// The highest step at or below a rate.
+pub(crate) fn step_under(machine: &Machine, limit: Option<DataRate>) -> i32 {
+    let steps = machine.rate_steps().iter().filter(|&&step| limit.is_none_or(|limit| step <= limit)).count();
+    i32::try_from(steps).map_or(NO_RATE, |steps| steps - 1)
+}
+
+fn top_level(machine: &Machine) -> i32 {
+    let processors = machine.processors().map(|(_, processor)| processor.max_rate_mts.value);
+    let caps = machine.rate_caps().iter().map(crate::machine::RateCap::rate);
+    step_under(machine, processors.chain(caps).min())
+}

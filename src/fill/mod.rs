@@ -1,0 +1,19 @@
+//! Where modules go: the fill order, and the best legal arrangement of given modules.
+
+mod active;
+mod arrange;
+mod arrangement;
+mod grid;
+mod order;
+mod place;
+mod rows;
+mod split;
+
+pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
+pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, SlotUse};
+pub use order::FillOrder;
+
+pub(crate) use active::Active;
+pub(crate) use arrange::reasons;
+pub(crate) use grid::{Grid, NO_RATE};
+pub(crate) use place::{Demand, Placed, free_slots, place};

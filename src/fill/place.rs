@@ -1,0 +1,650 @@
+//! The best legal placing of given modules: exact, by sets of reachable count vectors.
+//!
+//! Slots are decided in fill order, each time for the best content from which the rest can still be
+//! placed. Whether it can is asked of sets of count vectors: which numbers of each class a processor's
+//! channels can take between them. Rules that such sets cannot express are asked of the complete
+//! candidate, and the search goes back where they refuse.
+
+use std::cmp::Ordering;
+
+use crate::fill::split::{Shares, Target};
+use crate::fill::{Grid, NO_RATE};
+use crate::finding::FactValue;
+use crate::population::ModuleSite;
+use crate::rule::MixOf;
+use crate::search::{Budget, Space, Spent, StateSet};
+use crate::stated::Scope;
+use crate::unit::DataRate;
+
+/// What is to be placed.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Demand {
+    /// Classes and how many of each, pinned ones included.
+    pub(crate) counts: Vec<(usize, usize)>,
+    /// Slots whose content is settled: a class, or nothing.
+    pub(crate) pinned: Vec<(usize, Option<usize>)>,
+    /// What sits in each usable slot now; empty where that is no matter.
+    pub(crate) present: Vec<Option<usize>>,
+    /// Whether a move costs money, so that fewer moves come before a higher rate.
+    pub(crate) moves_first: bool,
+    /// The lowest step that will do; any, or no rate at all, where absent.
+    pub(crate) least_level: Option<i32>,
+}
+
+/// A placing, with what decides between placings of the same modules.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Placed {
+    /// A class or nothing for each usable slot.
+    pub(crate) at: Vec<Option<usize>>,
+    pub(crate) rate: Option<DataRate>,
+    pub(crate) target: Target,
+    /// Priority of what sits in each slot: lower comes first.
+    pub(crate) ranks: Vec<usize>,
+    moves_first: bool,
+}
+
+impl Placed {
+    /// Better first: the documented order, as far as placing decides.
+    pub(crate) fn order(&self, other: &Self) -> Ordering {
+        let moves = |placed: &Self| if self.moves_first { placed.target.moves } else { 0 };
+        moves(self)
+            .cmp(&moves(other))
+            .then_with(|| other.rate.cmp(&self.rate))
+            .then_with(|| self.target.rank(self.moves_first).cmp(&other.target.rank(self.moves_first)))
+            .then_with(|| self.ranks.cmp(&other.ranks))
+    }
+}
+
+/// A load of one channel in terms of the demand's classes.
+struct Load {
+    /// For each usable slot: 0 for nothing, or a local class and 1.
+    digits: Vec<usize>,
+    step: usize,
+    level: i32,
+    key: Option<usize>,
+}
+
+/// What raising a state by a load does.
+struct Step {
+    digits: Vec<usize>,
+    offset: usize,
+    room: StateSet,
+}
+
+struct Placing<'g, 'a> {
+    grid: &'g Grid<'a>,
+    demand: &'g Demand,
+    /// Local classes, best first.
+    kinds: Vec<usize>,
+    counts: Vec<usize>,
+    capacities: Vec<u64>,
+    space: Space,
+    vectors: usize,
+    max_matches: usize,
+    max_lost: usize,
+    steps: Vec<Step>,
+    loads: Vec<Vec<Load>>,
+    /// States that the bounds on a processor's number of modules allow.
+    countable: StateSet,
+    weights: Vec<u64>,
+    with_rows: bool,
+    masks: Vec<u64>,
+    level: i32,
+    /// Whether partial candidates are held against rules too: once a complete one was refused.
+    careful: bool,
+}
+
+/// The best placing of a demand; `None` where there is none.
+pub(crate) fn place(
+    grid: &Grid<'_>,
+    errors: &Grid<'_>,
+    demand: &Demand,
+    budget: &mut Budget,
+) -> Result<Option<Placed>, Spent> {
+    let has_rows = !grid.rows.groups.is_empty() && grid.active.rules.get("fill-row").is_some();
+    if has_rows {
+        let Some(mut placing) = Placing::new(grid, errors, demand, budget)? else { return Ok(None) };
+        placing.with_rows = true;
+        if let Some(placed) = placing.best(budget)? {
+            return Ok(Some(placed));
+        }
+        if grid.rows.all_required() {
+            return Ok(None);
+        }
+    }
+    match Placing::new(grid, errors, demand, budget)? {
+        Some(mut placing) => placing.best(budget),
+        None => Ok(None),
+    }
+}
+
+impl<'g, 'a> Placing<'g, 'a> {
+    fn new(
+        grid: &'g Grid<'a>,
+        errors: &Grid<'_>,
+        demand: &'g Demand,
+        budget: &mut Budget,
+    ) -> Result<Option<Self>, Spent> {
+        let mut kinds: Vec<(usize, usize)> = demand.counts.iter().copied().filter(|&(_, count)| count > 0).collect();
+        let module = |class: usize| grid.classes.get(class).copied();
+        let priority = grid.machine.platform().fill_priority;
+        kinds.sort_by(|a, b| match (module(a.0), module(b.0)) {
+            (Some(a), Some(b)) => priority.compare(a, b).then_with(|| a.cmp(b)),
+            _ => Ordering::Equal,
+        });
+        let total: usize = kinds.iter().map(|&(_, count)| count).sum();
+        let machine_count = |count: usize| {
+            grid.active.counts.iter().filter(|bound| bound.within == Scope::Machine).all(|bound| bound.allows(count))
+        };
+        if total > grid.slots.len() || kinds.len() > 62 || !machine_count(total) || !grid.mixes_allow(&kinds) {
+            return Ok(None);
+        }
+        let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
+        let matches = |class: &usize| demand.present.iter().filter(|present| **present == Some(*class)).count();
+        let max_matches = kinds.iter().zip(&counts).map(|(class, &count)| matches(class).min(count)).sum();
+        let lost = Lost::new(errors, &kinds, budget)?;
+        let max_lost = if lost.is_constant { 0 } else { grid.slots.len() };
+        let digits: Vec<usize> = counts.iter().copied().chain([max_matches, max_lost]).collect();
+        let Some(space) = Space::new(digits) else { return Err(Spent) };
+        let vectors = counts.iter().map(|count| count + 1).product();
+        let capacities = kinds.iter().filter_map(|&class| Some(module(class)?.capacity().mib())).collect();
+        let mut placing = Self {
+            grid,
+            demand,
+            kinds,
+            counts,
+            capacities,
+            vectors,
+            max_matches,
+            max_lost,
+            steps: Vec::new(),
+            loads: Vec::new(),
+            countable: StateSet::empty(space.size()),
+            space,
+            weights: grid.sockets.iter().map(|socket| socket.weight).collect(),
+            with_rows: false,
+            masks: Vec::new(),
+            level: NO_RATE,
+            careful: false,
+        };
+        placing.countable = placing.countable_states(&|_| true);
+        placing.mask_slots();
+        placing.gather_loads(&lost, budget)?;
+        Ok(Some(placing))
+    }
+
+    /// States whose number of modules a processor may have, and that `also` lets pass.
+    fn countable_states(&self, also: &dyn Fn(usize) -> bool) -> StateSet {
+        let mut states = StateSet::empty(self.space.size());
+        let bounds = || self.grid.active.counts.iter().filter(|bound| bound.within == Scope::Socket);
+        for state in 0..self.space.size() {
+            let count: usize = (0..self.kinds.len()).map(|class| self.space.digit(state, class)).sum();
+            if bounds().all(|bound| bound.allows(count)) && also(count) {
+                states.insert(state);
+            }
+        }
+        states
+    }
+
+    /// Which contents each slot may have: bit 0 for nothing, then a bit for each local class.
+    fn mask_slots(&mut self) {
+        let mut known: Vec<((usize, usize), u64)> = Vec::new();
+        for slot in 0..self.grid.slots.len() {
+            let channel = self.grid.slots.get(slot).and_then(|slot| self.grid.channels.get(slot.channel));
+            let sort = channel.map(|channel| {
+                (channel.shape, channel.slots.iter().position(|&other| other == slot).unwrap_or(usize::MAX))
+            });
+            let settled = sort.and_then(|sort| known.iter().find(|(known, _)| *known == sort)).map(|&(_, mask)| mask);
+            let mask = settled.unwrap_or_else(|| {
+                let admitted = self.kinds.iter().enumerate().filter(|&(_, &class)| self.grid.admits(slot, class));
+                admitted.fold(1, |mask, (local, _)| mask | 2 << local)
+            });
+            known.extend(sort.filter(|_| settled.is_none()).map(|sort| (sort, mask)));
+            self.masks.push(mask);
+        }
+        for &(slot, class) in &self.demand.pinned {
+            let bit = match class {
+                None => 1,
+                Some(class) => self.kinds.iter().position(|&kind| kind == class).map_or(0, |local| 2 << local),
+            };
+            if let Some(mask) = self.masks.get_mut(slot) {
+                *mask &= bit;
+            }
+        }
+    }
+
+    fn gather_loads(&mut self, lost: &Lost, budget: &mut Budget) -> Result<(), Spent> {
+        for channel in 0..self.grid.channels.len() {
+            let slots = self.grid.channels.get(channel).map_or(&[][..], |channel| &channel.slots);
+            let masks: Vec<u64> = slots.iter().map(|&slot| self.masks.get(slot).copied().unwrap_or(0)).collect();
+            let mut loads = Vec::new();
+            let mut codes = Vec::new();
+            enumerate(&masks, &self.counts, &mut Vec::new(), &mut codes, budget)?;
+            for digits in codes {
+                let code: Vec<u16> = digits.iter().map(|&digit| self.global(digit)).collect();
+                let Some(facts) = self.grid.load(channel, &code) else { continue };
+                let lost = if self.max_lost == 0 { 0 } else { lost.of(channel, &code) };
+                let step = self.step_for(channel, &digits, lost);
+                if let Some(step) = step {
+                    loads.push(Load { digits, step, level: facts.level, key: facts.key });
+                }
+            }
+            self.loads.push(loads);
+        }
+        Ok(())
+    }
+
+    fn global(&self, digit: usize) -> u16 {
+        let class = digit.checked_sub(1).and_then(|local| self.kinds.get(local));
+        class.map_or(0, |&class| u16::try_from(class + 1).unwrap_or(u16::MAX))
+    }
+
+    /// The step of a load: the numbers of each class, matches with what is present, lost slots.
+    fn step_for(&mut self, channel: usize, digits: &[usize], lost: usize) -> Option<usize> {
+        let slots = &self.grid.channels.get(channel)?.slots;
+        let mut sums = vec![0; self.kinds.len()];
+        let mut matches = 0;
+        for (&slot, &digit) in slots.iter().zip(digits) {
+            let Some(local) = digit.checked_sub(1) else { continue };
+            *sums.get_mut(local)? += 1;
+            let class = self.kinds.get(local).copied();
+            matches += usize::from(class.is_some() && self.demand.present.get(slot).copied().flatten() == class);
+        }
+        sums.extend([matches.min(self.max_matches), lost.min(self.max_lost)]);
+        if let Some(known) = self.steps.iter().position(|step| step.digits == sums) {
+            return Some(known);
+        }
+        let offset = self.space.number(&sums)?;
+        self.steps.push(Step { room: self.space.below(&sums), digits: sums, offset });
+        Some(self.steps.len() - 1)
+    }
+
+    /// The best placing under the rows in force.
+    fn best(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+        let mut best: Option<Placed> = None;
+        for masks in self.machine_rows() {
+            self.masks = masks;
+            if let Some(placed) = self.best_in_order(budget)? {
+                if best.as_ref().is_none_or(|best| placed.order(best) == Ordering::Less) {
+                    best = Some(placed);
+                }
+            }
+        }
+        Ok(best)
+    }
+
+    /// The masks under each row that speaks of all processors at once.
+    fn machine_rows(&self) -> Vec<Vec<u64>> {
+        let total: usize = self.counts.iter().sum();
+        let all = self.grid.sockets.len();
+        let group = self.grid.rows.groups.iter().find(|group| all > 1 && group.sockets.len() == all);
+        match group.filter(|group| self.with_rows && group.counts.contains(&total)) {
+            None => vec![self.masks.clone()],
+            Some(group) => group
+                .rows
+                .iter()
+                .filter(|row| row.slots.len() == total)
+                .map(|row| self.row_masks(row, |_| true))
+                .collect(),
+        }
+    }
+
+    /// The masks with a row imposed on the slots that `concerns` picks.
+    fn row_masks(&self, row: &crate::fill::rows::Row, concerns: impl Fn(usize) -> bool) -> Vec<u64> {
+        let fits = |pattern: &crate::processor::ModulePattern| {
+            let matching = self.kinds.iter().enumerate().filter(|&(_, &class)| {
+                self.grid.classes.get(class).is_some_and(|module| pattern.matches(module) == Ok(true))
+            });
+            matching.fold(0, |mask, (local, _)| mask | 2 << local)
+        };
+        let imposed = |slot: usize| match row.slots.iter().find(|(known, _)| *known == slot) {
+            Some((_, Some(pattern))) => fits(pattern),
+            Some((_, None)) => u64::MAX ^ 1,
+            None => 1,
+        };
+        let masks = self.masks.iter().enumerate();
+        masks.map(|(slot, &mask)| if concerns(slot) { mask & imposed(slot) } else { mask }).collect()
+    }
+
+    /// Tries levels and targets in the documented order until one can be placed.
+    fn best_in_order(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+        let least = self.demand.least_level;
+        let mut levels: Vec<i32> =
+            self.loads.iter().flatten().map(|load| load.level.min(self.grid.top_level)).collect();
+        levels.push(NO_RATE);
+        levels.retain(|&level| least.is_none_or(|least| level >= least));
+        levels.extend(least);
+        levels.sort_unstable();
+        levels.dedup();
+        levels.reverse();
+        if !self.demand.moves_first || self.max_matches == 0 {
+            for level in levels {
+                self.level = level;
+                for target in self.targets(budget)? {
+                    if let Some(placed) = self.decide(target, budget)? {
+                        return Ok(Some(placed));
+                    }
+                }
+            }
+            return Ok(None);
+        }
+        let mut all: Vec<(usize, i32, Target)> = Vec::new();
+        for level in levels {
+            self.level = level;
+            all.extend(self.targets(budget)?.into_iter().map(|target| (target.moves, -level, target)));
+        }
+        all.sort_by_key(|&(moves, level, target)| (moves, level, target.rank(true)));
+        for (_, level, target) in all {
+            self.level = -level;
+            if let Some(placed) = self.decide(target, budget)? {
+                return Ok(Some(placed));
+            }
+        }
+        Ok(None)
+    }
+
+    fn shares(&self) -> Shares<'_> {
+        Shares {
+            space: &self.space,
+            classes: self.kinds.len(),
+            vectors: self.vectors,
+            capacities: &self.capacities,
+            weights: &self.weights,
+            counts: &self.counts,
+            max_matches: self.max_matches,
+            max_lost: self.max_lost,
+        }
+    }
+
+    /// The targets that can be met at the level, best first.
+    fn targets(&self, budget: &mut Budget) -> Result<Vec<Target>, Spent> {
+        let sets: Vec<_> = (0..self.grid.sockets.len()).map(|socket| self.reach(socket, &self.masks)).collect();
+        let mut targets: Vec<Target> = Vec::new();
+        if sets.iter().any(StateSet::is_empty) {
+            return Ok(targets);
+        }
+        let mut spent = Ok(());
+        self.shares().targets(&sets, &mut |target| {
+            spent = budget.spend();
+            if !targets.contains(&target) {
+                targets.push(target);
+            }
+            spent.is_ok()
+        });
+        spent?;
+        targets.sort_by_key(|target| target.rank(self.demand.moves_first));
+        Ok(targets)
+    }
+
+    /// What one processor can take, given what is decided.
+    fn reach(&self, socket: usize, masks: &[u64]) -> StateSet {
+        let group = self.grid.rows.groups.iter().find(|group| group.sockets == [socket]);
+        let Some(group) =
+            group.filter(|_| self.with_rows && (self.grid.sockets.len() > 1 || !self.grid.rows.groups.is_empty()))
+        else {
+            let mut set = self.reach_under(socket, masks);
+            set.keep(&self.countable);
+            return set;
+        };
+        let unlisted = self.countable_states(&|count| !group.counts.contains(&count));
+        let mut set = self.reach_under(socket, masks);
+        set.keep(&unlisted);
+        let of_socket = |slot: usize| self.grid.slots.get(slot).is_some_and(|slot| slot.socket == socket);
+        for row in &group.rows {
+            let listed = self.row_masks(row, of_socket);
+            let imposed: Vec<u64> = masks.iter().zip(&listed).map(|(mask, row)| mask & row).collect();
+            let mut under = self.reach_under(socket, &imposed);
+            under.keep(&self.countable);
+            set.add(&under);
+        }
+        set
+    }
+
+    fn reach_under(&self, socket: usize, masks: &[u64]) -> StateSet {
+        if !self.grid.channels_are_alike() {
+            return self.reach_with_key(socket, masks, None);
+        }
+        let channels = || self.grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
+        let mut keys: Vec<usize> =
+            channels().filter_map(|&channel| self.loads.get(channel)).flatten().filter_map(|load| load.key).collect();
+        keys.sort_unstable();
+        keys.dedup();
+        if keys.is_empty() {
+            return self.reach_with_key(socket, masks, None);
+        }
+        let mut all = StateSet::empty(self.space.size());
+        for key in keys {
+            all.add(&self.reach_with_key(socket, masks, Some(key)));
+        }
+        all
+    }
+
+    fn reach_with_key(&self, socket: usize, masks: &[u64], key: Option<usize>) -> StateSet {
+        let mut set = StateSet::empty(self.space.size());
+        set.insert(0);
+        let Some(socket) = self.grid.sockets.get(socket) else { return set };
+        let mut seen: Vec<usize> = Vec::new();
+        for &channel in &socket.channels {
+            let slots = self.grid.channels.get(channel).map_or(&[][..], |channel| &channel.slots);
+            let mut next = StateSet::empty(self.space.size());
+            seen.clear();
+            for load in self.loads.get(channel).into_iter().flatten() {
+                let fits = load.level >= self.level
+                    && (key.is_none() || load.key.is_none() || load.key == key)
+                    && !seen.contains(&load.step)
+                    && slots
+                        .iter()
+                        .zip(&load.digits)
+                        .all(|(&slot, digit)| masks.get(slot).is_some_and(|mask| mask >> digit & 1 == 1));
+                if let (true, Some(step)) = (fits, self.steps.get(load.step)) {
+                    seen.push(load.step);
+                    next.add_raised(&set, &step.room, step.offset);
+                }
+            }
+            set = next;
+        }
+        set
+    }
+
+    /// Decides slot by slot, in fill order, under a target.
+    fn decide(&mut self, target: Target, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+        let before = self.masks.clone();
+        let mut sets: Vec<_> = (0..self.grid.sockets.len()).map(|socket| self.reach(socket, &self.masks)).collect();
+        let placed =
+            if self.shares().feasible(&sets, target) { self.descend(0, &mut sets, target, budget)? } else { None };
+        self.masks = before;
+        Ok(placed)
+    }
+
+    fn descend(
+        &mut self,
+        slot: usize,
+        sets: &mut Vec<StateSet>,
+        target: Target,
+        budget: &mut Budget,
+    ) -> Result<Option<Placed>, Spent> {
+        let (Some(&mask), Some(grid_slot)) = (self.masks.get(slot), self.grid.slots.get(slot)) else {
+            return Ok(self.complete(target));
+        };
+        budget.spend()?;
+        let socket = grid_slot.socket;
+        let options = (0..self.kinds.len()).map(|local| local + 1).chain([0]).filter(|digit| mask >> digit & 1 == 1);
+        for digit in options {
+            self.set_mask(slot, 1 << digit);
+            let known = if mask.is_power_of_two() {
+                None
+            } else {
+                let set = self.reach(socket, &self.masks);
+                sets.get_mut(socket).map(|place| std::mem::replace(place, set))
+            };
+            let feasible = known.is_none() || self.shares().feasible(sets, target);
+            if feasible && !(self.careful && digit > 0 && self.is_lost(slot)) {
+                if let Some(placed) = self.descend(slot + 1, sets, target, budget)? {
+                    return Ok(Some(placed));
+                }
+            }
+            if let (Some(known), Some(place)) = (known, sets.get_mut(socket)) {
+                *place = known;
+            }
+        }
+        self.set_mask(slot, mask);
+        Ok(None)
+    }
+
+    fn set_mask(&mut self, slot: usize, mask: u64) {
+        if let Some(place) = self.masks.get_mut(slot) {
+            *place = mask;
+        }
+    }
+
+    /// What the decided slots up to `last` hold.
+    fn contents(&self, last: usize) -> Vec<Option<usize>> {
+        let decided = |mask: u64| {
+            let local = usize::try_from(mask.trailing_zeros()).unwrap_or(0).checked_sub(1)?;
+            self.kinds.get(local).copied()
+        };
+        self.masks.iter().enumerate().map(|(slot, &mask)| if slot <= last { decided(mask) } else { None }).collect()
+    }
+
+    fn is_lost(&self, slot: usize) -> bool {
+        self.grid.active.is_lost(&self.grid.layout(&self.contents(slot)))
+    }
+
+    fn complete(&mut self, target: Target) -> Option<Placed> {
+        let at = self.contents(usize::MAX);
+        let layout = self.grid.layout(&at);
+        let rate = crate::figure::RunningRate::of(&layout).rate();
+        let level = rate.map_or(NO_RATE, |rate| crate::fill::grid::step_under(self.grid.machine, Some(rate)));
+        if level < self.level || !self.grid.active.allows(&layout) {
+            self.careful = true;
+            return None;
+        }
+        let rank = |class: Option<usize>| {
+            class.and_then(|class| self.kinds.iter().position(|&kind| kind == class)).unwrap_or(usize::MAX)
+        };
+        let ranks = at.iter().map(|&class| rank(class)).collect();
+        Some(Placed { at, rate, target, ranks, moves_first: self.demand.moves_first })
+    }
+}
+
+impl Grid<'_> {
+    /// Whether the bounds on unlike modules of the machine allow these classes together.
+    pub(crate) fn mixes_allow(&self, kinds: &[(usize, usize)]) -> bool {
+        self.active.mixes.iter().filter(|mix| mix.bound.within == Scope::Machine).all(|mix| {
+            let MixOf::Modules(key) = mix.of else { return true };
+            let mut seen: Vec<FactValue> = Vec::new();
+            let Some(slot) = self.slots.first() else { return true };
+            for &(class, _) in kinds {
+                let site = |module| ModuleSite { machine: self.machine, slot: slot.id, module };
+                let found = self.classes.get(class).and_then(|&module| key(&site(module)).ok().flatten());
+                seen.extend(found.filter(|key| !seen.contains(key)));
+            }
+            seen.len() <= mix.bound.at_most
+        })
+    }
+}
+
+/// Every content of a channel's slots within the masks and the counts.
+fn enumerate(
+    masks: &[u64],
+    counts: &[usize],
+    so_far: &mut Vec<usize>,
+    codes: &mut Vec<Vec<usize>>,
+    budget: &mut Budget,
+) -> Result<(), Spent> {
+    let Some(&mask) = masks.get(so_far.len()) else {
+        codes.push(so_far.clone());
+        return budget.spend();
+    };
+    for digit in 0..=counts.len() {
+        let left = digit.checked_sub(1).map_or(1, |local| {
+            let used = so_far.iter().filter(|&&other| other == digit).count();
+            counts.get(local).copied().unwrap_or(0).saturating_sub(used)
+        });
+        if mask >> digit & 1 == 1 && left > 0 {
+            so_far.push(digit);
+            enumerate(masks, counts, so_far, codes, budget)?;
+            so_far.pop();
+        }
+    }
+    Ok(())
+}
+
+/// Which empty slots of a load can no longer take a module of the classes at hand without an error.
+struct Lost {
+    /// By channel: every legal load, whatever the counts.
+    legal: Vec<Vec<Vec<u16>>>,
+    is_constant: bool,
+}
+
+impl Lost {
+    fn new(errors: &Grid<'_>, kinds: &[usize], budget: &mut Budget) -> Result<Self, Spent> {
+        let mut lost = Self { legal: Vec::new(), is_constant: true };
+        let mut shapes: Vec<(usize, usize)> = Vec::new();
+        for (channel, entry) in errors.channels.iter().enumerate() {
+            if let Some(&(_, same)) = shapes.iter().find(|(shape, _)| *shape == entry.shape) {
+                let legal = lost.legal.get(same).cloned().unwrap_or_default();
+                lost.legal.push(legal);
+                continue;
+            }
+            shapes.push((entry.shape, channel));
+            let mask = |&slot: &usize| {
+                let admitted = kinds.iter().enumerate().filter(|&(_, &class)| errors.admits(slot, class));
+                admitted.fold(1, |mask, (local, _)| mask | 2 << local)
+            };
+            let masks: Vec<u64> = entry.slots.iter().map(mask).collect();
+            let mut codes = Vec::new();
+            enumerate(&masks, &vec![masks.len(); kinds.len()], &mut Vec::new(), &mut codes, budget)?;
+            let global = |digit: usize| {
+                let class = digit.checked_sub(1).and_then(|local| kinds.get(local));
+                class.map_or(0, |&class| u16::try_from(class + 1).unwrap_or(u16::MAX))
+            };
+            let legal: Vec<Vec<u16>> = codes
+                .into_iter()
+                .map(|digits| digits.into_iter().map(global).collect::<Vec<_>>())
+                .filter(|code| errors.load(channel, code).is_some())
+                .collect();
+            lost.legal.push(legal);
+            let codes = lost.legal.get(channel).cloned().unwrap_or_default();
+            let mut losses = codes.iter().map(|code| lost.of(channel, code));
+            let first = losses.next();
+            lost.is_constant &= losses.all(|loss| Some(loss) == first);
+        }
+        Ok(lost)
+    }
+
+    fn of(&self, channel: usize, code: &[u16]) -> usize {
+        let legal = self.legal.get(channel).map_or(&[][..], Vec::as_slice);
+        let extends =
+            |other: &&Vec<u16>| code.iter().zip(other.iter()).all(|(&digit, &more)| digit == 0 || digit == more);
+        let fillable =
+            |slot: usize| legal.iter().filter(extends).any(|other| other.get(slot).is_some_and(|&digit| digit > 0));
+        (0..code.len()).filter(|&slot| code.get(slot) == Some(&0) && !fillable(slot)).count()
+    }
+}
+
+/// The empty usable slots of a placing that could still take a module of a class at hand without an
+/// error on its channel, once the slots before it are filled.
+pub(crate) fn free_slots(errors: &Grid<'_>, at: &[Option<usize>], budget: &mut Budget) -> Result<Vec<usize>, Spent> {
+    let mut kinds: Vec<usize> = at.iter().copied().flatten().collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    let lost = Lost::new(errors, &kinds, budget)?;
+    let mut free = Vec::new();
+    for (channel, entry) in errors.channels.iter().enumerate() {
+        let digit =
+            |&slot: &usize| at.get(slot).copied().flatten().map_or(0, |class| u16::try_from(class + 1).unwrap_or(0));
+        let code: Vec<u16> = entry.slots.iter().map(digit).collect();
+        let legal = lost.legal.get(channel).map_or(&[][..], Vec::as_slice);
+        for (place, &slot) in entry.slots.iter().enumerate() {
+            let extends =
+                |other: &&Vec<u16>| code.iter().zip(other.iter()).all(|(&digit, &more)| digit == 0 || digit == more);
+            let fillable = legal.iter().filter(extends).any(|other| other.get(place).is_some_and(|&digit| digit > 0));
+            if code.get(place) == Some(&0) && fillable {
+                free.push(slot);
+            }
+        }
+    }
+    free.sort_unstable();
+    Ok(free)
+}

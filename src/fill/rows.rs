@@ -1,0 +1,81 @@
+//! The printed population rows that hold for a machine, as masks over its usable slots.
+
+use std::collections::BTreeSet;
+
+use crate::fill::grid::GridSlot;
+use crate::machine::Machine;
+use crate::platform::{FillRow, Mode, SocketId};
+use crate::processor::ModulePattern;
+use crate::stated::{Basis, Demand};
+
+/// A row that could be filled on this machine.
+pub(crate) struct Row {
+    /// Index in the platform's list.
+    pub(crate) index: usize,
+    /// The usable slots to fill, with what belongs there.
+    pub(crate) slots: Vec<(usize, Option<ModulePattern>)>,
+    /// Whether breaking it is an error.
+    pub(crate) required: bool,
+}
+
+/// The rows that speak of one set of sockets.
+pub(crate) struct RowGroup {
+    /// Indices of the grid's sockets.
+    pub(crate) sockets: Vec<usize>,
+    pub(crate) rows: Vec<Row>,
+    /// The numbers of modules for which there is a row, fillable or not.
+    pub(crate) counts: BTreeSet<usize>,
+}
+
+#[derive(Default)]
+pub(crate) struct Rows {
+    pub(crate) groups: Vec<RowGroup>,
+}
+
+impl Rows {
+    pub(crate) fn new(machine: &Machine, slots: &[GridSlot]) -> Self {
+        let platform = machine.platform();
+        let present: Vec<SocketId> = machine.processors().map(|(id, _)| id).collect();
+        let mut groups: Vec<RowGroup> = Vec::new();
+        for (index, row) in platform.fill_rows.iter().enumerate() {
+            if !holds(row, machine.mode(), present.len()) {
+                continue;
+            }
+            let ids: Vec<_> = row.slots.iter().filter_map(|slot| platform.slot_named(slot.slot.as_str())).collect();
+            let sockets: BTreeSet<_> = ids.iter().map(|&id| platform.slot(id).socket).collect();
+            let sockets: Option<Vec<usize>> =
+                sockets.iter().map(|socket| present.iter().position(|other| other == socket)).collect();
+            let Some(sockets) = sockets else { continue };
+            let place = match groups.iter().position(|group| group.sockets == sockets) {
+                Some(place) => place,
+                None => {
+                    groups.push(RowGroup { sockets, rows: Vec::new(), counts: BTreeSet::new() });
+                    groups.len() - 1
+                }
+            };
+            let Some(group) = groups.get_mut(place) else { continue };
+            group.counts.insert(row.slots.len());
+            let fillable: Option<Vec<_>> = ids
+                .iter()
+                .zip(&row.slots)
+                .map(|(id, slot)| Some((slots.iter().position(|known| known.id == *id)?, slot.module.clone())))
+                .collect();
+            if let Some(slots) = fillable {
+                let required = row.demand == Demand::Required && row.basis != Basis::MakersList;
+                group.rows.push(Row { index, slots, required });
+            }
+        }
+        Self { groups }
+    }
+
+    /// Whether every row is required.
+    pub(crate) fn all_required(&self) -> bool {
+        self.groups.iter().flat_map(|group| &group.rows).all(|row| row.required)
+    }
+}
+
+/// Whether a row speaks of this mode and number of processors.
+pub(crate) fn holds(row: &FillRow, mode: &str, processors: usize) -> bool {
+    row.mode.as_ref().map_or(Mode::INDEPENDENT, |mode| mode.as_str()) == mode
+        && row.processors.is_none_or(|count| usize::from(count) == processors)
+}

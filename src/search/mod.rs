@@ -1,0 +1,7 @@
+//! Exact search that knows nothing of memory: sets of count vectors, a node budget, and bounds.
+
+mod budget;
+mod states;
+
+pub(crate) use budget::{Budget, Spent};
+pub(crate) use states::{Space, StateSet};

@@ -1,0 +1,170 @@
+//! Sets of count vectors, as bits over a mixed-radix numbering.
+
+/// The count vectors from zero up to a limit in each digit, numbered so that adding a vector is adding
+/// its number.
+#[derive(Debug, Clone)]
+pub(crate) struct Space {
+    limits: Vec<usize>,
+    strides: Vec<usize>,
+    size: usize,
+}
+
+impl Space {
+    /// The most vectors that a space may have.
+    const MOST: usize = 1 << 22;
+
+    /// The space up to these limits, or `None` where it would be too large to search.
+    pub(crate) fn new(limits: Vec<usize>) -> Option<Self> {
+        let mut strides = Vec::with_capacity(limits.len());
+        let mut size = 1usize;
+        for &limit in &limits {
+            strides.push(size);
+            size = size.checked_mul(limit.checked_add(1)?).filter(|&size| size <= Self::MOST)?;
+        }
+        Some(Self { limits, strides, size })
+    }
+
+    pub(crate) fn size(&self) -> usize {
+        self.size
+    }
+
+    /// The number of a vector within the limits; `None` for one beyond them.
+    pub(crate) fn number(&self, digits: &[usize]) -> Option<usize> {
+        let mut number = 0;
+        for ((&digit, &limit), &stride) in digits.iter().zip(&self.limits).zip(&self.strides) {
+            if digit > limit {
+                return None;
+            }
+            number += digit * stride;
+        }
+        Some(number)
+    }
+
+    /// One digit of a vector.
+    pub(crate) fn digit(&self, number: usize, index: usize) -> usize {
+        match (self.strides.get(index), self.limits.get(index)) {
+            (Some(&stride), Some(&limit)) => number / stride % (limit + 1),
+            _ => 0,
+        }
+    }
+
+    /// The vectors to which `digits` can be added without passing a limit.
+    pub(crate) fn below(&self, digits: &[usize]) -> StateSet {
+        let mut set = StateSet::empty(self.size);
+        for number in 0..self.size {
+            let fits = (0..digits.len()).all(|index| {
+                let limit = self.limits.get(index).copied().unwrap_or(0);
+                digits.get(index).is_some_and(|digit| self.digit(number, index) + digit <= limit)
+            });
+            if fits {
+                set.insert(number);
+            }
+        }
+        set
+    }
+}
+
+/// A set of numbered vectors.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct StateSet {
+    words: Vec<u64>,
+}
+
+impl StateSet {
+    pub(crate) fn empty(size: usize) -> Self {
+        Self { words: vec![0; size.div_ceil(64)] }
+    }
+
+    pub(crate) fn insert(&mut self, number: usize) {
+        if let Some(word) = self.words.get_mut(number / 64) {
+            *word |= 1 << (number % 64);
+        }
+    }
+
+    pub(crate) fn contains(&self, number: usize) -> bool {
+        self.words.get(number / 64).is_some_and(|word| word >> (number % 64) & 1 == 1)
+    }
+
+    pub(crate) fn is_empty(&self) -> bool {
+        self.words.iter().all(|&word| word == 0)
+    }
+
+    pub(crate) fn add(&mut self, other: &Self) {
+        self.words.iter_mut().zip(&other.words).for_each(|(word, other)| *word |= other);
+    }
+
+    pub(crate) fn keep(&mut self, other: &Self) {
+        self.words.iter_mut().zip(&other.words).for_each(|(word, other)| *word &= other);
+    }
+
+    /// Adds `from` within `mask`, every number raised by `offset`.
+    pub(crate) fn add_raised(&mut self, from: &Self, mask: &Self, offset: usize) {
+        let (whole, bits) = (offset / 64, offset % 64);
+        for (index, word) in from.words.iter().zip(&mask.words).map(|(word, mask)| word & mask).enumerate() {
+            if word == 0 {
+                continue;
+            }
+            if let Some(low) = self.words.get_mut(index + whole) {
+                *low |= word << bits;
+            }
+            if bits > 0 {
+                if let Some(high) = self.words.get_mut(index + whole + 1) {
+                    *high |= word >> (64 - bits);
+                }
+            }
+        }
+    }
+
+    /// The numbers, lowest first.
+    pub(crate) fn iter(&self) -> impl Iterator<Item = usize> + '_ {
+        self.words.iter().enumerate().flat_map(|(index, &word)| {
+            let mut rest = word;
+            std::iter::from_fn(move || {
+                let bit = (rest != 0).then(|| rest.trailing_zeros())?;
+                rest &= rest - 1;
+                Some(index * 64 + usize::try_from(bit).unwrap_or(0))
+            })
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Raising a set is adding the vector to each of its members that has room for it.
+        #[test]
+        fn raising_adds_vectors(
+            limits in prop::collection::vec(0usize..6, 1..4),
+            members in prop::collection::vec(prop::collection::vec(0usize..6, 3), 0..20),
+            step in prop::collection::vec(0usize..3, 3),
+        ) {
+            let space = Space::new(limits.clone()).unwrap();
+            let step = &step[..limits.len()];
+            let Some(offset) = space.number(step) else { return Ok(()) };
+            let mut from = StateSet::empty(space.size());
+            let mut expected = StateSet::empty(space.size());
+            for member in &members {
+                let member = &member[..limits.len()];
+                if let Some(number) = space.number(member) {
+                    from.insert(number);
+                    let sum: Vec<_> = member.iter().zip(step).map(|(a, b)| a + b).collect();
+                    if let Some(number) = space.number(&sum) {
+                        expected.insert(number);
+                    }
+                }
+            }
+            let mut raised = StateSet::empty(space.size());
+            raised.add_raised(&from, &space.below(step), offset);
+            prop_assert_eq!(raised, expected);
+        }
+    }
+
+    #[test]
+    fn a_space_too_large_is_none() {
+        assert!(Space::new(vec![1000, 1000, 1000]).is_none());
+        assert_eq!(Space::new(vec![2, 3]).unwrap().size(), 12);
+    }
+}
