@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::finding::{Finding, Verdict};
+use crate::finding::{Finding, Severity, Verdict};
 use crate::machine::Machine;
 use crate::module::{Generation, Label, MemoryModule, ModuleKind};
 use crate::platform::{
@@ -172,4 +172,31 @@ pub(crate) fn codes(machine: &Machine, population: &Population) -> Vec<String> {
     codes.sort();
     codes.dedup();
     codes
+}
+
+/// The findings of the standard rules, as severity, verdict and code, sorted, each once.
+pub(crate) fn verdicts(machine: &Machine, population: &Population) -> Vec<(Severity, Verdict, String)> {
+    let findings = findings(machine, population);
+    let mut verdicts: Vec<_> = findings.iter().map(|f| (f.severity, f.verdict, f.code.to_string())).collect();
+    verdicts.sort();
+    verdicts.dedup();
+    verdicts
+}
+
+/// The module without some of its facts, by their names in documents.
+pub(crate) fn lacking(module: &MemoryModule, facts: &[&str]) -> MemoryModule {
+    let mut document = serde_json::to_value(module).unwrap();
+    let object = document.as_object_mut().unwrap();
+    facts.iter().for_each(|fact| assert!(object.remove(*fact).is_some(), "{fact}"));
+    serde_json::from_value(document).unwrap()
+}
+
+/// These modules, from the far end, in every channel of socket 1 and those in every channel of socket 2.
+pub(crate) fn by_socket(machine: &Machine, first: &[&MemoryModule], second: &[&MemoryModule]) -> Population {
+    let (one, two) = (in_every_channel(machine, first), in_every_channel(machine, second));
+    let of = |population: &Population, socket: char| -> Vec<_> {
+        let slots = population.iter().filter(|(slot, _)| slot.as_str().starts_with(socket));
+        slots.map(|(slot, occupant)| (slot.clone(), occupant.clone())).collect()
+    };
+    of(&one, '1').into_iter().chain(of(&two, '2')).collect()
 }

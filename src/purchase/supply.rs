@@ -166,7 +166,7 @@ impl<'a> Supply<'a> {
             classes.get_mut(index).into_iter().for_each(|class| class.present.push(unit.clone()));
         }
         for (index, stock) in stocks {
-            for class in classes.get_mut(index) {
+            if let Some(class) = classes.get_mut(index) {
                 class.plain &= stock.is_plain(request);
                 class.stock.push(stock);
             }
