@@ -29,6 +29,8 @@ pub mod assess;
 
 pub mod fill;
 
+pub mod ceiling;
+
 pub mod purchase;
 
 #[cfg(test)]
