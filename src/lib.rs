@@ -29,5 +29,7 @@ pub mod assess;
 
 pub mod fill;
 
+pub mod reference;
+
 #[cfg(test)]
 mod testing;
