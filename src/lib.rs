@@ -29,6 +29,8 @@ pub mod assess;
 
 pub mod fill;
 
+pub mod worked;
+
 pub mod reference;
 
 #[cfg(test)]
