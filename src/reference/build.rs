@@ -1,0 +1,167 @@
+//! Helpers that keep the reference platforms short.
+
+use std::collections::BTreeSet;
+
+use crate::module::{Generation, Label, ModuleKind};
+use crate::platform::{
+    ChannelDescription, ControllerDescription, KeyFacing, PlatformDescription, SlotAddress, SlotDescription,
+    SocketDescription, WorkedModules, WorkedRow,
+};
+use crate::processor::{ModulePattern, ProcessorDescription, RankCounting, RankLimit, RateTable};
+use crate::stated::{Basis, Stated};
+use crate::unit::{Capacity, DataRate, Density, Name};
+
+/// The marking of the slots of each position.
+const MARKINGS: [&str; 3] = ["light", "mid", "dark"];
+
+/// A board whose sockets, controllers and channels are all alike.
+///
+/// Channels go by letters, on from one socket to the next; slots by the letter of their channel and a
+/// number from 1 at the far end. Turns take one position across all channels of all sockets before the
+/// next, and alternate between the sockets.
+pub(super) struct Regular {
+    pub(super) sockets: u8,
+    /// In each socket.
+    pub(super) controllers: u8,
+    /// For each controller.
+    pub(super) channels: u8,
+    /// On each channel.
+    pub(super) slots: u8,
+    /// The channels of a socket, from 0, in the order in which they are filled.
+    pub(super) order: &'static [u8],
+}
+
+impl Regular {
+    pub(super) fn describe(&self, name: &str, generation: Generation) -> PlatformDescription {
+        let sockets = (0..self.sockets).map(|socket| self.socket(socket)).collect();
+        PlatformDescription::new(Name::lossy(name), generation, sockets)
+    }
+
+    fn socket(&self, socket: u8) -> SocketDescription {
+        let controller = |controller: u8| ControllerDescription {
+            label: Name::lossy(&controller.to_string()),
+            channels: (0..self.channels).map(|channel| self.channel(socket, controller, channel)).collect(),
+        };
+        SocketDescription {
+            label: Name::lossy(&(socket + 1).to_string()),
+            controllers: (0..self.controllers).map(controller).collect(),
+        }
+    }
+
+    fn channel(&self, socket: u8, controller: u8, channel: u8) -> ChannelDescription {
+        let of_socket = controller * self.channels + channel;
+        let all = self.controllers * self.channels;
+        let letter = char::from(b'A'.saturating_add(socket * all + of_socket));
+        let rank = self.order.iter().position(|&next| next == of_socket).unwrap_or_default();
+        let slot = |position: u8| {
+            let round = usize::from(position) * usize::from(all) + rank;
+            let turn = round * usize::from(self.sockets) + usize::from(socket);
+            let mut slot = slot_of(letter, position, u16::try_from(turn).unwrap_or(u16::MAX));
+            slot.key_facing = Some(if socket == 0 { KeyFacing::Usual } else { KeyFacing::Turned });
+            slot.addresses = vec![SlotAddress {
+                scheme: Name::lossy("event log"),
+                socket: Some(u16::from(socket)),
+                controller: Some(u16::from(controller)),
+                channel: Some(u16::from(channel)),
+                slot: Some(u16::from(position)),
+            }];
+            slot
+        };
+        ChannelDescription { label: Name::lossy(&letter.to_string()), slots: (0..self.slots).map(slot).collect() }
+    }
+}
+
+/// Slot "A1" at the far end of channel "A", and so on.
+pub(super) fn slot_of(channel: char, position: u8, turn: u16) -> SlotDescription {
+    let mut slot = SlotDescription::new(Name::lossy(&format!("{channel}{}", position + 1)), position, turn);
+    slot.marking = MARKINGS.get(usize::from(position)).map(|marking| Name::lossy(marking));
+    slot
+}
+
+/// A processor with everything assumed.
+pub(super) fn processor(
+    name: &str,
+    generation: Generation,
+    kinds: &[ModuleKind],
+    max_rate: DataRate,
+) -> ProcessorDescription {
+    ProcessorDescription::new(Name::lossy(name), generation, kinds.iter().copied(), max_rate, Basis::Assumed)
+}
+
+/// Die densities in gigabits.
+pub(super) fn densities(gbit: &[u32]) -> Option<Stated<BTreeSet<Density>>> {
+    Some(Stated::assumed(gbit.iter().map(|&gbit| Density::from_gbit(gbit)).collect()))
+}
+
+/// At most so many ranks a channel, as the controller counts them.
+pub(super) fn counted_ranks_at_most(at_most: u32) -> Vec<Stated<RankLimit>> {
+    vec![Stated::assumed(RankLimit { counting: RankCounting::Counted, at_most, exempt: Vec::new() })]
+}
+
+/// Rates for one module a channel, two and so on; 0 is "not allowed".
+pub(super) type Rates = (ModulePattern, &'static [u32]);
+
+/// An assumed table of rates by load.
+pub(super) fn rates(generation: Generation, rows: &[Rates]) -> RateTable {
+    rows.iter()
+        .fold(RateTable::new(Basis::Assumed), |table, (module, names)| table.by_load(module, &cells(generation, names)))
+}
+
+/// The generation's rates by their names; no rate has the name 0.
+pub(super) fn cells(generation: Generation, names: &[u32]) -> Vec<Option<DataRate>> {
+    let named = |&name: &u32| generation.rates().iter().copied().find(|rate| rate.name() == name);
+    names.iter().map(named).collect()
+}
+
+/// A worked row in the making; states nothing yet but that its modules work.
+pub(super) struct Row(WorkedRow);
+
+/// A row with these processors, by socket.
+pub(super) fn worked(name: &str, processors: &[(&str, &str)]) -> Row {
+    let named = |&(socket, processor): &(&str, &str)| (Name::lossy(socket), Name::lossy(processor));
+    Row(WorkedRow {
+        name: Name::lossy(name),
+        processors: processors.iter().map(named).collect(),
+        options: Vec::new(),
+        mode: None,
+        modules: Vec::new(),
+        rate_mts: None,
+        capacity_mib: None,
+        refused_by: None,
+        basis: Basis::Assumed,
+        source: None,
+    })
+}
+
+impl Row {
+    /// Modules by their label, and the slots in which the row puts them, with blanks between; none for
+    /// "not stated".
+    ///
+    /// A label that cannot be read adds nothing. A test sees to it that there is none.
+    pub(super) fn modules(mut self, label: &str, count: u16, slots: &str) -> Self {
+        let slots = slots.split_whitespace().map(Name::lossy).collect();
+        let module = label.parse::<Label>().ok().map(|label| label.to_module());
+        self.0.modules.extend(module.map(|module| WorkedModules { module, count, slots }));
+        self
+    }
+
+    pub(super) fn rate(mut self, rate: DataRate) -> Self {
+        self.0.rate_mts = Some(rate);
+        self
+    }
+
+    pub(super) fn gib(mut self, gib: u32) -> Self {
+        self.0.capacity_mib = Some(Capacity::from_gib(gib));
+        self
+    }
+
+    pub(super) fn refused_by(mut self, code: &str) -> Self {
+        self.0.refused_by = Some(Name::lossy(code));
+        self
+    }
+}
+
+/// The rows as a platform holds them.
+pub(super) fn rows(rows: impl IntoIterator<Item = Row>) -> Vec<WorkedRow> {
+    rows.into_iter().map(|row| row.0).collect()
+}

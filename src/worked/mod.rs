@@ -1,0 +1,17 @@
+//! Holds a platform's worked rows against its own description: a description proves itself.
+//!
+//! ```
+//! use slotwright::{reference, worked};
+//!
+//! let results = worked::check(&reference::ddr4_2s_4ch_3spc());
+//! let first = results.first().expect("the platform has worked rows");
+//! assert_eq!(first.to_string(), "8 registered: holds");
+//! ```
+
+mod check;
+mod difference;
+mod result;
+
+pub use check::check;
+pub use difference::Difference;
+pub use result::{NotJudged, WorkedOutcome, WorkedResult};
