@@ -14,6 +14,7 @@ use crate::platform::{ChannelId, SlotId, SocketId};
 use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
 use crate::processor::Processor;
 use crate::rule::{MixOf, RuleBook};
+use crate::search::{Budget, Spent};
 use crate::stated::Scope;
 use crate::unit::{DataRate, Height, Voltage};
 
@@ -79,6 +80,43 @@ pub(crate) struct Grid<'a> {
     bars_rates: bool,
     loads: RefCell<HashMap<(usize, LoadCode), Option<Rc<LoadFacts>>>>,
     keys: RefCell<Vec<FactValue>>,
+    legal: RefCell<HashMap<(usize, Vec<usize>), Rc<LegalLoads>>>,
+}
+
+/// Every load of some classes that a channel may carry, whatever their numbers.
+pub(crate) struct LegalLoads {
+    pub(crate) loads: Vec<LegalLoad>,
+    /// Whether every load loses the same number of slots.
+    pub(crate) loses_alike: bool,
+}
+
+pub(crate) struct LegalLoad {
+    pub(crate) code: LoadCode,
+    pub(crate) facts: Rc<LoadFacts>,
+    /// How many empty slots can no longer take a module of these classes.
+    pub(crate) lost: usize,
+}
+
+impl LegalLoads {
+    fn new(loads: Vec<(LoadCode, Rc<LoadFacts>)>) -> Self {
+        let losses: Vec<usize> = loads
+            .iter()
+            .map(|(code, _)| {
+                let filled = |slot: usize| fillable(code, loads.iter().map(|(other, _)| other), slot);
+                (0..code.len()).filter(|&slot| code.get(slot) == Some(&0) && !filled(slot)).count()
+            })
+            .collect();
+        let loses_alike = losses.windows(2).all(|pair| pair.first() == pair.last());
+        let loads =
+            loads.into_iter().zip(losses).map(|((code, facts), lost)| LegalLoad { code, facts, lost }).collect();
+        Self { loads, loses_alike }
+    }
+}
+
+/// Whether some load that keeps what `code` holds fills a slot.
+pub(crate) fn fillable<'l>(code: &[u16], loads: impl Iterator<Item = &'l LoadCode>, slot: usize) -> bool {
+    let extends = |other: &[u16]| code.iter().zip(other).all(|(&digit, &more)| digit == 0 || digit == more);
+    loads.into_iter().any(|other| other.get(slot).is_some_and(|&digit| digit > 0) && extends(other))
 }
 
 impl<'a> Grid<'a> {
@@ -105,6 +143,7 @@ impl<'a> Grid<'a> {
             active,
             loads: RefCell::new(HashMap::new()),
             keys: RefCell::new(Vec::new()),
+            legal: RefCell::new(HashMap::new()),
         };
         grid.lay_out();
         grid.rows = Rows::new(machine, &grid.slots);
@@ -186,6 +225,38 @@ impl<'a> Grid<'a> {
         let facts = self.judge(channel, code).map(Rc::new);
         self.loads.borrow_mut().insert(key, facts.clone());
         facts
+    }
+
+    /// Every load of these classes that a channel may carry.
+    pub(crate) fn legal_loads(
+        &self,
+        channel: usize,
+        kinds: &[usize],
+        budget: &mut Budget,
+    ) -> Result<Rc<LegalLoads>, Spent> {
+        let shape = self.channels.get(channel).map_or(usize::MAX, |channel| channel.shape);
+        let key = (shape, kinds.to_vec());
+        if let Some(known) = self.legal.borrow().get(&key) {
+            return Ok(Rc::clone(known));
+        }
+        let slots = self.channels.get(channel).map_or(&[][..], |channel| &channel.slots);
+        let options = |&slot: &usize| {
+            let admitted = kinds.iter().filter(|&&class| self.admits(slot, class));
+            let digits = admitted.filter_map(|&class| u16::try_from(class + 1).ok());
+            std::iter::once(0).chain(digits).collect::<Vec<u16>>()
+        };
+        let mut codes: Vec<LoadCode> = vec![Vec::new()];
+        for options in slots.iter().map(options) {
+            budget.spend_many(u64::try_from(codes.len() * options.len()).unwrap_or(u64::MAX))?;
+            codes = codes
+                .iter()
+                .flat_map(|code| options.iter().map(move |&digit| code.iter().copied().chain([digit]).collect()))
+                .collect();
+        }
+        let loads = codes.into_iter().filter_map(|code| Some((self.load(channel, &code)?, code)));
+        let legal = Rc::new(LegalLoads::new(loads.map(|(facts, code)| (code, facts)).collect()));
+        self.legal.borrow_mut().insert(key, Rc::clone(&legal));
+        Ok(legal)
     }
 
     fn judge(&self, channel: usize, code: &[u16]) -> Option<LoadFacts> {

@@ -6,7 +6,9 @@
 //! candidate, and the search goes back where they refuse.
 
 use std::cmp::Ordering;
+use std::rc::Rc;
 
+use crate::fill::grid::fillable;
 use crate::fill::split::{Shares, Target};
 use crate::fill::{Grid, NO_RATE};
 use crate::finding::FactValue;
@@ -102,7 +104,7 @@ struct Placing<'g, 'a> {
     max_matches: usize,
     max_lost: usize,
     steps: Vec<Step>,
-    loads: Vec<Vec<Load>>,
+    loads: Vec<Rc<Vec<Load>>>,
     /// States that the bounds on a processor's number of modules allow.
     countable: StateSet,
     weights: Vec<u64>,
@@ -160,12 +162,22 @@ impl<'g, 'a> Placing<'g, 'a> {
         }
         let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
         let max_matches = kinds.iter().zip(&counts).map(|(class, &count)| demand.used(*class, count)).sum();
-        let lost = Lost::new(errors, &kinds, budget)?;
-        let max_lost = if lost.is_constant { 0 } else { grid.slots.len() };
+        let mut loses_alike = true;
+        for channel in 0..errors.channels.len() {
+            loses_alike &= errors.legal_loads(channel, &kinds, budget)?.loses_alike;
+        }
+        let max_lost = if loses_alike { 0 } else { grid.slots.len() };
         let digits: Vec<usize> = counts.iter().copied().chain([max_matches, max_lost]).collect();
         let Some(space) = Space::new(digits) else { return Err(Spent) };
-        let vectors = counts.iter().map(|count| count + 1).product();
-        let capacities = kinds.iter().filter_map(|&class| Some(module(class)?.capacity().mib())).collect();
+        let vectors: usize = counts.iter().map(|count| count + 1).product();
+        let sizes: Vec<u64> = kinds.iter().filter_map(|&class| Some(module(class)?.capacity().mib())).collect();
+        let size = |vector: usize| {
+            let parts = sizes.iter().enumerate().map(|(class, &size)| {
+                u64::try_from(space.digit(vector, class)).unwrap_or(u64::MAX).saturating_mul(size)
+            });
+            parts.fold(0u64, u64::saturating_add)
+        };
+        let capacities = (0..vectors).map(size).collect();
         let mut placing = Self {
             grid,
             demand,
@@ -187,7 +199,7 @@ impl<'g, 'a> Placing<'g, 'a> {
         };
         placing.countable = placing.countable_states(&|_| true);
         placing.mask_slots();
-        placing.gather_loads(&lost, budget)?;
+        placing.gather_loads(errors, budget)?;
         Ok(Some(placing))
     }
 
@@ -231,42 +243,51 @@ impl<'g, 'a> Placing<'g, 'a> {
         }
     }
 
-    fn gather_loads(&mut self, lost: &Lost, budget: &mut Budget) -> Result<(), Spent> {
-        for channel in 0..self.grid.channels.len() {
-            let slots = self.grid.channels.get(channel).map_or(&[][..], |channel| &channel.slots);
-            let masks: Vec<u64> = slots.iter().map(|&slot| self.masks.get(slot).copied().unwrap_or(0)).collect();
+    /// The loads of each channel that the counts have room for.
+    fn gather_loads(&mut self, errors: &Grid<'_>, budget: &mut Budget) -> Result<(), Spent> {
+        type Sort = (usize, Vec<Option<usize>>);
+        let mut known: Vec<(Sort, Rc<Vec<Load>>)> = Vec::new();
+        for (channel, entry) in self.grid.channels.iter().enumerate() {
+            let present = entry.slots.iter().map(|&slot| self.demand.present.get(slot).copied().flatten()).collect();
+            let sort = (entry.shape, present);
+            if let Some((_, loads)) = known.iter().find(|(other, _)| *other == sort) {
+                self.loads.push(Rc::clone(loads));
+                continue;
+            }
+            let legal = self.grid.legal_loads(channel, &self.kinds, budget)?;
+            let free = errors.legal_loads(channel, &self.kinds, budget)?;
             let mut loads = Vec::new();
-            let mut codes = Vec::new();
-            enumerate(&masks, &self.counts, &mut Vec::new(), &mut codes, budget)?;
-            for digits in codes {
-                let code: Vec<u16> = digits.iter().map(|&digit| self.global(digit)).collect();
-                let Some(facts) = self.grid.load(channel, &code) else { continue };
-                let lost = if self.max_lost == 0 { 0 } else { lost.of(channel, &code) };
-                let step = self.step_for(channel, &digits, lost);
-                if let Some(step) = step {
-                    loads.push(Load { digits, step, level: facts.level, key: facts.key });
+            for load in &legal.loads {
+                let digits: Vec<usize> = load.code.iter().map(|&digit| self.local(digit)).collect();
+                let lost = match self.max_lost {
+                    0 => 0,
+                    _ => free.loads.iter().find(|other| other.code == load.code).map_or(0, |other| other.lost),
+                };
+                if let Some(step) = self.step_for(&sort.1, &digits, lost) {
+                    loads.push(Load { digits, step, level: load.facts.level, key: load.facts.key });
                 }
             }
+            let loads = Rc::new(loads);
+            known.push((sort, Rc::clone(&loads)));
             self.loads.push(loads);
         }
         Ok(())
     }
 
-    fn global(&self, digit: usize) -> u16 {
-        let class = digit.checked_sub(1).and_then(|local| self.kinds.get(local));
-        class.map_or(0, |&class| u16::try_from(class + 1).unwrap_or(u16::MAX))
+    fn local(&self, digit: u16) -> usize {
+        let class = usize::from(digit).checked_sub(1);
+        class.and_then(|class| self.kinds.iter().position(|&kind| kind == class)).map_or(0, |local| local + 1)
     }
 
     /// The step of a load: the numbers of each class, matches with what is present, lost slots.
-    fn step_for(&mut self, channel: usize, digits: &[usize], lost: usize) -> Option<usize> {
-        let slots = &self.grid.channels.get(channel)?.slots;
+    fn step_for(&mut self, present: &[Option<usize>], digits: &[usize], lost: usize) -> Option<usize> {
         let mut sums = vec![0; self.kinds.len()];
         let mut matches = 0;
-        for (&slot, &digit) in slots.iter().zip(digits) {
+        for (&present, &digit) in present.iter().zip(digits) {
             let Some(local) = digit.checked_sub(1) else { continue };
             *sums.get_mut(local)? += 1;
             let class = self.kinds.get(local).copied();
-            matches += usize::from(class.is_some() && self.demand.present.get(slot).copied().flatten() == class);
+            matches += usize::from(class.is_some() && present == class);
         }
         sums.extend([matches.min(self.max_matches), lost.min(self.max_lost)]);
         if let Some(known) = self.steps.iter().position(|step| step.digits == sums) {
@@ -328,7 +349,7 @@ impl<'g, 'a> Placing<'g, 'a> {
     fn best_in_order(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
         let least = self.demand.least_level;
         let mut levels: Vec<i32> =
-            self.loads.iter().flatten().map(|load| load.level.min(self.grid.top_level)).collect();
+            self.loads.iter().flat_map(|loads| loads.iter()).map(|load| load.level.min(self.grid.top_level)).collect();
         levels.push(NO_RATE);
         levels.retain(|&level| least.is_none_or(|least| level >= least));
         levels.extend(least);
@@ -368,7 +389,6 @@ impl<'g, 'a> Placing<'g, 'a> {
             vectors: self.vectors,
             capacities: &self.capacities,
             weights: &self.weights,
-            counts: &self.counts,
             max_matches: self.max_matches,
             max_lost: self.max_lost,
         }
@@ -423,8 +443,11 @@ impl<'g, 'a> Placing<'g, 'a> {
             return self.reach_with_key(socket, masks, None);
         }
         let channels = || self.grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
-        let mut keys: Vec<usize> =
-            channels().filter_map(|&channel| self.loads.get(channel)).flatten().filter_map(|load| load.key).collect();
+        let mut keys: Vec<usize> = channels()
+            .filter_map(|&channel| self.loads.get(channel))
+            .flat_map(|loads| loads.iter())
+            .filter_map(|load| load.key)
+            .collect();
         keys.sort_unstable();
         keys.dedup();
         if keys.is_empty() {
@@ -446,7 +469,7 @@ impl<'g, 'a> Placing<'g, 'a> {
             let slots = self.grid.channels.get(channel).map_or(&[][..], |channel| &channel.slots);
             let mut next = StateSet::empty(self.space.size());
             seen.clear();
-            for load in self.loads.get(channel).into_iter().flatten() {
+            for load in self.loads.get(channel).into_iter().flat_map(|loads| loads.iter()) {
                 let fits = load.level >= self.level
                     && (key.is_none() || load.key.is_none() || load.key == key)
                     && !seen.contains(&load.step)
@@ -563,106 +586,21 @@ impl Grid<'_> {
     }
 }
 
-/// Every content of a channel's slots within the masks and the counts.
-fn enumerate(
-    masks: &[u64],
-    counts: &[usize],
-    so_far: &mut Vec<usize>,
-    codes: &mut Vec<Vec<usize>>,
-    budget: &mut Budget,
-) -> Result<(), Spent> {
-    let Some(&mask) = masks.get(so_far.len()) else {
-        codes.push(so_far.clone());
-        return budget.spend();
-    };
-    for digit in 0..=counts.len() {
-        let left = digit.checked_sub(1).map_or(1, |local| {
-            let used = so_far.iter().filter(|&&other| other == digit).count();
-            counts.get(local).copied().unwrap_or(0).saturating_sub(used)
-        });
-        if mask >> digit & 1 == 1 && left > 0 {
-            so_far.push(digit);
-            enumerate(masks, counts, so_far, codes, budget)?;
-            so_far.pop();
-        }
-    }
-    Ok(())
-}
-
-/// Which empty slots of a load can no longer take a module of the classes at hand without an error.
-struct Lost {
-    /// By channel: every legal load, whatever the counts.
-    legal: Vec<Vec<Vec<u16>>>,
-    is_constant: bool,
-}
-
-impl Lost {
-    fn new(errors: &Grid<'_>, kinds: &[usize], budget: &mut Budget) -> Result<Self, Spent> {
-        let mut lost = Self { legal: Vec::new(), is_constant: true };
-        let mut shapes: Vec<(usize, usize)> = Vec::new();
-        for (channel, entry) in errors.channels.iter().enumerate() {
-            if let Some(&(_, same)) = shapes.iter().find(|(shape, _)| *shape == entry.shape) {
-                let legal = lost.legal.get(same).cloned().unwrap_or_default();
-                lost.legal.push(legal);
-                continue;
-            }
-            shapes.push((entry.shape, channel));
-            let mask = |&slot: &usize| {
-                let admitted = kinds.iter().enumerate().filter(|&(_, &class)| errors.admits(slot, class));
-                admitted.fold(1, |mask, (local, _)| mask | 2 << local)
-            };
-            let masks: Vec<u64> = entry.slots.iter().map(mask).collect();
-            let mut codes = Vec::new();
-            enumerate(&masks, &vec![masks.len(); kinds.len()], &mut Vec::new(), &mut codes, budget)?;
-            let global = |digit: usize| {
-                let class = digit.checked_sub(1).and_then(|local| kinds.get(local));
-                class.map_or(0, |&class| u16::try_from(class + 1).unwrap_or(u16::MAX))
-            };
-            let legal: Vec<Vec<u16>> = codes
-                .into_iter()
-                .map(|digits| digits.into_iter().map(global).collect::<Vec<_>>())
-                .filter(|code| errors.load(channel, code).is_some())
-                .collect();
-            lost.legal.push(legal);
-            let codes = lost.legal.get(channel).cloned().unwrap_or_default();
-            let mut losses = codes.iter().map(|code| lost.of(channel, code));
-            let first = losses.next();
-            lost.is_constant &= losses.all(|loss| Some(loss) == first);
-        }
-        Ok(lost)
-    }
-
-    fn of(&self, channel: usize, code: &[u16]) -> usize {
-        let legal = self.legal.get(channel).map_or(&[][..], Vec::as_slice);
-        let extends =
-            |other: &&Vec<u16>| code.iter().zip(other.iter()).all(|(&digit, &more)| digit == 0 || digit == more);
-        let fillable =
-            |slot: usize| legal.iter().filter(extends).any(|other| other.get(slot).is_some_and(|&digit| digit > 0));
-        (0..code.len()).filter(|&slot| code.get(slot) == Some(&0) && !fillable(slot)).count()
-    }
-}
-
 /// The empty usable slots of a placing that could still take a module of a class at hand without an
 /// error on its channel, once the slots before it are filled.
 pub(crate) fn free_slots(errors: &Grid<'_>, at: &[Option<usize>], budget: &mut Budget) -> Result<Vec<usize>, Spent> {
     let mut kinds: Vec<usize> = at.iter().copied().flatten().collect();
     kinds.sort_unstable();
     kinds.dedup();
-    let lost = Lost::new(errors, &kinds, budget)?;
     let mut free = Vec::new();
     for (channel, entry) in errors.channels.iter().enumerate() {
+        let legal = errors.legal_loads(channel, &kinds, budget)?;
         let digit =
             |&slot: &usize| at.get(slot).copied().flatten().map_or(0, |class| u16::try_from(class + 1).unwrap_or(0));
         let code: Vec<u16> = entry.slots.iter().map(digit).collect();
-        let legal = lost.legal.get(channel).map_or(&[][..], Vec::as_slice);
-        for (place, &slot) in entry.slots.iter().enumerate() {
-            let extends =
-                |other: &&Vec<u16>| code.iter().zip(other.iter()).all(|(&digit, &more)| digit == 0 || digit == more);
-            let fillable = legal.iter().filter(extends).any(|other| other.get(place).is_some_and(|&digit| digit > 0));
-            if code.get(place) == Some(&0) && fillable {
-                free.push(slot);
-            }
-        }
+        let open = entry.slots.iter().enumerate().filter(|&(place, _)| code.get(place) == Some(&0));
+        let fills = |place: usize| fillable(&code, legal.loads.iter().map(|load| &load.code), place);
+        free.extend(open.filter(|&(place, _)| fills(place)).map(|(_, &slot)| slot));
     }
     free.sort_unstable();
     Ok(free)

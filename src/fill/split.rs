@@ -31,10 +31,9 @@ pub(crate) struct Shares<'s> {
     pub(crate) classes: usize,
     /// Number of count vectors.
     pub(crate) vectors: usize,
-    /// Weighted capacity by count vector is this by class times the socket's weight.
+    /// Capacity by count vector, in MiB.
     pub(crate) capacities: &'s [u64],
     pub(crate) weights: &'s [u64],
-    pub(crate) counts: &'s [usize],
     pub(crate) max_matches: usize,
     pub(crate) max_lost: usize,
 }
@@ -48,14 +47,15 @@ impl Shares<'_> {
     /// Every way to share the demand out, by what it gives up. `visit` says whether to go on.
     pub(crate) fn targets(&self, sets: &[StateSet], visit: &mut dyn FnMut(Target) -> bool) {
         let walk = Walk { sets, bound: None };
-        self.step(&walk, 0, self.counts, (0, 0), None, visit);
+        self.step(&walk, 0, Point { remaining: self.vectors - 1, matches: 0, lost: 0, range: None }, visit);
     }
 
     /// Whether some way gives up no more than the target in anything.
     pub(crate) fn feasible(&self, sets: &[StateSet], target: Target) -> bool {
         let walk = Walk { sets, bound: Some(target) };
         let mut found = false;
-        self.step(&walk, 0, self.counts, (0, 0), None, &mut |candidate| {
+        let start = Point { remaining: self.vectors - 1, matches: 0, lost: 0, range: None };
+        self.step(&walk, 0, start, &mut |candidate| {
             found |= candidate.within(target);
             !found
         });
@@ -63,52 +63,64 @@ impl Shares<'_> {
     }
 
     /// Chooses the share of one socket and goes on with the next. Gives false to stop the walk.
-    fn step(
-        &self,
-        walk: &Walk<'_>,
-        socket: usize,
-        remaining: &[usize],
-        (matches, lost): (usize, usize),
-        range: Option<(u64, u64)>,
-        visit: &mut dyn FnMut(Target) -> bool,
-    ) -> bool {
+    fn step(&self, walk: &Walk<'_>, socket: usize, point: Point, visit: &mut dyn FnMut(Target) -> bool) -> bool {
         let Some(set) = walk.sets.get(socket) else { return true };
-        let last = socket + 1 == walk.sets.len();
-        let exact = last.then(|| self.space.number(remaining)).flatten();
+        if socket + 1 == walk.sets.len() {
+            // the last socket takes just what is left
+            let rests = (self.max_matches + 1) * (self.max_lost + 1);
+            let states = (0..rests).map(|rest| rest * self.vectors + point.remaining);
+            for state in states.filter(|&state| set.contains(state)) {
+                let Some(end) = self.advance(walk, socket, point, state) else { continue };
+                let (low, high) = end.range.unwrap_or((0, 0));
+                let moves = self.max_matches.saturating_sub(end.matches);
+                if !visit(Target { moves, spread: high - low, lost: end.lost }) {
+                    return false;
+                }
+            }
+            return true;
+        }
         for state in set.iter() {
-            let vector = state % self.vectors;
-            if last && exact != Some(vector) {
+            let first = socket == 0;
+            if !first && !self.fits(state % self.vectors, point.remaining) {
                 continue;
             }
-            let share: Vec<usize> = (0..self.classes).map(|class| self.space.digit(vector, class)).collect();
-            if share.iter().zip(remaining).any(|(share, remaining)| share > remaining) {
-                continue;
-            }
-            let weight = self.weights.get(socket).copied().unwrap_or(1);
-            let capacity: u64 = share.iter().zip(self.capacities).map(|(&count, &each)| count_times(count, each)).sum();
-            let weighted = capacity.saturating_mul(weight);
-            let (low, high) = range.map_or((weighted, weighted), |(low, high)| (low.min(weighted), high.max(weighted)));
-            let rest = state / self.vectors;
-            let matches = matches + rest % (self.max_matches + 1);
-            let lost = lost + rest / (self.max_matches + 1);
-            if walk.bound.is_some_and(|bound| high - low > bound.spread || lost > bound.lost) {
-                continue;
-            }
-            let go_on = if last {
-                visit(Target { moves: self.max_matches.saturating_sub(matches), spread: high - low, lost })
-            } else {
-                let left: Vec<usize> =
-                    remaining.iter().zip(&share).map(|(remaining, share)| remaining - share).collect();
-                self.step(walk, socket + 1, &left, (matches, lost), Some((low, high)), visit)
-            };
-            if !go_on {
-                return false;
+            if let Some(next) = self.advance(walk, socket, point, state) {
+                if !self.step(walk, socket + 1, next, visit) {
+                    return false;
+                }
             }
         }
         true
     }
+
+    /// Whether a share is no more than what is left, in each class.
+    fn fits(&self, share: usize, remaining: usize) -> bool {
+        (0..self.classes).all(|class| self.space.digit(share, class) <= self.space.digit(remaining, class))
+    }
+
+    /// The point after a socket takes a state; `None` where that passes the bound.
+    fn advance(&self, walk: &Walk<'_>, socket: usize, point: Point, state: usize) -> Option<Point> {
+        let (vector, rest) = (state % self.vectors, state / self.vectors);
+        let weight = self.weights.get(socket).copied().unwrap_or(1);
+        let weighted = self.capacities.get(vector).copied().unwrap_or(0).saturating_mul(weight);
+        let (low, high) =
+            point.range.map_or((weighted, weighted), |(low, high)| (low.min(weighted), high.max(weighted)));
+        let matches = point.matches + rest % (self.max_matches + 1);
+        let lost = point.lost + rest / (self.max_matches + 1);
+        if walk.bound.is_some_and(|bound| high - low > bound.spread || lost > bound.lost) {
+            return None;
+        }
+        Some(Point { remaining: point.remaining - vector, matches, lost, range: Some((low, high)) })
+    }
 }
 
-fn count_times(count: usize, each: u64) -> u64 {
-    u64::try_from(count).unwrap_or(u64::MAX).saturating_mul(each)
+/// How far a walk has come.
+#[derive(Clone, Copy)]
+struct Point {
+    /// Number of the vector that is left to share out.
+    remaining: usize,
+    matches: usize,
+    lost: usize,
+    /// Lowest and highest weighted capacity so far.
+    range: Option<(u64, u64)>,
 }

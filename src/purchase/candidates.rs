@@ -5,7 +5,7 @@
 //! of modules are chosen class by class, with a bound on what the rest must cost at least.
 
 use crate::finding::FactValue;
-use crate::population::{Content, Layout};
+use crate::population::{Content, Layout, ModuleSite};
 use crate::purchase::solve::Solver;
 use crate::purchase::supply::Amount;
 use crate::rule::MixOf;
@@ -17,8 +17,29 @@ use crate::unit::Capacity;
 struct Group {
     classes: Vec<usize>,
     capacity: Capacity,
-    /// By number of modules in one machine: the least cost over pulling everything.
-    curve: Vec<Option<Amount>>,
+    /// For the classes from each one on, by number of modules in one machine: the least cost over pulling
+    /// everything.
+    curves: Vec<Vec<Option<Amount>>>,
+}
+
+impl Group {
+    /// The least cost of so many modules of the classes from `first` on.
+    fn least(&self, first: usize, count: usize) -> Option<Amount> {
+        self.curves.get(first)?.get(count).copied().flatten()
+    }
+}
+
+/// How far the sharing out of a shape among classes has come.
+#[derive(Clone, Copy)]
+struct Sharing<'s> {
+    groups: &'s [Group],
+    /// Groups still to share out, and how many of each; the first is being shared out.
+    counts: &'s [(usize, usize)],
+    /// The next class of the first group, and how many it and those after it must make.
+    class: usize,
+    left: usize,
+    /// What the classes chosen so far come to, with everything that pulling all does.
+    cost: Amount,
 }
 
 /// A load over so many channels: how many modules of each group, by group.
@@ -64,7 +85,14 @@ impl Solver<'_, '_> {
             if self.is_beaten(shape.cost) || self.is_done() {
                 break;
             }
-            self.split(&groups, &shape.counts, &mut Vec::new(), budget)?;
+            let unused =
+                groups.iter().enumerate().filter(|(index, _)| !shape.counts.iter().any(|(known, _)| known == index));
+            let none: Option<Amount> = unused.map(|(_, group)| group.least(0, 0)).sum();
+            let Some(none) = none else { continue };
+            let cost = self.supply.pull_all + none;
+            let left = shape.counts.first().map_or(0, |&(_, count)| count);
+            let start = Sharing { groups: &groups, counts: &shape.counts, class: 0, left, cost };
+            self.share(start, &mut Vec::new(), budget)?;
         }
         Ok(())
     }
@@ -76,17 +104,25 @@ impl Solver<'_, '_> {
             let Some(entry) = self.supply.classes.get(class) else { continue };
             let key = self.load_key(class);
             let place = groups.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
-                let group = Group { classes: Vec::new(), capacity: entry.module.capacity(), curve: vec![Some(0)] };
+                let group = Group { classes: Vec::new(), capacity: entry.module.capacity(), curves: Vec::new() };
                 groups.push((key, group));
                 groups.len() - 1
             });
-            let curve: Vec<_> = (0..=entry.most()).map(|count| entry.least_cost(count)).collect();
-            if let Some((_, group)) = groups.get_mut(place) {
-                group.classes.push(class);
-                group.curve = join(&group.curve, &curve, self.grid.slots.len());
-            }
+            groups.get_mut(place).into_iter().for_each(|(_, group)| group.classes.push(class));
         }
-        groups.into_iter().map(|(_, group)| group).collect()
+        let mut groups: Vec<Group> = groups.into_iter().map(|(_, group)| group).collect();
+        for group in &mut groups {
+            let mut curve = vec![Some(0)];
+            group.curves.push(curve.clone());
+            for &class in group.classes.iter().rev() {
+                let own = self.supply.classes.get(class).map_or(&[][..], |entry| &entry.curve);
+                let own: Vec<_> = own.iter().map(|known| known.map(|(cost, _)| cost)).collect();
+                curve = join(&curve, &own, self.grid.slots.len());
+                group.curves.push(curve.clone());
+            }
+            group.curves.reverse();
+        }
+        groups
     }
 
     fn load_key(&self, class: usize) -> Option<FactValue> {
@@ -155,7 +191,7 @@ impl Solver<'_, '_> {
         let mut cost = self.supply.pull_all;
         for (index, group) in groups.iter().enumerate() {
             let count = counts.iter().find(|(known, _)| *known == index).map_or(0, |&(_, count)| count);
-            match group.curve.get(count).copied().flatten() {
+            match group.least(0, count) {
                 Some(least) => cost += least,
                 None => return,
             }
@@ -165,67 +201,46 @@ impl Solver<'_, '_> {
         }
     }
 
-    /// Shares each group's number out among its classes.
-    fn split(
-        &mut self,
-        groups: &[Group],
-        counts: &[(usize, usize)],
-        chosen: &mut Vec<(usize, usize)>,
-        budget: &mut Budget,
-    ) -> Result<(), Spent> {
-        let Some((&(group, count), rest)) = counts.split_first() else {
-            if self.load_is_possible(chosen) {
-                self.consider(chosen, budget)?;
-            }
-            return Ok(());
-        };
-        let classes = groups.get(group).map(|group| group.classes.clone()).unwrap_or_default();
-        self.share(groups, (&classes, count), rest, chosen, budget)
-    }
-
-    fn share(
-        &mut self,
-        groups: &[Group],
-        (classes, left): (&[usize], usize),
-        rest: &[(usize, usize)],
-        chosen: &mut Vec<(usize, usize)>,
-        budget: &mut Budget,
-    ) -> Result<(), Spent> {
+    /// Shares each group's number out among its classes, as long as the least cost of the rest allows.
+    fn share(&mut self, at: Sharing<'_>, chosen: &mut Vec<(usize, usize)>, budget: &mut Budget) -> Result<(), Spent> {
         if self.is_done() {
             return Ok(());
         }
-        budget.spend()?;
-        let Some((&class, others)) = classes.split_first() else {
-            return if left == 0 { self.split(groups, rest, chosen, budget) } else { Ok(()) };
+        let Some((&(group, _), rest)) = at.counts.split_first() else {
+            return if self.load_is_possible(chosen) { self.consider(chosen, budget) } else { Ok(()) };
         };
-        let most = self.supply.classes.get(class).map_or(0, crate::purchase::supply::Class::most).min(left);
-        let least = if others.is_empty() { left } else { 0 };
-        for count in (least..=most).rev() {
+        budget.spend()?;
+        let Some(entry) = at.groups.get(group) else { return Ok(()) };
+        let Some(&class) = entry.classes.get(at.class) else {
+            let left = rest.first().map_or(0, |&(_, count)| count);
+            return if at.left == 0 {
+                self.share(Sharing { counts: rest, class: 0, left, ..at }, chosen, budget)
+            } else {
+                Ok(())
+            };
+        };
+        let later: Option<Amount> =
+            rest.iter().map(|&(group, count)| at.groups.get(group).and_then(|group| group.least(0, count))).sum();
+        let Some(later) = later else { return Ok(()) };
+        let most = self.supply.classes.get(class).map_or(0, crate::purchase::supply::Class::most).min(at.left);
+        for count in (0..=most).rev() {
+            let own = self.supply.classes.get(class).and_then(|class| class.least_cost(count));
+            let (Some(own), Some(others)) = (own, entry.least(at.class + 1, at.left - count)) else { continue };
+            if self.is_beaten(at.cost + own + others + later) {
+                continue;
+            }
             if count > 0 {
                 chosen.push((class, count));
             }
-            if self.partial_cost(chosen).is_none_or(|cost| !self.is_beaten(cost)) && self.grid.mixes_allow(chosen) {
-                self.share(groups, (others, left - count), rest, chosen, budget)?;
+            if count == 0 || self.grid.mixes_allow(chosen) {
+                let next = Sharing { class: at.class + 1, left: at.left - count, cost: at.cost + own, ..at };
+                self.share(next, chosen, budget)?;
             }
             if count > 0 {
                 chosen.pop();
             }
         }
         Ok(())
-    }
-
-    /// What the classes chosen so far come to, if every other class came to its least; `None` where that
-    /// is not known to be a bound.
-    fn partial_cost(&self, chosen: &[(usize, usize)]) -> Option<Amount> {
-        let mut cost = self.supply.pull_all;
-        for (class, entry) in self.supply.classes.iter().enumerate() {
-            let count = chosen.iter().find(|(known, _)| *known == class).map(|&(_, count)| count);
-            cost += match count {
-                Some(count) => entry.least_cost(count)?,
-                None => (0..=entry.most()).filter_map(|count| entry.least_cost(count)).min()?,
-            };
-        }
-        Some(cost)
     }
 
     /// Whether the numbers could be loads of single classes repeated, or are of several classes, which
@@ -237,13 +252,64 @@ impl Solver<'_, '_> {
         }
     }
 
-    /// Chooses numbers class by class.
+    /// Chooses numbers class by class, within each set of classes that may meet: the one that must cost
+    /// least first.
     pub(crate) fn loose(&mut self, budget: &mut Budget) -> Result<(), Spent> {
-        let mut classes: Vec<usize> = (0..self.supply.classes.len()).filter(|&class| self.allowed(class)).collect();
-        let forbidden = self.supply.classes.iter().enumerate().filter(|(class, _)| !self.allowed(*class));
-        if forbidden.map(|(_, entry)| entry.pinned()).sum::<usize>() > 0 {
-            return Ok(());
+        let allowed: Vec<usize> = (0..self.supply.classes.len()).filter(|&class| self.allowed(class)).collect();
+        let pinned = |class: &usize| self.supply.classes.get(*class).is_some_and(|entry| entry.pinned() > 0);
+        let mut sets = self.meeting(allowed);
+        let all_pinned: Vec<usize> = (0..self.supply.classes.len()).filter(pinned).collect();
+        sets.retain(|set| all_pinned.iter().all(|class| set.contains(class)));
+        let mut ranked: Vec<(Amount, Vec<usize>)> = sets.into_iter().map(|set| (self.bound_of(&set), set)).collect();
+        ranked.sort();
+        for (bound, set) in ranked {
+            if !self.is_beaten(bound) && !self.is_done() {
+                self.loose_among(set, budget)?;
+            }
         }
+        Ok(())
+    }
+
+    /// The sets of classes that bounds of one key in the whole machine let meet.
+    fn meeting(&self, classes: Vec<usize>) -> Vec<Vec<usize>> {
+        let mut sets = vec![classes];
+        let Some(slot) = self.grid.slots.first() else { return sets };
+        for mix in
+            self.grid.active.mixes.iter().filter(|mix| mix.bound.within == Scope::Machine && mix.bound.at_most == 1)
+        {
+            let MixOf::Modules(key) = mix.of else { continue };
+            let key_of = |class: usize| {
+                let module = self.grid.classes.get(class)?;
+                key(&ModuleSite { machine: self.grid.machine, slot: slot.id, module }).ok().flatten()
+            };
+            sets = sets
+                .into_iter()
+                .flat_map(|set| {
+                    let keyless: Vec<usize> = set.iter().copied().filter(|&class| key_of(class).is_none()).collect();
+                    let mut keys: Vec<FactValue> = set.iter().filter_map(|&class| key_of(class)).collect();
+                    keys.sort();
+                    keys.dedup();
+                    if keys.is_empty() {
+                        return vec![keyless];
+                    }
+                    let with = |wanted: FactValue| {
+                        let fits = |&class: &usize| key_of(class).is_none_or(|key| key == wanted);
+                        set.iter().copied().filter(fits).collect::<Vec<usize>>()
+                    };
+                    keys.into_iter().map(with).collect()
+                })
+                .collect();
+        }
+        sets
+    }
+
+    fn bound_of(&self, classes: &[usize]) -> Amount {
+        let slots = self.grid.slots.len().saturating_sub(self.needs.free_slots);
+        let start = Node { index: 0, slots, capacity: Capacity::ZERO, cost: self.supply.pull_all };
+        start.bound(&self.prices(classes), self.needs.at_least)
+    }
+
+    fn loose_among(&mut self, mut classes: Vec<usize>, budget: &mut Budget) -> Result<(), Spent> {
         // the cheapest by capacity first
         classes.sort_by(|&a, &b| {
             let value = |class: usize| {
@@ -316,9 +382,7 @@ impl Solver<'_, '_> {
     /// What any plan costs at least.
     pub(crate) fn bound(&self) -> Option<Amount> {
         let classes: Vec<usize> = (0..self.supply.classes.len()).filter(|&class| self.allowed(class)).collect();
-        let slots = self.grid.slots.len().saturating_sub(self.needs.free_slots);
-        let start = Node { index: 0, slots, capacity: Capacity::ZERO, cost: self.supply.pull_all };
-        (!classes.is_empty()).then(|| start.bound(&self.prices(&classes), self.needs.at_least))
+        self.meeting(classes).iter().map(|set| self.bound_of(set)).min()
     }
 
     /// Prices for capacity and slots under which bounds are tight: those at which two classes, or a

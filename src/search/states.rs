@@ -50,15 +50,26 @@ impl Space {
 
     /// The vectors to which `digits` can be added without passing a limit.
     pub(crate) fn below(&self, digits: &[usize]) -> StateSet {
+        let mut set = StateSet { words: vec![u64::MAX; self.size.div_ceil(64)] };
+        for (index, &digit) in digits.iter().enumerate().filter(|&(_, &digit)| digit > 0) {
+            set.keep(&self.up_to(index, self.limits.get(index).map_or(0, |limit| limit.saturating_sub(digit))));
+        }
+        set.keep(&self.up_to(usize::MAX, 0));
+        set
+    }
+
+    /// The vectors with at most `most` in one digit; all of them for a digit that is not there.
+    fn up_to(&self, index: usize, most: usize) -> StateSet {
         let mut set = StateSet::empty(self.size);
-        for number in 0..self.size {
-            let fits = (0..digits.len()).all(|index| {
-                let limit = self.limits.get(index).copied().unwrap_or(0);
-                digits.get(index).is_some_and(|digit| self.digit(number, index) + digit <= limit)
-            });
-            if fits {
-                set.insert(number);
+        match (self.strides.get(index), self.limits.get(index)) {
+            (Some(&stride), Some(&limit)) => {
+                let mut start = 0;
+                while start < self.size {
+                    set.fill(start, stride * (most + 1));
+                    start += stride * (limit + 1);
+                }
             }
+            _ => set.fill(0, self.size),
         }
         set
     }
@@ -78,6 +89,16 @@ impl StateSet {
     pub(crate) fn insert(&mut self, number: usize) {
         if let Some(word) = self.words.get_mut(number / 64) {
             *word |= 1 << (number % 64);
+        }
+    }
+
+    /// Inserts `count` numbers from `start` on.
+    fn fill(&mut self, start: usize, count: usize) {
+        for (index, word) in self.words.iter_mut().enumerate().take((start + count).div_ceil(64)).skip(start / 64) {
+            let low = start.saturating_sub(index * 64).min(64);
+            let high = (start + count).saturating_sub(index * 64).min(64);
+            let ones = |bits: usize| if bits == 64 { u64::MAX } else { (1 << bits) - 1 };
+            *word |= ones(high) & !ones(low);
         }
     }
 

@@ -1,0 +1,78 @@
+//! Arranging and purchasing at real sizes.
+// criterion writes public functions without documentation
+#![allow(missing_docs)]
+
+#[path = "support/mod.rs"]
+mod support;
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use slotwright::purchase::QuantityBreak;
+use slotwright::{Capacity, Machine, PlanRequest, Planner, Population, Price, RuleBook};
+use std::hint::black_box;
+use support::{LABELS, machine, module, name, offers};
+
+fn arrange(c: &mut Criterion) {
+    let (machine, rules) = (machine(2, 4, 3), RuleBook::standard());
+    let planner = Planner::new(&machine, &rules);
+    let mut group = c.benchmark_group("arrange 24 modules, 2x4x3");
+    for (types, labels) in [(1, &LABELS[4..5]), (2, &LABELS[3..5]), (4, &LABELS[3..7])] {
+        let pieces: Vec<_> = labels.iter().map(|label| (module(label), 24 / types)).collect();
+        assert!(planner.arrange(pieces.clone()).unwrap().best().is_ok());
+        group.bench_function(format!("{types} types"), |b| b.iter(|| planner.arrange(black_box(pieces.clone()))));
+    }
+    group.finish();
+}
+
+fn accepts(c: &mut Criterion) {
+    let (machine, rules) = (machine(2, 4, 3), RuleBook::standard());
+    let planner = Planner::new(&machine, &rules);
+    let module = module(LABELS[4]);
+    c.bench_function("accepts, 2x4x3", |b| b.iter(|| planner.accepts(black_box(&module))));
+}
+
+fn plan(c: &mut Criterion, what: &str, machine: &Machine, request: &PlanRequest) {
+    let rules = RuleBook::standard();
+    let planner = Planner::new(machine, &rules);
+    let outcome = planner.plan(request).unwrap();
+    assert!(outcome.optimal().is_some(), "{what}: {outcome}");
+    c.bench_function(what, |b| b.iter(|| planner.plan(black_box(request))));
+}
+
+fn purchase(c: &mut Criterion) {
+    let request = |gib, count, proportional| {
+        PlanRequest::new().usable_at_least(Capacity::from_gib(gib)).offers(offers(count, proportional))
+    };
+    plan(c, "purchase, 200 plain offers, 2x8x2", &machine(2, 8, 2), &request(768, 200, false));
+    plan(c, "purchase, 60 plain offers, 2x8x2", &machine(2, 8, 2), &request(768, 60, false));
+    plan(c, "purchase, 200 plain offers, 2x12x2", &machine(2, 12, 2), &request(1024, 200, false));
+    plan(c, "purchase, 200 plain offers, 4x6x2", &machine(4, 6, 2), &request(1024, 200, false));
+    plan(c, "purchase, prices proportional to size, 2x8x2", &machine(2, 8, 2), &request(768, 200, true));
+    let loose = request(768, 200, false).refuse_from(slotwright::Severity::Error);
+    plan(c, "purchase, warnings allowed, 200 plain offers, 2x8x2", &machine(2, 8, 2), &loose);
+
+    let half = half_filled();
+    let euro = "EUR".parse().unwrap();
+    let mut present = request(768, 200, false).present(half).labour_per_handling(Price::new(300, euro));
+    for (index, offer) in present.offers.iter_mut().enumerate() {
+        offer.pack = if index % 5 == 0 { 4 } else { 1 };
+        if index % 3 == 0 {
+            let cheaper = Price::new(offer.unit_price.amount_minor() * 95 / 100, euro);
+            offer.breaks = vec![QuantityBreak { from: 8, unit_price: cheaper }];
+        }
+    }
+    plan(c, "purchase, present modules, labour, packs, breaks, 2x8x2", &machine(2, 8, 2), &present);
+}
+
+/// One 16 GB module in the first slot of every channel of 2 x 8 x 2.
+fn half_filled() -> Population {
+    let module = module(LABELS[3]);
+    let slots = (1..=2).flat_map(|socket| ('A'..='H').map(move |channel| format!("{socket}{channel}1")));
+    slots.fold(Population::new(), |population, slot| population.with(name(&slot), module.clone()))
+}
+
+criterion_group! {
+    name = benches;
+    config = Criterion::default().sample_size(20).warm_up_time(std::time::Duration::from_millis(500)).measurement_time(std::time::Duration::from_secs(2));
+    targets = arrange, accepts, purchase
+}
+criterion_main!(benches);
