@@ -2,7 +2,7 @@ use crate::finding::FactValue;
 use crate::population::ModuleSite;
 use crate::processor::{MissingFact, MixProperty};
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixBound, MixOf};
+use crate::rule::{Form, Mix, MixBound};
 use crate::stated::Scope;
 /// Stacked modules never with plain ones, unless someone says otherwise.
 pub(super) fn form() -> Form {
@@ -11,7 +11,7 @@ pub(super) fn form() -> Form {
         Ok(Some(FactValue::Flag(stack.is_stacked())))
     };
     let bounds = mix_bounds::of(MixProperty::Stacked, Some(MixBound::new(Scope::Machine, 1)));
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })
 }
 
 #[cfg(test)]
