@@ -77,6 +77,8 @@ mod rate_unused;
 mod load_key;
 #[cfg(test)]
 mod mix_cases;
+#[cfg(test)]
+mod promises;
 mod rate_tables;
 mod scopes;
 
