@@ -40,12 +40,12 @@ pub(crate) enum MixOf {
     Sockets(Box<dyn Fn(&SocketLoad<'_>) -> KeyResult + Send + Sync>),
 }
 
-type Bounds = Box<dyn Fn(&Machine) -> Vec<MixBound> + Send + Sync>;
+pub(crate) type MixBounds = Box<dyn Fn(&Machine) -> Vec<MixBound> + Send + Sync>;
 
 /// How many different keys a channel, a processor or the machine may hold.
 pub(crate) struct Mix {
     pub(crate) of: MixOf,
-    pub(crate) bounds: Bounds,
+    pub(crate) bounds: MixBounds,
 }
 
 impl Mix {

@@ -5,7 +5,7 @@ use crate::platform::RatePolicy;
 use crate::population::ModuleSite;
 use crate::processor::{MixLimit, MixProperty};
 use crate::rule::standard::site;
-use crate::rule::{KeyResult, MixBound, MixOf};
+use crate::rule::{KeyResult, MixBound, MixBounds, MixOf};
 use crate::stated::{Demand, Scope, Stated};
 
 /// A key of the modules that could work in their slots; of the others it is not worth saying that they differ.
@@ -14,10 +14,7 @@ pub(super) fn of_modules(key: impl Fn(&ModuleSite<'_>) -> KeyResult + Send + Syn
 }
 
 /// The bounds that board and processors state for a property; `default` where none does.
-pub(super) fn of(
-    property: MixProperty,
-    default: Option<MixBound>,
-) -> Box<dyn Fn(&Machine) -> Vec<MixBound> + Send + Sync> {
+pub(super) fn of(property: MixProperty, default: Option<MixBound>) -> MixBounds {
     Box::new(move |machine| {
         let mut bounds = stated(machine, property);
         if bounds.is_empty() {

@@ -32,7 +32,7 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
 fn sites<'a>(layout: &'a Layout<'a>, domain: &'a DomainRate) -> impl Iterator<Item = ModuleSite<'a>> {
     let machine = layout.machine();
     let sockets = layout.sockets().filter(|load| domain.sockets.contains(&machine.platform().socket(load.id()).label));
-    sockets.flat_map(|load| load.modules()).filter(|site| site.is_live())
+    sockets.flat_map(|load| load.modules()).filter(ModuleSite::is_live)
 }
 
 #[cfg(test)]

@@ -8,7 +8,7 @@ use crate::stated::Scope;
 pub(super) fn form() -> Form {
     let key = |site: &ModuleSite<'_>| {
         let stack = site.module.stack().ok_or(MissingFact::Stack)?;
-        Ok(Some(FactValue::Flag(stack.is_stacked())))
+        Ok(Some(FactValue::text(if stack.is_stacked() { "stacked" } else { "plain" })))
     };
     let bounds = mix_bounds::of(MixProperty::Stacked, Some(MixBound::new(Scope::Machine, 1)));
     Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })
