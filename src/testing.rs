@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::finding::{Finding, Severity, Verdict};
 use crate::machine::Machine;
-use crate::module::{Generation, Label, MemoryModule, ModuleKind};
+use crate::module::{Ecc, Generation, Label, MemoryModule, ModuleKind, Stack};
 use crate::platform::{
     ChannelDescription, ControllerDescription, PlatformDescription, PlatformOption, SlotDescription, SocketDescription,
 };
@@ -33,10 +33,11 @@ pub(crate) fn quad() -> MemoryModule {
     module("32GB 4Rx4 PC4-2400T-RB2-11")
 }
 
-/// 32 GB, registered, of which only the grade and the density of the dies are known.
+/// 32 GB, registered, whose ranks and device width are not known.
 pub(crate) fn vague() -> MemoryModule {
     let vague = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(32));
-    vague.grade(DataRate::DDR4_2400).die_density(Density::from_gbit(8)).build().unwrap()
+    let vague = vague.grade(DataRate::DDR4_2400).die_density(Density::from_gbit(8));
+    vague.stack(Stack::Single).ecc(Ecc::Ecc).build().unwrap()
 }
 
 /// 128 GB that keep their content without power.

@@ -108,3 +108,62 @@ fn hold(bound: &CountBound, count: usize, place: impl FnOnce() -> Place, report:
     };
     report.grounded((bound.basis, bound.source.as_ref()), bound.demand, detail);
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+    use proptest::sample::{select, subsequence};
+
+    use super::*;
+    use crate::finding::Severity;
+    use crate::population::Population;
+    use crate::rule::{Rule, RuleBook};
+    use crate::testing::{board_of, machine, name, plain, processor};
+
+    const LABELS: [&str; 8] = ["1A1", "1A2", "1B1", "1B2", "2A1", "2A2", "2B1", "2B2"];
+
+    fn sets() -> impl Strategy<Value = CountSet> {
+        prop_oneof![
+            (0_usize..9).prop_map(CountSet::AtLeast),
+            (0_usize..9).prop_map(CountSet::AtMost),
+            subsequence((0..9).collect::<Vec<_>>(), 0..5).prop_map(CountSet::OneOf),
+            Just(CountSet::Even),
+        ]
+    }
+
+    /// The numbers up to 8 that a set allows, written out.
+    fn written_out(set: &CountSet) -> Vec<usize> {
+        match set {
+            CountSet::AtLeast(least) => (*least..=8).collect(),
+            CountSet::AtMost(most) => (0..=*most).collect(),
+            CountSet::OneOf(counts) => counts.clone(),
+            CountSet::Even => vec![0, 2, 4, 6, 8],
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn law_declared_form_and_check_agree(
+            filled in subsequence(LABELS.to_vec(), 0..=8),
+            within in select(vec![Scope::Channel, Scope::Socket, Scope::Machine]),
+            allowed in sets(),
+            empty_is_exempt in any::<bool>(),
+        ) {
+            let scopes: &[&str] = match within {
+                Scope::Channel => &["1A", "1B", "2A", "2B"],
+                Scope::Socket => &["1", "2"],
+                Scope::Machine => &[""],
+            };
+            let numbers = written_out(&allowed);
+            let counts = scopes.iter().map(|scope| filled.iter().filter(|label| label.starts_with(*scope)).count());
+            let broken = counts.filter(|count| !numbers.contains(count) && (*count > 0 || !empty_is_exempt)).count();
+
+            let bound = CountBound { empty_is_exempt, ..CountBound::new(within, allowed) };
+            let rules = RuleBook::empty().with(Rule::count("own", "own", Severity::Error, bound).unwrap()).unwrap();
+            let machine = machine(board_of(2, 2, 2), processor());
+            let population = filled.iter().fold(Population::new(), |all, label| all.with(name(label), plain()));
+            let found = rules.check(&Layout::new(&machine, &population).unwrap());
+            prop_assert_eq!(found.len(), broken);
+        }
+    }
+}

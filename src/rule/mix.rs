@@ -40,12 +40,12 @@ pub(crate) enum MixOf {
     Sockets(Box<dyn Fn(&SocketLoad<'_>) -> KeyResult + Send + Sync>),
 }
 
-type Bounds = Box<dyn Fn(&Machine) -> Vec<MixBound> + Send + Sync>;
+pub(crate) type MixBounds = Box<dyn Fn(&Machine) -> Vec<MixBound> + Send + Sync>;
 
 /// How many different keys a channel, a processor or the machine may hold.
 pub(crate) struct Mix {
     pub(crate) of: MixOf,
-    pub(crate) bounds: Bounds,
+    pub(crate) bounds: MixBounds,
 }
 
 impl Mix {
@@ -127,5 +127,137 @@ fn hold(bound: &MixBound, keys: impl Iterator<Item = (KeyResult, Place)> + Clone
     } else if let Some((fact, _)) = missing.filter(|(_, count)| seen.len() + count > bound.at_most) {
         let places = || keys.filter(|(key, _)| key.is_err()).map(|(_, place)| place).collect();
         report.unknown_bound((bound.basis, bound.demand), fact, places);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::{BTreeMap, BTreeSet};
+
+    use proptest::collection::vec;
+    use proptest::option;
+    use proptest::prelude::*;
+    use proptest::sample::select;
+
+    use super::*;
+    use crate::finding::{Finding, Severity, Verdict};
+    use crate::module::MemoryModule;
+    use crate::population::Population;
+    use crate::rule::{Rule, RuleBook};
+    use crate::testing::{board_of, lacking, machine, module, name, plain, processor};
+
+    type Filling = BTreeMap<String, MemoryModule>;
+
+    fn modules() -> Vec<MemoryModule> {
+        vec![
+            plain(),
+            module("16GB 2Rx4 PC4-2400T-RA2-11"),
+            module("16GB 2Rx8 PC4-2400T-RE2-11"),
+            module("8GB 1Rx16 PC4-2400T-RA2-11"),
+            lacking(&plain(), &["width"]),
+            lacking(&module("16GB 1Rx4 PC4-2400T-RC2-11"), &["width"]),
+        ]
+    }
+
+    /// Slots "1A1" to "2B2": a label says where its slot is.
+    fn fillings() -> impl Strategy<Value = Filling> {
+        let labels = ["1A1", "1A2", "1B1", "1B2", "2A1", "2A2", "2B1", "2B2"];
+        vec(option::of(select(modules())), 8).prop_map(move |modules| {
+            let slots = labels.iter().zip(modules);
+            slots.filter_map(|(label, module)| Some(((*label).to_owned(), module?))).collect()
+        })
+    }
+
+    /// How many letters of a slot's label name the scope that it is in.
+    fn letters(within: Scope) -> usize {
+        match within {
+            Scope::Channel => 2,
+            Scope::Socket => 1,
+            Scope::Machine => 0,
+        }
+    }
+
+    fn findings(rule: Rule, filling: &Filling) -> Vec<Finding> {
+        let machine = machine(board_of(2, 2, 2), processor());
+        let population: Population = filling
+            .iter()
+            .fold(Population::new(), |population, (label, module)| population.with(name(label), module.clone()));
+        RuleBook::empty().with(rule).unwrap().check(&Layout::new(&machine, &population).unwrap())
+    }
+
+    fn slots(finding: &Finding) -> BTreeSet<String> {
+        let label = |place: &Place| match place {
+            Place::Slot { slot } => slot.to_string(),
+            other => other.to_string(),
+        };
+        finding.places.iter().map(label).collect()
+    }
+
+    /// The slots of each width in one scope, most frequent width first, and the slots of no known width.
+    fn by_width(filling: &Filling, scope: &str) -> (Vec<BTreeSet<String>>, BTreeSet<String>) {
+        let (mut known, mut bare) = (BTreeMap::<_, BTreeSet<_>>::new(), BTreeSet::new());
+        for (label, module) in filling.iter().filter(|(label, _)| label.starts_with(scope)) {
+            match module.width() {
+                Some(width) => known.entry(width).or_default().insert(label.clone()),
+                None => bare.insert(label.clone()),
+            };
+        }
+        let mut known: Vec<_> = known.into_values().collect();
+        known.sort_by_key(|slots| std::cmp::Reverse(slots.len()));
+        (known, bare)
+    }
+
+    proptest! {
+        #[test]
+        fn law_declared_form_and_check_agree(
+            filling in fillings(),
+            within in select(vec![Scope::Channel, Scope::Socket, Scope::Machine]),
+            at_most in 0_usize..3,
+        ) {
+            let rule = Rule::mix("own", "own", Severity::Error, MixBound::new(within, at_most), |site| {
+                Ok(Some(FactValue::Width(site.module.width().ok_or(MissingFact::Width)?)))
+            });
+            let found = findings(rule.unwrap(), &filling);
+            let of = |verdict| found.iter().filter(move |finding| finding.verdict == verdict).map(slots);
+
+            let scopes: BTreeSet<&str> = filling.keys().map(|label| &label[..letters(within)]).collect();
+            let (mut sizes, mut open) = (Vec::new(), Vec::new());
+            for scope in scopes {
+                let (known, bare) = by_width(&filling, scope);
+                if known.len() > at_most {
+                    // the modules to be changed are as few as can be
+                    sizes.push(known.iter().skip(at_most).map(BTreeSet::len).sum::<usize>());
+                    let named = of(Verdict::Violated).find(|slots| slots.iter().all(|slot| slot.starts_with(scope)));
+                    let left = known.iter().filter(|slots| named.iter().any(|named| slots.is_disjoint(named)));
+                    prop_assert_eq!(left.count(), at_most);
+                } else if !bare.is_empty() && known.len() + bare.len() > at_most {
+                    open.push(bare);
+                }
+            }
+            let mut found_sizes: Vec<_> = of(Verdict::Violated).map(|slots| slots.len()).collect();
+            found_sizes.sort_unstable();
+            sizes.sort_unstable();
+            prop_assert_eq!(found_sizes, sizes);
+            prop_assert_eq!(of(Verdict::Unknown).collect::<BTreeSet<_>>(), open.into_iter().collect());
+        }
+
+        #[test]
+        fn law_declared_form_and_check_agree_on_channels(
+            filling in fillings(),
+            within in select(vec![Scope::Socket, Scope::Machine]),
+            at_most in 0_usize..3,
+        ) {
+            let rule = Rule::channel_mix("own", "own", Severity::Error, MixBound::new(within, at_most), |load| {
+                Ok(Some(FactValue::count(load.len())))
+            });
+            let found = findings(rule.unwrap(), &filling);
+            let mut channels = BTreeMap::<&str, usize>::new();
+            filling.keys().for_each(|label| *channels.entry(&label[..2]).or_default() += 1);
+            let mut scopes = BTreeMap::<&str, BTreeSet<usize>>::new();
+            for (channel, count) in channels {
+                scopes.entry(&channel[..letters(within)]).or_default().insert(count);
+            }
+            prop_assert_eq!(found.len(), scopes.values().filter(|counts| counts.len() > at_most).count());
+        }
     }
 }

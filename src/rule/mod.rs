@@ -50,5 +50,5 @@ pub use settings::{RuleSettings, SeveritySetting};
 pub use standard::{STANDARD_RULES, StandardRule};
 
 pub(crate) use form::Form;
-pub(crate) use mix::{Mix, MixOf};
+pub(crate) use mix::{Mix, MixBounds, MixOf};
 pub(crate) use report::{Sink, Threshold};

@@ -2,13 +2,13 @@ use crate::finding::FactValue;
 use crate::population::ModuleSite;
 use crate::processor::MixProperty;
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixOf};
+use crate::rule::{Form, Mix};
 
 /// How many capacities may meet. Any where nobody says.
 pub(super) fn form() -> Form {
     let key = |site: &ModuleSite<'_>| Ok(Some(FactValue::CapacityMib(site.module.capacity())));
     let bounds = mix_bounds::of(MixProperty::Capacity, None);
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })
 }
 
 #[cfg(test)]

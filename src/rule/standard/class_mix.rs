@@ -2,14 +2,14 @@ use crate::finding::FactValue;
 use crate::population::ModuleSite;
 use crate::processor::MixProperty;
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixOf};
+use crate::rule::{Form, Mix};
 
 /// How many classes of a maker may meet. A module without a class does not take part, as no line that names
 /// a class speaks of it. Any where nobody says.
 pub(super) fn form() -> Form {
     let key = |site: &ModuleSite<'_>| Ok(site.module.class().cloned().map(FactValue::Text));
     let bounds = mix_bounds::of(MixProperty::Class, None);
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })
 }
 
 #[cfg(test)]

@@ -1,71 +1,66 @@
-use crate::figure::{DomainRate, RuledOut, VoltageCause};
 use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::module::Voltages;
 use crate::population::{Layout, ModuleSite};
-use crate::processor::MissingFact;
-use crate::rule::standard::scopes;
+use crate::processor::Processor;
+use crate::rule::standard::{mix_bounds, scopes};
 use crate::rule::{Detail, Form, Report};
+use crate::stated::Scope;
 use crate::unit::Voltage;
 
 /// One voltage that suits all modules and processors that run at one rate. Modules that their own processor
-/// drives at no voltage at all are spoken of by another rule and left out here.
+/// drives at no voltage at all, or whose voltages are not known, are spoken of by another rule and left out
+/// here.
 pub(super) fn form() -> Form {
-    Form::Population(Box::new(check))
+    Form::Population(Box::new(|layout: &Layout<'_>, report: &mut Report<'_>| {
+        let within = mix_bounds::rate_scope(layout.machine());
+        scopes::each(layout, within, |sites| check(layout, within, sites, report));
+    }))
 }
 
-fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
-    for domain in &report.running_rate(layout).domains {
-        let sites = || scopes::domain(layout, domain);
-        let wanted = wanted(sites().filter(is_driven));
-        if !wanted.is_empty() && !wanted.iter().any(|&voltage| suits(layout, domain, voltage)) {
-            report.violation(|| conflict(domain, &wanted));
-        } else if !domain.voltage.unknown.is_empty() {
-            report.unknown(MissingFact::Voltages, || domain.voltage.unknown.clone());
-        }
+fn check(layout: &Layout<'_>, within: Scope, sites: &[ModuleSite<'_>], report: &mut Report<'_>) {
+    let known: Vec<_> = sites.iter().filter_map(|site| Some((site, driven(site)?))).collect();
+    let wanted = wanted(known.iter().map(|&(_, voltages)| voltages));
+    let here = |socket| within == Scope::Machine || sites.iter().any(|site| site.slot().socket == socket);
+    let processors: Vec<_> = layout.machine().processors().filter(|&(socket, _)| here(socket)).collect();
+    let suits = |&voltage: &Voltage| {
+        known.iter().all(|(_, voltages)| voltages.contains(voltage))
+            && processors.iter().all(|(_, processor)| supplies(processor, voltage))
+    };
+    let place = |site: &ModuleSite<'_>| Place::slot(site.machine.platform(), site.slot);
+    if !wanted.is_empty() && !wanted.iter().any(suits) {
+        report.violation(|| {
+            let reasons = wanted.iter().flat_map(|&voltage| {
+                let module = known.iter().any(|(_, voltages)| !voltages.contains(voltage));
+                let modules = module.then(|| format!("{voltage} by modules"));
+                let against = processors.iter().filter(move |(_, processor)| !supplies(processor, voltage));
+                let names = against.map(move |(_, processor)| format!("{voltage} by processor {}", processor.name));
+                modules.into_iter().chain(names)
+            });
+            let mut reasons: Vec<_> = reasons.collect();
+            reasons.dedup();
+            Detail::at_all(known.iter().map(|(site, _)| place(site)))
+                .fact(FactName::RuledOut, FactValue::list(reasons.iter().map(|reason| FactValue::text(reason))))
+                .remedy(Remedy::UseLikeModules)
+        });
     }
 }
 
-/// The voltages at which any of the modules may run.
-fn wanted<'a>(sites: impl Iterator<Item = ModuleSite<'a>>) -> Vec<Voltage> {
-    let mut wanted: Vec<_> =
-        sites.filter_map(|site| site.module.voltages()).flat_map(|voltages| voltages.iter()).collect();
+fn supplies(processor: &Processor, voltage: Voltage) -> bool {
+    processor.voltages_mv.value.contains(voltage)
+}
+
+/// The voltages of a module, where its own processor supplies any of them.
+fn driven<'a>(site: &ModuleSite<'a>) -> Option<&'a Voltages> {
+    let (voltages, processor) = (site.module.voltages()?, site.processor()?);
+    voltages.iter().any(|voltage| supplies(processor, voltage)).then_some(voltages)
+}
+
+/// The voltages at which any of the modules may run, lowest first.
+fn wanted<'a>(modules: impl Iterator<Item = &'a Voltages>) -> Vec<Voltage> {
+    let mut wanted: Vec<_> = modules.flat_map(Voltages::iter).collect();
     wanted.sort_unstable();
     wanted.dedup();
     wanted
-}
-
-/// Whether the module's own processor supplies some voltage at which it may run.
-fn is_driven(site: &ModuleSite<'_>) -> bool {
-    let (Some(voltages), Some(processor)) = (site.module.voltages(), site.processor()) else { return false };
-    voltages.iter().any(|voltage| processor.voltages_mv.value.contains(voltage))
-}
-
-fn suits(layout: &Layout<'_>, domain: &DomainRate, voltage: Voltage) -> bool {
-    let machine = layout.machine();
-    let mut processors =
-        machine.processors().filter(|(socket, _)| domain.sockets.contains(&machine.platform().socket(*socket).label));
-    let mut modules = scopes::domain(layout, domain).filter(is_driven).filter_map(|site| site.module.voltages());
-    processors.all(|(_, processor)| processor.voltages_mv.value.contains(voltage))
-        && modules.all(|known| known.contains(voltage))
-}
-
-fn conflict(domain: &DomainRate, wanted: &[Voltage]) -> Detail {
-    let out = || domain.voltage.ruled_out.iter().filter(|out| wanted.contains(&out.voltage_mv));
-    let mut places: Vec<Place> = Vec::new();
-    for place in out().flat_map(|out| &out.places) {
-        if !places.contains(place) {
-            places.push(place.clone());
-        }
-    }
-    Detail::at_all(places).fact(FactName::RuledOut, FactValue::list(out().map(reason))).remedy(Remedy::UseLikeModules)
-}
-
-/// "1.35 V by processor P".
-fn reason(out: &RuledOut) -> FactValue {
-    FactValue::text(&match &out.cause {
-        VoltageCause::Modules => format!("{} by modules", out.voltage_mv),
-        VoltageCause::Processor { processor } => format!("{} by processor {processor}", out.voltage_mv),
-        VoltageCause::Load => format!("{} by the load", out.voltage_mv),
-    })
 }
 
 #[cfg(test)]
@@ -132,12 +127,12 @@ mod tests {
     }
 
     #[test]
-    fn missing_voltages_leave_it_open_and_do_not_hide_a_conflict() {
+    fn missing_voltages_do_not_hide_a_conflict() {
         let bare = lacking(&plain(), &["voltages_mv"]);
         let machine = of(RatePolicy::PerMachine, &[LOW, HIGH]);
         let found = |modules: &[&MemoryModule]| verdicts(&machine, &in_every_channel(&machine, modules));
-        let open = (Severity::Warning, Verdict::Unknown, "common-voltage".to_owned());
-        assert!(found(&[&plain(), &bare]).contains(&open));
+        let unknown = found(&[&plain(), &bare]);
+        assert_eq!(unknown, [(Severity::Warning, Verdict::Unknown, "voltage-accepted".to_owned())]);
         let broken = (Severity::Error, Verdict::Violated, "common-voltage".to_owned());
         assert!(found(&[&at(&[LOW]), &at(&[HIGH]), &bare]).contains(&broken));
     }

@@ -65,7 +65,10 @@ mod tests {
     fn machine(within: Scope, basis: Basis) -> Machine {
         let limit = MixLimit { property: MixProperty::DieDensityUnlessOneWidth, within, at_most: 1 };
         let board = PlatformDescription { mix_limits: vec![Stated::new(limit, basis)], ..board() };
-        testing::machine(board, ProcessorDescription { die_densities_mbit: None, ..processor() })
+        testing::machine(
+            board,
+            ProcessorDescription { die_densities_mbit: None, rank_limits: Vec::new(), ..processor() },
+        )
     }
 
     #[test]

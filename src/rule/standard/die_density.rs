@@ -19,7 +19,7 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
 mod tests {
     use std::collections::BTreeSet;
 
-    use crate::module::{Generation, MemoryModule, ModuleKind};
+    use crate::module::{Ecc, Generation, MemoryModule, ModuleKind, Stack};
     use crate::stated::{Basis, Stated};
     use crate::testing::{self, in_every_channel, said};
     use crate::unit::{Capacity, DataRate, Density};
@@ -34,7 +34,7 @@ mod tests {
 
     fn unmeasured() -> MemoryModule {
         let module = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(32));
-        module.grade(DataRate::DDR4_2400).build().unwrap()
+        module.grade(DataRate::DDR4_2400).stack(Stack::Single).ecc(Ecc::Ecc).build().unwrap()
     }
 
     #[test]

@@ -40,7 +40,11 @@ mod tests {
         assert!(said(&machine, &in_every_channel(&machine, &[&testing::plain()])).is_empty());
         assert_eq!(testing::codes(&machine, &in_every_channel(&machine, &[&plain_64()])), ["ecc-accepted"]);
         assert_eq!(said(&machine, &in_every_channel(&machine, &[&plain_64()])), ["error ecc-accepted"]);
-        assert_eq!(said(&machine, &in_every_channel(&machine, &[&testing::vague()])), ["warning ecc-accepted unknown"]);
+        let bare = testing::lacking(&testing::plain(), &["ecc"]);
+        assert_eq!(
+            said(&machine, &in_every_channel(&machine, &[&bare])),
+            ["warning ecc-accepted unknown", "warning ecc-mix unknown"]
+        );
     }
 
     #[test]

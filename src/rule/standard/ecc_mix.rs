@@ -2,7 +2,7 @@ use crate::finding::FactValue;
 use crate::population::ModuleSite;
 use crate::processor::{MissingFact, MixProperty};
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixBound, MixOf};
+use crate::rule::{Form, Mix, MixBound};
 use crate::stated::Scope;
 /// One width of error correction per machine, unless someone says otherwise: correcting modules never with
 /// others, nor those of 4 check bits with those of 8.
@@ -12,7 +12,7 @@ pub(super) fn form() -> Form {
         Ok(Some(FactValue::Ecc(ecc)))
     };
     let bounds = mix_bounds::of(MixProperty::Ecc, Some(MixBound::new(Scope::Machine, 1)));
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })
 }
 
 #[cfg(test)]

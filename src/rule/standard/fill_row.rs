@@ -8,6 +8,7 @@ use crate::population::Layout;
 use crate::processor::MissingFact;
 use crate::rule::standard::listed_counts;
 use crate::rule::{Detail, Form, Report};
+use crate::stated::Basis;
 
 /// The slots that the board's population table prints for this many modules. Rows for the same sockets and
 /// number are alternatives: one of them is to be kept. For a number without a row nothing is said here.
@@ -26,16 +27,16 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     }
 }
 
-/// The rows that hold for the machine as it is set, by the sockets that their slots hang on. A row with a
-/// slot that is not live cannot be kept and does not count.
+/// The rows that hold for the machine as it is set, by the sockets that their slots hang on; rows that need an
+/// absent processor are left out. A row with a slot that an option takes away counts, but cannot be kept.
 fn rows_by_sockets(machine: &Machine) -> BTreeMap<BTreeSet<SocketId>, Vec<&FillRow>> {
     let platform = machine.platform();
     let mut groups: BTreeMap<_, Vec<_>> = BTreeMap::new();
     for row in platform.fill_rows.iter().filter(|row| listed_counts::is_for(machine, row.mode.as_ref(), row.processors))
     {
         let slots: Vec<SlotId> = row.slots.iter().filter_map(|slot| platform.slot_named(slot.slot.as_str())).collect();
-        if slots.iter().all(|&slot| machine.is_live(slot)) {
-            let sockets: BTreeSet<_> = slots.iter().map(|&slot| platform.slot(slot).socket).collect();
+        let sockets: BTreeSet<_> = slots.iter().map(|&slot| platform.slot(slot).socket).collect();
+        if sockets.iter().all(|&socket| machine.processor(socket).is_some()) {
             groups.entry(sockets).or_default().push(row);
         }
     }
@@ -50,7 +51,8 @@ fn hold(
     report: &mut Report<'_>,
 ) {
     // the first of the strictest rows speaks for all of them
-    let Some(row) = rows.iter().min_by_key(|row| row.demand) else { return };
+    let strict = |row: &&&FillRow| (row.basis == Basis::MakersList, row.demand);
+    let Some(row) = rows.iter().min_by_key(strict) else { return };
     let kept: Vec<_> = rows.iter().map(|row| is_kept(layout, row)).collect();
     if kept.contains(&Ok(true)) {
         return;
@@ -71,8 +73,11 @@ fn hold(
     });
 }
 
+/// The module in a slot of a row, where the slot works.
 fn content<'a>(layout: &Layout<'a>, slot: &FillSlot) -> Option<&'a MemoryModule> {
-    layout.get(layout.machine().platform().slot_named(slot.slot.as_str())?).module()
+    let machine = layout.machine();
+    let slot = machine.platform().slot_named(slot.slot.as_str()).filter(|&slot| machine.is_live(slot))?;
+    layout.get(slot).module()
 }
 
 /// Whether all slots of a row hold what belongs there. As many slots are filled as the row has.
@@ -102,10 +107,12 @@ mod tests {
     use crate::finding::{Remedy, Severity, Verdict};
     use crate::machine::Machine;
     use crate::module::MemoryModule;
-    use crate::platform::{FillRow, Mode, PlatformDescription, PlatformOption};
+    use crate::platform::{FillRow, Mode, PlatformDescription};
     use crate::processor::ModulePattern;
     use crate::stated::{Basis, Demand};
-    use crate::testing::{self, board, codes, findings, lacking, module, name, plain, population, processor, verdicts};
+    use crate::testing::{
+        self, board, codes, findings, lacking, mask, module, name, plain, population, processor, verdicts,
+    };
 
     fn row(slots: &[&str]) -> FillRow {
         FillRow::new(slots.iter().map(|slot| name(slot)), Demand::Required, Basis::BoardManual)
@@ -164,22 +171,35 @@ mod tests {
     }
 
     #[test]
-    fn a_row_with_a_slot_that_cannot_be_used_does_not_count() {
-        let option = PlatformOption {
-            name: name("riser"),
-            masks: vec![name("1B1")],
-            rate_cap_mts: None,
-            capacity_cap_mib: None,
-            basis: Basis::BoardManual,
-            source: None,
-        };
-        let board = PlatformDescription { fill_rows: vec![row(&["1B1"])], options: vec![option], ..board() };
+    fn a_row_with_a_slot_that_is_taken_away_cannot_be_kept() {
+        let fill_rows = vec![row(&["1A1"]), row(&["1A1", "1A2"]), row(&["1A1", "1C1"])];
+        let board = PlatformDescription { fill_rows, options: vec![mask(&board(), "riser", 1)], ..board() };
         let processor = processor().build().unwrap();
-        let machine =
-            Machine::builder(board.build().unwrap()).processor("1", processor.clone()).processor("2", processor);
-        let found = |machine: Machine| codes(&machine, &population(&[("1A1", &plain()), ("2A1", &plain())]));
-        assert_eq!(found(machine.clone().build().unwrap()), ["fill-row"]);
-        assert_eq!(found(machine.option("riser").build().unwrap()), [""; 0]);
+        let machine = Machine::builder(board.build().unwrap())
+            .processor("1", processor.clone())
+            .processor("2", processor)
+            .option("riser")
+            .build()
+            .unwrap();
+        let plain = plain();
+        let found = |slots: &[&str]| {
+            let fitted: Vec<_> = slots.iter().map(|&slot| (slot, &plain)).collect();
+            codes(&machine, &population(&fitted))
+        };
+        assert_eq!(found(&["1A1", "2A1"]), [""; 0]);
+        assert_eq!(found(&["1A1", "1C1", "2A1", "2C1"]), [""; 0]);
+        assert_eq!(found(&["1A1", "1D1", "2A1", "2D1"]), ["fill-row"]);
+        // a module in the slot that is taken away is no second one
+        assert!(!found(&["1A1", "1A2", "2A1"]).contains(&"fill-row".to_owned()));
+    }
+
+    #[test]
+    fn rows_for_an_absent_processor_are_passed_over() {
+        let fill_rows = vec![row(&["1A1", "2A1"]), row(&["2A1", "2B1"])];
+        let board = PlatformDescription { fill_rows, ..board() }.build().unwrap();
+        let machine = Machine::builder(board).processor("1", processor().build().unwrap()).build().unwrap();
+        let plain = plain();
+        assert_eq!(codes(&machine, &population(&[("1C1", &plain), ("1D1", &plain)])), [""; 0]);
     }
 
     #[test]

@@ -24,7 +24,7 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
 mod tests {
     use crate::module::{Ecc, FormFactor, Generation, MemoryModule, ModuleKind};
     use crate::testing::{self, in_every_channel, said};
-    use crate::unit::Capacity;
+    use crate::unit::{Capacity, DataRate};
 
     #[test]
     fn a_small_outline_module() {
@@ -49,7 +49,7 @@ mod tests {
         processor.rank_limits.clear();
         let machine = testing::machine(testing::board(), processor);
         let laptop = MemoryModule::builder(Generation::Ddr4, ModuleKind::Unbuffered, Capacity::from_gib(32));
-        let laptop = laptop.form_factor(FormFactor::SoDimm).ecc(Ecc::None).build().unwrap();
+        let laptop = laptop.form_factor(FormFactor::SoDimm).ecc(Ecc::None).grade(DataRate::DDR4_2400).build().unwrap();
         assert_eq!(said(&machine, &in_every_channel(&machine, &[&laptop])), ["error form-factor"]);
     }
 }

@@ -4,7 +4,7 @@ use crate::platform::UnlikeGrades;
 use crate::population::ModuleSite;
 use crate::processor::MissingFact;
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixBound, MixOf};
+use crate::rule::{Form, Mix, MixBound};
 use crate::stated::Demand;
 
 /// Mixed grades where the board refuses them, or where nobody has tried them. Otherwise they merely run
@@ -14,7 +14,7 @@ pub(super) fn form() -> Form {
         let grade = site.module.grade().ok_or(MissingFact::Grade)?;
         Ok(Some(FactValue::RateMts(grade)))
     };
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds: Box::new(bounds) })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds: Box::new(bounds) })
 }
 
 fn bounds(machine: &Machine) -> Vec<MixBound> {

@@ -1,7 +1,7 @@
 //! What makes the loads of two channels, or of two processors, the same.
 
 use crate::finding::FactValue;
-use crate::module::MemoryModule;
+use crate::module::{MemoryModule, Stack};
 use crate::population::{ChannelLoad, SocketLoad};
 
 /// A channel's modules from the far end, empty slots left out: capacity, ranks, height of stack and width.
@@ -35,7 +35,7 @@ fn module(module: &MemoryModule) -> FactValue {
     fn known<T: ToString>(fact: Option<T>) -> String {
         fact.map_or_else(|| "?".to_owned(), |fact| fact.to_string())
     }
-    let stack = match module.stack().map(|stack| stack.height()) {
+    let stack = match module.stack().map(Stack::height) {
         Some(1) => String::new(),
         height => format!("S{}", known(height)),
     };

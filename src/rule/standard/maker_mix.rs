@@ -2,14 +2,14 @@ use crate::finding::FactValue;
 use crate::population::ModuleSite;
 use crate::processor::MixProperty;
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixBound, MixOf};
+use crate::rule::{Form, Mix, MixBound};
 use crate::stated::Scope;
 /// Modules of several makers are worth a note, more where someone limits them. A module whose maker is not
 /// known does not take part.
 pub(super) fn form() -> Form {
     let key = |site: &ModuleSite<'_>| Ok(site.module.maker().cloned().map(FactValue::Text));
     let bounds = mix_bounds::of(MixProperty::Maker, Some(MixBound::new(Scope::Machine, 1)));
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })
 }
 
 #[cfg(test)]

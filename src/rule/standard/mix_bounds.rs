@@ -1,16 +1,20 @@
-//! Where the bounds of a mix rule come from: the board's limits and the processors'.
+//! What the rules on unlike things share: which modules take part, and where the bounds come from.
 
 use crate::machine::Machine;
 use crate::platform::RatePolicy;
+use crate::population::ModuleSite;
 use crate::processor::{MixLimit, MixProperty};
-use crate::rule::MixBound;
+use crate::rule::standard::site;
+use crate::rule::{KeyResult, MixBound, MixBounds, MixOf};
 use crate::stated::{Demand, Scope, Stated};
 
+/// A key of the modules that could work in their slots; of the others it is not worth saying that they differ.
+pub(super) fn of_modules(key: impl Fn(&ModuleSite<'_>) -> KeyResult + Send + Sync + 'static) -> MixOf {
+    MixOf::Modules(Box::new(move |site| if site::judged_by(site).is_some() { key(site) } else { Ok(None) }))
+}
+
 /// The bounds that board and processors state for a property; `default` where none does.
-pub(super) fn of(
-    property: MixProperty,
-    default: Option<MixBound>,
-) -> Box<dyn Fn(&Machine) -> Vec<MixBound> + Send + Sync> {
+pub(super) fn of(property: MixProperty, default: Option<MixBound>) -> MixBounds {
     Box::new(move |machine| {
         let mut bounds = stated(machine, property);
         if bounds.is_empty() {

@@ -16,8 +16,8 @@ fn limits(property: MixProperty, within: Scope, at_most: u8, basis: Basis) -> Ve
 }
 
 fn board_limited(property: MixProperty, within: Scope, at_most: u8, basis: Basis) -> Machine {
-    // densities are told apart by the rules on trial alone
-    let processor = ProcessorDescription { die_densities_mbit: None, ..processor() };
+    // densities and ranks are told apart by the rules on trial alone
+    let processor = ProcessorDescription { die_densities_mbit: None, rank_limits: Vec::new(), ..processor() };
     let mix_limits = limits(property, within, at_most, basis);
     testing::machine(PlatformDescription { mix_limits, ..board() }, processor)
 }
@@ -45,7 +45,8 @@ pub(super) fn hold_between(code: &str, property: MixProperty, first: &MemoryModu
     let listed = machine(Scope::Channel, 1, Basis::MakersList);
     assert_eq!(verdicts(&listed, &mixed), only(Severity::Warning, Verdict::Violated, code));
     let mix_limits = limits(property, Scope::Channel, 1, Basis::DataSheet);
-    let by_processor = ProcessorDescription { mix_limits, die_densities_mbit: None, ..processor() };
+    let by_processor =
+        ProcessorDescription { mix_limits, die_densities_mbit: None, rank_limits: Vec::new(), ..processor() };
     let by_processor = testing::machine(board(), by_processor);
     assert_eq!(verdicts(&by_processor, &mixed), only(Severity::Error, Verdict::Violated, code));
     assert_eq!(codes(&machine(Scope::Machine, 2, Basis::BoardManual), &mixed), NOTHING);

@@ -77,6 +77,8 @@ mod rate_unused;
 mod load_key;
 #[cfg(test)]
 mod mix_cases;
+#[cfg(test)]
+mod promises;
 mod rate_tables;
 mod scopes;
 
@@ -635,7 +637,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "population",
         MENDABLE,
         rate_fact_missing::form,
-        "the running rate follows from the facts of the modules",
+        "a fact that the running rate needs is not known",
         "common practice, no source",
     ),
     row(
@@ -653,7 +655,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "population",
         MENDABLE,
         rate_row_missing::form,
-        "the rate table has a row for this load",
+        "no row of the rate table speaks of this load",
         "common practice, no source",
     ),
     row(

@@ -2,7 +2,7 @@ use crate::finding::FactValue;
 use crate::population::ModuleSite;
 use crate::processor::{MissingFact, MixProperty};
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixOf};
+use crate::rule::{Form, Mix};
 
 /// How many counts of package ranks may meet. Any where nobody says.
 pub(super) fn form() -> Form {
@@ -11,7 +11,7 @@ pub(super) fn form() -> Form {
         Ok(Some(FactValue::PackageRanks(ranks)))
     };
     let bounds = mix_bounds::of(MixProperty::PackageRanks, None);
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })
 }
 
 #[cfg(test)]

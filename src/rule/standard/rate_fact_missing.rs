@@ -4,7 +4,7 @@ use crate::processor::MissingFact;
 use crate::rule::{Form, Report};
 
 /// A fact that the running rate needs and a module lacks: its grade, or what tells which row of a rate
-/// table speaks of it. Missing voltages are spoken of by the rule on a common voltage.
+/// table speaks of it. Missing voltages are spoken of by the rule on the voltages of a module.
 pub(super) fn form() -> Form {
     Form::Population(Box::new(check))
 }

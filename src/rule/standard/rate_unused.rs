@@ -1,6 +1,6 @@
+use crate::figure::DomainRate;
 use crate::finding::{FactName, FactValue, Place};
-use crate::population::Layout;
-use crate::rule::standard::scopes;
+use crate::population::{Layout, ModuleSite};
 use crate::rule::{Detail, Form, Report};
 
 /// Modules of a higher grade than they run at: rate that was paid for and is not used.
@@ -11,8 +11,7 @@ pub(super) fn form() -> Form {
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     for domain in &report.running_rate(layout).domains {
         let Some(rate) = domain.rate_mts else { continue };
-        let idle =
-            || scopes::domain(layout, domain).filter(|site| site.module.grade().is_some_and(|grade| grade > rate));
+        let idle = || sites(layout, domain).filter(|site| site.module.grade().is_some_and(|grade| grade > rate));
         if idle().next().is_none() {
             continue;
         }
@@ -27,6 +26,13 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
                 .fact(FactName::AskedBy, FactValue::list(causes))
         });
     }
+}
+
+/// The modules that run at one rate.
+fn sites<'a>(layout: &'a Layout<'a>, domain: &'a DomainRate) -> impl Iterator<Item = ModuleSite<'a>> {
+    let machine = layout.machine();
+    let sockets = layout.sockets().filter(|load| domain.sockets.contains(&machine.platform().socket(load.id()).label));
+    sockets.flat_map(|load| load.modules()).filter(ModuleSite::is_live)
 }
 
 #[cfg(test)]

@@ -42,9 +42,10 @@ mod tests {
             said(&machine, &in_every_channel(&machine, &[&testing::module("64GB 2S2Rx4 PC4-2400T-RB2-11")])),
             ["error stack-accepted"]
         );
+        let bare = testing::lacking(&testing::plain(), &["stack", "package_ranks", "width"]);
         assert_eq!(
-            said(&machine, &in_every_channel(&machine, &[&testing::vague()])),
-            ["warning stack-accepted unknown"]
+            said(&machine, &in_every_channel(&machine, &[&bare])),
+            ["warning stack-accepted unknown", "warning stacked-mix unknown"]
         );
     }
 

@@ -2,7 +2,7 @@ use crate::finding::FactValue;
 use crate::population::ModuleSite;
 use crate::processor::{MissingFact, MixProperty};
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixOf};
+use crate::rule::{Form, Mix};
 
 /// How many heights of stack may meet; a module that is not stacked is 1 high. Any where nobody says, but
 /// for stacked and plain modules.
@@ -12,7 +12,7 @@ pub(super) fn form() -> Form {
         Ok(Some(FactValue::StackHeight(stack.height())))
     };
     let bounds = mix_bounds::of(MixProperty::StackHeight, None);
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })
 }
 
 #[cfg(test)]

@@ -2,16 +2,16 @@ use crate::finding::FactValue;
 use crate::population::ModuleSite;
 use crate::processor::{MissingFact, MixProperty};
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixBound, MixOf};
+use crate::rule::{Form, Mix, MixBound};
 use crate::stated::Scope;
 /// Stacked modules never with plain ones, unless someone says otherwise.
 pub(super) fn form() -> Form {
     let key = |site: &ModuleSite<'_>| {
         let stack = site.module.stack().ok_or(MissingFact::Stack)?;
-        Ok(Some(FactValue::Flag(stack.is_stacked())))
+        Ok(Some(FactValue::text(if stack.is_stacked() { "stacked" } else { "plain" })))
     };
     let bounds = mix_bounds::of(MixProperty::Stacked, Some(MixBound::new(Scope::Machine, 1)));
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })
 }
 
 #[cfg(test)]

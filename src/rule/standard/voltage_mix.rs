@@ -4,7 +4,7 @@ use crate::platform::UnlikeVoltages;
 use crate::population::ModuleSite;
 use crate::processor::MissingFact;
 use crate::rule::standard::mix_bounds;
-use crate::rule::{Form, Mix, MixBound, MixOf};
+use crate::rule::{Form, Mix, MixBound};
 use crate::stated::Demand;
 
 /// Modules that differ in the lowest voltage at which they may run, where the board refuses them or advises
@@ -14,7 +14,7 @@ pub(super) fn form() -> Form {
         let lowest = site.module.voltages().and_then(|voltages| voltages.iter().next());
         Ok(Some(FactValue::VoltageMv(lowest.ok_or(MissingFact::Voltages)?)))
     };
-    Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds: Box::new(bounds) })
+    Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds: Box::new(bounds) })
 }
 
 fn bounds(machine: &Machine) -> Vec<MixBound> {
