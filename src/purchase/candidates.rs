@@ -144,7 +144,13 @@ impl Solver<'_, '_> {
         self.shape(groups, &[], 0, &mut shapes);
         let mut load = Vec::new();
         self.loads(groups, 0, widest, &mut load, &mut |load| {
-            (1..=channels).for_each(|count| self.shape(groups, load, count, &mut shapes));
+            // over so many channels of so many processors: one without memory is unlike none
+            let mut times: Vec<usize> = (1..=self.grid.sockets.len())
+                .flat_map(|sockets| (1..=channels).map(move |channels| sockets * channels))
+                .collect();
+            times.sort_unstable();
+            times.dedup();
+            times.into_iter().for_each(|count| self.shape(groups, load, count, &mut shapes));
             budget.spend()
         })?;
         Ok(shapes)
@@ -171,8 +177,8 @@ impl Solver<'_, '_> {
         Ok(())
     }
 
-    fn shape(&self, groups: &[Group], load: &[usize], channels: usize, shapes: &mut Vec<Shape>) {
-        let each = channels * self.grid.sockets.len();
+    /// Adds the shape in which `each` channels carry a load, where it can meet the request.
+    fn shape(&self, groups: &[Group], load: &[usize], each: usize, shapes: &mut Vec<Shape>) {
         if load.len() * each + self.needs.free_slots > self.grid.slots.len() {
             return;
         }
