@@ -1,8 +1,52 @@
-//! Plans server memory.
+//! Slotwright plans server memory: which modules a board and its processors accept, how much fits, at
+//! which data rate the whole runs and why, which slots to fill in which order, what can stay, move or be
+//! pulled, and what to buy at the least cost.
+//!
+//! It is pure: values and text in, values and text out; the same input gives the same output, byte for
+//! byte. Every figure comes with its reasons.
+//!
+//! # A first look
+//!
+//! Describe a machine (here a ready-made board), ask what it takes, and plan a purchase:
+//!
+//! ```
+//! use slotwright::{Capacity, DataRate, Label, Machine, Offer, PlanRequest, Planner, Price, RuleBook, reference};
+//!
+//! let machine = Machine::builder(reference::ddr4_2s_4ch_3spc())
+//!     .processor_named("1", "later")
+//!     .processor_named("2", "later")
+//!     .build()?;
+//! let rules = RuleBook::standard();
+//! let planner = Planner::new(&machine, &rules);
+//!
+//! // does it fit?
+//! let module = "32GB 2Rx4 PC4-2666V-RB2-12".parse::<Label>()?.to_module();
+//! assert_eq!(planner.accepts(&module).at_most, 24);
+//!
+//! // where do eight of them go, and how fast do they run?
+//! let arrangement = planner.arrange([(module.clone(), 8)])?;
+//! assert_eq!(arrangement.best()?.running_rate(), Some(DataRate::DDR4_2400));
+//!
+//! // what is the cheapest way to 256 GB?
+//! let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, "EUR".parse()?), 40);
+//! let outcome = planner.plan(&PlanRequest::new().usable_at_least(Capacity::from_gib(256)).offer(offer))?;
+//! assert_eq!(outcome.optimal().unwrap().cost.total.to_string(), "360.00 EUR");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! # Where to go on
+//!
+//! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `plan`.
+//! - [`platform::PlatformDescription`]: how to describe a board; [`reference`] has some ready-made ones.
+//! - [`rule`]: the rules of the trade, and how to add one's own.
+//! - [`purchase`]: the order in which plans are compared.
+//!
+//! Ready-made platforms are illustrative. The platform maker's manual, local rules and qualified people
+//! decide what is done to a machine.
 
-// In the order of the layers: a module uses only what stands above it.
-#[rustfmt::skip]
-mod layers {}
+// The order of the layers: a module uses only what stands above it. A test holds them to it. The empty
+// lines keep the order when the file is formatted.
+
 pub mod unit;
 
 mod search;
@@ -29,9 +73,27 @@ pub mod assess;
 
 pub mod fill;
 
+pub mod ceiling;
+
+pub mod purchase;
+
 pub mod worked;
 
 pub mod reference;
 
 #[cfg(test)]
 mod testing;
+
+pub use assess::{Assessment, Planner};
+pub use ceiling::{Acceptance, Ceiling};
+pub use figure::{Figures, RunningRate, RunningVoltage};
+pub use fill::{ArrangeRequest, Arrangement, FillOrder};
+pub use finding::{Finding, Place, Severity};
+pub use machine::Machine;
+pub use module::{Label, MemoryModule};
+pub use platform::{Platform, PlatformDescription};
+pub use population::{Layout, Occupant, Population};
+pub use processor::{Processor, ProcessorDescription};
+pub use purchase::{Offer, Outcome, Plan, PlanRequest, ShelfItem};
+pub use rule::{Rule, RuleBook, RuleSettings};
+pub use unit::{Capacity, Cost, Currency, DataRate, Density, Name, Price, Voltage};

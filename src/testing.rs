@@ -2,16 +2,17 @@
 
 use std::collections::BTreeSet;
 
+use crate::finding::{Finding, Severity, Verdict};
 use crate::machine::Machine;
 use crate::module::{Generation, Label, MemoryModule, ModuleKind};
 use crate::platform::{
-    ChannelDescription, ControllerDescription, PlatformDescription, SlotDescription, SocketDescription,
+    ChannelDescription, ControllerDescription, PlatformDescription, PlatformOption, SlotDescription, SocketDescription,
 };
-use crate::population::{Layout, Population};
+use crate::population::{DeviceSort, Layout, OtherDevice, Population};
 use crate::processor::{ProcessorDescription, RankCounting, RankLimit};
 use crate::rule::RuleBook;
 use crate::stated::{Basis, Stated};
-use crate::unit::{DataRate, Density, Name};
+use crate::unit::{Capacity, DataRate, Density, Name};
 
 pub(crate) fn name(text: &str) -> Name {
     text.parse().unwrap()
@@ -25,6 +26,27 @@ pub(crate) fn module(label: &str) -> MemoryModule {
 /// 32 GB, dual-rank, registered: what the clean board runs best with.
 pub(crate) fn plain() -> MemoryModule {
     module("32GB 2Rx4 PC4-2400T-RB2-11")
+}
+
+/// 32 GB, quad-rank, registered.
+pub(crate) fn quad() -> MemoryModule {
+    module("32GB 4Rx4 PC4-2400T-RB2-11")
+}
+
+/// 32 GB, registered, of which only the grade and the density of the dies are known.
+pub(crate) fn vague() -> MemoryModule {
+    let vague = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(32));
+    vague.grade(DataRate::DDR4_2400).die_density(Density::from_gbit(8)).build().unwrap()
+}
+
+/// 128 GB that keep their content without power.
+pub(crate) fn other_device() -> OtherDevice {
+    OtherDevice {
+        sort: DeviceSort::Persistent,
+        capacity_mib: Capacity::from_gib(128),
+        text: name("persistent module"),
+        may_be_removed: false,
+    }
 }
 
 /// 2 sockets "1" and "2", 4 channels "A" to "D" of 3 slots: slots "1A1" to "2D3", far end first. Turns
@@ -51,6 +73,26 @@ pub(crate) fn board_of(sockets: usize, channels: usize, slots: usize) -> Platfor
         }],
     };
     PlatformDescription::new(name("clean"), Generation::Ddr4, (0..sockets).map(socket).collect())
+}
+
+/// The slots of a board.
+pub(crate) fn slots_mut(board: &mut PlatformDescription) -> impl Iterator<Item = &mut SlotDescription> {
+    let channels = board.sockets.iter_mut().flat_map(|socket| &mut socket.controllers).flat_map(|c| &mut c.channels);
+    channels.flat_map(|channel| &mut channel.slots)
+}
+
+/// An option that takes one position of every channel away.
+pub(crate) fn mask(board: &PlatformDescription, option: &str, position: u8) -> PlatformOption {
+    let mut board = board.clone();
+    let masked = slots_mut(&mut board).filter(|slot| slot.position == position);
+    PlatformOption {
+        name: name(option),
+        masks: masked.map(|slot| slot.label.clone()).collect(),
+        rate_cap_mts: None,
+        capacity_cap_mib: None,
+        basis: Basis::BoardManual,
+        source: None,
+    }
 }
 
 /// Takes registered and load-reduced DDR4 of 4 and 8 Gb dies, 8 counted ranks a channel, 2400 MT/s.
@@ -95,11 +137,66 @@ pub(crate) fn clean_population(machine: &Machine) -> Population {
     slots.fold(Population::new(), |population, slot| population.with(platform.slot(slot).label.clone(), plain()))
 }
 
+/// These modules, from the far end, in every live channel.
+pub(crate) fn in_every_channel(machine: &Machine, modules: &[&MemoryModule]) -> Population {
+    let platform = machine.platform();
+    let mut population = Population::new();
+    for channel in platform.channels() {
+        for (&slot, module) in channel.slots.iter().filter(|&&slot| machine.is_live(slot)).zip(modules) {
+            population = population.with(platform.slot(slot).label.clone(), (*module).clone());
+        }
+    }
+    population
+}
+
+/// The findings of the standard rules.
+pub(crate) fn findings(machine: &Machine, population: &Population) -> Vec<Finding> {
+    RuleBook::standard().check(&Layout::new(machine, population).unwrap())
+}
+
+/// The findings of the standard rules in short, sorted, each once: "error height", "warning height unknown".
+pub(crate) fn said(machine: &Machine, population: &Population) -> Vec<String> {
+    let short = |finding: &Finding| {
+        let unknown = if finding.verdict == Verdict::Unknown { " unknown" } else { "" };
+        format!("{} {}{unknown}", finding.severity, finding.code)
+    };
+    let mut said: Vec<_> = findings(machine, population).iter().map(short).collect();
+    said.sort();
+    said.dedup();
+    said
+}
+
 /// The codes of the findings of the standard rules, sorted, each once.
 pub(crate) fn codes(machine: &Machine, population: &Population) -> Vec<String> {
-    let layout = Layout::new(machine, population).unwrap();
-    let mut codes: Vec<_> = RuleBook::standard().check(&layout).iter().map(|f| f.code.to_string()).collect();
+    let mut codes: Vec<_> = findings(machine, population).iter().map(|f| f.code.to_string()).collect();
     codes.sort();
     codes.dedup();
     codes
+}
+
+/// The findings of the standard rules, as severity, verdict and code, sorted, each once.
+pub(crate) fn verdicts(machine: &Machine, population: &Population) -> Vec<(Severity, Verdict, String)> {
+    let findings = findings(machine, population);
+    let mut verdicts: Vec<_> = findings.iter().map(|f| (f.severity, f.verdict, f.code.to_string())).collect();
+    verdicts.sort();
+    verdicts.dedup();
+    verdicts
+}
+
+/// The module without some of its facts, by their names in documents.
+pub(crate) fn lacking(module: &MemoryModule, facts: &[&str]) -> MemoryModule {
+    let mut document = serde_json::to_value(module).unwrap();
+    let object = document.as_object_mut().unwrap();
+    facts.iter().for_each(|fact| assert!(object.remove(*fact).is_some(), "{fact}"));
+    serde_json::from_value(document).unwrap()
+}
+
+/// These modules, from the far end, in every channel of socket 1 and those in every channel of socket 2.
+pub(crate) fn by_socket(machine: &Machine, first: &[&MemoryModule], second: &[&MemoryModule]) -> Population {
+    let (one, two) = (in_every_channel(machine, first), in_every_channel(machine, second));
+    let of = |population: &Population, socket: char| -> Vec<_> {
+        let slots = population.iter().filter(|(slot, _)| slot.as_str().starts_with(socket));
+        slots.map(|(slot, occupant)| (slot.clone(), occupant.clone())).collect()
+    };
+    of(&one, '1').into_iter().chain(of(&two, '2')).collect()
 }

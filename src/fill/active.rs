@@ -5,9 +5,11 @@ use crate::machine::Machine;
 use crate::population::{ChannelLoad, Layout, ModuleSite};
 use crate::rule::{CountBound, Form, MixBound, MixOf, Rule, RuleBook, Threshold};
 use crate::stated::{Basis, Demand, Scope};
+use crate::unit::Name;
 
 /// A mix bound in force.
 pub(crate) struct ActiveMix<'a> {
+    pub(crate) code: &'a Name,
     pub(crate) of: &'a MixOf,
     pub(crate) bound: MixBound,
 }
@@ -49,7 +51,7 @@ impl<'a> Active<'a> {
                     (mix.bounds)(machine)
                         .into_iter()
                         .filter(|bound| weighs(bound.demand, bound.basis))
-                        .map(|bound| ActiveMix { of: &mix.of, bound }),
+                        .map(|bound| ActiveMix { code: rule.code(), of: &mix.of, bound }),
                 ),
                 Form::Count(bounds) => {
                     active.counts.extend(bounds(machine).into_iter().filter(|bound| weighs(bound.demand, bound.basis)));

@@ -321,7 +321,7 @@ impl<'a> Job<'a> {
 }
 
 /// Why each usable slot holds what it holds.
-pub(crate) fn reasons(planner: &Planner<'_>, grid: &Grid<'_>, demand: &Demand, placed: &Placed) -> Vec<SlotReason> {
+fn reasons(planner: &Planner<'_>, grid: &Grid<'_>, demand: &Demand, placed: &Placed) -> Vec<SlotReason> {
     let last = placed.at.iter().rposition(Option::is_some);
     let row = grid
         .rows

@@ -14,6 +14,5 @@ pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, Sl
 pub use order::FillOrder;
 
 pub(crate) use active::Active;
-pub(crate) use arrange::reasons;
-pub(crate) use grid::{Grid, NO_RATE};
+pub(crate) use grid::{Grid, NO_RATE, step_under};
 pub(crate) use place::{Demand, Placed, free_slots, place};

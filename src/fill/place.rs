@@ -25,10 +25,29 @@ pub(crate) struct Demand {
     pub(crate) pinned: Vec<(usize, Option<usize>)>,
     /// What sits in each usable slot now; empty where that is no matter.
     pub(crate) present: Vec<Option<usize>>,
+    /// How many present modules of each class are used, where not all that could be are.
+    pub(crate) used: Vec<(usize, usize)>,
     /// Whether a move costs money, so that fewer moves come before a higher rate.
     pub(crate) moves_first: bool,
     /// The lowest step that will do; any, or no rate at all, where absent.
     pub(crate) least_level: Option<i32>,
+}
+
+impl Demand {
+    /// How many present modules of a class are used.
+    fn used(&self, class: usize, count: usize) -> usize {
+        let present = self.present.iter().filter(|present| **present == Some(class)).count();
+        let used = self.used.iter().find(|(known, _)| *known == class).map_or(count, |&(_, used)| used);
+        present.min(used).min(count)
+    }
+
+    /// How many of them do not stay in their slots.
+    fn moves(&self, at: &[Option<usize>], kinds: &[usize], counts: &[usize]) -> usize {
+        let stay = |class: usize| {
+            at.iter().zip(&self.present).filter(|(at, present)| **at == Some(class) && at == present).count()
+        };
+        kinds.iter().zip(counts).map(|(&class, &count)| self.used(class, count).saturating_sub(stay(class))).sum()
+    }
 }
 
 /// A placing, with what decides between placings of the same modules.
@@ -140,8 +159,7 @@ impl<'g, 'a> Placing<'g, 'a> {
             return Ok(None);
         }
         let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
-        let matches = |class: &usize| demand.present.iter().filter(|present| **present == Some(*class)).count();
-        let max_matches = kinds.iter().zip(&counts).map(|(class, &count)| matches(class).min(count)).sum();
+        let max_matches = kinds.iter().zip(&counts).map(|(class, &count)| demand.used(*class, count)).sum();
         let lost = Lost::new(errors, &kinds, budget)?;
         let max_lost = if lost.is_constant { 0 } else { grid.slots.len() };
         let digits: Vec<usize> = counts.iter().copied().chain([max_matches, max_lost]).collect();
@@ -515,7 +533,8 @@ impl<'g, 'a> Placing<'g, 'a> {
         let layout = self.grid.layout(&at);
         let rate = crate::figure::RunningRate::of(&layout).rate();
         let level = rate.map_or(NO_RATE, |rate| crate::fill::grid::step_under(self.grid.machine, Some(rate)));
-        if level < self.level || !self.grid.active.allows(&layout) {
+        let moves = self.demand.moves(&at, &self.kinds, &self.counts);
+        if level < self.level || moves > target.moves || !self.grid.active.allows(&layout) {
             self.careful = true;
             return None;
         }

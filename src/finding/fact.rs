@@ -31,6 +31,8 @@ pub enum FactName {
     Counting,
     /// The option, mode or policy that asks for it.
     AskedBy,
+    /// What rules it out.
+    RuledOut,
 }
 
 impl fmt::Display for FactName {
@@ -46,6 +48,7 @@ impl fmt::Display for FactName {
             Self::Missing => "not known",
             Self::Counting => "counted in",
             Self::AskedBy => "asked by",
+            Self::RuledOut => "ruled out",
         })
     }
 }
@@ -91,6 +94,13 @@ pub enum FactValue {
     Missing(MissingFact),
     /// Several values.
     List(Vec<FactValue>),
+    /// A value that is there several times.
+    Times {
+        /// How many times.
+        count: u64,
+        /// The value.
+        of: Box<FactValue>,
+    },
 }
 
 impl FactValue {
@@ -110,6 +120,20 @@ impl FactValue {
     #[must_use]
     pub fn list(values: impl IntoIterator<Item = Self>) -> Self {
         Self::List(values.into_iter().collect())
+    }
+
+    /// A value that is there several times; the number saturates.
+    #[must_use]
+    pub fn times(count: usize, of: Self) -> Self {
+        Self::Times { count: u64::try_from(count).unwrap_or(u64::MAX), of: Box::new(of) }
+    }
+
+    /// The value as part of another: in brackets where it is not one word.
+    fn fmt_part(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::List(_) | Self::Times { .. } => write!(f, "({self})"),
+            _ => write!(f, "{self}"),
+        }
     }
 }
 
@@ -137,9 +161,15 @@ impl fmt::Display for FactValue {
             Self::Missing(fact) => fact.fmt(f),
             Self::List(values) => {
                 for (index, value) in values.iter().enumerate() {
-                    write!(f, "{}{value}", if index == 0 { "" } else { ", " })?;
+                    f.write_str(if index == 0 { "" } else { ", " })?;
+                    // a list of one is read as that one
+                    if values.len() == 1 { value.fmt(f)? } else { value.fmt_part(f)? }
                 }
                 Ok(())
+            }
+            Self::Times { count, of } => {
+                write!(f, "{count} x ")?;
+                of.fmt_part(f)
             }
         }
     }

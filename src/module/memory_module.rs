@@ -155,6 +155,13 @@ impl MemoryModule {
         }
     }
 
+    /// The same module as far as it works: without part number, maker and power.
+    #[must_use]
+    pub fn without_identity(&self) -> Self {
+        let facts = MemoryModuleBuilder { part_number: None, maker: None, power_mw: None, ..self.facts.clone() };
+        Self { facts }
+    }
+
     /// A builder that starts from this module's facts.
     #[must_use]
     pub fn to_builder(&self) -> MemoryModuleBuilder {

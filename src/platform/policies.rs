@@ -5,7 +5,7 @@ use core::cmp::{Ordering, Reverse};
 use serde::{Deserialize, Serialize};
 
 use crate::module::MemoryModule;
-use crate::processor::ModulePattern;
+use crate::processor::{MissingFact, ModulePattern};
 use crate::stated::Scope;
 use crate::unit::{DataRate, Name};
 
@@ -22,12 +22,14 @@ pub enum PositionOrder {
 }
 
 /// Which of two modules comes first in the fill order.
+///
+/// Ranks are stacked ranks: package ranks times the height of the stack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum FillPriority {
-    /// The one with more package ranks, then the larger one.
+    /// The one with more ranks, then the larger one.
     RanksFirst,
-    /// The larger one, then the one with more package ranks.
+    /// The larger one, then the one with more ranks.
     CapacityFirst,
 }
 
@@ -42,6 +44,13 @@ impl FillPriority {
             Self::RanksFirst => ranks(a).cmp(&ranks(b)).then_with(|| capacity(a).cmp(&capacity(b))),
             Self::CapacityFirst => capacity(a).cmp(&capacity(b)).then_with(|| ranks(a).cmp(&ranks(b))),
         }
+    }
+
+    /// The fact for want of which the order of two modules is not settled.
+    pub(crate) fn missing(self, first: &MemoryModule, second: &MemoryModule) -> Option<MissingFact> {
+        let settled = first == second || (self == Self::CapacityFirst && first.capacity() != second.capacity());
+        let unknown = [first, second].into_iter().find(|module| module.stacked_ranks().is_none() && !settled)?;
+        Some(if unknown.package_ranks().is_none() { MissingFact::PackageRanks } else { MissingFact::Stack })
     }
 }
 
@@ -148,4 +157,35 @@ pub struct ListedModule {
     /// Its part number, where the list goes by that.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub part_number: Option<Name>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::module;
+
+    #[test]
+    fn priority_of_modules() {
+        let [single, dual, large] = [
+            module("32GB 1Rx4 PC4-2400T-RC2-11"),
+            module("16GB 2Rx8 PC4-2400T-RE2-11"),
+            module("64GB 2Rx4 PC4-2400T-RB2-11"),
+        ];
+        let stacked = module("64GB 2S2Rx4 PC4-2400T-RB2-11");
+        let unknown = MemoryModule::builder(single.generation(), single.kind(), single.capacity()).build().unwrap();
+        let sorted = |priority: FillPriority| {
+            let mut modules = vec![&unknown, &single, &dual, &large, &stacked];
+            modules.sort_by(|a, b| priority.compare(a, b));
+            modules.into_iter().cloned().collect::<Vec<_>>()
+        };
+        let [u, s, d, l, t] = [&unknown, &single, &dual, &large, &stacked].map(Clone::clone);
+        assert_eq!(sorted(FillPriority::RanksFirst), [t.clone(), l.clone(), d.clone(), s.clone(), u.clone()]);
+        assert_eq!(sorted(FillPriority::CapacityFirst), [t, l, s, u, d]);
+
+        let missing = Some(MissingFact::PackageRanks);
+        assert_eq!(FillPriority::RanksFirst.missing(&unknown, &dual), missing);
+        assert_eq!(FillPriority::RanksFirst.missing(&unknown, &unknown), None);
+        assert_eq!(FillPriority::CapacityFirst.missing(&dual, &unknown), None);
+        assert_eq!(FillPriority::CapacityFirst.missing(&single, &unknown), missing);
+    }
 }

@@ -29,6 +29,12 @@ impl<'a> ModuleSite<'a> {
     pub fn processor(&self) -> Option<&'a Processor> {
         self.machine.processor(self.slot().socket)
     }
+
+    /// Whether the slot is live: its processor is present and nothing takes it away.
+    #[must_use]
+    pub fn is_live(&self) -> bool {
+        self.machine.is_live(self.slot)
+    }
 }
 
 /// What sits in one channel.

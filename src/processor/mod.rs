@@ -5,6 +5,7 @@
 mod description;
 mod limits;
 mod module_pattern;
+pub(crate) mod one_to_one;
 mod rate_table;
 
 pub use description::{Processor, ProcessorDescription, ProcessorError, ProcessorProblem};

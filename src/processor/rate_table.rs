@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::module::MemoryModule;
-use crate::processor::{MissingFact, ModulePattern};
+use crate::processor::{MissingFact, ModulePattern, one_to_one};
 use crate::stated::{Basis, Source};
 use crate::unit::{DataRate, Voltage};
 
@@ -176,35 +176,8 @@ impl MixRow {
     fn overlaps(&self, other: &Self) -> bool {
         self.modules.len() == other.modules.len()
             && self.channel.overlaps(&other.channel)
-            && pairs_off(&self.modules, &other.modules, |a, b| a.overlaps(b))
+            && one_to_one::pairs_off(&self.modules, &other.modules, ModulePattern::overlaps)
     }
-
-    /// Whether the channel holds just these modules; `None` where a missing fact leaves it open.
-    fn matches(&self, modules: &[&MemoryModule]) -> Result<bool, MissingFact> {
-        if self.modules.len() != modules.len() {
-            return Ok(false);
-        }
-        if pairs_off(&self.modules, modules, |pattern, module| pattern.matches(module) == Ok(true)) {
-            return Ok(true);
-        }
-        if pairs_off(&self.modules, modules, |pattern, module| pattern.matches(module) != Ok(false)) {
-            let missing = self.modules.iter().cartesian_product(modules).find_map(|(p, m)| p.matches(m).err());
-            return missing.map_or(Ok(false), Err);
-        }
-        Ok(false)
-    }
-}
-
-/// Whether the items of two short lists can be paired so that every pair fits.
-fn pairs_off<A, B>(left: &[A], right: &[B], fits: impl Fn(&A, &B) -> bool + Copy) -> bool {
-    fn assign<A, B>(left: &[A], right: &[B], used: u64, fits: impl Fn(&A, &B) -> bool + Copy) -> bool {
-        let Some((first, rest)) = left.split_first() else { return true };
-        right.iter().enumerate().take(64).any(|(index, item)| {
-            let bit = 1u64 << index;
-            used & bit == 0 && fits(first, item) && assign(rest, right, used | bit, fits)
-        })
-    }
-    left.len() == right.len() && assign(left, right, 0, fits)
 }
 
 impl RateTable {
@@ -272,7 +245,7 @@ impl RateTable {
         let mut best: Option<(usize, &MixRow)> = None;
         let mut open: Option<(usize, MissingFact)> = None;
         for row in self.mixes.iter().filter(|row| row.channel.fits(key.0, key.1)) {
-            match row.matches(modules) {
+            match one_to_one::matches(&row.modules, modules) {
                 Ok(true) if best.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
                     best = Some((row.specificity(), row));
                 }

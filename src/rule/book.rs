@@ -1,3 +1,4 @@
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 use thiserror::Error;
@@ -138,9 +139,9 @@ impl RuleBook {
     /// Every finding of every rule on a layout: the heaviest first, then by code and place.
     #[must_use]
     pub fn check(&self, layout: &Layout<'_>) -> Vec<Finding> {
-        let mut sink = Sink::Collect(Vec::new());
+        let (mut sink, rate) = (Sink::Collect(Vec::new()), OnceCell::new());
         for rule in self.rules() {
-            rule.form().check(layout, &mut Report::new(rule, self.unknown_is_error, &mut sink));
+            rule.form().check(layout, &mut Report::new(rule, self.unknown_is_error, &mut sink, &rate));
         }
         let mut findings = if let Sink::Collect(findings) = sink { findings } else { Vec::new() };
         findings.sort_by(|a, b| b.severity.cmp(&a.severity).then_with(|| a.cmp(b)));

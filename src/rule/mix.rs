@@ -98,7 +98,7 @@ impl Mix {
 /// the expected ones; the places of the others are named.
 fn hold(bound: &MixBound, keys: impl Iterator<Item = (KeyResult, Place)> + Clone, report: &mut Report<'_>) {
     let mut seen: Vec<(FactValue, usize)> = Vec::new();
-    let mut missing = None;
+    let mut missing: Option<(MissingFact, usize)> = None;
     for (key, _) in keys.clone() {
         match key {
             Ok(Some(key)) => match seen.iter_mut().find(|(known, _)| *known == key) {
@@ -106,7 +106,7 @@ fn hold(bound: &MixBound, keys: impl Iterator<Item = (KeyResult, Place)> + Clone
                 None => seen.push((key, 1)),
             },
             Ok(None) => {}
-            Err(fact) => missing = Some(fact),
+            Err(fact) => missing = missing.map_or(Some((fact, 1)), |(first, count)| Some((first, count + 1))),
         }
     }
     if seen.len() > bound.at_most {
@@ -124,7 +124,8 @@ fn hold(bound: &MixBound, keys: impl Iterator<Item = (KeyResult, Place)> + Clone
                 .remedy(Remedy::UseLikeModules)
         };
         report.grounded((bound.basis, bound.source.as_ref()), bound.demand, detail);
-    } else if let Some(fact) = missing.filter(|_| keys.clone().count() > 1) {
-        report.unknown(fact, || keys.filter(|(key, _)| key.is_err()).map(|(_, place)| place).collect());
+    } else if let Some((fact, _)) = missing.filter(|(_, count)| seen.len() + count > bound.at_most) {
+        let places = || keys.filter(|(key, _)| key.is_err()).map(|(_, place)| place).collect();
+        report.unknown_bound((bound.basis, bound.demand), fact, places);
     }
 }

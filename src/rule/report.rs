@@ -1,4 +1,8 @@
+use std::cell::OnceCell;
+
+use crate::figure::RunningRate;
 use crate::finding::{Fact, FactName, FactValue, Finding, Place, Remedy, Severity, Verdict};
+use crate::population::Layout;
 use crate::processor::MissingFact;
 use crate::rule::Rule;
 use crate::stated::{Basis, Demand, Source, Stated};
@@ -61,11 +65,23 @@ pub struct Report<'r> {
     rule: &'r Rule,
     unknown_is_error: bool,
     sink: &'r mut Sink,
+    rate: &'r OnceCell<RunningRate>,
 }
 
 impl<'r> Report<'r> {
-    pub(crate) fn new(rule: &'r Rule, unknown_is_error: bool, sink: &'r mut Sink) -> Self {
-        Self { rule, unknown_is_error, sink }
+    /// A report on one layout; rules that share the cell share the layout's running rate.
+    pub(crate) fn new(
+        rule: &'r Rule,
+        unknown_is_error: bool,
+        sink: &'r mut Sink,
+        rate: &'r OnceCell<RunningRate>,
+    ) -> Self {
+        Self { rule, unknown_is_error, sink, rate }
+    }
+
+    /// The running rate of the layout that is judged, worked out once.
+    pub(crate) fn running_rate(&self, layout: &Layout<'_>) -> &'r RunningRate {
+        self.rate.get_or_init(|| RunningRate::of(layout))
     }
 
     /// The rule is broken. The detail is only built where the finding is kept.
@@ -96,25 +112,46 @@ impl<'r> Report<'r> {
         demand: Demand,
         detail: impl FnOnce() -> Detail,
     ) {
-        let weak = demand == Demand::Advised || basis == Basis::MakersList;
-        self.push(if weak { Severity::Warning } else { Severity::Error }, Some((basis, source)), detail);
+        self.push(cap_of(basis, demand), Some((basis, source)), detail);
     }
 
     /// The rule cannot be judged for want of a fact. That is a warning where the rule is an error (an
     /// error where the book says so), and nothing where the rule weighs less.
     pub fn unknown(&mut self, fact: MissingFact, places: impl FnOnce() -> Vec<Place>) {
+        self.unjudged(None, || {
+            Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact)
+        });
+    }
+
+    /// A bound cannot be judged for want of a fact. What is advised, or a maker's list, is no error even
+    /// where it is broken, so that this is nothing then.
+    pub fn unknown_bound(
+        &mut self,
+        (basis, demand): (Basis, Demand),
+        fact: MissingFact,
+        places: impl FnOnce() -> Vec<Place>,
+    ) {
+        if self.weight(cap_of(basis, demand)) == Severity::Error {
+            self.unknown(fact, places);
+        }
+    }
+
+    /// The rule cannot be judged, for a reason that the detail gives. It weighs as a missing fact does.
+    pub fn unjudged(&mut self, grounds: Option<(Basis, Option<&Source>)>, detail: impl FnOnce() -> Detail) {
         if self.rule.severity() < Severity::Error {
             return;
         }
         let severity = if self.unknown_is_error { Severity::Error } else { Severity::Warning };
-        let detail =
-            || Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact);
-        self.keep(severity, Verdict::Unknown, None, detail);
+        self.keep(severity, Verdict::Unknown, grounds, detail);
     }
 
     fn push(&mut self, cap: Severity, grounds: Option<(Basis, Option<&Source>)>, detail: impl FnOnce() -> Detail) {
-        let severity = if self.rule.is_overridden() { self.rule.severity() } else { self.rule.severity().min(cap) };
-        self.keep(severity, Verdict::Violated, grounds, detail);
+        self.keep(self.weight(cap), Verdict::Violated, grounds, detail);
+    }
+
+    /// What a finding of this rule weighs where it may weigh so much: what the caller has set counts.
+    fn weight(&self, cap: Severity) -> Severity {
+        if self.rule.is_overridden() { self.rule.severity() } else { self.rule.severity().min(cap) }
     }
 
     fn keep(
@@ -142,4 +179,10 @@ impl<'r> Report<'r> {
             }
         }
     }
+}
+
+/// The most that a broken limit may weigh.
+fn cap_of(basis: Basis, demand: Demand) -> Severity {
+    let weak = demand == Demand::Advised || basis == Basis::MakersList;
+    if weak { Severity::Warning } else { Severity::Error }
 }

@@ -1,3 +1,4 @@
+use std::cell::OnceCell;
 use std::sync::Arc;
 
 use crate::finding::{FactValue, Severity};
@@ -222,7 +223,7 @@ impl Rule {
         check: impl FnOnce(&mut Report<'_>),
     ) -> bool {
         let mut sink = Sink::Probe(threshold, false);
-        check(&mut Report::new(self, unknown_is_error, &mut sink));
+        check(&mut Report::new(self, unknown_is_error, &mut sink, &OnceCell::new()));
         matches!(sink, Sink::Probe(_, true))
     }
 }

@@ -33,6 +33,9 @@ pub enum MoneyError {
 }
 
 impl Currency {
+    /// "XXX": no currency, for sums of nothing.
+    pub const NONE: Self = Self(*b"XXX");
+
     /// The three letters.
     #[must_use]
     pub fn code(&self) -> &str {

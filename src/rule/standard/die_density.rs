@@ -1,7 +1,8 @@
-use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::finding::FactValue;
 use crate::population::ModuleSite;
 use crate::processor::MissingFact;
-use crate::rule::{Detail, Form, Report};
+use crate::rule::standard::site;
+use crate::rule::{Form, Report};
 
 /// A processor addresses dies up to some density only.
 pub(super) fn form() -> Form {
@@ -9,17 +10,54 @@ pub(super) fn form() -> Form {
 }
 
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
-    let Some(limit) = site.processor().and_then(|processor| processor.die_densities_mbit.as_ref()) else { return };
-    let place = || Place::slot(site.machine.platform(), site.slot);
-    match site.module.die_density() {
-        None => report.unknown(MissingFact::DieDensity, || vec![place()]),
-        Some(density) if !limit.value.contains(&density) => report.stated(limit, || {
-            Detail::at(place())
-                .fact(FactName::Module, FactValue::text(&site.module.to_string()))
-                .fact(FactName::Found, FactValue::DensityMbit(density))
-                .fact(FactName::Allowed, FactValue::list(limit.value.iter().map(|&d| FactValue::DensityMbit(d))))
-                .remedy(Remedy::ReplaceModule)
-        }),
-        Some(_) => {}
+    let Some(processor) = site::judged_by(site) else { return };
+    let found = (site.module.die_density(), MissingFact::DieDensity);
+    site::hold(site, processor.die_densities_mbit.as_ref(), found, FactValue::DensityMbit, report);
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use crate::module::{Generation, MemoryModule, ModuleKind};
+    use crate::stated::{Basis, Stated};
+    use crate::testing::{self, in_every_channel, said};
+    use crate::unit::{Capacity, DataRate, Density};
+
+    fn machine(basis: Basis) -> crate::machine::Machine {
+        let mut processor = testing::processor();
+        processor.die_densities_mbit =
+            Some(Stated::new(BTreeSet::from([Density::from_gbit(4), Density::from_gbit(8)]), basis));
+        processor.rank_limits.clear();
+        testing::machine(testing::board(), processor)
+    }
+
+    fn unmeasured() -> MemoryModule {
+        let module = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(32));
+        module.grade(DataRate::DDR4_2400).build().unwrap()
+    }
+
+    #[test]
+    fn dies_of_16_gigabits() {
+        let machine = machine(Basis::DataSheet);
+        assert!(said(&machine, &in_every_channel(&machine, &[&testing::plain()])).is_empty());
+        assert_eq!(
+            testing::codes(&machine, &in_every_channel(&machine, &[&testing::module("64GB 2Rx4 PC4-2400T-RB2-11")])),
+            ["die-density"]
+        );
+        assert_eq!(
+            said(&machine, &in_every_channel(&machine, &[&testing::module("64GB 2Rx4 PC4-2400T-RB2-11")])),
+            ["error die-density"]
+        );
+        assert_eq!(said(&machine, &in_every_channel(&machine, &[&unmeasured()])), ["warning die-density unknown"]);
+    }
+
+    #[test]
+    fn a_list_of_what_was_tried_warns() {
+        let machine = machine(Basis::MakersList);
+        assert_eq!(
+            said(&machine, &in_every_channel(&machine, &[&testing::module("64GB 2Rx4 PC4-2400T-RB2-11")])),
+            ["warning die-density"]
+        );
     }
 }

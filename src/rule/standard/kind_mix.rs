@@ -11,3 +11,18 @@ pub(super) fn form() -> Form {
     let default = Some(MixBound::new(Scope::Machine, 1));
     Form::Mix(Mix { of: MixOf::Modules(Box::new(key)), bounds: mix_bounds::of(MixProperty::Kind, default) })
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::finding::Severity;
+    use crate::processor::MixProperty;
+    use crate::rule::standard::mix_cases;
+    use crate::testing::module;
+
+    #[test]
+    fn unlike_modules() {
+        let other = module("32GB 4DRx4 PC4-2400T-LD0-11");
+        mix_cases::hold("kind-mix", MixProperty::Kind, &other);
+        mix_cases::hold_default("kind-mix", Severity::Error, &other);
+    }
+}

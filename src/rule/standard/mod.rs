@@ -1,9 +1,84 @@
 //! The rules of the trade: one table, one file a rule.
 
+// on a module in a slot
+mod barred_position;
 mod die_density;
+mod ecc_accepted;
+mod form_factor;
+mod generation;
+mod height;
+mod kind_accepted;
+mod listed_module;
+mod slot_live;
+mod stack_accepted;
+mod voltage_accepted;
+mod width_accepted;
+
+// on what sits in a channel
+mod channel_ban;
+mod channel_ranks;
+mod module_limit;
+mod position_order;
+mod priority_order;
+
+// on what sits on a processor
+mod key_facing;
+mod same_rank_count;
+mod shared_load_cap;
+mod socket_capacity;
+
+// on anything
+mod machine_load_cap;
+mod other_device;
+
 mod kind_mix;
-mod mix_bounds;
 mod socket_minimum;
+
+// what rules share
+mod mix_bounds;
+mod site;
+// on how many different keys there are
+mod capacity_mix;
+mod channels_alike;
+mod class_mix;
+mod density_mix;
+mod ecc_mix;
+mod grade_mix;
+mod maker_mix;
+mod rank_mix;
+mod sockets_alike;
+mod stack_mix;
+mod stacked_mix;
+mod voltage_mix;
+mod width_mix;
+
+// on how many modules there are
+mod even_counts;
+mod listed_counts;
+
+// on whole populations
+mod blanks;
+mod common_voltage;
+mod density_across_widths;
+mod fill_row;
+mod machine_capacity;
+mod mode_unmet;
+mod no_memory;
+mod no_rate_step;
+mod pair_ban;
+mod processor_accepted;
+mod processors_alike;
+mod rate_fact_missing;
+mod rate_not_allowed;
+mod rate_row_missing;
+mod rate_unused;
+
+// what these share
+mod load_key;
+#[cfg(test)]
+mod mix_cases;
+mod rate_tables;
+mod scopes;
 
 use crate::finding::Severity;
 use crate::rule::{Form, Rule, RuleBookError};
@@ -22,11 +97,24 @@ pub struct StandardRule {
     /// Where the rule is found.
     pub source: &'static str,
     hereditary: bool,
+    placement_free: bool,
     reads_identity: bool,
     form: fn() -> Form,
 }
 
 impl StandardRule {
+    /// The rule looks at which modules there are and how many, never at where they sit.
+    const fn placement_free(mut self) -> Self {
+        self.placement_free = true;
+        self
+    }
+
+    /// The rule looks at part number, maker or power.
+    const fn reading_identity(mut self) -> Self {
+        self.reads_identity = true;
+        self
+    }
+
     /// The rule itself.
     ///
     /// # Errors
@@ -35,6 +123,9 @@ impl StandardRule {
         let mut rule = Rule::with_form(self.code, self.summary, self.severity, (self.form)())?.uniform();
         if self.hereditary {
             rule = rule.hereditary();
+        }
+        if self.placement_free {
+            rule = rule.placement_free();
         }
         if !self.reads_identity {
             rule = rule.blind_to_identity();
@@ -57,12 +148,31 @@ const fn row(
     summary: &'static str,
     source: &'static str,
 ) -> StandardRule {
-    StandardRule { code, summary, severity, scope, source, hereditary, reads_identity: false, form }
+    StandardRule {
+        code,
+        summary,
+        severity,
+        scope,
+        source,
+        hereditary,
+        placement_free: false,
+        reads_identity: false,
+        form,
+    }
 }
 
 /// The rules of the trade, by code within each scope. Sources are those of the rule; a platform's own
 /// limit carries its own.
 pub const STANDARD_RULES: &[StandardRule] = &[
+    row(
+        "barred-position",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        barred_position::form,
+        "a module of this sort does not go into this position",
+        "Server Board S2600IP TPS 1.4 p. 31",
+    ),
     row(
         "die-density",
         Severity::Error,
@@ -70,6 +180,196 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         HEREDITARY,
         die_density::form,
         "the processor does not address dies of this density",
+        "common practice, no source",
+    ),
+    row(
+        "ecc-accepted",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        ecc_accepted::form,
+        "the processor does not take modules with these check bits",
+        "Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469",
+    ),
+    row(
+        "form-factor",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        form_factor::form,
+        "the slot takes modules of another form factor",
+        "common practice, no source",
+    ),
+    row(
+        "generation",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        generation::form,
+        "the board takes modules of another generation",
+        "JEDEC module standards; keys of DDR5 from memory",
+    ),
+    row(
+        "height",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        height::form,
+        "the module is too tall for the slot",
+        "common practice, no source",
+    ),
+    row(
+        "kind-accepted",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        kind_accepted::form,
+        "the processor does not take modules of this kind",
+        "common practice, no source",
+    ),
+    row(
+        "listed-module",
+        Severity::Warning,
+        "module",
+        HEREDITARY,
+        listed_module::form,
+        "the module is not on the maker's list",
+        "common practice, no source",
+    )
+    .reading_identity(),
+    row(
+        "slot-live",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        slot_live::form,
+        "the slot cannot be used",
+        "Server Board S2400EP TPS 2.0 p. 26; of options common practice, no source",
+    ),
+    row(
+        "stack-accepted",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        stack_accepted::form,
+        "the processor does not take stacks of this height",
+        "common practice, no source",
+    ),
+    row(
+        "voltage-accepted",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        voltage_accepted::form,
+        "the processor supplies no voltage at which the module runs",
+        "Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17",
+    ),
+    row(
+        "width-accepted",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        width_accepted::form,
+        "the processor does not take modules of this device width",
+        "common practice, no source",
+    ),
+    row(
+        "channel-ban",
+        Severity::Error,
+        "channel",
+        MENDABLE,
+        channel_ban::form,
+        "these modules never make up a channel",
+        "common practice, no source",
+    ),
+    row(
+        "channel-ranks",
+        Severity::Error,
+        "channel",
+        MENDABLE,
+        channel_ranks::form,
+        "the channel has more ranks than are allowed",
+        "Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17; S2600CW TPS 2.4 table 4",
+    ),
+    row(
+        "module-limit",
+        Severity::Error,
+        "channel",
+        HEREDITARY,
+        module_limit::form,
+        "the channel has more modules of this sort than are allowed",
+        "Server Board S2600IP TPS 1.4 p. 31",
+    ),
+    row(
+        "position-order",
+        Severity::Error,
+        "channel",
+        MENDABLE,
+        position_order::form,
+        "a module sits behind a position that is to be filled first",
+        "support article 000055509; Server Board S2400EP TPS 2.0 p. 26; 1288H V7 white paper p. 25",
+    ),
+    row(
+        "priority-order",
+        Severity::Error,
+        "channel",
+        HEREDITARY,
+        priority_order::form,
+        "a module sits nearer to the processor than one that it should be behind",
+        "Server Board S2400EP TPS 2.0 p. 26; TX300 S8 manual p. 469; TX2550 M5 manual p. 398",
+    ),
+    row(
+        "key-facing",
+        Severity::Note,
+        "socket",
+        HEREDITARY,
+        key_facing::form,
+        "the slot lies the other way round: turn the module",
+        "X210c M8 installation guide, memory population guidelines",
+    ),
+    row(
+        "same-rank-count",
+        Severity::Error,
+        "socket",
+        MENDABLE,
+        same_rank_count::form,
+        "modules of a processor differ in their number of ranks",
+        "SR630 V3 guide p. 68; 1288H V7 white paper p. 25",
+    ),
+    row(
+        "shared-load-cap",
+        Severity::Error,
+        "socket",
+        HEREDITARY,
+        shared_load_cap::form,
+        "with a module of this sort around, a channel holds too many modules",
+        "TX300 S8 manual p. 469",
+    ),
+    row(
+        "socket-capacity",
+        Severity::Error,
+        "socket",
+        HEREDITARY,
+        socket_capacity::form,
+        "the processor has more memory than it takes",
+        "common practice, no source",
+    ),
+    row(
+        "machine-load-cap",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        machine_load_cap::form,
+        "with a module of this sort in the machine, a channel holds too many modules",
+        "common practice, no source",
+    ),
+    row(
+        "other-device",
+        Severity::Note,
+        "population",
+        HEREDITARY,
+        other_device::form,
+        "a device other than plain memory is fitted; planning with such devices is not offered",
         "common practice, no source",
     ),
     row(
@@ -90,4 +390,451 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "a processor has no memory of its own",
         "1288H V7 white paper p. 25; SR850 guideline",
     ),
+    row(
+        "capacity-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        capacity_mix::form,
+        "these capacities do not go together",
+        "common practice, no source",
+    ),
+    row(
+        "channels-alike",
+        Severity::Error,
+        "mix",
+        MENDABLE,
+        channels_alike::form,
+        "the populated channels of a processor do not hold the same",
+        "Memory Deep Dive (2015), NUMA Deep Dive 4 (2016)",
+    ),
+    row(
+        "class-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        class_mix::form,
+        "modules of these classes do not go together",
+        "SR645/SR665 memory rules",
+    ),
+    row(
+        "density-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        density_mix::form,
+        "these die densities do not go together",
+        "SR645/SR665 memory rules; SR630 V3 guide p. 68",
+    ),
+    row(
+        "ecc-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        ecc_mix::form,
+        "modules that differ in error correction do not go together",
+        "Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469; DDR5 SR630 V3 guide p. 68",
+    ),
+    row(
+        "grade-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        grade_mix::form,
+        "mixed grades are not supported",
+        "Server Board S2600IP TPS 1.4 p. 31; support article 000055509; TX300 S8 manual p. 469",
+    ),
+    row(
+        "maker-mix",
+        Severity::Note,
+        "mix",
+        HEREDITARY,
+        maker_mix::form,
+        "modules of different makers meet",
+        "SR645/SR665 memory rules",
+    )
+    .reading_identity(),
+    row(
+        "rank-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        rank_mix::form,
+        "these rank counts do not go together",
+        "common practice, no source",
+    ),
+    row(
+        "sockets-alike",
+        Severity::Error,
+        "mix",
+        MENDABLE,
+        sockets_alike::form,
+        "the processors do not have the same memory",
+        "common practice, no source",
+    ),
+    row(
+        "stack-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        stack_mix::form,
+        "these heights of stack do not go together",
+        "SR645/SR665 memory rules",
+    ),
+    row(
+        "stacked-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        stacked_mix::form,
+        "stacked and plain modules do not work together",
+        "RX4770 M6 manual p. 240; SR645/SR665 memory rules",
+    ),
+    row(
+        "voltage-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        voltage_mix::form,
+        "modules of different voltage do not go together",
+        "Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17",
+    ),
+    row(
+        "width-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        width_mix::form,
+        "these device widths do not go together",
+        "SR645/SR665 memory rules; SR850 guideline",
+    ),
+    row(
+        "even-counts",
+        Severity::Error,
+        "count",
+        MENDABLE,
+        even_counts::form,
+        "a processor has an odd number of modules",
+        "common practice, no source",
+    ),
+    row(
+        "listed-counts",
+        Severity::Error,
+        "count",
+        MENDABLE,
+        listed_counts::form,
+        "the number of modules is not a listed one",
+        "RX4770 M6 manual p. 240; X210c M8 installation guide; SR655 V3 guide p. 40 table 12",
+    ),
+    row(
+        "blanks",
+        Severity::Note,
+        "population",
+        MENDABLE,
+        blanks::form,
+        "empty slots should have blanks",
+        "X210c M8 installation guide; 1288H V7 white paper p. 25",
+    ),
+    row(
+        "common-voltage",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        common_voltage::form,
+        "no voltage suits all modules and processors",
+        "Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17",
+    ),
+    row(
+        "density-across-widths",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        density_across_widths::form,
+        "different die densities do not go with different widths",
+        "SR645/SR665 memory rules; SR630 V3 guide p. 68",
+    ),
+    row(
+        "fill-row",
+        Severity::Error,
+        "population",
+        MENDABLE,
+        fill_row::form,
+        "the filled slots are not those of the population table",
+        "X210c M8 installation guide; x3550 M5 guide p. 175",
+    ),
+    row(
+        "machine-capacity",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        machine_capacity::form,
+        "the board does not take so much memory",
+        "common practice, no source",
+    )
+    .placement_free(),
+    row(
+        "mode-unmet",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        mode_unmet::form,
+        "populations for this redundancy mode cannot be judged by this version",
+        "SR650 V2 guide p. 268",
+    )
+    .placement_free(),
+    row(
+        "no-memory",
+        Severity::Error,
+        "population",
+        MENDABLE,
+        no_memory::form,
+        "there is no memory that works",
+        "common practice, no source",
+    ),
+    row(
+        "no-rate-step",
+        Severity::Error,
+        "population",
+        MENDABLE,
+        no_rate_step::form,
+        "every rate at which the machine can run is above a limit",
+        "common practice, no source",
+    ),
+    row(
+        "pair-ban",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        pair_ban::form,
+        "modules of these two sorts never meet",
+        "common practice, no source",
+    ),
+    row(
+        "processor-accepted",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        processor_accepted::form,
+        "the board does not accept this processor",
+        "common practice, no source",
+    )
+    .placement_free(),
+    row(
+        "processors-alike",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        processors_alike::form,
+        "the processors are not alike",
+        "common practice, no source",
+    )
+    .placement_free(),
+    row(
+        "rate-fact-missing",
+        Severity::Error,
+        "population",
+        MENDABLE,
+        rate_fact_missing::form,
+        "the running rate follows from the facts of the modules",
+        "common practice, no source",
+    ),
+    row(
+        "rate-not-allowed",
+        Severity::Error,
+        "population",
+        MENDABLE,
+        rate_not_allowed::form,
+        "a rate table bars this load",
+        "Server Board S2600CW TPS 2.4 table 4; Memory Deep Dive (2015)",
+    ),
+    row(
+        "rate-row-missing",
+        Severity::Error,
+        "population",
+        MENDABLE,
+        rate_row_missing::form,
+        "the rate table has a row for this load",
+        "common practice, no source",
+    ),
+    row(
+        "rate-unused",
+        Severity::Note,
+        "population",
+        MENDABLE,
+        rate_unused::form,
+        "modules run below their grade: rate paid for and not used",
+        "common practice, no source",
+    ),
 ];
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+    use std::fmt::Write;
+
+    use expect_test::expect;
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::machine::Machine;
+    use crate::module::{DeviceWidth, ModuleKind};
+    use crate::platform::{KeyFacing, ListedModule, ModuleLimit, SharedLoadCap};
+    use crate::population::{Layout, Occupant, Population};
+    use crate::processor::{CapacityCap, ModulePattern};
+    use crate::rule::RuleBook;
+    use crate::stated::{Demand, Scope, Stated};
+    use crate::testing;
+    use crate::unit::Capacity;
+
+    #[test]
+    fn the_table_is_pinned() {
+        let table = STANDARD_RULES.iter().fold(String::new(), |mut table, row| {
+            let (severity, mends) = (row.severity.to_string(), if row.hereditary { "hereditary" } else { "mendable" });
+            let identity = if row.reads_identity { "; reads identity" } else { "" };
+            writeln!(table, "{:<17} {severity:<8} {} {mends}{identity}: {}", row.code, row.scope, row.source).unwrap();
+            table
+        });
+        expect![[r#"
+            barred-position   error    module hereditary: Server Board S2600IP TPS 1.4 p. 31
+            die-density       error    module hereditary: common practice, no source
+            ecc-accepted      error    module hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469
+            form-factor       error    module hereditary: common practice, no source
+            generation        error    module hereditary: JEDEC module standards; keys of DDR5 from memory
+            height            error    module hereditary: common practice, no source
+            kind-accepted     error    module hereditary: common practice, no source
+            listed-module     warning  module hereditary; reads identity: common practice, no source
+            slot-live         error    module hereditary: Server Board S2400EP TPS 2.0 p. 26; of options common practice, no source
+            stack-accepted    error    module hereditary: common practice, no source
+            voltage-accepted  error    module hereditary: Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17
+            width-accepted    error    module hereditary: common practice, no source
+            channel-ban       error    channel mendable: common practice, no source
+            channel-ranks     error    channel mendable: Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17; S2600CW TPS 2.4 table 4
+            module-limit      error    channel hereditary: Server Board S2600IP TPS 1.4 p. 31
+            position-order    error    channel mendable: support article 000055509; Server Board S2400EP TPS 2.0 p. 26; 1288H V7 white paper p. 25
+            priority-order    error    channel hereditary: Server Board S2400EP TPS 2.0 p. 26; TX300 S8 manual p. 469; TX2550 M5 manual p. 398
+            key-facing        note     socket hereditary: X210c M8 installation guide, memory population guidelines
+            same-rank-count   error    socket mendable: SR630 V3 guide p. 68; 1288H V7 white paper p. 25
+            shared-load-cap   error    socket hereditary: TX300 S8 manual p. 469
+            socket-capacity   error    socket hereditary: common practice, no source
+            machine-load-cap  error    population hereditary: common practice, no source
+            other-device      note     population hereditary: common practice, no source
+            kind-mix          error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469
+            socket-minimum    error    count mendable: 1288H V7 white paper p. 25; SR850 guideline
+            capacity-mix      error    mix hereditary: common practice, no source
+            channels-alike    error    mix mendable: Memory Deep Dive (2015), NUMA Deep Dive 4 (2016)
+            class-mix         error    mix hereditary: SR645/SR665 memory rules
+            density-mix       error    mix hereditary: SR645/SR665 memory rules; SR630 V3 guide p. 68
+            ecc-mix           error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469; DDR5 SR630 V3 guide p. 68
+            grade-mix         error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; support article 000055509; TX300 S8 manual p. 469
+            maker-mix         note     mix hereditary; reads identity: SR645/SR665 memory rules
+            rank-mix          error    mix hereditary: common practice, no source
+            sockets-alike     error    mix mendable: common practice, no source
+            stack-mix         error    mix hereditary: SR645/SR665 memory rules
+            stacked-mix       error    mix hereditary: RX4770 M6 manual p. 240; SR645/SR665 memory rules
+            voltage-mix       error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17
+            width-mix         error    mix hereditary: SR645/SR665 memory rules; SR850 guideline
+            even-counts       error    count mendable: common practice, no source
+            listed-counts     error    count mendable: RX4770 M6 manual p. 240; X210c M8 installation guide; SR655 V3 guide p. 40 table 12
+            blanks            note     population mendable: X210c M8 installation guide; 1288H V7 white paper p. 25
+            common-voltage    error    population hereditary: Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17
+            density-across-widths error    population hereditary: SR645/SR665 memory rules; SR630 V3 guide p. 68
+            fill-row          error    population mendable: X210c M8 installation guide; x3550 M5 guide p. 175
+            machine-capacity  error    population hereditary: common practice, no source
+            mode-unmet        error    population hereditary: SR650 V2 guide p. 268
+            no-memory         error    population mendable: common practice, no source
+            no-rate-step      error    population mendable: common practice, no source
+            pair-ban          error    population hereditary: common practice, no source
+            processor-accepted error    population hereditary: common practice, no source
+            processors-alike  error    population hereditary: common practice, no source
+            rate-fact-missing error    population mendable: common practice, no source
+            rate-not-allowed  error    population mendable: Server Board S2600CW TPS 2.4 table 4; Memory Deep Dive (2015)
+            rate-row-missing  error    population mendable: common practice, no source
+            rate-unused       note     population mendable: common practice, no source
+        "#]].assert_eq(&table);
+    }
+
+    #[test]
+    fn rows_make_rules() {
+        for row in STANDARD_RULES {
+            let rule = row.rule().unwrap();
+            assert_eq!(rule.form().word(), row.scope, "{}", row.code);
+            assert_eq!(rule.severity(), row.severity);
+            assert!(row.code.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'-'), "{}", row.code);
+            assert!(!row.summary.ends_with('.') && !row.source.is_empty());
+            // what the form promises stands in the table as well
+            assert_eq!(rule.is_hereditary(), row.hereditary, "{}", row.code);
+        }
+        let codes: BTreeSet<_> = STANDARD_RULES.iter().map(|row| row.code).collect();
+        assert_eq!(codes.len(), STANDARD_RULES.len());
+    }
+
+    #[test]
+    fn the_clean_machine_is_clean() {
+        let machine = testing::clean();
+        assert_eq!(testing::findings(&machine, &testing::clean_population(&machine)), []);
+        let plain = testing::plain();
+        for modules in [vec![&plain, &plain], vec![&plain, &plain, &plain]] {
+            assert_eq!(testing::findings(&machine, &testing::in_every_channel(&machine, &modules)), []);
+        }
+    }
+
+    /// A machine whose board and processor state every sort of limit.
+    fn limited() -> Machine {
+        let (mut board, mut processor) = (testing::board_of(2, 2, 3), testing::processor());
+        let quad = ModulePattern::kind(ModuleKind::Registered).ranks(4);
+        let module = quad.clone();
+        board.module_limits =
+            vec![Stated::assumed(ModuleLimit { module, at_most_per_channel: Some(1), barred_positions: vec![2] })];
+        board.shared_load_caps = [Scope::Channel, Scope::Socket, Scope::Machine]
+            .map(|within| Stated::assumed(SharedLoadCap { module: quad.clone(), within, modules_per_channel: 2 }))
+            .to_vec();
+        board.priority_along_channel = Some(Stated::assumed(Demand::Required));
+        let module = ModulePattern { width: Some(DeviceWidth::X4), ..ModulePattern::default() };
+        board.listed_modules = Some(Stated::assumed(vec![ListedModule { module, part_number: None }]));
+        testing::slots_mut(&mut board).for_each(|slot| slot.key_facing = Some(KeyFacing::Turned));
+        board.options = vec![testing::mask(&testing::board_of(1, 1, 3), "riser", 1)];
+        let cap = CapacityCap { capacity_mib: Capacity::from_gib(96), counts_other_devices: true };
+        processor.capacity_cap = Some(Stated::assumed(cap));
+        processor.widths = Some(Stated::assumed(BTreeSet::from([DeviceWidth::X4])));
+        processor.stack_heights = Some(Stated::assumed(BTreeSet::from([1])));
+        let processor = processor.build().unwrap();
+        let machine = Machine::builder(board.build().unwrap()).option("riser");
+        machine.processor("1", processor.clone()).processor("2", processor).build().unwrap()
+    }
+
+    /// Modules to break rules with, one per digit; 0 is nothing.
+    fn occupant(digit: usize) -> Option<Occupant> {
+        let labels = ["16GB 2Rx8 PC4-2400T-RE2-11", "128GB 2S4Rx4 PC4-2400T-LE2-11", "64GB 2Rx4 PC4-2400T-RB2-11"];
+        match digit {
+            0 => None,
+            1 => Some(Occupant::module(testing::plain())),
+            2 => Some(Occupant::module(testing::quad())),
+            3 => Some(Occupant::module(testing::vague())),
+            4 => Some(Occupant::OtherDevice(testing::other_device())),
+            more => labels.get(more - 5).map(|label| Occupant::module(testing::module(label))),
+        }
+    }
+
+    proptest! {
+        // a search gives partial candidates up on the strength of this promise
+        #[test]
+        fn what_is_hereditary_stays_broken(
+            before in proptest::collection::vec(prop_oneof![3 => Just(0usize), 1 => 1..8usize], 12),
+            more in proptest::collection::vec(prop_oneof![1 => Just(0usize), 1 => 1..8usize], 12),
+        ) {
+            let machine = limited();
+            let fill = |digits: &mut dyn Iterator<Item = usize>| -> Population {
+                let slots = machine.platform().slots().iter().zip(digits);
+                slots.filter_map(|(slot, digit)| Some((slot.label.clone(), occupant(digit)?))).collect()
+            };
+            // what is there stays; only modules are added
+            let after = before.iter().zip(&more).map(|(&there, &new)| if there == 0 && new != 4 { new } else { there });
+            let (first, then) = (fill(&mut before.iter().copied()), fill(&mut after.into_iter()));
+            for row in STANDARD_RULES.iter().filter(|row| row.hereditary) {
+                let book = RuleBook::empty().with(row.rule().unwrap()).unwrap();
+                let broken = |population| !book.check(&Layout::new(&machine, population).unwrap()).is_empty();
+                prop_assert!(!broken(&first) || broken(&then), "{} was mended", row.code);
+            }
+        }
+    }
+}

@@ -1,0 +1,169 @@
+use serde::{Deserialize, Serialize};
+
+use crate::assess::Planner;
+use crate::figure::RunningRate;
+use crate::fill::{Demand, Grid, place};
+use crate::finding::{Finding, Severity};
+use crate::module::MemoryModule;
+use crate::population::{Content, Layout};
+use crate::rule::Form;
+use crate::search::Budget;
+use crate::unit::{Capacity, DataRate, Name};
+
+/// Where a module fits, how many of it, at what rate; or why not.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Acceptance {
+    /// The module.
+    pub module: MemoryModule,
+    /// The live slots that take it, by turn.
+    pub fits: Vec<Name>,
+    /// The live slots that do not, with what the rules say.
+    pub refused: Vec<Refusal>,
+    /// The most of it that a legal population of nothing else holds.
+    pub at_most: usize,
+    /// What that many hold.
+    pub capacity_mib: Capacity,
+    /// The running rate of a machine of nothing else, by load.
+    pub loads: Vec<LoadRate>,
+}
+
+/// Slots that do not take a module, for the same reasons.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Refusal {
+    /// The slots' labels, by turn.
+    pub slots: Vec<Name>,
+    /// What the rules say of the first of them.
+    pub findings: Vec<Finding>,
+}
+
+/// The running rate when so many of a module share a channel.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LoadRate {
+    /// How many slots the channel has wired.
+    pub slots_wired: u8,
+    /// How many of the module share it.
+    pub modules_in_channel: usize,
+    /// Whether the rules allow it.
+    pub allowed: bool,
+    /// The rate; absent where there is none, or where it is not known.
+    pub rate_mts: Option<DataRate>,
+}
+
+impl Planner<'_> {
+    /// Whether the machine, otherwise empty, takes a module: where, how many, at what rate, or why not.
+    ///
+    /// ```
+    /// use slotwright::assess::Planner;
+    /// use slotwright::machine::Machine;
+    /// use slotwright::module::Label;
+    /// use slotwright::reference;
+    /// use slotwright::rule::RuleBook;
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc())
+    ///     .processor_named("1", "later")
+    ///     .processor_named("2", "later")
+    ///     .build()?;
+    /// let rules = RuleBook::standard();
+    /// let planner = Planner::new(&machine, &rules);
+    ///
+    /// let fits = planner.accepts(&"32GB 2Rx4 PC4-2666V-RB2-12".parse::<Label>()?.to_module());
+    /// assert_eq!(fits.at_most, 24);
+    /// let refused = planner.accepts(&"64GB 2Rx4 PC4-3200AA-RB2-14".parse::<Label>()?.to_module());
+    /// assert_eq!(refused.at_most, 0);
+    /// assert_eq!(refused.refused[0].findings[0].code, "die-density");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn accepts(&self, module: &MemoryModule) -> Acceptance {
+        let machine = self.machine();
+        let grid = Grid::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
+        let (fits, refused) = self.where_it_fits(module);
+        let at_most = if fits.is_empty() { 0 } else { most(&grid, None).map_or(0, |(count, _)| count) };
+        Acceptance {
+            module: module.clone(),
+            fits,
+            refused,
+            at_most,
+            capacity_mib: module.capacity().times(u64::try_from(at_most).unwrap_or(u64::MAX)),
+            loads: if at_most == 0 { Vec::new() } else { loads(&grid, module) },
+        }
+    }
+
+    /// The modules of a list that the machine, otherwise empty, takes at all, in the list's order.
+    pub fn fitting<'m>(&self, modules: impl IntoIterator<Item = &'m MemoryModule>) -> Vec<&'m MemoryModule> {
+        modules.into_iter().filter(|module| self.accepts(module).at_most > 0).collect()
+    }
+
+    /// Holds a module in each live slot against the rules on modules.
+    fn where_it_fits(&self, module: &MemoryModule) -> (Vec<Name>, Vec<Refusal>) {
+        let machine = self.machine();
+        let (mut fits, mut refused) = (Vec::new(), Vec::<Refusal>::new());
+        for slot in machine.live_slots() {
+            let label = machine.platform().slot(slot).label.clone();
+            let mut layout = Layout::empty(machine);
+            layout.set(slot, Content::Module(module));
+            let on_modules = |finding: &Finding| {
+                let rule = self.rules().get(finding.code.as_str());
+                finding.severity == Severity::Error && rule.is_some_and(|rule| matches!(rule.form(), Form::Module(_)))
+            };
+            let findings: Vec<_> = self.rules().check(&layout).into_iter().filter(on_modules).collect();
+            let same = |refusal: &&mut Refusal| {
+                refusal.findings.iter().map(|f| (&f.code, &f.facts)).eq(findings.iter().map(|f| (&f.code, &f.facts)))
+            };
+            if findings.is_empty() {
+                fits.push(label);
+            } else if let Some(refusal) = refused.iter_mut().find(same) {
+                refusal.slots.push(label);
+            } else {
+                refused.push(Refusal { slots: vec![label], findings });
+            }
+        }
+        (fits, refused)
+    }
+}
+
+/// The most modules of the grid's only class at a step or above, with where they sit.
+pub(crate) fn most(grid: &Grid<'_>, least_level: Option<i32>) -> Option<(usize, Vec<Option<usize>>)> {
+    (1..=grid.slots.len()).rev().find_map(|count| Some((count, sits(grid, count, least_level)?)))
+}
+
+/// Where so many modules of the grid's only class sit at best.
+pub(crate) fn sits(grid: &Grid<'_>, count: usize, least_level: Option<i32>) -> Option<Vec<Option<usize>>> {
+    const NODES: u64 = 200_000;
+    let demand = Demand { counts: vec![(0, count)], least_level, ..Demand::default() };
+    place(grid, grid, &demand, &mut Budget::new(NODES)).ok().flatten().map(|placed| placed.at)
+}
+
+fn loads(grid: &Grid<'_>, module: &MemoryModule) -> Vec<LoadRate> {
+    let platform = grid.machine.platform();
+    let mut loads: Vec<LoadRate> = Vec::new();
+    for (index, channel) in grid.channels.iter().enumerate() {
+        let slots_wired = u8::try_from(platform.channel(channel.id).slots.len()).unwrap_or(u8::MAX);
+        for modules_in_channel in 1..=channel.slots.len() {
+            if loads.iter().any(|load| load.slots_wired == slots_wired && load.modules_in_channel == modules_in_channel)
+            {
+                continue;
+            }
+            let codes = (0..1u32 << channel.slots.len().min(16))
+                .filter(|bits| bits.count_ones() as usize == modules_in_channel);
+            let code =
+                |bits: u32| (0..channel.slots.len()).map(|slot| u16::from(bits >> slot & 1 == 1)).collect::<Vec<_>>();
+            let legal = codes.map(code).find(|code| grid.load(index, code).is_some());
+            let rate_mts = legal.as_ref().and_then(|code| {
+                let mut layout = Layout::empty(grid.machine);
+                for (&slot, &digit) in channel.slots.iter().zip(code) {
+                    if let (1, Some(slot)) = (digit, grid.slots.get(slot)) {
+                        layout.set(slot.id, Content::Module(module));
+                    }
+                }
+                RunningRate::of(&layout).rate()
+            });
+            loads.push(LoadRate { slots_wired, modules_in_channel, allowed: legal.is_some(), rate_mts });
+        }
+    }
+    loads.sort_by_key(|load| (load.slots_wired, load.modules_in_channel));
+    loads
+}

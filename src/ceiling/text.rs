@@ -1,0 +1,74 @@
+//! Acceptances and ceilings as text.
+
+use core::fmt;
+
+use crate::ceiling::{Acceptance, Binds, Ceiling, LoadRate};
+
+impl fmt::Display for LoadRate {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} of {} slots in a channel: ", self.modules_in_channel, self.slots_wired)?;
+        match (self.allowed, self.rate_mts) {
+            (false, _) => f.write_str("not allowed"),
+            (true, Some(rate)) => rate.fmt(f),
+            (true, None) => f.write_str("rate not known"),
+        }
+    }
+}
+
+/// Where, how many, at what rate; then why not elsewhere.
+impl fmt::Display for Acceptance {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.at_most == 0 {
+            write!(f, "{}: does not fit", self.module)?;
+        } else {
+            let slots = if self.refused.is_empty() {
+                "every live slot".to_owned()
+            } else {
+                format!("slots {}", self.fits.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "))
+            };
+            write!(f, "{}: fits {slots}; at most {}, {}", self.module, self.at_most, self.capacity_mib)?;
+        }
+        self.loads.iter().try_for_each(|load| write!(f, "\n  {load}"))?;
+        for finding in self.refused.iter().flat_map(|refusal| &refusal.findings) {
+            write!(f, "\n  {finding}")?;
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Display for Binds {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Slots => f.write_str("all slots full"),
+            Self::Rate { limits } => {
+                let limits: Vec<_> = limits.iter().map(|limit| format!("{} {}", limit.rate_mts, limit.cause)).collect();
+                write!(f, "more would lower the rate: {}", limits.join("; "))
+            }
+            Self::Rules { codes } => {
+                write!(f, "rules: {}", codes.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "))
+            }
+        }
+    }
+}
+
+/// A table, a line a row.
+impl fmt::Display for Ceiling {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, row) in self.rows.iter().enumerate() {
+            if index > 0 {
+                f.write_str("\n")?;
+            }
+            write!(
+                f,
+                "{:<13} {:>9}  {:>8}  {:>2} x {}; {}",
+                row.kind,
+                row.rate_mts.to_string(),
+                row.capacity_mib.to_string(),
+                row.count,
+                row.module,
+                row.binds
+            )?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,407 @@
+//! In which order candidates are considered.
+//!
+//! Where rules ask that populated channels, and processors, be alike, a candidate is a load repeated over
+//! so many channels of each processor: these are few, and are considered by least cost. Otherwise numbers
+//! of modules are chosen class by class, with a bound on what the rest must cost at least.
+
+use crate::finding::FactValue;
+use crate::population::{Content, Layout};
+use crate::purchase::solve::Solver;
+use crate::purchase::supply::Amount;
+use crate::rule::MixOf;
+use crate::search::{Budget, Spent};
+use crate::stated::Scope;
+use crate::unit::Capacity;
+
+/// Classes that a load's key does not tell apart.
+struct Group {
+    classes: Vec<usize>,
+    capacity: Capacity,
+    /// By number of modules in one machine: the least cost over pulling everything.
+    curve: Vec<Option<Amount>>,
+}
+
+/// A load over so many channels: how many modules of each group, by group.
+struct Shape {
+    cost: Amount,
+    counts: Vec<(usize, usize)>,
+}
+
+/// A pair of prices, for capacity and for a slot, in 2^-16 minor units, with what the classes from each
+/// one on can contribute at best under it.
+struct Prices {
+    per_mib: Amount,
+    per_slot: Amount,
+    suffix: Vec<Amount>,
+}
+
+const SCALE: u32 = 16;
+
+impl Solver<'_, '_> {
+    /// Whether candidates are loads repeated over channels and processors.
+    pub(crate) fn is_alike(&self) -> bool {
+        let mixes = &self.grid.active.mixes;
+        let channels = mixes.iter().any(|mix| {
+            matches!(mix.of, MixOf::Channels(_))
+                && mix.bound.at_most == 1
+                && mix.bound.within != Scope::Channel
+                && *mix.code == *"channels-alike"
+        });
+        let sockets = mixes.iter().any(|mix| {
+            matches!(mix.of, MixOf::Sockets(_))
+                && mix.bound.at_most == 1
+                && mix.bound.within == Scope::Machine
+                && *mix.code == *"sockets-alike"
+        });
+        channels && (sockets || self.grid.sockets.len() == 1)
+    }
+
+    pub(crate) fn alike(&mut self, budget: &mut Budget) -> Result<(), Spent> {
+        let groups = self.groups();
+        let mut shapes = self.shapes(&groups, budget)?;
+        shapes.sort_by(|a, b| (a.cost, &a.counts).cmp(&(b.cost, &b.counts)));
+        for shape in shapes {
+            if self.is_beaten(shape.cost) || self.is_done() {
+                break;
+            }
+            self.split(&groups, &shape.counts, &mut Vec::new(), budget)?;
+        }
+        Ok(())
+    }
+
+    /// The classes by the key that a channel of one of their modules has.
+    fn groups(&self) -> Vec<Group> {
+        let mut groups: Vec<(Option<FactValue>, Group)> = Vec::new();
+        for class in (0..self.supply.classes.len()).filter(|&class| self.allowed(class)) {
+            let Some(entry) = self.supply.classes.get(class) else { continue };
+            let key = self.load_key(class);
+            let place = groups.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
+                let group = Group { classes: Vec::new(), capacity: entry.module.capacity(), curve: vec![Some(0)] };
+                groups.push((key, group));
+                groups.len() - 1
+            });
+            let curve: Vec<_> = (0..=entry.most()).map(|count| entry.least_cost(count)).collect();
+            if let Some((_, group)) = groups.get_mut(place) {
+                group.classes.push(class);
+                group.curve = join(&group.curve, &curve, self.grid.slots.len());
+            }
+        }
+        groups.into_iter().map(|(_, group)| group).collect()
+    }
+
+    fn load_key(&self, class: usize) -> Option<FactValue> {
+        let mix = self.grid.active.mixes.iter().find(|mix| *mix.code == *"channels-alike")?;
+        let MixOf::Channels(key) = mix.of else { return None };
+        let slot = self.grid.slots.iter().find(|slot| slot.channel < self.grid.channels.len())?;
+        let channel = self.grid.channels.get(slot.channel)?;
+        let mut layout = Layout::empty(self.grid.machine);
+        layout.set(slot.id, Content::Module(self.grid.classes.get(class)?));
+        let load = layout.channels().find(|load| load.id() == channel.id)?;
+        key(&load).ok().flatten()
+    }
+
+    fn shapes(&self, groups: &[Group], budget: &mut Budget) -> Result<Vec<Shape>, Spent> {
+        let widest = self.grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+        let channels = self.grid.sockets.iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
+        let mut shapes = Vec::new();
+        // no module at all is a candidate too
+        self.shape(groups, &[], 0, &mut shapes);
+        let mut load = Vec::new();
+        self.loads(groups, 0, widest, &mut load, &mut |load| {
+            (1..=channels).for_each(|count| self.shape(groups, load, count, &mut shapes));
+            budget.spend()
+        })?;
+        Ok(shapes)
+    }
+
+    /// Every multiset of groups of up to `left` modules.
+    fn loads(
+        &self,
+        groups: &[Group],
+        from: usize,
+        left: usize,
+        load: &mut Vec<usize>,
+        visit: &mut dyn FnMut(&[usize]) -> Result<(), Spent>,
+    ) -> Result<(), Spent> {
+        if left == 0 {
+            return Ok(());
+        }
+        for group in from..groups.len() {
+            load.push(group);
+            visit(load)?;
+            self.loads(groups, group, left - 1, load, visit)?;
+            load.pop();
+        }
+        Ok(())
+    }
+
+    fn shape(&self, groups: &[Group], load: &[usize], channels: usize, shapes: &mut Vec<Shape>) {
+        let each = channels * self.grid.sockets.len();
+        if load.len() * each + self.needs.free_slots > self.grid.slots.len() {
+            return;
+        }
+        let mut counts: Vec<(usize, usize)> = Vec::new();
+        for &group in load {
+            match counts.last_mut().filter(|(last, _)| *last == group) {
+                Some((_, count)) => *count += each,
+                None => counts.push((group, each)),
+            }
+        }
+        let capacity =
+            counts.iter().map(|&(group, count)| times(groups.get(group).map(|group| group.capacity), count)).sum();
+        if !self.suits(capacity) {
+            return;
+        }
+        let mut cost = self.supply.pull_all;
+        for (index, group) in groups.iter().enumerate() {
+            let count = counts.iter().find(|(known, _)| *known == index).map_or(0, |&(_, count)| count);
+            match group.curve.get(count).copied().flatten() {
+                Some(least) => cost += least,
+                None => return,
+            }
+        }
+        if !self.is_beaten(cost) {
+            shapes.push(Shape { cost, counts });
+        }
+    }
+
+    /// Shares each group's number out among its classes.
+    fn split(
+        &mut self,
+        groups: &[Group],
+        counts: &[(usize, usize)],
+        chosen: &mut Vec<(usize, usize)>,
+        budget: &mut Budget,
+    ) -> Result<(), Spent> {
+        let Some((&(group, count), rest)) = counts.split_first() else {
+            if self.load_is_possible(chosen) {
+                self.consider(chosen, budget)?;
+            }
+            return Ok(());
+        };
+        let classes = groups.get(group).map(|group| group.classes.clone()).unwrap_or_default();
+        self.share(groups, (&classes, count), rest, chosen, budget)
+    }
+
+    fn share(
+        &mut self,
+        groups: &[Group],
+        (classes, left): (&[usize], usize),
+        rest: &[(usize, usize)],
+        chosen: &mut Vec<(usize, usize)>,
+        budget: &mut Budget,
+    ) -> Result<(), Spent> {
+        if self.is_done() {
+            return Ok(());
+        }
+        budget.spend()?;
+        let Some((&class, others)) = classes.split_first() else {
+            return if left == 0 { self.split(groups, rest, chosen, budget) } else { Ok(()) };
+        };
+        let most = self.supply.classes.get(class).map_or(0, crate::purchase::supply::Class::most).min(left);
+        let least = if others.is_empty() { left } else { 0 };
+        for count in (least..=most).rev() {
+            if count > 0 {
+                chosen.push((class, count));
+            }
+            if self.partial_cost(chosen).is_none_or(|cost| !self.is_beaten(cost)) && self.grid.mixes_allow(chosen) {
+                self.share(groups, (others, left - count), rest, chosen, budget)?;
+            }
+            if count > 0 {
+                chosen.pop();
+            }
+        }
+        Ok(())
+    }
+
+    /// What the classes chosen so far come to, if every other class came to its least; `None` where that
+    /// is not known to be a bound.
+    fn partial_cost(&self, chosen: &[(usize, usize)]) -> Option<Amount> {
+        let mut cost = self.supply.pull_all;
+        for (class, entry) in self.supply.classes.iter().enumerate() {
+            let count = chosen.iter().find(|(known, _)| *known == class).map(|&(_, count)| count);
+            cost += match count {
+                Some(count) => entry.least_cost(count)?,
+                None => (0..=entry.most()).filter_map(|count| entry.least_cost(count)).min()?,
+            };
+        }
+        Some(cost)
+    }
+
+    /// Whether the numbers could be loads of single classes repeated, or are of several classes, which
+    /// only placing can tell.
+    fn load_is_possible(&mut self, chosen: &[(usize, usize)]) -> bool {
+        match *chosen {
+            [(class, _)] => self.is_possible(&[class]),
+            _ => true,
+        }
+    }
+
+    /// Chooses numbers class by class.
+    pub(crate) fn loose(&mut self, budget: &mut Budget) -> Result<(), Spent> {
+        let mut classes: Vec<usize> = (0..self.supply.classes.len()).filter(|&class| self.allowed(class)).collect();
+        let forbidden = self.supply.classes.iter().enumerate().filter(|(class, _)| !self.allowed(*class));
+        if forbidden.map(|(_, entry)| entry.pinned()).sum::<usize>() > 0 {
+            return Ok(());
+        }
+        // the cheapest by capacity first
+        classes.sort_by(|&a, &b| {
+            let value = |class: usize| {
+                let entry = self.supply.classes.get(class);
+                let cost = entry.and_then(|entry| entry.least_cost(1)).unwrap_or(Amount::MAX >> 40);
+                (cost, entry.map_or(1, |entry| Amount::from(entry.module.capacity().mib())))
+            };
+            let ((cost_a, mib_a), (cost_b, mib_b)) = (value(a), value(b));
+            (cost_a * mib_b).cmp(&(cost_b * mib_a)).then(a.cmp(&b))
+        });
+        let prices = self.prices(&classes);
+        // plans of one class first: they are often best, and bound the rest
+        for &class in &classes {
+            let most = self.supply.classes.get(class).map_or(0, crate::purchase::supply::Class::most);
+            for count in 1..=most {
+                let capacity = times(self.supply.classes.get(class).map(|entry| entry.module.capacity()), count);
+                if self.suits(capacity) && !self.is_done() {
+                    self.consider(&[(class, count)], budget)?;
+                    break;
+                }
+            }
+        }
+        let slots = self.grid.slots.len().saturating_sub(self.needs.free_slots);
+        let start = Node { index: 0, slots, capacity: Capacity::ZERO, cost: self.supply.pull_all };
+        self.choose(&classes, &prices, start, &mut Vec::new(), budget)
+    }
+
+    fn choose(
+        &mut self,
+        classes: &[usize],
+        prices: &[Prices],
+        node: Node,
+        chosen: &mut Vec<(usize, usize)>,
+        budget: &mut Budget,
+    ) -> Result<(), Spent> {
+        budget.spend()?;
+        if self.is_done() || self.is_beaten(node.bound(prices, self.needs.at_least)) {
+            return Ok(());
+        }
+        if self.needs.at_most.is_some_and(|most| node.capacity > most) {
+            return Ok(());
+        }
+        let Some(&class) = classes.get(node.index) else {
+            return if self.suits(node.capacity) { self.consider(chosen, budget) } else { Ok(()) };
+        };
+        let Some(entry) = self.supply.classes.get(class) else { return Ok(()) };
+        let (most, each) = (entry.most().min(node.slots), entry.module.capacity());
+        let costs: Vec<_> = (0..=most).map(|count| entry.least_cost(count)).collect();
+        for (count, cost) in costs.into_iter().enumerate().rev() {
+            let Some(cost) = cost else { continue };
+            if count > 0 {
+                chosen.push((class, count));
+            }
+            let next = Node {
+                index: node.index + 1,
+                slots: node.slots - count,
+                capacity: node.capacity + times(Some(each), count),
+                cost: node.cost + cost,
+            };
+            if count == 0 || self.grid.mixes_allow(chosen) {
+                self.choose(classes, prices, next, chosen, budget)?;
+            }
+            if count > 0 {
+                chosen.pop();
+            }
+        }
+        Ok(())
+    }
+
+    /// What any plan costs at least.
+    pub(crate) fn bound(&self) -> Option<Amount> {
+        let classes: Vec<usize> = (0..self.supply.classes.len()).filter(|&class| self.allowed(class)).collect();
+        let slots = self.grid.slots.len().saturating_sub(self.needs.free_slots);
+        let start = Node { index: 0, slots, capacity: Capacity::ZERO, cost: self.supply.pull_all };
+        (!classes.is_empty()).then(|| start.bound(&self.prices(&classes), self.needs.at_least))
+    }
+
+    /// Prices for capacity and slots under which bounds are tight: those at which two classes, or a
+    /// class and nothing, are worth the same.
+    fn prices(&self, classes: &[usize]) -> Vec<Prices> {
+        const MOST: usize = 64;
+        let points: Vec<(Amount, Amount)> = classes
+            .iter()
+            .filter_map(|&class| {
+                let entry = self.supply.classes.get(class)?;
+                let count = entry.most().max(1);
+                let cost = entry.least_cost(count)? << SCALE;
+                Some((cost / Amount::try_from(count).ok()?, Amount::from(entry.module.capacity().mib())))
+            })
+            .collect();
+        let mut pairs: Vec<(Amount, Amount)> = vec![(0, 0)];
+        for &(cost, mib) in &points {
+            pairs.push(((cost / mib.max(1)).max(0), 0));
+            for &(other, smaller) in points.iter().filter(|&&(_, other)| other < mib) {
+                let per_mib = (cost - other) / (mib - smaller);
+                let per_slot = per_mib * smaller - other;
+                if per_mib > 0 && per_slot > 0 {
+                    pairs.push((per_mib, per_slot));
+                }
+            }
+        }
+        pairs.sort_unstable();
+        pairs.dedup();
+        let step = pairs.len().div_ceil(MOST).max(1);
+        pairs.into_iter().step_by(step).map(|(per_mib, per_slot)| self.price(classes, per_mib, per_slot)).collect()
+    }
+
+    fn price(&self, classes: &[usize], per_mib: Amount, per_slot: Amount) -> Prices {
+        let mut suffix = vec![0];
+        let mut sum: Amount = 0;
+        for &class in classes.iter().rev() {
+            let Some(entry) = self.supply.classes.get(class) else { continue };
+            let each = per_mib * Amount::from(entry.module.capacity().mib()) - per_slot;
+            let worth = |count: usize| Some((entry.least_cost(count)? << SCALE) - each * Amount::try_from(count).ok()?);
+            sum += (0..=entry.most()).filter_map(worth).min().unwrap_or(0);
+            suffix.push(sum);
+        }
+        suffix.reverse();
+        Prices { per_mib, per_slot, suffix }
+    }
+}
+
+/// A point of the choice class by class.
+#[derive(Clone, Copy)]
+struct Node {
+    index: usize,
+    slots: usize,
+    capacity: Capacity,
+    cost: Amount,
+}
+
+impl Node {
+    /// What a plan that goes on from here costs at least: the capacity still needed at its price, less the
+    /// slots left at theirs, less what the classes to come can gain.
+    fn bound(&self, prices: &[Prices], at_least: Capacity) -> Amount {
+        let needed = Amount::from(at_least.saturating_sub(self.capacity).mib());
+        let slots = Amount::try_from(self.slots).unwrap_or(0);
+        let more = prices.iter().filter_map(|prices| {
+            let gain = prices.suffix.get(self.index)?;
+            Some(prices.per_mib * needed - prices.per_slot * slots + gain)
+        });
+        // rounded up to whole minor units, for a cost is whole
+        let more = more.max().map_or(0, |scaled| (scaled + (1 << SCALE) - 1) >> SCALE);
+        self.cost + more
+    }
+}
+
+fn times(capacity: Option<Capacity>, count: usize) -> Capacity {
+    capacity.unwrap_or(Capacity::ZERO).times(u64::try_from(count).unwrap_or(u64::MAX))
+}
+
+/// The least cost of so many modules from two curves together.
+fn join(a: &[Option<Amount>], b: &[Option<Amount>], most: usize) -> Vec<Option<Amount>> {
+    let longest = (a.len() + b.len()).saturating_sub(2).min(most);
+    let least = |count: usize| {
+        (0..=count)
+            .filter_map(|from| Some(a.get(from).copied().flatten()? + b.get(count - from).copied().flatten()?))
+            .min()
+    };
+    (0..=longest).map(least).collect()
+}

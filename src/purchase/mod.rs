@@ -1,0 +1,33 @@
+//! What to buy, what to keep, and where everything goes.
+//!
+//! Plans are compared in one documented order, each step only where all before it are equal:
+//!
+//! 1. lower cost: purchases (packs, breaks on all units of an order, charges of suppliers), the value of
+//!    what is used from the shelf, less credit for what is pulled, plus labour for every handling;
+//! 2. higher running rate;
+//! 3. (higher bandwidth has its place here and comes with that figure);
+//! 4. smaller largest difference of capacity between processors, relative to their live slots;
+//! 5. fewer different parts;
+//! 6. more free slots;
+//! 7. fewer handlings;
+//! 8. fill order: slots by turn, occupied before empty, module of higher priority first;
+//! 9. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first.
+
+mod candidates;
+mod plan;
+mod planning;
+mod problem;
+mod request;
+mod solve;
+mod sourcing;
+mod supply;
+mod text;
+mod why;
+
+pub use plan::{
+    ChargeLine, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, StopReason,
+    SurplusLine,
+};
+pub use problem::{RequestError, RequestProblem};
+pub use request::{Offer, PlanRequest, Present, QuantityBreak, ShelfItem};
+pub use why::{Reachable, Requirement, WhyNot};

@@ -1,0 +1,180 @@
+use std::collections::BTreeSet;
+
+use thiserror::Error;
+
+use crate::machine::Machine;
+use crate::population::{Layout, Occupant, PopulationError};
+use crate::purchase::PlanRequest;
+use crate::unit::{Currency, Name, Price};
+
+/// Why a request makes no sense: every problem found.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("request: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+pub struct RequestError {
+    /// What is wrong; never empty.
+    pub problems: Vec<RequestProblem>,
+}
+
+/// One problem of a request.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum RequestProblem {
+    /// An id that stands twice in one list.
+    #[error("{list} {id} is given twice; ids must be unique")]
+    GivenTwice {
+        /// Which list.
+        list: &'static str,
+        /// The id.
+        id: Name,
+    },
+    /// An amount in another currency than the first one.
+    #[error("{place} is in {found}, the request in {expected}; all amounts must be in one currency")]
+    TwoCurrencies {
+        /// Where it stands.
+        place: String,
+        /// Its currency.
+        found: Currency,
+        /// The request's.
+        expected: Currency,
+    },
+    /// An amount that is too large to reckon with.
+    #[error("{place} is {found}; at most {} minor units are allowed", PlanRequest::MAX_AMOUNT_MINOR)]
+    TooLarge {
+        /// Where it stands.
+        place: String,
+        /// The amount.
+        found: Price,
+    },
+    /// Packs of none.
+    #[error("offer {id} is sold in packs of 0; at least 1 is needed")]
+    EmptyPack {
+        /// The offer.
+        id: Name,
+    },
+    /// Quantity breaks that do not rise in quantity.
+    #[error("offer {id}: the quantity breaks do not rise from 1; put the smallest quantity first and each once")]
+    UnorderedBreaks {
+        /// The offer.
+        id: Name,
+    },
+    /// A surplus worth more than it costs.
+    #[error("offer {id}: a surplus unit is worth {value}, more than its lowest price of {price}")]
+    SurplusAbovePrice {
+        /// The offer.
+        id: Name,
+        /// What a surplus unit is worth.
+        value: Price,
+        /// The lowest unit price.
+        price: Price,
+    },
+    /// The present population is another machine's.
+    #[error("present {0}")]
+    Present(PopulationError),
+    /// A slot that is pinned or credited and holds no module.
+    #[error("slot {slot} is {what} but holds no module")]
+    NoModule {
+        /// The slot.
+        slot: Name,
+        /// Pinned or credited.
+        what: &'static str,
+    },
+    /// A number of machines that cannot be planned.
+    #[error("{found} machines; 1 to {} can be planned together", PlanRequest::MAX_MACHINES)]
+    Machines {
+        /// The number given.
+        found: u32,
+    },
+}
+
+impl PlanRequest {
+    /// The largest amount accepted, in minor units.
+    pub const MAX_AMOUNT_MINOR: u64 = 1_000_000_000_000;
+    /// The most machines planned together.
+    pub const MAX_MACHINES: u32 = 10_000;
+
+    /// Every amount of money with where it stands.
+    fn amounts(&self) -> Vec<(String, Price)> {
+        let mut amounts = Vec::new();
+        let mut add = |place: String, price: Option<Price>| amounts.extend(price.map(|price| (place, price)));
+        add("the budget".to_owned(), self.budget);
+        add("the labour per handling".to_owned(), self.labour_per_handling);
+        for (slot, credit) in &self.present.credits {
+            add(format!("the credit of slot {slot}"), Some(*credit));
+        }
+        for offer in &self.offers {
+            add(format!("the price of offer {}", offer.id), Some(offer.unit_price));
+            for step in &offer.breaks {
+                add(format!("the price of offer {} from {}", offer.id, step.from), Some(step.unit_price));
+            }
+            add(format!("the surplus value of offer {}", offer.id), offer.surplus_value);
+        }
+        for item in &self.shelf {
+            add(format!("the value of shelf item {}", item.id), item.unit_value);
+        }
+        for (supplier, charge) in &self.supplier_charges {
+            add(format!("the charge of supplier {supplier}"), Some(*charge));
+        }
+        amounts
+    }
+
+    /// The request's currency: that of its first amount.
+    pub(crate) fn currency(&self) -> Option<Currency> {
+        self.amounts().first().map(|(_, price)| price.currency())
+    }
+
+    /// Checks the request against a machine.
+    pub(crate) fn check(&self, machine: &Machine) -> Result<(), RequestError> {
+        let mut problems = Vec::new();
+        let mut expected = None;
+        for (place, found) in self.amounts() {
+            let first = *expected.get_or_insert(found.currency());
+            if found.currency() != first {
+                let found = found.currency();
+                problems.push(RequestProblem::TwoCurrencies { place, found, expected: first });
+            } else if found.amount_minor() > Self::MAX_AMOUNT_MINOR {
+                problems.push(RequestProblem::TooLarge { place, found });
+            }
+        }
+        let mut seen = BTreeSet::new();
+        let ids = self.offers.iter().map(|offer| ("offer", &offer.id));
+        for (list, id) in ids.chain(self.shelf.iter().map(|item| ("shelf item", &item.id))) {
+            if !seen.insert((list, id)) {
+                problems.push(RequestProblem::GivenTwice { list, id: id.clone() });
+            }
+        }
+        self.check_offers(&mut problems);
+        if let Err(error) = Layout::new(machine, &self.present.population) {
+            problems.push(RequestProblem::Present(error));
+        }
+        let marked = self.present.pinned.iter().map(|slot| (slot, "pinned"));
+        for (slot, what) in marked.chain(self.present.credits.keys().map(|slot| (slot, "credited"))) {
+            if !matches!(self.present.population.get(slot.as_str()), Some(Occupant::Module(_))) {
+                problems.push(RequestProblem::NoModule { slot: slot.clone(), what });
+            }
+        }
+        if !(1..=Self::MAX_MACHINES).contains(&self.machines) {
+            problems.push(RequestProblem::Machines { found: self.machines });
+        }
+        if problems.is_empty() { Ok(()) } else { Err(RequestError { problems }) }
+    }
+
+    fn check_offers(&self, problems: &mut Vec<RequestProblem>) {
+        for offer in &self.offers {
+            let id = || offer.id.clone();
+            if offer.pack == 0 {
+                problems.push(RequestProblem::EmptyPack { id: id() });
+            }
+            let quantities = || offer.breaks.iter().map(|step| step.from);
+            if quantities().any(|from| from == 0) || quantities().zip(quantities().skip(1)).any(|(a, b)| a >= b) {
+                problems.push(RequestProblem::UnorderedBreaks { id: id() });
+            }
+            let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
+            let lowest = prices.min_by_key(|price| price.amount_minor());
+            if let (Some(value), Some(price)) = (offer.surplus_value, lowest) {
+                if value.amount_minor() > price.amount_minor() {
+                    problems.push(RequestProblem::SurplusAbovePrice { id: id(), value, price });
+                }
+            }
+        }
+    }
+}

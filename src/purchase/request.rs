@@ -1,0 +1,332 @@
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use crate::finding::Severity;
+use crate::module::{MemoryModule, ModuleKind};
+use crate::population::Population;
+use crate::stated::Schema;
+use crate::unit::{Capacity, DataRate, Name, Price};
+
+/// What is wanted of a machine, and from what it can be had; also its document.
+///
+/// ```
+/// use slotwright::purchase::{Offer, PlanRequest};
+/// use slotwright::module::Label;
+/// use slotwright::unit::{Capacity, Price};
+///
+/// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, "EUR".parse()?), 16);
+/// let request = PlanRequest::new().usable_at_least(Capacity::from_gib(256)).offer(offer);
+/// assert_eq!(request.offers.len(), 1);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct PlanRequest {
+    /// Schema number of the document.
+    pub schema: Schema,
+    /// The least usable capacity of each machine.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub usable_at_least_mib: Option<Capacity>,
+    /// The most usable capacity of each machine.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub usable_at_most_mib: Option<Capacity>,
+    /// The lowest running rate.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rate_at_least_mts: Option<DataRate>,
+    /// The fewest free slots of each machine.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub free_slots_at_least: Option<usize>,
+    /// The module kinds that may be used; any where absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kinds: Option<BTreeSet<ModuleKind>>,
+    /// Whether all modules must be of one part: equal facts, part number included.
+    pub one_part_number: bool,
+    /// The most that it may cost, all machines together.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub budget: Option<Price>,
+    /// Whether only modules may be used whose ranks, stack, width, grade, check bits and voltages are
+    /// all known.
+    pub known_facts_only: bool,
+    /// From which severity a finding refuses a plan; warnings and errors unless said otherwise.
+    pub refuse_from: Severity,
+    /// How many like machines are planned from one stock; all get the same population.
+    pub machines: u32,
+    /// What taking one module out or putting one in costs; a move is two handlings.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub labour_per_handling: Option<Price>,
+    /// What each machine holds now.
+    pub present: Present,
+    /// Modules that are on offer.
+    pub offers: Vec<Offer>,
+    /// Modules that are owned and not fitted.
+    pub shelf: Vec<ShelfItem>,
+    /// What a supplier charges for an order, whatever its size.
+    pub supplier_charges: BTreeMap<Name, Price>,
+    /// How many nodes the search may visit.
+    pub nodes: u64,
+}
+
+/// What a machine holds, and what may happen to it.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Present {
+    /// What sits in each slot.
+    pub population: Population,
+    /// Slots whose modules must stay where they are.
+    pub pinned: BTreeSet<Name>,
+    /// What is credited for a module that is pulled, by the slot in which it sits.
+    pub credits: BTreeMap<Name, Price>,
+}
+
+/// A module on offer.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Offer {
+    /// Unique among the offers.
+    pub id: Name,
+    /// The module: its facts, or its label.
+    pub module: MemoryModule,
+    /// The price of one.
+    pub unit_price: Price,
+    /// How many there are.
+    pub stock: u32,
+    /// Sold in packs of so many.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub pack: u32,
+    /// Lower prices for larger orders; each holds for *all* units of the order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub breaks: Vec<QuantityBreak>,
+    /// Who sells it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub supplier: Option<Name>,
+    /// What a unit is worth that is bought and not fitted; nothing where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub surplus_value: Option<Price>,
+    /// The caller's own data; it travels to the plan's lines untouched.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub data: Option<String>,
+}
+
+/// A unit price from some quantity on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct QuantityBreak {
+    /// The least quantity.
+    pub from: u32,
+    /// The price of one.
+    pub unit_price: Price,
+}
+
+/// A module that is owned and not fitted.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ShelfItem {
+    /// Unique on the shelf.
+    pub id: Name,
+    /// The module: its facts, or its label.
+    pub module: MemoryModule,
+    /// How many there are.
+    pub stock: u32,
+    /// What one is worth; using it costs that. Nothing where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit_value: Option<Price>,
+    /// The caller's own data; it travels to the plan's lines untouched.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub data: Option<String>,
+}
+
+const fn one() -> u32 {
+    1
+}
+
+// serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)]
+const fn is_one(pack: &u32) -> bool {
+    *pack == 1
+}
+
+impl Offer {
+    /// An offer of single units at one price.
+    #[must_use]
+    pub fn new(id: Name, module: MemoryModule, unit_price: Price, stock: u32) -> Self {
+        let (breaks, supplier, surplus_value, data) = (Vec::new(), None, None, None);
+        Self { id, module, unit_price, stock, pack: 1, breaks, supplier, surplus_value, data }
+    }
+
+    /// The unit price of an order of so many.
+    #[must_use]
+    pub fn price_at(&self, quantity: u32) -> Price {
+        let reached = self.breaks.iter().rev().find(|step| quantity >= step.from);
+        reached.map_or(self.unit_price, |step| step.unit_price)
+    }
+}
+
+impl Default for PlanRequest {
+    fn default() -> Self {
+        Self {
+            schema: Schema,
+            usable_at_least_mib: None,
+            usable_at_most_mib: None,
+            rate_at_least_mts: None,
+            free_slots_at_least: None,
+            kinds: None,
+            one_part_number: false,
+            budget: None,
+            known_facts_only: false,
+            refuse_from: Severity::Warning,
+            machines: 1,
+            labour_per_handling: None,
+            present: Present::default(),
+            offers: Vec::new(),
+            shelf: Vec::new(),
+            supplier_charges: BTreeMap::new(),
+            nodes: Self::NODES,
+        }
+    }
+}
+
+impl PlanRequest {
+    /// How many nodes a search may visit unless the request says otherwise.
+    pub const NODES: u64 = 5_000_000;
+
+    /// A request for nothing in particular.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Asks for at least so much usable memory in each machine.
+    #[must_use]
+    pub fn usable_at_least(mut self, capacity: Capacity) -> Self {
+        self.usable_at_least_mib = Some(capacity);
+        self
+    }
+
+    /// Asks for at most so much usable memory in each machine.
+    #[must_use]
+    pub fn usable_at_most(mut self, capacity: Capacity) -> Self {
+        self.usable_at_most_mib = Some(capacity);
+        self
+    }
+
+    /// Asks for a running rate.
+    #[must_use]
+    pub fn rate_at_least(mut self, rate: DataRate) -> Self {
+        self.rate_at_least_mts = Some(rate);
+        self
+    }
+
+    /// Asks for free slots.
+    #[must_use]
+    pub fn free_slots_at_least(mut self, slots: usize) -> Self {
+        self.free_slots_at_least = Some(slots);
+        self
+    }
+
+    /// Allows these kinds only.
+    #[must_use]
+    pub fn kinds(mut self, kinds: impl IntoIterator<Item = ModuleKind>) -> Self {
+        self.kinds = Some(kinds.into_iter().collect());
+        self
+    }
+
+    /// Asks that all modules be of one part.
+    #[must_use]
+    pub fn one_part_number(mut self) -> Self {
+        self.one_part_number = true;
+        self
+    }
+
+    /// Sets the most that it may cost.
+    #[must_use]
+    pub fn budget(mut self, budget: Price) -> Self {
+        self.budget = Some(budget);
+        self
+    }
+
+    /// Allows only modules of which every fact is known.
+    #[must_use]
+    pub fn known_facts_only(mut self) -> Self {
+        self.known_facts_only = true;
+        self
+    }
+
+    /// Sets from which severity a finding refuses a plan.
+    #[must_use]
+    pub fn refuse_from(mut self, severity: Severity) -> Self {
+        self.refuse_from = severity;
+        self
+    }
+
+    /// Plans so many like machines from one stock.
+    #[must_use]
+    pub fn machines(mut self, machines: u32) -> Self {
+        self.machines = machines;
+        self
+    }
+
+    /// Sets what a handling costs.
+    #[must_use]
+    pub fn labour_per_handling(mut self, labour: Price) -> Self {
+        self.labour_per_handling = Some(labour);
+        self
+    }
+
+    /// Says what the machine holds now.
+    #[must_use]
+    pub fn present(mut self, population: Population) -> Self {
+        self.present.population = population;
+        self
+    }
+
+    /// Keeps the module of a slot where it is.
+    #[must_use]
+    pub fn pin(mut self, slot: Name) -> Self {
+        self.present.pinned.insert(slot);
+        self
+    }
+
+    /// Credits the module of a slot if it is pulled.
+    #[must_use]
+    pub fn credit(mut self, slot: Name, credit: Price) -> Self {
+        self.present.credits.insert(slot, credit);
+        self
+    }
+
+    /// Adds an offer.
+    #[must_use]
+    pub fn offer(mut self, offer: Offer) -> Self {
+        self.offers.push(offer);
+        self
+    }
+
+    /// Adds offers.
+    #[must_use]
+    pub fn offers(mut self, offers: impl IntoIterator<Item = Offer>) -> Self {
+        self.offers.extend(offers);
+        self
+    }
+
+    /// Adds modules from the shelf.
+    #[must_use]
+    pub fn shelf(mut self, items: impl IntoIterator<Item = ShelfItem>) -> Self {
+        self.shelf.extend(items);
+        self
+    }
+
+    /// Sets what a supplier charges for an order.
+    #[must_use]
+    pub fn supplier_charge(mut self, supplier: Name, charge: Price) -> Self {
+        self.supplier_charges.insert(supplier, charge);
+        self
+    }
+
+    /// Lets the search visit so many nodes.
+    #[must_use]
+    pub fn nodes(mut self, nodes: u64) -> Self {
+        self.nodes = nodes;
+        self
+    }
+}

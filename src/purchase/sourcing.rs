@@ -1,0 +1,259 @@
+//! Which stock the modules of a plan are taken from: least cost, then fewest parts, then by the sorted
+//! list of sources.
+
+use std::collections::BTreeSet;
+
+use crate::module::MemoryModule;
+use crate::purchase::PlanRequest;
+use crate::purchase::supply::{Amount, Class, Stock};
+use crate::search::{Budget, Spent};
+use crate::unit::Name;
+
+/// So many units of a stock, labour not counted.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Take<'a> {
+    pub(crate) stock: Stock<'a>,
+    pub(crate) quantity: usize,
+}
+
+impl Take<'_> {
+    /// What the units cost; for an offer at the price of its quantity.
+    pub(crate) fn cost(self) -> Amount {
+        let quantity = Amount::try_from(self.quantity).unwrap_or(Amount::MAX);
+        let each = match self.stock {
+            Stock::Shelf(_) => self.stock.least_price(),
+            Stock::Offer(offer) => {
+                let quantity = u32::try_from(self.quantity).unwrap_or(u32::MAX);
+                Amount::from(offer.price_at(quantity).amount_minor())
+            }
+        };
+        quantity.saturating_mul(each)
+    }
+}
+
+/// What a class's modules are bought or taken from.
+#[derive(Debug, Clone)]
+pub(crate) struct Sourced<'a> {
+    /// In the order of sources; surplus included.
+    pub(crate) takes: Vec<Take<'a>>,
+    /// Units that are not fitted.
+    pub(crate) surplus: usize,
+    /// What all comes to, less what the surplus is worth; labour and charges not counted.
+    pub(crate) cost: Amount,
+}
+
+/// The order of lists of sources: by source and id, the larger quantity first.
+fn list_key(takes: &[Take<'_>]) -> Vec<(u8, Name, std::cmp::Reverse<usize>)> {
+    takes
+        .iter()
+        .map(|take| (take.stock.order().0, take.stock.order().1.clone(), std::cmp::Reverse(take.quantity)))
+        .collect()
+}
+
+/// The parts among takes, beside those at hand.
+fn new_parts<'a>(takes: &[Take<'a>], at_hand: &BTreeSet<&'a MemoryModule>) -> usize {
+    let parts: BTreeSet<_> = takes.iter().map(|take| take.stock.module()).collect();
+    parts.difference(at_hand).count()
+}
+
+/// Takes `wanted` units of a class whose stock is plain.
+pub(crate) fn plain<'a>(class: &Class<'a>, wanted: usize, at_hand: &BTreeSet<&'a MemoryModule>) -> Option<Sourced<'a>> {
+    let mut by_price: Vec<Stock<'a>> = class.stock.clone();
+    by_price.sort_by_key(|stock| (stock.least_price(), stock.order()));
+    let mut takes: Vec<Take<'a>> = Vec::new();
+    let mut left = wanted;
+    let mut rest = by_price.as_slice();
+    while let Some(price) = rest.first().map(|stock| stock.least_price()).filter(|_| left > 0) {
+        let same = rest.iter().take_while(|stock| stock.least_price() == price).count();
+        let (level, dearer) = rest.split_at_checked(same)?;
+        rest = dearer;
+        let all: usize = level.iter().map(|stock| stock.units()).sum();
+        if all <= left {
+            takes.extend(level.iter().map(|&stock| Take { stock, quantity: stock.units() }));
+            left -= all;
+        } else {
+            let mut parts = at_hand.clone();
+            parts.extend(takes.iter().map(|take| take.stock.module()));
+            takes.extend(at_one_price(level, left, parts));
+            left = 0;
+        }
+    }
+    takes.sort_by_key(|take| take.stock.order());
+    let cost = takes.iter().map(|take| take.cost()).sum();
+    (left == 0).then_some(Sourced { takes, surplus: 0, cost })
+}
+
+/// Takes `left` units from stocks of one price with the fewest further parts; of such choices the first
+/// in the order of lists.
+fn at_one_price<'a>(level: &[Stock<'a>], mut left: usize, mut parts: BTreeSet<&'a MemoryModule>) -> Vec<Take<'a>> {
+    /// Units that the stocks can give with so many parts beside those at hand.
+    fn reach(stocks: &[Stock<'_>], parts: &BTreeSet<&MemoryModule>, more: usize) -> usize {
+        let free: usize = stocks.iter().filter(|s| parts.contains(s.module())).map(|stock| stock.units()).sum();
+        let mut others: Vec<(&MemoryModule, usize)> = Vec::new();
+        for stock in stocks.iter().filter(|stock| !parts.contains(stock.module())) {
+            match others.iter_mut().find(|(part, _)| *part == stock.module()) {
+                Some((_, units)) => *units += stock.units(),
+                None => others.push((stock.module(), stock.units())),
+            }
+        }
+        others.sort_by_key(|&(_, units)| std::cmp::Reverse(units));
+        free + others.iter().take(more).map(|(_, units)| units).sum::<usize>()
+    }
+    let mut more = (0..).find(|&more| reach(level, &parts, more) >= left || more >= level.len()).unwrap_or(0);
+    let mut takes = Vec::new();
+    let mut ordered = level.to_vec();
+    ordered.sort_by_key(|stock| stock.order());
+    let mut rest = ordered.as_slice();
+    while let Some((&stock, later)) = rest.split_first() {
+        if left == 0 {
+            break;
+        }
+        rest = later;
+        let is_new = !parts.contains(stock.module());
+        if is_new && more == 0 {
+            continue;
+        }
+        let quantity = stock.units().min(left);
+        let mut with = parts.clone();
+        with.insert(stock.module());
+        let more_after = more - usize::from(is_new);
+        if reach(later, &with, more_after) >= left - quantity {
+            takes.push(Take { stock, quantity });
+            (parts, more, left) = (with, more_after, left - quantity);
+        }
+    }
+    takes
+}
+
+/// Takes `wanted` units of a class with packs, breaks or suppliers of which only some may be used.
+pub(crate) fn mixed<'a>(
+    class: &Class<'a>,
+    wanted: usize,
+    at_hand: &BTreeSet<&'a MemoryModule>,
+    usable: &dyn Fn(Stock<'a>) -> bool,
+    budget: &mut Budget,
+) -> Result<Option<Sourced<'a>>, Spent> {
+    let stocks: Vec<Stock<'a>> = class.stock.iter().copied().filter(|&stock| usable(stock)).collect();
+    let mut search = Mixed { stocks, at_hand, wanted, best: None };
+    search.descend(0, &mut Vec::new(), 0, 0, budget)?;
+    Ok(search.best)
+}
+
+struct Mixed<'s, 'a> {
+    stocks: Vec<Stock<'a>>,
+    at_hand: &'s BTreeSet<&'a MemoryModule>,
+    wanted: usize,
+    best: Option<Sourced<'a>>,
+}
+
+impl<'a> Mixed<'_, 'a> {
+    fn descend(
+        &mut self,
+        index: usize,
+        takes: &mut Vec<Take<'a>>,
+        units: usize,
+        cost: Amount,
+        budget: &mut Budget,
+    ) -> Result<(), Spent> {
+        budget.spend()?;
+        // buying on may still lower the price of what is bought, so only cost bounds the search
+        let least = cost + self.least_more(index, self.wanted.saturating_sub(units));
+        if self.best.as_ref().is_some_and(|best| least > best.cost) {
+            return Ok(());
+        }
+        let Some(&stock) = self.stocks.get(index) else {
+            if units >= self.wanted {
+                self.offer(takes, units, cost);
+            }
+            return Ok(());
+        };
+        let pack = match stock {
+            Stock::Shelf(_) => 1,
+            Stock::Offer(offer) => usize::try_from(offer.pack).unwrap_or(1).max(1),
+        };
+        for quantity in self.quantities(stock, pack, units) {
+            let take = Take { stock, quantity };
+            if quantity > 0 {
+                takes.push(take);
+            }
+            self.descend(index + 1, takes, units + quantity, cost + take.cost(), budget)?;
+            if quantity > 0 {
+                takes.pop();
+            }
+        }
+        Ok(())
+    }
+
+    /// The quantities worth trying: up to what is wanted, and beyond it where a pack or a break is.
+    fn quantities(&self, stock: Stock<'a>, pack: usize, units: usize) -> Vec<usize> {
+        let left = self.wanted.saturating_sub(units);
+        let mut quantities: Vec<usize> =
+            (0..=left.div_ceil(pack)).map(|packs| packs * pack).filter(|&quantity| quantity <= stock.units()).collect();
+        if let Stock::Offer(offer) = stock {
+            let breaks = offer.breaks.iter().filter_map(|step| usize::try_from(step.from).ok());
+            quantities
+                .extend(breaks.map(|from| from.div_ceil(pack) * pack).filter(|&quantity| quantity <= stock.units()));
+        }
+        quantities.sort_unstable();
+        quantities.dedup();
+        quantities.reverse();
+        quantities
+    }
+
+    fn least_more(&self, index: usize, wanted: usize) -> Amount {
+        let mut prices: Vec<(Amount, usize)> =
+            self.stocks.iter().skip(index).map(|stock| (stock.least_price(), stock.units())).collect();
+        prices.sort_unstable();
+        let (mut left, mut sum) = (wanted, 0);
+        for (price, units) in prices {
+            let units = units.min(left);
+            sum += Amount::try_from(units).unwrap_or(0) * price;
+            left -= units;
+        }
+        let most_surplus = self.stocks.iter().map(|&stock| surplus_value(stock)).max().unwrap_or(0);
+        let spare: usize = self.stocks.iter().map(|stock| stock.units()).sum();
+        if most_surplus == 0 { sum } else { sum - most_surplus * Amount::try_from(spare).unwrap_or(0) }
+    }
+
+    fn offer(&mut self, takes: &[Take<'a>], units: usize, cost: Amount) {
+        let surplus = units - self.wanted;
+        let sourced = Sourced { takes: takes.to_vec(), surplus, cost: cost - surplus_worth(takes, surplus) };
+        let key =
+            |sourced: &Sourced<'a>| (sourced.cost, new_parts(&sourced.takes, self.at_hand), list_key(&sourced.takes));
+        if self.best.as_ref().is_none_or(|best| key(&sourced) < key(best)) {
+            self.best = Some(sourced);
+        }
+    }
+}
+
+fn surplus_value(stock: Stock<'_>) -> Amount {
+    match stock {
+        Stock::Shelf(_) => 0,
+        Stock::Offer(offer) => offer.surplus_value.map_or(0, |value| Amount::from(value.amount_minor())),
+    }
+}
+
+/// What the units that are not fitted are worth: those worth most are left over.
+fn surplus_worth(takes: &[Take<'_>], mut surplus: usize) -> Amount {
+    let mut worth: Vec<(Amount, usize)> = takes.iter().map(|take| (surplus_value(take.stock), take.quantity)).collect();
+    worth.sort_unstable();
+    let mut sum = 0;
+    for (value, quantity) in worth.into_iter().rev() {
+        let quantity = quantity.min(surplus);
+        sum += value * Amount::try_from(quantity).unwrap_or(0);
+        surplus -= quantity;
+    }
+    sum
+}
+
+/// The suppliers that charge for an order and sell something of these classes.
+pub(crate) fn charging<'a>(request: &'a PlanRequest, classes: &[&Class<'_>]) -> Vec<(&'a Name, Amount)> {
+    let sells = |supplier: &Name| {
+        classes.iter().flat_map(|class| &class.stock).any(|stock| match stock {
+            Stock::Offer(offer) => offer.supplier.as_ref() == Some(supplier),
+            Stock::Shelf(_) => false,
+        })
+    };
+    let charges = request.supplier_charges.iter().filter(|(supplier, _)| sells(supplier));
+    charges.map(|(supplier, charge)| (supplier, Amount::from(charge.amount_minor()))).collect()
+}

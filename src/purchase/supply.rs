@@ -1,0 +1,254 @@
+//! Where modules of each class can come from, and what so many of them cost at least.
+
+use crate::fill::Active;
+use crate::machine::Machine;
+use crate::module::MemoryModule;
+use crate::platform::SlotId;
+use crate::population::{Content, Layout, Occupant};
+use crate::purchase::{Offer, PlanRequest, ShelfItem};
+use crate::unit::Name;
+
+/// An amount of money in minor units; wide enough for any sum of a checked request.
+pub(crate) type Amount = i128;
+
+/// A module that is fitted now.
+#[derive(Debug, Clone)]
+pub(crate) struct PresentUnit<'a> {
+    pub(crate) slot: Name,
+    /// Index among the grid's usable slots; absent for a slot that cannot be used.
+    pub(crate) place: Option<usize>,
+    pub(crate) module: &'a MemoryModule,
+    pub(crate) credit: Amount,
+    pub(crate) pinned: bool,
+}
+
+/// A shelf item or an offer.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Stock<'a> {
+    Shelf(&'a ShelfItem),
+    Offer(&'a Offer),
+}
+
+impl<'a> Stock<'a> {
+    pub(crate) fn module(self) -> &'a MemoryModule {
+        match self {
+            Self::Shelf(item) => &item.module,
+            Self::Offer(offer) => &offer.module,
+        }
+    }
+
+    pub(crate) fn units(self) -> usize {
+        let stock = match self {
+            Self::Shelf(item) => item.stock,
+            Self::Offer(offer) => offer.stock / offer.pack.max(1) * offer.pack,
+        };
+        usize::try_from(stock).unwrap_or(usize::MAX)
+    }
+
+    /// The least that one unit can come to, labour not counted.
+    pub(crate) fn least_price(self) -> Amount {
+        match self {
+            Self::Shelf(item) => item.unit_value.map_or(0, |value| Amount::from(value.amount_minor())),
+            Self::Offer(offer) => {
+                let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
+                prices.map(|price| Amount::from(price.amount_minor())).min().unwrap_or(0)
+            }
+        }
+    }
+
+    /// The shelf before offers, then by id.
+    pub(crate) fn order(self) -> (u8, &'a Name) {
+        match self {
+            Self::Shelf(item) => (0, &item.id),
+            Self::Offer(offer) => (1, &offer.id),
+        }
+    }
+
+    /// Whether any number of units can be had at one price each.
+    fn is_plain(self, request: &PlanRequest) -> bool {
+        match self {
+            Self::Shelf(_) => true,
+            Self::Offer(offer) => {
+                offer.pack == 1
+                    && offer.breaks.is_empty()
+                    && offer.supplier.as_ref().and_then(|supplier| request.supplier_charges.get(supplier)).is_none()
+            }
+        }
+    }
+}
+
+/// Modules that neither a rule in force nor the kind of money on them tells apart.
+#[derive(Debug, Clone)]
+pub(crate) struct Class<'a> {
+    pub(crate) module: &'a MemoryModule,
+    pub(crate) present: Vec<PresentUnit<'a>>,
+    pub(crate) stock: Vec<Stock<'a>>,
+    /// Whether every stock is sold by single units at one price.
+    pub(crate) plain: bool,
+    /// By number of modules in one machine: the least cost over pulling everything, and how many present
+    /// modules are then used. Absent where there are not so many.
+    pub(crate) curve: Vec<Option<(Amount, usize)>>,
+    /// By number of units bought for all machines together: the least they cost with their labour.
+    bought: Vec<Option<Amount>>,
+}
+
+/// Everything that modules can come from.
+pub(crate) struct Supply<'a> {
+    pub(crate) classes: Vec<Class<'a>>,
+    pub(crate) labour: Amount,
+    pub(crate) machines: usize,
+    /// What pulling every present module that is not pinned comes to, for all machines.
+    pub(crate) pull_all: Amount,
+}
+
+/// The facts that rules in force can tell apart.
+fn facts(module: &MemoryModule, by_identity: bool) -> MemoryModule {
+    if by_identity {
+        return module.clone();
+    }
+    module.without_identity()
+}
+
+impl<'a> Supply<'a> {
+    pub(crate) fn new(
+        machine: &Machine,
+        request: &'a PlanRequest,
+        active: &Active<'_>,
+        (places, fixed): (&[SlotId], &Layout<'_>),
+    ) -> Self {
+        let labour = request.labour_per_handling.map_or(0, |labour| Amount::from(labour.amount_minor()));
+        let machines = usize::try_from(request.machines).unwrap_or(1);
+        let by_identity = active.reads_identity() || request.one_part_number;
+        let mut groups: Vec<((MemoryModule, Option<Amount>), Class<'a>)> = Vec::new();
+        let mut group = |module: &'a MemoryModule, credit: Option<Amount>| {
+            let key = (facts(module, by_identity), credit);
+            groups.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
+                let class = Class {
+                    module,
+                    present: Vec::new(),
+                    stock: Vec::new(),
+                    plain: true,
+                    curve: Vec::new(),
+                    bought: Vec::new(),
+                };
+                groups.push((key, class));
+                groups.len() - 1
+            })
+        };
+        let mut units: Vec<(usize, PresentUnit<'a>)> = Vec::new();
+        let mut first_credit: Vec<(MemoryModule, Amount)> = Vec::new();
+        for (slot, occupant) in request.present.population.iter() {
+            let Occupant::Module(fitted) = occupant else { continue };
+            let credit = request.present.credits.get(slot).map_or(0, |credit| Amount::from(credit.amount_minor()));
+            let key = facts(&fitted.module, by_identity);
+            // present modules of one sort at other credit are a class of their own
+            let split = match first_credit.iter().find(|(known, _)| *known == key) {
+                Some((_, first)) => (*first != credit).then_some(credit),
+                None => {
+                    first_credit.push((key, credit));
+                    None
+                }
+            };
+            let id = machine.platform().slot_named(slot.as_str());
+            let usable = |id: &SlotId| !matches!(fixed.get(*id), Content::Other(_));
+            let place = id.filter(usable).and_then(|id| places.iter().position(|&other| other == id));
+            let pinned = request.present.pinned.contains(slot);
+            let unit = PresentUnit { slot: slot.clone(), place, module: &fitted.module, credit, pinned };
+            units.push((group(&fitted.module, split), unit));
+        }
+        let shelf = request.shelf.iter().map(Stock::Shelf);
+        let mut stocks: Vec<(usize, Stock<'a>)> = Vec::new();
+        for stock in shelf.chain(request.offers.iter().map(Stock::Offer)).filter(|stock| stock.units() > 0) {
+            stocks.push((group(stock.module(), None), stock));
+        }
+        let mut classes: Vec<Class<'a>> = groups.into_iter().map(|(_, class)| class).collect();
+        for (index, unit) in units {
+            classes.get_mut(index).into_iter().for_each(|class| class.present.push(unit.clone()));
+        }
+        for (index, stock) in stocks {
+            if let Some(class) = classes.get_mut(index) {
+                class.plain &= stock.is_plain(request);
+                class.stock.push(stock);
+            }
+        }
+        let mut pull_all = 0;
+        for class in &mut classes {
+            class.stock.sort_by_key(|stock| stock.order());
+            let least =
+                class.stock.iter().map(|stock| stock.module()).chain(class.present.iter().map(|unit| unit.module));
+            class.module = least.min().unwrap_or(class.module);
+            pull_all +=
+                class.present.iter().filter(|unit| !unit.pinned).map(|unit| labour - unit.credit).sum::<Amount>();
+        }
+        classes.sort_by(|a, b| {
+            (a.module, a.present.first().map(|u| u.credit)).cmp(&(b.module, b.present.first().map(|u| u.credit)))
+        });
+        let copies = Amount::try_from(machines).unwrap_or(1);
+        let mut supply = Self { classes, labour, machines, pull_all: pull_all * copies };
+        supply.classes.iter_mut().for_each(|class| class.reckon(places.len(), labour, machines));
+        supply
+    }
+}
+
+impl Class<'_> {
+    /// How many present modules must be used.
+    pub(crate) fn pinned(&self) -> usize {
+        self.present.iter().filter(|unit| unit.pinned).count()
+    }
+
+    /// Whether a present module may be worth more pulled than a bought one costs, so that how many are
+    /// used is a choice of its own.
+    pub(crate) fn may_trade(&self) -> bool {
+        let cheapest = self.stock.iter().map(|stock| stock.least_price()).min();
+        self.present.first().is_some_and(|unit| cheapest.is_some_and(|price| price < unit.credit))
+    }
+
+    fn reckon(&mut self, slots: usize, labour: Amount, machines: usize) {
+        let mut units: Vec<(Amount, usize)> =
+            self.stock.iter().map(|stock| (stock.least_price() + labour, stock.units())).collect();
+        units.sort_unstable();
+        self.bought = vec![Some(0)];
+        let (mut sum, mut wanted) = (0, slots.saturating_mul(machines));
+        'units: for (price, count) in units {
+            for _ in 0..count {
+                if wanted == 0 {
+                    break 'units;
+                }
+                wanted -= 1;
+                sum += price;
+                self.bought.push(Some(sum));
+            }
+        }
+        self.curve = (0..=slots).map(|count| self.cheapest(count, labour, machines)).collect();
+        while self.curve.last().is_some_and(Option::is_none) {
+            self.curve.pop();
+        }
+    }
+
+    fn cheapest(&self, count: usize, labour: Amount, machines: usize) -> Option<(Amount, usize)> {
+        let most = count.min(self.present.len());
+        // of equal costs the one that uses most of what is present
+        (self.pinned()..=most)
+            .rev()
+            .filter_map(|used| Some((self.cost(count, used, labour, machines)?, used)))
+            .min_by_key(|(cost, _)| *cost)
+    }
+
+    /// The least cost of so many modules in each machine, so many of them present ones, over pulling
+    /// everything that is not pinned.
+    pub(crate) fn cost(&self, count: usize, used: usize, labour: Amount, machines: usize) -> Option<Amount> {
+        let bought = (*self.bought.get(count.checked_sub(used)?.checked_mul(machines)?)?)?;
+        let credit = self.present.first().map_or(0, |unit| unit.credit);
+        let kept = Amount::try_from(used.checked_sub(self.pinned())?).ok()?;
+        let copies = Amount::try_from(machines).ok()?;
+        Some(bought + kept * copies * (credit - labour))
+    }
+
+    pub(crate) fn most(&self) -> usize {
+        self.curve.len().saturating_sub(1)
+    }
+
+    pub(crate) fn least_cost(&self, count: usize) -> Option<Amount> {
+        self.curve.get(count).copied().flatten().map(|(cost, _)| cost)
+    }
+}

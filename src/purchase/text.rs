@@ -1,0 +1,76 @@
+//! Plans as text.
+
+use core::fmt;
+
+use crate::finding::Severity;
+use crate::purchase::{ModuleSource, Outcome, Plan, PlanNote, StopReason};
+
+impl fmt::Display for ModuleSource {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Stays => f.write_str("stays"),
+            Self::MovesFrom { slot } => write!(f, "moves from {slot}"),
+            Self::Shelf { id } => write!(f, "shelf {id}"),
+            Self::Offer { id } => write!(f, "offer {id}"),
+        }
+    }
+}
+
+impl fmt::Display for PlanNote {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoStock { id } => write!(f, "nothing can be had of {id}"),
+            Self::OtherDevicesStay { devices } => {
+                write!(f, "{devices} other devices stay as they are; planning with them is not offered")
+            }
+            Self::Assumed { limit } => write!(f, "assumed: {limit}"),
+        }
+    }
+}
+
+/// Cost lines, slots, rate with reasons, findings, notes: a block each.
+impl fmt::Display for Plan {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let machines = if self.machines == 1 { String::new() } else { format!(" for {} machines", self.machines) };
+        writeln!(f, "Plan{machines}: {}, {}", self.assessment.figures.installed.total_mib, self.cost.total)?;
+        for line in &self.lines {
+            let price = line.line_price.map_or(String::new(), |price| format!(", {price}"));
+            writeln!(f, "  {} x {} from {}{price}", line.quantity, line.module, line.source)?;
+        }
+        for charge in &self.charges {
+            writeln!(f, "  charge of supplier {}, {}", charge.supplier, charge.charge)?;
+        }
+        for pulled in &self.pulled {
+            let credit = pulled.credit.map_or(String::new(), |credit| format!(", credit {credit}"));
+            writeln!(f, "  pulled from {}: {}{credit}", pulled.slot, pulled.module)?;
+        }
+        writeln!(f, "Slots, by turn:")?;
+        for slot in &self.slots {
+            writeln!(f, "  {:<6} {} ({})", slot.slot, slot.module, slot.source)?;
+        }
+        write!(f, "Running rate: {}", self.assessment.figures.running_rate)?;
+        for finding in self.assessment.from(Severity::Note) {
+            write!(f, "\n{finding}")?;
+        }
+        self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))
+    }
+}
+
+impl fmt::Display for Outcome {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Optimal(plan) => plan.fmt(f),
+            Self::Infeasible(why) => why.fmt(f),
+            Self::Stopped { best, cost_at_least, reason } => {
+                match reason {
+                    StopReason::NodesUsedUp { nodes } => write!(f, "Stopped after {nodes} nodes.")?,
+                    StopReason::RefusedOnRecheck => f.write_str("Stopped: the plan was refused on recheck.")?,
+                }
+                if let Some(cost) = cost_at_least {
+                    write!(f, " Any plan costs at least {cost}.")?;
+                }
+                best.as_ref().map_or(Ok(()), |plan| write!(f, " Best so far:\n{plan}"))
+            }
+        }
+    }
+}

@@ -1,0 +1,205 @@
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::machine::Machine;
+use crate::module::MemoryModule;
+use crate::platform::{FillRow, FillSlot, SlotId, SocketId};
+use crate::population::Layout;
+use crate::processor::MissingFact;
+use crate::rule::standard::listed_counts;
+use crate::rule::{Detail, Form, Report};
+
+/// The slots that the board's population table prints for this many modules. Rows for the same sockets and
+/// number are alternatives: one of them is to be kept. For a number without a row nothing is said here.
+pub(super) fn form() -> Form {
+    Form::Population(Box::new(check))
+}
+
+fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
+    let machine = layout.machine();
+    for (sockets, rows) in rows_by_sockets(machine) {
+        let slots = sockets.iter().flat_map(|&socket| &machine.platform().socket(socket).slots).copied();
+        let filled: BTreeSet<SlotId> =
+            slots.filter(|&slot| machine.is_live(slot) && layout.get(slot).module().is_some()).collect();
+        let rows: Vec<_> = rows.into_iter().filter(|row| row.slots.len() == filled.len()).collect();
+        hold(layout, &sockets, &filled, &rows, report);
+    }
+}
+
+/// The rows that hold for the machine as it is set, by the sockets that their slots hang on. A row with a
+/// slot that is not live cannot be kept and does not count.
+fn rows_by_sockets(machine: &Machine) -> BTreeMap<BTreeSet<SocketId>, Vec<&FillRow>> {
+    let platform = machine.platform();
+    let mut groups: BTreeMap<_, Vec<_>> = BTreeMap::new();
+    for row in platform.fill_rows.iter().filter(|row| listed_counts::is_for(machine, row.mode.as_ref(), row.processors))
+    {
+        let slots: Vec<SlotId> = row.slots.iter().filter_map(|slot| platform.slot_named(slot.slot.as_str())).collect();
+        if slots.iter().all(|&slot| machine.is_live(slot)) {
+            let sockets: BTreeSet<_> = slots.iter().map(|&slot| platform.slot(slot).socket).collect();
+            groups.entry(sockets).or_default().push(row);
+        }
+    }
+    groups
+}
+
+fn hold(
+    layout: &Layout<'_>,
+    sockets: &BTreeSet<SocketId>,
+    filled: &BTreeSet<SlotId>,
+    rows: &[&FillRow],
+    report: &mut Report<'_>,
+) {
+    // the first of the strictest rows speaks for all of them
+    let Some(row) = rows.iter().min_by_key(|row| row.demand) else { return };
+    let kept: Vec<_> = rows.iter().map(|row| is_kept(layout, row)).collect();
+    if kept.contains(&Ok(true)) {
+        return;
+    }
+    let platform = layout.machine().platform();
+    if let Some(fact) = kept.iter().find_map(|kept| kept.err()) {
+        let places = || filled.iter().map(|&slot| Place::slot(platform, slot)).collect();
+        return report.unknown_bound((row.basis, row.demand), fact, places);
+    }
+    report.grounded((row.basis, row.source.as_ref()), row.demand, || {
+        let labels = filled.iter().map(|&slot| FactValue::Text(platform.slot(slot).label.clone()));
+        let same_slots = row.slots.iter().all(|wanted| content(layout, wanted).is_some());
+        let slots = row.slots.iter().map(|slot| slot.slot.clone()).collect();
+        Detail::at_all(sockets.iter().map(|&socket| Place::socket(platform, socket)))
+            .fact(FactName::Found, FactValue::list(labels))
+            .fact(FactName::Expected, FactValue::list(row.slots.iter().map(expected)))
+            .remedy(if same_slots { Remedy::MoveModule } else { Remedy::UseSlots { slots } })
+    });
+}
+
+fn content<'a>(layout: &Layout<'a>, slot: &FillSlot) -> Option<&'a MemoryModule> {
+    layout.get(layout.machine().platform().slot_named(slot.slot.as_str())?).module()
+}
+
+/// Whether all slots of a row hold what belongs there. As many slots are filled as the row has.
+fn is_kept(layout: &Layout<'_>, row: &FillRow) -> Result<bool, MissingFact> {
+    let mut missing = None;
+    for slot in &row.slots {
+        let Some(module) = content(layout, slot) else { return Ok(false) };
+        match slot.module.as_ref().map_or(Ok(true), |pattern| pattern.matches(module)) {
+            Ok(true) => {}
+            Ok(false) => return Ok(false),
+            Err(fact) => missing = missing.or(Some(fact)),
+        }
+    }
+    missing.map_or(Ok(true), Err)
+}
+
+/// "A1", or "A1: registered 2-rank modules".
+fn expected(slot: &FillSlot) -> FactValue {
+    match &slot.module {
+        Some(pattern) => FactValue::text(&format!("{}: {pattern}", slot.slot)),
+        None => FactValue::Text(slot.slot.clone()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::finding::{Remedy, Severity, Verdict};
+    use crate::machine::Machine;
+    use crate::module::MemoryModule;
+    use crate::platform::{FillRow, Mode, PlatformDescription, PlatformOption};
+    use crate::processor::ModulePattern;
+    use crate::stated::{Basis, Demand};
+    use crate::testing::{self, board, codes, findings, lacking, module, name, plain, population, processor, verdicts};
+
+    fn row(slots: &[&str]) -> FillRow {
+        FillRow::new(slots.iter().map(|slot| name(slot)), Demand::Required, Basis::BoardManual)
+    }
+
+    fn machine(fill_rows: Vec<FillRow>) -> Machine {
+        let modes = vec![Mode { name: name("mirrored") }];
+        testing::machine(PlatformDescription { fill_rows, modes, ..board() }, processor())
+    }
+
+    /// What is said of plain modules in these slots.
+    fn found(rows: Vec<FillRow>, slots: &[&str]) -> Vec<(Severity, Verdict, String)> {
+        let plain = plain();
+        let fitted: Vec<_> = slots.iter().map(|&slot| (slot, &plain)).collect();
+        verdicts(&machine(rows), &population(&fitted))
+    }
+
+    fn broken(severity: Severity) -> [(Severity, Verdict, String); 1] {
+        [(severity, Verdict::Violated, "fill-row".to_owned())]
+    }
+
+    #[test]
+    fn other_slots_than_the_row_says() {
+        let table = || vec![row(&["1A1", "1C1"]), row(&["2A1", "2C1"]), row(&["1A1", "1B1", "1C1"])];
+        assert_eq!(found(table(), &["1A1", "1C1", "2A1", "2C1"]), []);
+        assert_eq!(found(table(), &["1A1", "1B1", "2A1", "2C1"]), broken(Severity::Error));
+        // no row for one module
+        assert_eq!(found(table(), &["1D1", "2D1"]), []);
+        // the row is of another number of processors, or of another mode
+        let slots = &["1A1", "2A1"];
+        let of = |change: fn(FillRow) -> FillRow| found(vec![change(row(&["1B1"]))], slots);
+        assert_eq!(of(|row| FillRow { processors: Some(1), ..row }), []);
+        assert_eq!(of(|row| FillRow { processors: Some(2), ..row }), broken(Severity::Error));
+        assert_eq!(of(|row| FillRow { mode: Some(name("mirrored")), ..row }), []);
+        assert_eq!(of(|row| FillRow { demand: Demand::Advised, ..row }), broken(Severity::Warning));
+        assert_eq!(of(|row| FillRow { basis: Basis::MakersList, ..row }), broken(Severity::Warning));
+    }
+
+    #[test]
+    fn rows_for_one_number_are_alternatives() {
+        let advised = FillRow { demand: Demand::Advised, ..row(&["1B1"]) };
+        let table = || vec![advised.clone(), row(&["1C1"])];
+        assert_eq!(found(table(), &["1B1", "2A1"]), []);
+        assert_eq!(found(table(), &["1C1", "2A1"]), []);
+        assert_eq!(found(table(), &["1A1", "2A1"]), broken(Severity::Error));
+        let findings = findings(&machine(table()), &population(&[("1A1", &plain()), ("2A1", &plain())]));
+        assert_eq!(findings[0].remedy, Some(Remedy::UseSlots { slots: vec![name("1C1")] }));
+    }
+
+    #[test]
+    fn rows_for_the_whole_board() {
+        let both = || vec![row(&["1A1", "1B1", "2A1", "2B1"])];
+        assert_eq!(found(both(), &["1A1", "1B1", "2A1", "2B1"]), []);
+        assert_eq!(found(both(), &["1A1", "1C1", "2A1", "2C1"]), broken(Severity::Error));
+        assert_eq!(found(both(), &["1C1", "2C1"]), []);
+    }
+
+    #[test]
+    fn a_row_with_a_slot_that_cannot_be_used_does_not_count() {
+        let option = PlatformOption {
+            name: name("riser"),
+            masks: vec![name("1B1")],
+            rate_cap_mts: None,
+            capacity_cap_mib: None,
+            basis: Basis::BoardManual,
+            source: None,
+        };
+        let board = PlatformDescription { fill_rows: vec![row(&["1B1"])], options: vec![option], ..board() };
+        let processor = processor().build().unwrap();
+        let machine =
+            Machine::builder(board.build().unwrap()).processor("1", processor.clone()).processor("2", processor);
+        let found = |machine: Machine| codes(&machine, &population(&[("1A1", &plain()), ("2A1", &plain())]));
+        assert_eq!(found(machine.clone().build().unwrap()), ["fill-row"]);
+        assert_eq!(found(machine.option("riser").build().unwrap()), [""; 0]);
+    }
+
+    #[test]
+    fn a_row_may_say_which_module_belongs_where() {
+        let single = module("16GB 1Rx4 PC4-2400T-RC2-11");
+        let bare = lacking(&single, &["package_ranks"]);
+        let mut rows = vec![row(&["1A1", "1A2"]), row(&["2A1", "2A2"])];
+        for row in &mut rows {
+            let ranks = [2, 1]
+                .map(|package_ranks| ModulePattern { package_ranks: Some(package_ranks), ..ModulePattern::default() });
+            row.slots.iter_mut().zip(ranks).for_each(|(slot, pattern)| slot.module = Some(pattern));
+        }
+        let machine = machine(rows);
+        let fitted = |far: &MemoryModule, near: &MemoryModule| {
+            population(&[("1A1", far), ("1A2", near), ("2A1", far), ("2A2", near)])
+        };
+        assert_eq!(codes(&machine, &fitted(&plain(), &single)), [""; 0]);
+        assert_eq!(verdicts(&machine, &fitted(&single, &plain())), broken(Severity::Error));
+        assert_eq!(findings(&machine, &fitted(&single, &plain()))[0].remedy, Some(Remedy::MoveModule));
+        let unknown = verdicts(&machine, &fitted(&plain(), &bare));
+        assert!(unknown.contains(&(Severity::Warning, Verdict::Unknown, "fill-row".to_owned())), "{unknown:?}");
+    }
+}

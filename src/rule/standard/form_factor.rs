@@ -1,0 +1,55 @@
+use crate::finding::{FactName, FactValue, Remedy};
+use crate::population::ModuleSite;
+use crate::rule::standard::site;
+use crate::rule::{Form, Report};
+
+/// A module has the form factor of its slot. The first refusal: such a module does not go in at all.
+pub(super) fn form() -> Form {
+    Form::Module(Box::new(check))
+}
+
+fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
+    let (found, allowed) = (site.module.form_factor(), site.slot().form_factor);
+    if site.is_live() && found != allowed {
+        report.violation(|| {
+            site::about(site)
+                .fact(FactName::Found, FactValue::FormFactor(found))
+                .fact(FactName::Allowed, FactValue::FormFactor(allowed))
+                .remedy(Remedy::ReplaceModule)
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::module::{Ecc, FormFactor, Generation, MemoryModule, ModuleKind};
+    use crate::testing::{self, in_every_channel, said};
+    use crate::unit::Capacity;
+
+    #[test]
+    fn a_small_outline_module() {
+        let machine = testing::clean();
+        let small = testing::plain().to_builder().form_factor(FormFactor::SoDimm).build().unwrap();
+        let population = in_every_channel(&machine, &[&small]);
+        assert_eq!(testing::codes(&machine, &population), ["form-factor"]);
+        let finding = testing::findings(&machine, &population).remove(0).to_string();
+        assert!(finding.starts_with("error") && finding.contains("; found SO-DIMM; allowed DIMM)"), "{finding}");
+
+        let mut board = testing::board();
+        testing::slots_mut(&mut board).for_each(|slot| slot.form_factor = FormFactor::SoDimm);
+        let machine = testing::machine(board, testing::processor());
+        assert!(said(&machine, &in_every_channel(&machine, &[&small])).is_empty());
+        assert_eq!(testing::codes(&machine, &testing::clean_population(&machine)), ["form-factor"]);
+    }
+
+    // before kind: what does not go in is not judged further
+    #[test]
+    fn the_first_refusal() {
+        let mut processor = testing::processor();
+        processor.rank_limits.clear();
+        let machine = testing::machine(testing::board(), processor);
+        let laptop = MemoryModule::builder(Generation::Ddr4, ModuleKind::Unbuffered, Capacity::from_gib(32));
+        let laptop = laptop.form_factor(FormFactor::SoDimm).ecc(Ecc::None).build().unwrap();
+        assert_eq!(said(&machine, &in_every_channel(&machine, &[&laptop])), ["error form-factor"]);
+    }
+}

@@ -1,0 +1,46 @@
+use crate::finding::{FactName, FactValue, Remedy};
+use crate::population::ModuleSite;
+use crate::processor::MissingFact;
+use crate::rule::standard::site;
+use crate::rule::{Form, Report};
+
+/// A slot may take modules up to some height only.
+pub(super) fn form() -> Form {
+    Form::Module(Box::new(check))
+}
+
+fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
+    let Some(limit) = site.slot().height_limit_um.filter(|_| site::judged_by(site).is_some()) else { return };
+    match site.module.height() {
+        None => report.unknown(MissingFact::Height, || vec![site::place(site)]),
+        Some(height) if height > limit => report.violation(|| {
+            site::about(site)
+                .fact(FactName::Found, FactValue::HeightUm(height))
+                .fact(FactName::AtMost, FactValue::HeightUm(limit))
+                .remedy(Remedy::ReplaceModule)
+        }),
+        Some(_) => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::testing::{self, in_every_channel, said};
+    use crate::unit::Height;
+
+    #[test]
+    fn a_tall_module() {
+        let mut board = testing::board();
+        testing::slots_mut(&mut board).for_each(|slot| slot.height_limit_um = Some(Height::from_um(31_250)));
+        let machine = testing::machine(board, testing::processor());
+        let of = |um: u32| testing::plain().to_builder().height(Height::from_um(um)).build().unwrap();
+        assert!(said(&machine, &in_every_channel(&machine, &[&of(31_250)])).is_empty());
+        let tall = in_every_channel(&machine, &[&of(31_251)]);
+        assert_eq!(testing::codes(&machine, &tall), ["height"]);
+        assert_eq!(said(&machine, &tall), ["error height"]);
+        assert_eq!(said(&machine, &testing::clean_population(&machine)), ["warning height unknown"]);
+        // without a limit the height is no matter
+        let free = testing::clean();
+        assert!(said(&free, &in_every_channel(&free, &[&of(u32::MAX)])).is_empty());
+    }
+}

@@ -1,0 +1,50 @@
+use crate::figure::RateObstacle;
+use crate::finding::{FactName, FactValue};
+use crate::population::Layout;
+use crate::rule::{Detail, Form, Report};
+
+/// Every rate at which the machine can run is above a limit.
+pub(super) fn form() -> Form {
+    Form::Population(Box::new(check))
+}
+
+fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
+    let machine = layout.machine();
+    for domain in &report.running_rate(layout).domains {
+        let Some(limit) = domain.limits.first().filter(|_| domain.obstacles.contains(&RateObstacle::NoStep)) else {
+            continue;
+        };
+        report.violation(|| {
+            let lowest = machine.rate_steps().first().copied().map(FactValue::RateMts);
+            let detail = Detail::at_all(limit.places.iter().cloned())
+                .fact(FactName::AtMost, FactValue::RateMts(limit.rate_mts))
+                .fact(FactName::AskedBy, FactValue::text(&limit.cause.to_string()));
+            lowest.into_iter().fold(detail, |detail, lowest| detail.fact(FactName::AtLeast, lowest))
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use crate::finding::Place;
+    use crate::module::MemoryModule;
+    use crate::processor::ProcessorDescription;
+    use crate::testing::{board, codes, findings, in_every_channel, machine, module, name, plain, processor};
+    use crate::unit::DataRate;
+
+    #[test]
+    fn modules_too_slow_for_the_slowest_step() {
+        let rates_mts = Some(BTreeSet::from([DataRate::DDR4_2400]));
+        let machine = machine(board(), ProcessorDescription { rates_mts, ..processor() });
+        let all = |module: &MemoryModule| in_every_channel(&machine, &[module]);
+        let slow = module("32GB 2Rx4 PC4-2133P-RB1-10");
+        assert_eq!(codes(&machine, &all(&plain())), [""; 0]);
+        assert_eq!(codes(&machine, &all(&slow)), ["no-rate-step"]);
+        let found = findings(&machine, &all(&slow));
+        assert!(found[0].places.contains(&Place::Slot { slot: name("2D1") }));
+        let text = found[0].to_string();
+        assert!(text.ends_with("at most 2133 MT/s; asked by the modules' grade; at least 2400 MT/s)"), "{text}");
+    }
+}

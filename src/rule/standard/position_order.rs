@@ -1,0 +1,138 @@
+use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::platform::{PositionOrder, SlotId};
+use crate::population::{ChannelLoad, Content};
+use crate::rule::{Detail, Form, Report};
+use crate::stated::Stated;
+
+/// The positions of a channel are filled in an order: the far end first, unless the board says
+/// otherwise. Another device fills its position; slots that are not live are passed over. Positions that
+/// a stated sequence leaves out come last, from the far end.
+pub(super) fn form() -> Form {
+    Form::Channel(Box::new(check))
+}
+
+fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
+    let (machine, platform) = (load.machine(), load.machine().platform());
+    let assumed = Stated::assumed(PositionOrder::FarEndFirst);
+    let order = platform.position_order.as_ref().unwrap_or(&assumed);
+    if order.value == PositionOrder::Any || load.is_empty() {
+        return;
+    }
+    let turn = |slot: SlotId| turn(platform.slot(slot).position, &order.value);
+    let live = || load.contents().filter(|&(slot, _)| machine.is_live(slot));
+    let gaps = live().filter(|(_, content)| matches!(content, Content::Empty | Content::Blank)).map(|(slot, _)| slot);
+    let Some(gap) = gaps.min_by_key(|&slot| turn(slot)) else { return };
+    let modules = || live().filter(|(_, content)| content.module().is_some()).map(|(slot, _)| slot);
+    let behind = || modules().filter(|&slot| turn(slot) > turn(gap));
+    if behind().next().is_none() {
+        return;
+    }
+    report.stated(order, || {
+        let mut wanted: Vec<_> = live().filter(|(_, content)| !matches!(content, Content::Other(_))).collect();
+        wanted.sort_by_key(|&(slot, _)| turn(slot));
+        let slots = wanted.iter().take(modules().count()).map(|&(slot, _)| platform.slot(slot).label.clone()).collect();
+        let open = format!("no module in slot {}", platform.slot(gap).label);
+        Detail::at_all(behind().map(|slot| Place::slot(platform, slot)))
+            .fact(FactName::Found, FactValue::text(&open))
+            .remedy(Remedy::UseSlots { slots })
+    });
+}
+
+/// Smaller for a position that is filled earlier.
+fn turn(position: u8, order: &PositionOrder) -> (usize, u8) {
+    let index = match order {
+        PositionOrder::Sequence(positions) => {
+            positions.iter().position(|&listed| listed == position).unwrap_or(usize::MAX)
+        }
+        PositionOrder::FarEndFirst | PositionOrder::Any => 0,
+    };
+    (index, position)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::machine::Machine;
+    use crate::population::{Occupant, Population};
+    use crate::stated::Basis;
+    use crate::testing::{self, name, said};
+
+    fn machine(order: Option<Stated<PositionOrder>>) -> Machine {
+        let mut board = testing::board();
+        board.position_order = order;
+        testing::machine(board, testing::processor())
+    }
+
+    /// Something in these positions of every channel.
+    fn at(machine: &Machine, positions: &[u8], occupant: &Occupant) -> Population {
+        let slots = machine.platform().slots().iter().filter(|slot| positions.contains(&slot.position));
+        slots.map(|slot| (slot.label.clone(), occupant.clone())).collect()
+    }
+
+    fn with(machine: &Machine, mut population: Population, position: u8, occupant: &Occupant) -> Population {
+        for slot in machine.platform().slots().iter().filter(|slot| slot.position == position) {
+            population.put(slot.label.clone(), occupant.clone());
+        }
+        population
+    }
+
+    #[test]
+    fn the_far_end_first() {
+        let (machine, plain) = (testing::clean(), Occupant::module(testing::plain()));
+        for filled in [&[0][..], &[0, 1], &[0, 1, 2]] {
+            assert!(said(&machine, &at(&machine, filled, &plain)).is_empty());
+        }
+        for gap in [&[1][..], &[2], &[0, 2], &[1, 2]] {
+            assert_eq!(testing::codes(&machine, &at(&machine, gap, &plain)), ["position-order"]);
+        }
+        assert_eq!(
+            testing::findings(&machine, &at(&machine, &[0, 2], &plain))[0].to_string(),
+            "error position-order: a module sits behind a position that is to be filled first (slot 1A3; found no \
+             module in slot 1A2); fill just the slots 1A1, 1A2 [assumed]"
+        );
+    }
+
+    #[test]
+    fn boards_differ() {
+        let plain = Occupant::module(testing::plain());
+        let ends_first = Stated::new(PositionOrder::Sequence(vec![0, 2]), Basis::BoardManual);
+        let ends_first = machine(Some(ends_first));
+        assert!(said(&ends_first, &at(&ends_first, &[0, 2], &plain)).is_empty());
+        let inner = at(&ends_first, &[0, 1], &plain);
+        assert_eq!(testing::codes(&ends_first, &inner), ["position-order"]);
+        let finding = testing::findings(&ends_first, &inner).remove(0).to_string();
+        assert!(finding.ends_with("fill just the slots 1A1, 1A3 [board manual]"), "{finding}");
+
+        let any = machine(Some(Stated::new(PositionOrder::Any, Basis::BoardManual)));
+        assert!(said(&any, &at(&any, &[1], &plain)).is_empty());
+        let tried = machine(Some(Stated::new(PositionOrder::FarEndFirst, Basis::MakersList)));
+        assert_eq!(said(&tried, &at(&tried, &[1], &plain)), ["warning position-order"]);
+    }
+
+    #[test]
+    fn what_fills_a_position() {
+        let (machine, plain) = (testing::clean(), Occupant::module(testing::plain()));
+        let second = at(&machine, &[1], &plain);
+        let device = with(&machine, second.clone(), 0, &Occupant::OtherDevice(testing::other_device()));
+        assert_eq!(said(&machine, &device), ["note other-device"]);
+        let blank = with(&machine, second, 0, &Occupant::Blank);
+        assert_eq!(said(&machine, &blank), ["error position-order"]);
+        // a device is no module: it may stay where it is
+        let behind = at(&machine, &[0], &plain);
+        let behind = with(&machine, behind, 2, &Occupant::OtherDevice(testing::other_device()));
+        assert_eq!(said(&machine, &behind), ["note other-device"]);
+    }
+
+    #[test]
+    fn masked_slots_are_passed_over() {
+        let mut board = testing::board();
+        board.options.push(testing::mask(&testing::board(), "riser", 0));
+        let processor = testing::processor().build().unwrap();
+        let machine =
+            Machine::builder(board.build().unwrap()).processor("1", processor.clone()).processor("2", processor);
+        let machine = machine.option(name("riser").as_str()).build().unwrap();
+        let plain = Occupant::module(testing::plain());
+        assert!(said(&machine, &at(&machine, &[1], &plain)).is_empty());
+        assert_eq!(said(&machine, &at(&machine, &[2], &plain)), ["error position-order"]);
+    }
+}
