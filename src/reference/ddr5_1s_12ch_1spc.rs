@@ -41,7 +41,7 @@ fn plain() -> ProcessorDescription {
 /// Common practice, no source.
 fn worked_rows() -> Vec<WorkedRow> {
     let one = [("1", "plain")];
-    let (of_64, of_96) = ("64GB 2Rx4 PC5-4800B-RA0-1010-XT", "96GB 2Rx4 PC5-5600B-RA0-1010");
+    let (of_64, of_96) = ("64GB 2Rx4 PC5-4800B-RA0-1010-XT", "96GB 2Rx4 PC5-5600B-RA0-1010-XT");
     rows([
         worked("1 module", &one).modules(of_64, 1, "A1").rate(DataRate::DDR5_4800).gib(64),
         worked("2 modules", &one).modules(of_64, 2, "A1 G1").gib(128),

@@ -55,8 +55,8 @@ fn worked_rows() -> Vec<WorkedRow> {
     let capped = [("1", "capped"), ("2", "capped")];
     let first = "A1 B1 C1 D1 E1 F1 G1 H1 I1 J1 K1 L1 M1 N1 O1 P1";
     let twelve = format!("{first} A2 C2 E2 G2 I2 K2 M2 O2");
-    let (of_64, of_256) = ("64GB 2Rx4 PC5-4800B-RA0-1010-XT", "256GB 2S4Rx4 PC5-4800B-RA0-1010");
-    let (wide, narrow) = ("32GB 1Rx4 PC5-4800B-RC0-1010-XT", "32GB 1Rx4 PC5-4800B-PF0-1010");
+    let (of_64, of_256) = ("64GB 2Rx4 PC5-4800B-RA0-1010-XT", "256GB 2S4Rx4 PC5-4800B-RA0-1010-XT");
+    let (wide, narrow) = ("32GB 1Rx4 PC5-4800B-RC0-1010-XT", "32GB 1Rx4 PC5-4800B-PF0-1010-XT");
     rows([
         worked("8 x 64 GB", &plain).modules(of_64, 8, "A1 E1 C1 G1 I1 M1 K1 O1").rate(DataRate::DDR5_4800).gib(512),
         worked("16 x 64 GB", &plain).modules(of_64, 16, first).rate(DataRate::DDR5_4800).gib(1024),
