@@ -53,26 +53,26 @@ impl Regular {
         let all = self.controllers * self.channels;
         let letter = char::from(b'A'.saturating_add(socket * all + of_socket));
         let rank = self.order.iter().position(|&next| next == of_socket).unwrap_or_default();
-        let slot = |position: u8| {
+        let one = |position: u8| {
             let round = usize::from(position) * usize::from(all) + rank;
             let turn = round * usize::from(self.sockets) + usize::from(socket);
-            let mut slot = slot_of(letter, position, u16::try_from(turn).unwrap_or(u16::MAX));
-            slot.key_facing = Some(if socket == 0 { KeyFacing::Usual } else { KeyFacing::Turned });
-            slot.addresses = vec![SlotAddress {
+            let mut described = slot(letter, position, u16::try_from(turn).unwrap_or(u16::MAX));
+            described.key_facing = Some(if socket == 0 { KeyFacing::Usual } else { KeyFacing::Turned });
+            described.addresses = vec![SlotAddress {
                 scheme: Name::lossy("event log"),
                 socket: Some(u16::from(socket)),
                 controller: Some(u16::from(controller)),
                 channel: Some(u16::from(channel)),
                 slot: Some(u16::from(position)),
             }];
-            slot
+            described
         };
-        ChannelDescription { label: Name::lossy(&letter.to_string()), slots: (0..self.slots).map(slot).collect() }
+        ChannelDescription { label: Name::lossy(&letter.to_string()), slots: (0..self.slots).map(one).collect() }
     }
 }
 
 /// Slot "A1" at the far end of channel "A", and so on.
-pub(super) fn slot_of(channel: char, position: u8, turn: u16) -> SlotDescription {
+pub(super) fn slot(channel: char, position: u8, turn: u16) -> SlotDescription {
     let mut slot = SlotDescription::new(Name::lossy(&format!("{channel}{}", position + 1)), position, turn);
     slot.marking = MARKINGS.get(usize::from(position)).map(|marking| Name::lossy(marking));
     slot

@@ -1,0 +1,57 @@
+//! DDR3, one socket of three channels, two of three slots and one of two.
+
+use crate::module::{Generation, ModuleKind};
+use crate::platform::{
+    ChannelDescription, ControllerDescription, Platform, PlatformDescription, SocketDescription, WorkedRow,
+};
+use crate::processor::{ModulePattern, Processor, ProcessorDescription};
+use crate::reference::build::{counted_ranks_at_most, densities, processor, rates, rows, slot, worked};
+use crate::unit::{DataRate, Name};
+
+/// A one-socket DDR3 board of 8 slots at processor "1": channels A and B have three, C has two.
+///
+/// Its processor "plain": registered modules, 1333 MT/s, 1.5 V, dies of 1 and 2 Gb. All of it is
+/// illustrative: a board's manual wins.
+#[must_use]
+pub fn ddr3_1s_uneven() -> Platform {
+    Platform::of_checked(description())
+}
+
+pub(super) fn description() -> PlatformDescription {
+    let channel = |letter: char, turns: &[u16]| ChannelDescription {
+        label: Name::lossy(&letter.to_string()),
+        slots: (0..).zip(turns).map(|(position, &turn)| slot(letter, position, turn)).collect(),
+    };
+    let controller = ControllerDescription {
+        label: Name::lossy("0"),
+        channels: vec![channel('A', &[0, 3, 6]), channel('B', &[1, 4, 7]), channel('C', &[2, 5])],
+    };
+    let socket = SocketDescription { label: Name::lossy("1"), controllers: vec![controller] };
+    let mut platform = PlatformDescription::new(Name::lossy("ddr3-1s-uneven"), Generation::Ddr3, vec![socket]);
+    platform.processors = vec![Processor::of_checked(plain())];
+    platform.worked_rows = worked_rows();
+    platform
+}
+
+fn plain() -> ProcessorDescription {
+    let registered = ModulePattern::kind(ModuleKind::Registered);
+    let mut described = processor("plain", Generation::Ddr3, &[ModuleKind::Registered], DataRate::DDR3_1333);
+    let table = [(registered.clone(), &[1333, 1066, 800][..]), (registered.ranks(4), &[1066, 800, 0])];
+    described.rate_table = Some(rates(Generation::Ddr3, &table));
+    described.die_densities_mbit = densities(&[1, 2]);
+    described.rank_limits = counted_ranks_at_most(8);
+    described
+}
+
+/// Common practice, no source.
+fn worked_rows() -> Vec<WorkedRow> {
+    let one = [("1", "plain")];
+    let (dual, quad) = ("8GB 2Rx4 PC3-10600R-09-10-E1", "16GB 4Rx4 PC3-8500R-07-10-F0");
+    rows([
+        worked("3 dual-rank", &one).modules(dual, 3, "A1 B1 C1").rate(DataRate::DDR3_1333).gib(24),
+        worked("6 dual-rank", &one).modules(dual, 6, "A1 B1 C1 A2 B2 C2").rate(DataRate::DDR3_1066).gib(48),
+        worked("8 dual-rank", &one).modules(dual, 8, "").rate(DataRate::DDR3_800).gib(64),
+        worked("6 quad-rank", &one).modules(quad, 6, "A1 B1 C1 A2 B2 C2").rate(DataRate::DDR3_800).gib(96),
+        worked("8 quad-rank", &one).modules(quad, 8, "").refused_by("channel-ranks"),
+    ])
+}

@@ -1,0 +1,70 @@
+//! DDR4, two sockets of eight channels of two slots.
+
+use crate::module::{Generation, ModuleKind};
+use crate::platform::{Platform, PlatformDescription, WorkedRow};
+use crate::processor::{ModulePattern, Processor, ProcessorDescription};
+use crate::reference::build::{Regular, counted_ranks_at_most, densities, processor, rates, rows, worked};
+use crate::stated::{Demand, Stated};
+use crate::unit::DataRate;
+
+/// A two-socket DDR4 board of 32 slots, "A1" to "H2" at processor "1" and "I1" to "P2" at processor "2";
+/// four controllers of two channels each.
+///
+/// Its processors: "plain", 3200 MT/s at one and two modules a channel; "capped", 2933 MT/s. Both take dies
+/// of 8 and 16 Gb. All of it is illustrative: a board's manual wins.
+#[must_use]
+pub fn ddr4_2s_8ch_2spc() -> Platform {
+    Platform::of_checked(description())
+}
+
+pub(super) fn description() -> PlatformDescription {
+    let board = Regular { sockets: 2, controllers: 4, channels: 2, slots: 2, order: &[0, 4, 2, 6, 1, 5, 3, 7] };
+    let mut platform = board.describe("ddr4-2s-8ch-2spc", Generation::Ddr4);
+    let plain = with("plain", DataRate::DDR4_3200);
+    let capped = with("capped", DataRate::DDR4_2933);
+    platform.processors = [plain, capped].map(Processor::of_checked).to_vec();
+    platform.processors_alike = Some(Stated::assumed(Demand::Required));
+    platform.priority_along_channel = Some(Stated::assumed(Demand::Advised));
+    platform.worked_rows = worked_rows();
+    platform
+}
+
+fn with(name: &str, max_rate: DataRate) -> ProcessorDescription {
+    let kinds = [ModuleKind::Registered, ModuleKind::LoadReduced];
+    let mut described = processor(name, Generation::Ddr4, &kinds, max_rate);
+    let load_reduced = ModulePattern::kind(ModuleKind::LoadReduced);
+    let table = [
+        (ModulePattern::kind(ModuleKind::Registered), &[3200, 3200][..]),
+        (load_reduced.clone(), &[3200, 3200]),
+        (load_reduced.clone().stacked(2), &[3200, 2933]),
+        (load_reduced.stacked(4), &[3200, 2933]),
+    ];
+    described.rate_table = Some(rates(Generation::Ddr4, &table));
+    described.die_densities_mbit = densities(&[8, 16]);
+    described.rank_limits = counted_ranks_at_most(8);
+    described
+}
+
+/// Common practice, no source.
+fn worked_rows() -> Vec<WorkedRow> {
+    let plain = [("1", "plain"), ("2", "plain")];
+    let capped = [("1", "capped"), ("2", "capped")];
+    let first = "A1 B1 C1 D1 E1 F1 G1 H1 I1 J1 K1 L1 M1 N1 O1 P1";
+    let (of_32, of_64) = ("32GB 2Rx8 PC4-3200AA-RE3-12", "64GB 2Rx4 PC4-3200AA-RB2-14");
+    rows([
+        worked("8 x 32 GB", &plain).modules(of_32, 8, "A1 E1 C1 G1 I1 M1 K1 O1").rate(DataRate::DDR4_3200).gib(256),
+        worked("16 x 32 GB", &plain).modules(of_32, 16, first).rate(DataRate::DDR4_3200).gib(512),
+        worked("32 x 64 GB", &plain).modules(of_64, 32, "").rate(DataRate::DDR4_3200).gib(2048),
+        worked("32 x 64 GB, capped", &capped).modules(of_64, 32, "").rate(DataRate::DDR4_2933).gib(2048),
+        worked("32 x 128 GB load-reduced", &plain)
+            .modules("128GB 4DRx4 PC4-3200AA-LD3-12", 32, "")
+            .rate(DataRate::DDR4_3200)
+            .gib(4096),
+        worked("32 x 256 GB stacked", &plain)
+            .modules("256GB 2S4Rx4 PC4-3200AC-LB1-12", 32, "")
+            .rate(DataRate::DDR4_2933)
+            .gib(8192),
+        worked("4 Gb dies", &plain).modules("16GB 2Rx4 PC4-2133P-RA0-10", 16, "").refused_by("die-density"),
+        worked("unbuffered", &plain).modules("16GB 2Rx8 PC4-2666V-EB1-11", 16, "").refused_by("kind-accepted"),
+    ])
+}

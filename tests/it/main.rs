@@ -1,0 +1,3 @@
+//! What the library answers, held against published documents and common practice.
+
+mod published;
