@@ -1,3 +1,4 @@
-//! What the library answers, held against published documents and common practice.
+//! The crate held against published documents, against other methods, and against itself.
 
+mod layers;
 mod published;
