@@ -1,6 +1,9 @@
+use core::fmt;
 use std::collections::BTreeMap;
 
-use serde::{Deserialize, Serialize};
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{self, MapAccess, Visitor};
+use serde::{Deserialize, Deserializer, Serialize};
 use thiserror::Error;
 
 use crate::machine::Machine;
@@ -41,13 +44,39 @@ pub struct MachineDescription {
 }
 
 /// A processor in a socket: described, or named among the platform's.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+///
+/// In documents it is a name or an object.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[serde(untagged)]
 pub enum FittedProcessor {
     /// One of the platform's own processors.
     Named(String),
     /// Any processor.
     Described(Processor),
+}
+
+impl<'de> Deserialize<'de> for FittedProcessor {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct NameOrDescription;
+
+        impl<'de> Visitor<'de> for NameOrDescription {
+            type Value = FittedProcessor;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("the name of one of the platform's processors, or a processor's description")
+            }
+
+            fn visit_str<E: de::Error>(self, name: &str) -> Result<FittedProcessor, E> {
+                Ok(FittedProcessor::Named(name.to_owned()))
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<FittedProcessor, A::Error> {
+                Processor::deserialize(MapAccessDeserializer::new(map)).map(FittedProcessor::Described)
+            }
+        }
+
+        deserializer.deserialize_any(NameOrDescription)
+    }
 }
 
 /// Why a description makes no machine: every problem found.

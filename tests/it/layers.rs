@@ -108,20 +108,12 @@ fn files(path: &Path) -> Vec<PathBuf> {
 
 /// Files that only tests compile: those that a `#[cfg(test)]` stands before in their folder's `mod.rs`.
 fn only_tests(file: &Path) -> bool {
-    let mut path = file.to_owned();
-    while let (Some(folder), Some(stem)) =
-        (path.parent(), path.file_stem().map(|stem| stem.to_string_lossy().into_owned()))
-    {
-        let declared = fs::read_to_string(folder.join("mod.rs")).unwrap_or_default();
-        if declared.contains(&format!("#[cfg(test)]\nmod {stem};")) {
-            return true;
-        }
-        path = folder.to_owned();
-        if folder.ends_with("src") {
-            return false;
-        }
-    }
-    false
+    file.ancestors().take_while(|path| !path.ends_with("src")).any(|path| {
+        let declared =
+            path.parent().and_then(|folder| fs::read_to_string(folder.join("mod.rs")).ok()).unwrap_or_default();
+        let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+        declared.contains(&format!("#[cfg(test)]\nmod {stem};"))
+    })
 }
 
 #[test]
