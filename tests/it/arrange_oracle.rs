@@ -1,0 +1,197 @@
+//! Arrangements against brute force: every placement of all the modules.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
+
+use proptest::prelude::*;
+use slotwright::assess::Planner;
+use slotwright::fill::{ArrangeRequest, Arrangement};
+use slotwright::finding::{Severity, Verdict};
+use slotwright::machine::Machine;
+use slotwright::module::MemoryModule;
+use slotwright::population::Population;
+use slotwright::rule::RuleBook;
+use slotwright::unit::{DataRate, Name};
+
+use crate::boards::{self, Source, bytes};
+use crate::judge::{self, Channels, Spread};
+
+/// What to arrange.
+#[derive(Debug, Clone, Default)]
+pub struct Task {
+    pub pieces: Vec<(MemoryModule, usize)>,
+    pub around: Population,
+    pub keep_empty: BTreeSet<Name>,
+}
+
+impl Task {
+    pub fn request(&self) -> ArrangeRequest {
+        let mut request = ArrangeRequest::new().around(self.around.clone());
+        for (module, count) in &self.pieces {
+            request = request.add(module.clone(), *count);
+        }
+        self.keep_empty.iter().fold(request, |request, slot| request.keep_empty(slot.clone()))
+    }
+
+    /// Every placement of all modules in live slots that are not taken.
+    pub fn placements(&self, machine: &Machine) -> Vec<Population> {
+        let free: Vec<_> = boards::live(machine)
+            .into_iter()
+            .filter(|slot| self.around.get(slot.as_str()).is_none() && !self.keep_empty.contains(slot))
+            .collect();
+        let mut counts: BTreeMap<&MemoryModule, usize> = BTreeMap::new();
+        for (module, count) in &self.pieces {
+            *counts.entry(module).or_default() += count;
+        }
+        let mut placements = Vec::new();
+        place(&free, &mut counts.into_iter().collect::<Vec<_>>(), self.around.clone(), &mut placements);
+        placements
+    }
+}
+
+fn place(slots: &[Name], left: &mut [(&MemoryModule, usize)], so_far: Population, found: &mut Vec<Population>) {
+    let modules: usize = left.iter().map(|(_, count)| count).sum();
+    if modules > slots.len() {
+        return;
+    }
+    let Some((slot, rest)) = slots.split_first() else {
+        found.push(so_far);
+        return;
+    };
+    for index in 0..left.len() {
+        if left[index].1 > 0 {
+            left[index].1 -= 1;
+            place(rest, left, so_far.clone().with(slot.clone(), left[index].0.clone()), found);
+            left[index].1 += 1;
+        }
+    }
+    place(rest, left, so_far, found);
+}
+
+/// Outside printed rows, rate, spread, free slots: less is better.
+type Key = (bool, Reverse<Option<DataRate>>, Spread, Reverse<usize>);
+
+/// The best legal placement, or for each placement the codes of its errors.
+#[derive(Debug)]
+pub enum Brute {
+    Best { key: Key, population: Population, free: BTreeSet<Name> },
+    Illegal { codes: Vec<BTreeSet<Name>> },
+}
+
+pub fn best(planner: &Planner<'_>, task: &Task) -> Brute {
+    let machine = planner.machine();
+    let by_turn = boards::live(machine);
+    let mut channels = Channels::new(planner);
+    let (mut best, mut codes): (Option<(Key, Population, BTreeSet<Name>)>, _) = (None, Vec::new());
+    for population in task.placements(machine) {
+        let assessment = planner.assess(&population).unwrap();
+        if !assessment.is_legal() {
+            codes.push(assessment.from(Severity::Error).map(|finding| finding.code.clone()).collect());
+            continue;
+        }
+        let outside = assessment
+            .findings
+            .iter()
+            .any(|finding| finding.code.as_str() == "fill-row" && finding.verdict == Verdict::Violated);
+        let free = channels.free_slots(&population);
+        let spread = judge::spread(machine, &assessment);
+        let key = (outside, Reverse(judge::rate(&assessment)), spread, Reverse(free.len()));
+        let better = best.as_ref().is_none_or(|(known, other, _)| {
+            key.cmp(known).then_with(|| judge::fill_order(machine, &by_turn, &population, other)).is_lt()
+        });
+        if better {
+            best = Some((key, population, free));
+        }
+    }
+    match best {
+        Some((key, population, free)) => Brute::Best { key, population, free },
+        None => Brute::Illegal { codes },
+    }
+}
+
+/// A small task on a machine.
+pub fn task(source: &mut Source<'_>, machine: &Machine, with_fitted: bool) -> Task {
+    let sorts = boards::sorts(source, machine.platform().generation, 3);
+    let slots = boards::live(machine);
+    let mut task = Task::default();
+    if with_fitted {
+        task.around = boards::fitted(source, &slots, &sorts, 4);
+        if source.once_in(6) && !slots.is_empty() {
+            let slot = source.pick(&slots);
+            if task.around.get(slot.as_str()).is_none() {
+                task.keep_empty.insert(slot);
+            }
+        }
+    }
+    let room = slots.len() - task.around.iter().count();
+    let count = source.below(room + 1) + usize::from(source.once_in(16)) + usize::from(!with_fitted && room > 0);
+    for _ in 0..count {
+        task.pieces.push((source.pick(&sorts), 1));
+    }
+    task
+}
+
+pub fn case(machine: &Machine, task: &Task) -> String {
+    let Task { pieces, around, keep_empty } = task;
+    let pieces: Vec<_> =
+        pieces.iter().map(|(module, count)| format!("{count} x {}", serde_json::to_string(module).unwrap())).collect();
+    let json = serde_json::to_string(machine).unwrap();
+    format!(
+        "machine {json}\npieces {}\naround {}\nkeep empty {keep_empty:?}",
+        pieces.join("; "),
+        serde_json::to_string(around).unwrap()
+    )
+}
+
+pub fn compare(machine: &Machine, task: &Task) -> Result<(), TestCaseError> {
+    let rules = RuleBook::standard();
+    let planner = Planner::new(machine, &rules);
+    let found = planner.arrange_with(&task.request()).unwrap();
+    let wanted = best(&planner, task);
+    match (&found, &wanted) {
+        (Arrangement::Best(legal), Brute::Best { population, free, .. }) => {
+            let text = || format!("{found:?}\nbut brute force {wanted:?}\n{}", case(machine, task));
+            prop_assert!(legal.population == *population, "population {}\n{}", shown(&legal.population), text());
+            prop_assert_eq!(&legal.assessment, &planner.assess(population).unwrap());
+            let listed: BTreeSet<_> = legal.free_slots.iter().cloned().collect();
+            prop_assert!(listed == *free, "free slots {listed:?}, {free:?} wanted\n{}", case(machine, task));
+        }
+        (Arrangement::Illegal(illegal), Brute::Illegal { codes }) => {
+            let without: BTreeSet<_> = illegal.legal_without.iter().cloned().collect();
+            let fewest = codes.iter().map(BTreeSet::len).min().unwrap_or(0);
+            let helps = codes.is_empty() || codes.iter().any(|codes| codes.is_subset(&without));
+            let text = || format!("without {without:?}, but the errors are {codes:?}\n{}", case(machine, task));
+            prop_assert!(without.len() == fewest && helps, "legal {}", text());
+        }
+        _ => {
+            let text = format!("{found:?}\nbut brute force {wanted:?}\n{}", case(machine, task));
+            return Err(TestCaseError::fail(text));
+        }
+    }
+    Ok(())
+}
+
+fn shown(population: &Population) -> String {
+    population.iter().map(|(slot, occupant)| format!("{slot}: {occupant}")).collect::<Vec<_>>().join(", ")
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 700, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn arrangements_are_what_brute_force_finds(bytes in bytes(120)) {
+        let mut source = Source::new(&bytes);
+        let machine = boards::machine(&mut source, 6);
+        let task = task(&mut source, &machine, false);
+        compare(&machine, &task)?;
+    }
+
+    #[test]
+    fn arrangements_around_fitted_modules_are_what_brute_force_finds(bytes in bytes(120)) {
+        let mut source = Source::new(&bytes);
+        let machine = boards::machine(&mut source, 6);
+        let task = task(&mut source, &machine, true);
+        compare(&machine, &task)?;
+    }
+}

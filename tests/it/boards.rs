@@ -1,0 +1,439 @@
+//! Small random machines and modules. All choices come from a list of bytes, so that a failing case
+//! shrinks towards few bytes, small bytes, and thus towards the plainest machine.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+
+use std::collections::BTreeSet;
+
+use proptest::prelude::{Strategy, any};
+use slotwright::machine::Machine;
+use slotwright::module::{Generation, Label, MemoryModule, ModuleKind};
+use slotwright::platform::{
+    ChannelDescription, ControllerDescription, CountRow, FillPriority, FillRow, FillSlot, PlatformDescription,
+    PlatformOption, PositionOrder, RatePolicy, SlotDescription, SocketDescription, UnlikeGrades,
+};
+use slotwright::population::{DeviceSort, Occupant, OtherDevice, Population};
+use slotwright::processor::{
+    MixLimit, MixProperty, ModulePattern, ProcessorDescription, RankCounting, RankLimit, RateTable,
+};
+use slotwright::stated::{Basis, Demand, Scope, Stated};
+use slotwright::unit::{Capacity, DataRate, Name, Voltage};
+
+/// Bytes to make choices from.
+pub fn bytes(most: usize) -> impl Strategy<Value = Vec<u8>> {
+    proptest::collection::vec(any::<u8>(), most / 2..=most)
+}
+
+/// Makes choices from bytes; the plainest ones when they run out.
+#[derive(Debug)]
+pub struct Source<'a> {
+    bytes: &'a [u8],
+}
+
+impl<'a> Source<'a> {
+    pub fn new(bytes: &'a [u8]) -> Self {
+        Self { bytes }
+    }
+
+    /// A number below `end`.
+    pub fn below(&mut self, end: usize) -> usize {
+        match self.bytes.split_first() {
+            Some((&byte, rest)) => {
+                self.bytes = rest;
+                usize::from(byte) % end
+            }
+            None => 0,
+        }
+    }
+
+    /// True once in `n`.
+    pub fn once_in(&mut self, n: usize) -> bool {
+        self.below(n) == n - 1
+    }
+
+    pub fn pick<T: Clone>(&mut self, among: &[T]) -> T {
+        among[self.below(among.len())].clone()
+    }
+
+    pub fn shuffle<T>(&mut self, items: &mut [T]) {
+        for i in 1..items.len() {
+            let j = i - self.below(i + 1);
+            items.swap(i, j);
+        }
+    }
+}
+
+pub fn name(text: &str) -> Name {
+    text.parse().unwrap()
+}
+
+pub fn module(label: &str) -> MemoryModule {
+    label.parse::<Label>().unwrap().to_module()
+}
+
+/// The sorts of module to draw from, plainest first.
+pub fn labels(generation: Generation) -> &'static [&'static str] {
+    match generation {
+        Generation::Ddr3 => &[
+            "16GB 2Rx4 PC3L-12800R-11-13-E2",
+            "8GB 1Rx4 PC3L-12800R-11-13-E2",
+            "8GB 2Rx4 PC3-10600R-09-11-E2",
+            "16GB 2Rx4 PC3-14900R-13-13-E2",
+            "16GB 4Rx4 PC3L-10600R-09-11-E2",
+            "8GB 2Rx8 PC3L-12800R-11-13-E2",
+            "4GB 1Rx4 PC3-12800R-11-13-E2",
+            "32GB 4Rx4 PC3L-12800L-11-13-E2",
+        ],
+        _ => &[
+            "16GB 2Rx4 PC4-2400T-RA1-11",
+            "8GB 1Rx4 PC4-2400T-RA1-11",
+            "32GB 2Rx4 PC4-2133P-RA1-11",
+            "16GB 1Rx4 PC4-2666V-RA1-11",
+            "16GB 2Rx8 PC4-2133P-RA1-11",
+            "32GB 4Rx4 PC4-2133P-RA1-11",
+            "8GB 1Rx8 PC4-2400T-RA1-11",
+            "32GB 4Rx4 PC4-2400T-LA1-11",
+        ],
+    }
+}
+
+/// A module of a generation, with or without part number, rarely with facts missing.
+pub fn any_module(source: &mut Source<'_>, generation: Generation) -> MemoryModule {
+    let plain = module(source.pick(labels(generation)));
+    match source.below(12) {
+        7 | 8 => plain.to_builder().part_number(name("part-a")).build().unwrap(),
+        9 => plain.to_builder().part_number(name("part-b")).build().unwrap(),
+        10 => plain.to_builder().maker(name("maker")).build().unwrap(),
+        11 if source.once_in(2) => MemoryModule::builder(generation, plain.kind(), plain.capacity())
+            .grade(plain.grade().unwrap())
+            .build()
+            .unwrap(),
+        _ => plain,
+    }
+}
+
+/// Different modules.
+pub fn sorts(source: &mut Source<'_>, generation: Generation, most: usize) -> Vec<MemoryModule> {
+    let count = source.below(most) + 1;
+    let mut sorts: Vec<MemoryModule> = Vec::new();
+    for _ in 0..count {
+        let module = any_module(source, generation);
+        if !sorts.contains(&module) {
+            sorts.push(module);
+        }
+    }
+    sorts
+}
+
+fn demand(source: &mut Source<'_>) -> Option<Stated<Demand>> {
+    match source.below(8) {
+        5 | 6 => Some(Stated::new(Demand::Advised, Basis::BoardManual)),
+        7 => Some(Stated::new(Demand::Required, Basis::BoardManual)),
+        _ => None,
+    }
+}
+
+fn rates(generation: Generation) -> &'static [DataRate] {
+    match generation {
+        Generation::Ddr3 => {
+            &[DataRate::DDR3_1600, DataRate::DDR3_1333, DataRate::DDR3_1066, DataRate::DDR3_800, DataRate::DDR3_1866]
+        }
+        _ => &[DataRate::DDR4_2400, DataRate::DDR4_2133, DataRate::DDR4_1866, DataRate::DDR4_1600, DataRate::DDR4_2666],
+    }
+}
+
+fn rate_table(source: &mut Source<'_>, generation: Generation) -> RateTable {
+    let cell = |source: &mut Source<'_>| {
+        if source.once_in(8) { None } else { Some(source.pick(rates(generation))) }
+    };
+    let mut table = RateTable::new(source.pick(&[Basis::DataSheet, Basis::BoardManual, Basis::Assumed]));
+    let registered = ModulePattern::kind(ModuleKind::Registered);
+    let patterns = match source.below(3) {
+        0 => vec![registered, ModulePattern::kind(ModuleKind::LoadReduced)],
+        1 => vec![registered.clone(), registered.clone().ranks(1), registered.ranks(4)],
+        _ => vec![ModulePattern::default(), registered.ranks(2)],
+    };
+    for pattern in &patterns {
+        // a missing cell is a missing row
+        let loads = 3 - usize::from(source.once_in(4));
+        let cells: Vec<_> = (0..loads).map(|_| cell(source)).collect();
+        if generation == Generation::Ddr3 && source.once_in(3) {
+            table = table.by_load_at(Voltage::V1_35, pattern, &cells);
+            let cells: Vec<_> = (0..loads).map(|_| cell(source)).collect();
+            table = table.by_load_at(Voltage::V1_5, pattern, &cells);
+        } else {
+            table = table.by_load(pattern, &cells);
+        }
+    }
+    table
+}
+
+fn rank_limit(source: &mut Source<'_>) -> Stated<RankLimit> {
+    let counting = source.pick(&[RankCounting::Package, RankCounting::Stacked, RankCounting::Counted]);
+    let at_most = source.pick(&[8, 4, 3, 2, 6]);
+    let exempt = if source.once_in(4) { vec![ModuleKind::LoadReduced] } else { Vec::new() };
+    Stated::new(RankLimit { counting, at_most, exempt }, Basis::DataSheet)
+}
+
+fn mix_limit(source: &mut Source<'_>) -> Stated<MixLimit> {
+    let property = source.pick(&[
+        MixProperty::Capacity,
+        MixProperty::PackageRanks,
+        MixProperty::Width,
+        MixProperty::Kind,
+        MixProperty::Maker,
+        MixProperty::DieDensity,
+    ]);
+    let within = source.pick(&[Scope::Channel, Scope::Socket, Scope::Machine]);
+    Stated::new(MixLimit { property, within, at_most: 1 }, source.pick(&[Basis::BoardManual, Basis::MakersList]))
+}
+
+/// The slots of each channel of each socket.
+type Shape = Vec<Vec<usize>>;
+
+fn shape(source: &mut Source<'_>, most_slots: usize) -> Shape {
+    let sockets = source.below(2) + 1;
+    let mut left = most_slots;
+    let mut shape = Vec::new();
+    for _ in 0..sockets {
+        let channels = source.below(3) + 1;
+        let even = source.pick(&[2, 1, 2, 1, 3]);
+        let uneven = source.once_in(4);
+        let mut socket = Vec::new();
+        for _ in 0..channels {
+            let wanted = if uneven { source.pick(&[1, 2, 0]) } else { even };
+            let slots = wanted.min(left);
+            left -= slots;
+            if slots > 0 || uneven {
+                socket.push(slots);
+            }
+        }
+        if socket.is_empty() {
+            socket.push(0);
+        }
+        shape.push(socket);
+    }
+    if left == most_slots {
+        shape[0][0] = 1;
+    }
+    shape
+}
+
+fn board(source: &mut Source<'_>, generation: Generation, shape: &Shape) -> PlatformDescription {
+    let mut slots: Vec<(usize, usize, usize)> = Vec::new();
+    for (s, socket) in shape.iter().enumerate() {
+        for (c, &count) in socket.iter().enumerate() {
+            slots.extend((0..count).map(|p| (p, c, s)));
+        }
+    }
+    slots.sort_unstable();
+    if source.once_in(5) {
+        source.shuffle(&mut slots);
+    }
+    let turn_of = |p, c, s| slots.iter().position(|&slot| slot == (p, c, s)).unwrap();
+    let letters = if source.once_in(3) { ["C", "B", "A"] } else { ["A", "B", "C"] };
+    let sockets = shape
+        .iter()
+        .enumerate()
+        .map(|(s, socket)| SocketDescription {
+            label: name(&(s + 1).to_string()),
+            controllers: vec![ControllerDescription {
+                label: name("0"),
+                channels: socket
+                    .iter()
+                    .enumerate()
+                    .map(|(c, &count)| ChannelDescription {
+                        label: name(letters[c]),
+                        slots: (0..count)
+                            .map(|p| {
+                                let label = name(&format!("{}{}{}", s + 1, letters[c], p + 1));
+                                let turn = u16::try_from(turn_of(p, c, s)).unwrap();
+                                SlotDescription::new(label, u8::try_from(p).unwrap(), turn)
+                            })
+                            .collect(),
+                    })
+                    .collect(),
+            }],
+        })
+        .collect();
+    PlatformDescription::new(name("board"), generation, sockets)
+}
+
+fn fill_rows(source: &mut Source<'_>, board: &PlatformDescription) -> Vec<FillRow> {
+    let mut rows = Vec::new();
+    for _ in 0..source.below(3) + 1 {
+        let one_socket = source.once_in(2);
+        let socket = source.below(board.sockets.len());
+        let mut labels: Vec<Name> = (0..board.sockets.len())
+            .filter(|&s| !one_socket || s == socket)
+            .flat_map(|s| labels_of(&board.sockets[s]))
+            .collect();
+        if labels.is_empty() {
+            continue;
+        }
+        source.shuffle(&mut labels);
+        labels.truncate(source.below(labels.len()) + 1);
+        let demand = source.pick(&[Demand::Advised, Demand::Required]);
+        let mut row = FillRow::new(Vec::new(), demand, Basis::BoardManual);
+        for slot in labels {
+            let pattern = if source.once_in(6) {
+                Some(ModulePattern { package_ranks: Some(2), ..ModulePattern::default() })
+            } else {
+                None
+            };
+            row.slots.push(FillSlot { slot, module: pattern });
+        }
+        if source.once_in(4) {
+            row.processors = Some(source.pick(&[1, 2]));
+        }
+        rows.push(row);
+    }
+    rows
+}
+
+fn labels_of(socket: &SocketDescription) -> Vec<Name> {
+    let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
+    channels.flat_map(|channel| &channel.slots).map(|slot| slot.label.clone()).collect()
+}
+
+fn policies(source: &mut Source<'_>, board: &mut PlatformDescription, generation: Generation) {
+    board.channels_alike = demand(source);
+    board.sockets_alike = demand(source);
+    board.even_counts = demand(source).filter(|_| source.once_in(2));
+    board.memory_per_processor = demand(source);
+    board.priority_along_channel = demand(source);
+    board.fill_priority = source.pick(&[FillPriority::RanksFirst, FillPriority::CapacityFirst]);
+    if source.once_in(4) {
+        board.rate_policy = RatePolicy::PerSocket;
+    }
+    if source.once_in(4) {
+        let order = source.pick(&[PositionOrder::Any, PositionOrder::Sequence(vec![1, 0])]);
+        board.position_order = Some(Stated::new(order, Basis::BoardManual));
+    }
+    if source.once_in(4) {
+        board.rank_limits.push(rank_limit(source));
+    }
+    for _ in 0..source.below(5).saturating_sub(2) {
+        board.mix_limits.push(mix_limit(source));
+    }
+    if source.once_in(5) {
+        let policy = source.pick(&[
+            UnlikeGrades::NotValidated,
+            UnlikeGrades::Refused,
+            UnlikeGrades::LowerToMts(rates(generation)[2]),
+        ]);
+        board.unlike_grades = Some(Stated::new(policy, Basis::BoardManual));
+    }
+    if source.once_in(5) {
+        let counts = source.pick(&[vec![1, 2], vec![2, 4], vec![2]]);
+        let demand = source.pick(&[Demand::Advised, Demand::Required]);
+        let mut row = CountRow::per_socket(counts, demand, Basis::BoardManual);
+        row.within = source.pick(&[Scope::Socket, Scope::Machine, Scope::Channel]);
+        board.count_rows.push(row);
+    }
+    if source.once_in(4) {
+        board.rate_table = Some(rate_table(source, generation));
+    }
+    if source.once_in(8) {
+        board.capacity_cap_mib = Some(Stated::new(Capacity::from_gib(32), Basis::BoardManual));
+    }
+}
+
+fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescription {
+    let mut kinds = vec![ModuleKind::Registered];
+    if source.once_in(2) {
+        kinds.push(ModuleKind::LoadReduced);
+    }
+    let max = rates(generation)[source.pick(&[0, 0, 1, 4])];
+    let mut processor = ProcessorDescription::new(name("proc"), generation, kinds, max, Basis::DataSheet);
+    if generation == Generation::Ddr3 {
+        let voltages = [Voltage::V1_35, Voltage::V1_5];
+        processor.voltages_mv = Stated::new(slotwright::module::Voltages::new(voltages).unwrap(), Basis::DataSheet);
+    }
+    if source.once_in(2) {
+        processor.rate_table = Some(rate_table(source, generation));
+    }
+    if source.once_in(3) {
+        processor.rank_limits.push(rank_limit(source));
+    }
+    if source.once_in(6) {
+        processor.mix_limits.push(mix_limit(source));
+    }
+    if source.once_in(8) {
+        processor.rates_mts = Some(BTreeSet::from([max, rates(generation)[3]]));
+    }
+    processor
+}
+
+/// A machine with at most so many slots; a plain one is as likely as a strange one.
+pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
+    let generation = source.pick(&[Generation::Ddr4, Generation::Ddr4, Generation::Ddr3]);
+    let shape = shape(source, most_slots);
+    let mut board = board(source, generation, &shape);
+    if source.once_in(3) {
+        board.fill_rows = fill_rows(source, &board);
+    }
+    if !source.once_in(3) {
+        policies(source, &mut board, generation);
+    }
+    let labels: Vec<Name> = board.sockets.iter().flat_map(labels_of).collect();
+    let mut fitted = Vec::new();
+    if source.once_in(5) && labels.len() > 1 {
+        let masks = vec![source.pick(&labels)];
+        let basis = Basis::BoardManual;
+        let rate_cap_mts = if source.once_in(3) { Some(rates(generation)[1]) } else { None };
+        let capacity_cap_mib = None;
+        board.options.push(PlatformOption {
+            name: name("option"),
+            masks,
+            rate_cap_mts,
+            capacity_cap_mib,
+            basis,
+            source: None,
+        });
+        fitted.push("option");
+    }
+    let sockets: Vec<_> = board.sockets.iter().map(|socket| socket.label.clone()).collect();
+    let processor = processor(source, generation).build().unwrap();
+    let absent = if sockets.len() > 1 && source.once_in(4) { Some(source.below(2)) } else { None };
+    let mut machine = Machine::builder(board.build().unwrap());
+    for (index, socket) in sockets.iter().enumerate() {
+        if Some(index) != absent {
+            machine = machine.processor(socket.as_str(), processor.clone());
+        }
+    }
+    for option in fitted {
+        machine = machine.option(option);
+    }
+    machine.build().unwrap()
+}
+
+/// A device that is no plain memory.
+pub fn other_device() -> Occupant {
+    Occupant::OtherDevice(OtherDevice {
+        sort: DeviceSort::Persistent,
+        capacity_mib: Capacity::from_gib(128),
+        text: name("persistent device"),
+        may_be_removed: false,
+    })
+}
+
+/// The labels of the slots that can be used, by turn.
+pub fn live(machine: &Machine) -> Vec<Name> {
+    let platform = machine.platform();
+    let mut live: Vec<_> = machine.live_slots().map(|slot| platform.slot(slot)).collect();
+    live.sort_by_key(|slot| slot.turn);
+    live.into_iter().map(|slot| slot.label.clone()).collect()
+}
+
+/// Some of the modules, and rarely another device, in some of the slots.
+pub fn fitted(source: &mut Source<'_>, slots: &[Name], sorts: &[MemoryModule], one_in: usize) -> Population {
+    let mut population = Population::new();
+    for slot in slots {
+        if source.once_in(one_in) {
+            population = population.with(slot.clone(), source.pick(sorts));
+        } else if source.once_in(24) {
+            population.put(slot.clone(), other_device());
+        }
+    }
+    population
+}

@@ -1,0 +1,166 @@
+//! How layouts compare, worked out from the documentation alone.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, BTreeSet};
+
+use slotwright::assess::{Assessment, Planner};
+use slotwright::finding::{Fact, FactName, FactValue, Finding, Severity};
+use slotwright::machine::Machine;
+use slotwright::module::MemoryModule;
+use slotwright::population::{Occupant, Population};
+use slotwright::rule::STANDARD_RULES;
+use slotwright::unit::{DataRate, Name};
+
+/// A difference of capacities relative to live slots, as numerator and denominator.
+#[derive(Debug, Clone, Copy)]
+pub struct Spread(u128, u128);
+
+impl PartialEq for Spread {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other).is_eq()
+    }
+}
+
+impl Eq for Spread {}
+
+impl PartialOrd for Spread {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Spread {
+    fn cmp(&self, other: &Self) -> Ordering {
+        (self.0 * other.1).cmp(&(other.0 * self.1))
+    }
+}
+
+pub fn modules(population: &Population) -> BTreeSet<&MemoryModule> {
+    population.modules().map(|(_, fitted)| &fitted.module).collect()
+}
+
+/// The largest difference between processors present that have live slots.
+pub fn spread(machine: &Machine, assessment: &Assessment) -> Spread {
+    let platform = machine.platform();
+    let sockets: Vec<(u128, u128)> = assessment
+        .figures
+        .installed
+        .sockets
+        .iter()
+        .map(|socket| {
+            let id = platform.socket_named(socket.socket.as_str()).unwrap();
+            let live = platform.socket(id).slots.iter().filter(|&&slot| machine.is_live(slot)).count();
+            (u128::from(socket.capacity_mib.mib()), live as u128)
+        })
+        .filter(|&(_, live)| live > 0)
+        .collect();
+    let pairs = sockets.iter().flat_map(|&a| sockets.iter().map(move |&b| (a, b)));
+    pairs.map(|(a, b)| Spread((a.0 * b.1).abs_diff(b.0 * a.1), a.1 * b.1)).max().unwrap_or(Spread(0, 1))
+}
+
+pub fn rate(assessment: &Assessment) -> Option<DataRate> {
+    assessment.figures.running_rate.rate()
+}
+
+/// Whether an error of a channel by itself bars it.
+fn bars_channel(finding: &Finding) -> bool {
+    let code = finding.code.as_str();
+    let within_channel = |fact: &Fact| {
+        fact.name == FactName::Counting
+            && matches!(&fact.value, FactValue::Text(text) if text.as_str().ends_with("one channel"))
+    };
+    finding.severity == Severity::Error
+        && (code == "rate-not-allowed"
+            || STANDARD_RULES.iter().any(|row| {
+                row.code == code
+                    && match row.scope {
+                        "module" | "channel" => true,
+                        "mix" => finding.facts.iter().any(within_channel),
+                        _ => false,
+                    }
+            }))
+}
+
+/// Looks at channels by themselves, and remembers what it saw.
+#[derive(Debug)]
+pub struct Channels<'p, 'm> {
+    planner: &'p Planner<'m>,
+    seen: BTreeMap<Vec<(Name, Occupant)>, bool>,
+}
+
+impl<'p, 'm> Channels<'p, 'm> {
+    pub fn new(planner: &'p Planner<'m>) -> Self {
+        Self { planner, seen: BTreeMap::new() }
+    }
+
+    fn legal(&mut self, content: &[(Name, Occupant)]) -> bool {
+        if let Some(&known) = self.seen.get(content) {
+            return known;
+        }
+        let alone: Population = content.iter().cloned().collect();
+        let legal = !self.planner.assess(&alone).unwrap().findings.iter().any(bars_channel);
+        self.seen.insert(content.to_vec(), legal);
+        legal
+    }
+
+    /// The free slots: empty and live, and filled by some extension of their channel with modules of
+    /// the sorts present that is legal on the channel by itself.
+    pub fn free_slots(&mut self, population: &Population) -> BTreeSet<Name> {
+        let machine = self.planner.machine();
+        let platform = machine.platform();
+        let sorts = modules(population);
+        let mut free = BTreeSet::new();
+        for channel in platform.channels() {
+            let (mut kept, mut empty) = (Vec::new(), Vec::new());
+            for &slot in &channel.slots {
+                let label = &platform.slot(slot).label;
+                match population.get(label.as_str()) {
+                    Some(Occupant::Blank) | None if machine.is_live(slot) => empty.push(label.clone()),
+                    Some(occupant) => kept.push((label.clone(), occupant.clone())),
+                    None => {}
+                }
+            }
+            let mut extensions = vec![(kept, Vec::new())];
+            for slot in &empty {
+                let mut next = extensions.clone();
+                for (content, filled) in &extensions {
+                    for sort in &sorts {
+                        let mut content = content.clone();
+                        content.push((slot.clone(), Occupant::module((*sort).clone())));
+                        content.sort();
+                        let mut filled = filled.clone();
+                        filled.push(slot.clone());
+                        next.push((content, filled));
+                    }
+                }
+                extensions = next;
+            }
+            for (content, filled) in extensions {
+                if filled.iter().any(|slot| !free.contains(slot)) && self.legal(&content) {
+                    free.extend(filled);
+                }
+            }
+        }
+        free
+    }
+}
+
+/// Compares two populations by fill order: less comes first.
+pub fn fill_order(machine: &Machine, by_turn: &[Name], a: &Population, b: &Population) -> Ordering {
+    let at = |population: &Population, slot: &Name| match population.get(slot.as_str()) {
+        Some(Occupant::Module(fitted)) => Some(fitted.module.clone()),
+        _ => None,
+    };
+    let priority = machine.platform().fill_priority;
+    by_turn
+        .iter()
+        .map(|slot| match (at(a, slot), at(b, slot)) {
+            (Some(a), Some(b)) => priority.compare(&a, &b).then_with(|| a.cmp(&b)),
+            (Some(_), None) => Ordering::Less,
+            (None, Some(_)) => Ordering::Greater,
+            (None, None) => Ordering::Equal,
+        })
+        .find(|order| order.is_ne())
+        .unwrap_or(Ordering::Equal)
+}

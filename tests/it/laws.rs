@@ -1,0 +1,686 @@
+//! Laws that hold for every machine and request.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+
+use std::collections::BTreeMap;
+use std::fmt::Debug;
+
+use proptest::prelude::*;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+use slotwright::assess::{Assessment, Planner};
+use slotwright::fill::Arrangement;
+use slotwright::finding::{Place, Severity};
+use slotwright::machine::Machine;
+use slotwright::module::MemoryModule;
+use slotwright::platform::{PlatformDescription, SlotId};
+use slotwright::population::{Occupant, Population};
+use slotwright::purchase::{ModuleSource, Outcome, Plan, PlanRequest, Requirement, ShelfItem};
+use slotwright::rule::{CountBound, CountSet, Detail, Rule, RuleBook};
+use slotwright::stated::Scope;
+use slotwright::unit::{Capacity, DataRate, Name, Price};
+
+use crate::arrange_oracle::{Task, task};
+use crate::boards::{self, Source, bytes, name};
+use crate::purchase_oracle::{case, euros, request};
+
+fn config(cases: u32) -> ProptestConfig {
+    ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
+}
+
+fn plan(machine: &Machine, request: &PlanRequest) -> Outcome {
+    Planner::new(machine, &RuleBook::standard()).plan(request).unwrap()
+}
+
+fn arrange(machine: &Machine, task: &Task) -> Arrangement {
+    Planner::new(machine, &RuleBook::standard()).arrange_with(&task.request()).unwrap()
+}
+
+fn assess(machine: &Machine, population: &Population) -> Assessment {
+    Planner::new(machine, &RuleBook::standard()).assess(population).unwrap()
+}
+
+fn total(plan: &Plan) -> i64 {
+    plan.cost.total.amount_minor()
+}
+
+/// The plan without what is said beside it.
+fn bare(plan: &Plan) -> Plan {
+    Plan { notes: Vec::new(), without_warnings: None, ..plan.clone() }
+}
+
+/// A request on a machine of its own, with some amount of money in it.
+fn priced(source: &mut Source<'_>) -> (Machine, PlanRequest) {
+    let machine = boards::machine(source, 5);
+    let mut request = request(source, &machine, 3);
+    request.labour_per_handling.get_or_insert(euros(0));
+    (machine, request)
+}
+
+/// Any modules anywhere, legal or not.
+fn filled(source: &mut Source<'_>, machine: &Machine) -> Population {
+    let sorts = boards::sorts(source, machine.platform().generation, 3);
+    boards::fitted(source, &boards::live(machine), &sorts, 2)
+}
+
+proptest! {
+    #![proptest_config(config(150))]
+
+    #[test]
+    fn law_order_is_irrelevant(bytes in bytes(180)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        let mut task = task(&mut source, &machine, true);
+        let (planned, arranged) = (plan(&machine, &request), arrange(&machine, &task));
+        let mut other = request.clone();
+        other.offers.reverse();
+        other.shelf.reverse();
+        prop_assert_eq!(planned, plan(&machine, &other), "{}", case(&machine, &request));
+        task.pieces.reverse();
+        prop_assert_eq!(arranged, arrange(&machine, &task));
+    }
+}
+
+/// Replaces texts and keys that are listed.
+fn renamed(value: &Value, names: &BTreeMap<String, String>) -> Value {
+    let new = |text: &String| names.get(text).unwrap_or(text).clone();
+    match value {
+        Value::String(text) => Value::String(new(text)),
+        Value::Array(items) => items.iter().map(|item| renamed(item, names)).collect(),
+        Value::Object(fields) => {
+            Value::Object(fields.iter().map(|(key, value)| (new(key), renamed(value, names))).collect())
+        }
+        other => other.clone(),
+    }
+}
+
+fn through<T: Serialize + DeserializeOwned>(value: &T, names: &BTreeMap<String, String>) -> T {
+    serde_json::from_value(renamed(&serde_json::to_value(value).unwrap(), names)).unwrap()
+}
+
+proptest! {
+    #![proptest_config(config(150))]
+
+    #[test]
+    fn law_renaming_renames_the_answer(bytes in bytes(180)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        let slots = machine.platform().slots().iter().map(|slot| &slot.label);
+        let ids = request.offers.iter().map(|offer| &offer.id).chain(request.shelf.iter().map(|item| &item.id));
+        let names = slots.chain(ids).map(|name| (name.to_string(), format!("renamed {name}"))).collect();
+        let found = plan(&through(&machine, &names), &through(&request, &names));
+        prop_assert_eq!(found, through(&plan(&machine, &request), &names), "{}", case(&machine, &request));
+    }
+}
+
+/// Puts lists into an order that does not hang on labels.
+fn without_order(value: &Value) -> Value {
+    match value {
+        Value::Array(items) => {
+            let mut items: Vec<_> = items.iter().map(without_order).collect();
+            items.sort_by_key(ToString::to_string);
+            Value::Array(items)
+        }
+        Value::Object(fields) => fields.iter().map(|(key, value)| (key.clone(), without_order(value))).collect(),
+        other => other.clone(),
+    }
+}
+
+/// A symmetry of a machine: where each slot, channel and socket goes.
+#[derive(Debug, Default)]
+struct Symmetry {
+    slots: BTreeMap<String, String>,
+    channels: BTreeMap<(String, String), (String, String)>,
+    sockets: BTreeMap<String, String>,
+}
+
+impl Symmetry {
+    fn swap_channels(&mut self, platform: &PlatformDescription, a: (usize, usize), b: (usize, usize)) {
+        let channel = |(socket, channel): (usize, usize)| &platform.sockets[socket].controllers[0].channels[channel];
+        for (from, to) in [(a, b), (b, a)] {
+            let key =
+                |(s, c): (usize, usize)| (platform.sockets[s].label.to_string(), channel((s, c)).label.to_string());
+            self.channels.insert(key(from), key(to));
+            for (one, other) in channel(from).slots.iter().zip(&channel(to).slots) {
+                self.slots.insert(one.label.to_string(), other.label.to_string());
+            }
+        }
+    }
+
+    fn map(&self, value: &Value) -> Value {
+        match value {
+            Value::Array(items) => items.iter().map(|item| self.map(item)).collect(),
+            Value::Object(fields) => {
+                let mut mapped: serde_json::Map<_, _> = fields
+                    .iter()
+                    .map(|(key, value)| (self.slots.get(key).unwrap_or(key).clone(), self.map(value)))
+                    .collect();
+                let text = |field: &str| fields.get(field).and_then(Value::as_str).map(str::to_owned);
+                if let (Some(socket), Some(channel)) = (text("socket"), text("channel")) {
+                    let key = (socket, channel);
+                    let (socket, channel) = self.channels.get(&key).unwrap_or(&key).clone();
+                    mapped.insert("socket".to_owned(), socket.into());
+                    mapped.insert("channel".to_owned(), channel.into());
+                } else if let Some(socket) = text("socket") {
+                    mapped.insert("socket".to_owned(), self.sockets.get(&socket).unwrap_or(&socket).clone().into());
+                }
+                if let Some(Value::Array(sockets)) = fields.get("sockets") {
+                    let of = |label: &Value| match label {
+                        Value::String(label) => self.sockets.get(label).unwrap_or(label).clone().into(),
+                        other => self.map(other),
+                    };
+                    mapped.insert("sockets".to_owned(), sockets.iter().map(of).collect());
+                }
+                Value::Object(mapped)
+            }
+            Value::String(text) => Value::String(self.slots.get(text).unwrap_or(text).clone()),
+            other => other.clone(),
+        }
+    }
+}
+
+/// A machine without rows that name slots, and a symmetry of it where there is one.
+fn symmetric(source: &mut Source<'_>) -> Option<(Machine, Symmetry)> {
+    let machine = boards::machine(source, 8);
+    let mut description = machine.description().clone();
+    let mut platform = PlatformDescription::from(description.platform.clone());
+    platform.fill_rows.clear();
+    platform.options.clear();
+    description.options.clear();
+    let shape = |socket: usize| -> Vec<usize> {
+        platform.sockets[socket].controllers[0].channels.iter().map(|channel| channel.slots.len()).collect()
+    };
+    let mut symmetry = Symmetry::default();
+    let like = platform.sockets.len() == 2 && shape(0) == shape(1) && description.processors.len() == 2;
+    if like && source.once_in(2) {
+        for channel in 0..shape(0).len() {
+            symmetry.swap_channels(&platform, (0, channel), (1, channel));
+        }
+        let labels = [0, 1].map(|socket: usize| platform.sockets[socket].label.to_string());
+        symmetry.sockets = labels.iter().cloned().zip(labels.iter().rev().cloned()).collect();
+    } else {
+        let socket = (0..platform.sockets.len()).find(|&socket| shape(socket).len() > 1)?;
+        let slots = shape(socket);
+        let other = (1..slots.len()).find(|&channel| slots[channel] == slots[0])?;
+        symmetry.swap_channels(&platform, (socket, 0), (socket, other));
+    }
+    description.platform = platform.build().unwrap();
+    Some((description.build().unwrap(), symmetry))
+}
+
+proptest! {
+    #![proptest_config(config(300))]
+
+    #[test]
+    fn law_symmetry_maps_figures_and_findings(bytes in bytes(140)) {
+        let mut source = Source::new(&bytes);
+        let Some((machine, symmetry)) = symmetric(&mut source) else { return Ok(()) };
+        let population = filled(&mut source, &machine);
+        let value = |assessment: &Assessment| serde_json::to_value(assessment).unwrap();
+        let mapped = serde_json::from_value(symmetry.map(&serde_json::to_value(&population).unwrap())).unwrap();
+        let wanted = without_order(&symmetry.map(&value(&assess(&machine, &population))));
+        let found = without_order(&value(&assess(&machine, &mapped)));
+        prop_assert_eq!(found, wanted, "{:?}\n{:?}\n{}", symmetry, population, serde_json::to_string(&machine).unwrap());
+    }
+
+    #[test]
+    fn law_adding_a_module_never_raises_the_rate(bytes in bytes(140)) {
+        let mut source = Source::new(&bytes);
+        let machine = boards::machine(&mut source, 6);
+        let before = filled(&mut source, &machine);
+        let empty: Vec<_> =
+            boards::live(&machine).into_iter().filter(|slot| before.get(slot.as_str()).is_none()).collect();
+        let rises = !machine.platform().warnings().is_empty()
+            || machine.processors().any(|(_, p)| p.rate_table.as_ref().is_some_and(|table| !table.warnings().is_empty()));
+        if empty.is_empty() || rises {
+            return Ok(());
+        }
+        let slot = source.pick(&empty);
+        let module = boards::any_module(&mut source, machine.platform().generation);
+        let after = before.clone().with(slot, module);
+        let voltages = |assessment: &Assessment| -> Vec<_> {
+            assessment.figures.running_rate.domains.iter().filter_map(|domain| domain.voltage.voltage_mv).collect()
+        };
+        let (one, two) = (assess(&machine, &before), assess(&machine, &after));
+        let voltages_stay = voltages(&two).iter().all(|voltage| voltages(&one).iter().all(|other| voltage == other));
+        let rate = |assessment: &Assessment| assessment.figures.running_rate.rate();
+        if one.is_legal() && rate(&one).is_some() && voltages_stay {
+            prop_assert!(rate(&two) <= rate(&one), "{before:?}\n{after:?}\n{}", serde_json::to_string(&machine).unwrap());
+        }
+    }
+
+    #[test]
+    fn law_explanations_replay(bytes in bytes(140)) {
+        let mut source = Source::new(&bytes);
+        let machine = boards::machine(&mut source, 6);
+        let population = filled(&mut source, &machine);
+        for domain in assess(&machine, &population).figures.running_rate.domains {
+            let Some(rate) = domain.rate_mts else { continue };
+            let under = |cap: Option<DataRate>| {
+                machine.rate_steps().iter().copied().filter(|&step| cap.is_none_or(|cap| step <= cap)).max()
+            };
+            prop_assert_eq!(under(domain.binding().map(|limit| limit.rate_mts).min()), Some(rate));
+            for (index, limit) in domain.limits.iter().enumerate().filter(|(_, limit)| limit.binding) {
+                let others = domain.limits.iter().enumerate().filter(|&(other, _)| other != index);
+                prop_assert_eq!(limit.lifted_mts, under(others.map(|(_, limit)| limit.rate_mts).min()));
+            }
+            for place in domain.limits.iter().flat_map(|limit| &limit.places) {
+                if let Place::Slot { slot } = place {
+                    prop_assert!(matches!(population.get(slot.as_str()), Some(Occupant::Module(_))));
+                }
+            }
+        }
+    }
+}
+
+/// The modules of a population, to be arranged anew.
+fn as_task(population: &Population) -> Task {
+    let pieces: Vec<(MemoryModule, usize)> =
+        population.modules().map(|(_, fitted)| (fitted.module.clone(), 1)).collect();
+    Task { pieces, ..Task::default() }
+}
+
+proptest! {
+    #![proptest_config(config(200))]
+
+    #[test]
+    fn law_nothing_present_is_arrange(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, mut request) = priced(&mut source);
+        request.present = slotwright::purchase::Present::default();
+        request.free_slots_at_least = None;
+        if let Outcome::Optimal(plan) = plan(&machine, &request) {
+            match arrange(&machine, &as_task(&plan.population)) {
+                // a better one that the request refuses says nothing
+                Arrangement::Best(legal) if legal.assessment.from(request.refuse_from).next().is_none() => {
+                    let advised = request.refuse_from == Severity::Error && !machine.platform().fill_rows.is_empty();
+                    if !advised {
+                        prop_assert_eq!(legal.population, plan.population, "{}", case(&machine, &request));
+                    }
+                }
+                Arrangement::Best(_) => {}
+                other => prop_assert!(false, "{other:?}\n{}", case(&machine, &request)),
+            }
+        }
+    }
+
+    #[test]
+    fn law_extra_offer_never_costs_more(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        if let Some((extra, rest)) = request.offers.split_last() {
+            let without = PlanRequest { offers: rest.to_vec(), ..request.clone() };
+            if let Outcome::Optimal(before) = plan(&machine, &without) {
+                let after = plan(&machine, &request);
+                let cheaper = after.optimal().is_some_and(|after| total(after) <= total(&before));
+                prop_assert!(cheaper, "{extra:?} {after:?}\n{}", case(&machine, &request));
+            }
+        }
+    }
+
+    #[test]
+    fn law_unused_offer_removed_changes_nothing(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        if let Outcome::Optimal(before) = plan(&machine, &request) {
+            for index in 0..request.offers.len() {
+                let mut without = request.clone();
+                let removed = ModuleSource::Offer { id: without.offers.remove(index).id };
+                if before.lines.iter().all(|line| line.source != removed) {
+                    let after = plan(&machine, &without);
+                    let same = after.optimal().map(bare);
+                    prop_assert_eq!(same, Some(bare(&before)), "{:?}\n{}", removed, case(&machine, &request));
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn law_looser_requirement_never_costs_more(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        if let Outcome::Optimal(before) = plan(&machine, &request) {
+            for looser in looser(&request) {
+                let after = plan(&machine, &looser);
+                let cheaper = after.optimal().is_some_and(|after| total(after) <= total(&before));
+                prop_assert!(cheaper, "{}\nlooser {}\n{after:?}", case(&machine, &request), case(&machine, &looser));
+            }
+        }
+    }
+
+    #[test]
+    fn law_further_error_rule_never_costs_less(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        let Outcome::Optimal(before) = plan(&machine, &request) else { return Ok(()) };
+        for rule in further_rules(&before.population) {
+            let rules = RuleBook::standard().with(rule.clone()).unwrap();
+            let planner = Planner::new(&machine, &rules);
+            match planner.plan(&request).unwrap() {
+                Outcome::Optimal(after) => {
+                    prop_assert!(total(&after) >= total(&before), "{rule:?}\n{}", case(&machine, &request));
+                    prop_assert!(after.assessment.is_legal());
+                    prop_assert!(planner.assess(&after.population).unwrap().is_legal());
+                }
+                Outcome::Infeasible(_) | Outcome::Stopped { .. } => {}
+            }
+        }
+    }
+}
+
+/// The request with each requirement looser or gone.
+fn looser(request: &PlanRequest) -> Vec<PlanRequest> {
+    let mut all = Vec::new();
+    let mut with = |change: &dyn Fn(&mut PlanRequest)| {
+        let mut looser = request.clone();
+        change(&mut looser);
+        if looser != *request {
+            all.push(looser);
+        }
+    };
+    with(&|request| request.usable_at_least_mib = None);
+    with(&|request| {
+        request.usable_at_least_mib = request.usable_at_least_mib.map(|c| c.saturating_sub(Capacity::from_gib(8)));
+    });
+    with(&|request| request.usable_at_most_mib = None);
+    with(&|request| request.rate_at_least_mts = None);
+    with(&|request| request.free_slots_at_least = request.free_slots_at_least.and_then(|slots| slots.checked_sub(1)));
+    with(&|request| request.kinds = None);
+    with(&|request| request.one_part_number = false);
+    with(&|request| request.budget = None);
+    with(&|request| request.known_facts_only = false);
+    with(&|request| request.refuse_from = Severity::Error);
+    with(&|request| request.present.pinned.clear());
+    all
+}
+
+/// Rules that the plan breaks, of every form.
+fn further_rules(population: &Population) -> Vec<Rule> {
+    let Some((slot, _)) = population.modules().next() else { return Vec::new() };
+    let (slot, most) = (slot.clone(), population.modules().count());
+    let (one, two) = (slot.clone(), slot);
+    let machine_count = CountBound::new(Scope::Machine, CountSet::AtMost(most.saturating_sub(1)));
+    vec![
+        Rule::module("own-module", "not there", Severity::Error, move |site, report| {
+            if site.slot().label == one {
+                report.violation(|| Detail::at(Place::Machine));
+            }
+        })
+        .unwrap(),
+        Rule::channel("own-channel", "two at most", Severity::Error, |load, report| {
+            if load.len() > 1 {
+                report.violation(|| Detail::at(Place::Machine));
+            }
+        })
+        .unwrap(),
+        Rule::socket("own-socket", "an even number", Severity::Error, |load, report| {
+            if load.len() % 2 == 1 {
+                report.violation(|| Detail::at(Place::Machine));
+            }
+        })
+        .unwrap(),
+        Rule::count("own-count", "fewer", Severity::Error, machine_count).unwrap(),
+        Rule::population("own-population", "not there", Severity::Error, move |layout, report| {
+            let platform = layout.machine().platform();
+            let label = |slot: SlotId| platform.slot(slot).label.clone();
+            if layout.modules().any(|site| label(site.slot) == two) {
+                report.violation(|| Detail::at(Place::Machine));
+            }
+        })
+        .unwrap(),
+    ]
+}
+
+/// The request with every amount of money so many times as large.
+fn scaled(request: &PlanRequest, by: u64) -> PlanRequest {
+    let times = |price: Price| price.times(by).unwrap();
+    let mut scaled = request.clone();
+    scaled.budget = request.budget.map(times);
+    scaled.labour_per_handling = request.labour_per_handling.map(times);
+    scaled.present.credits.values_mut().for_each(|credit| *credit = times(*credit));
+    scaled.supplier_charges.values_mut().for_each(|charge| *charge = times(*charge));
+    for offer in &mut scaled.offers {
+        offer.unit_price = times(offer.unit_price);
+        offer.breaks.iter_mut().for_each(|step| step.unit_price = times(step.unit_price));
+        offer.surplus_value = offer.surplus_value.map(times);
+    }
+    scaled.shelf.iter_mut().for_each(|item| item.unit_value = item.unit_value.map(times));
+    scaled
+}
+
+/// What a plan does, without money.
+fn deeds(plan: &Plan) -> impl PartialEq + Debug + use<> {
+    let lines: Vec<_> = plan.lines.iter().map(|line| (line.source.clone(), line.quantity)).collect();
+    let pulled: Vec<_> = plan.pulled.iter().map(|pulled| pulled.slot.clone()).collect();
+    (plan.population.clone(), plan.slots.clone(), lines, pulled, plan.to_shelf.clone(), plan.handlings)
+}
+
+proptest! {
+    #![proptest_config(config(150))]
+
+    #[test]
+    fn law_money_scales(bytes in bytes(160), by in 2_u64..50) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        let (one, many) = (plan(&machine, &request), plan(&machine, &scaled(&request, by)));
+        match (one.optimal(), many.optimal()) {
+            (Some(one), Some(many)) => {
+                prop_assert_eq!(total(one) * i64::try_from(by).unwrap(), total(many));
+                prop_assert_eq!(deeds(one), deeds(many), "{}", case(&machine, &request));
+            }
+            (one, many) => prop_assert_eq!(one.is_some(), many.is_some()),
+        }
+    }
+
+    #[test]
+    fn law_larger_budget_never_worsens(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        let proved = plan(&machine, &request);
+        let mut before: (Option<i64>, Option<i64>) = (None, None);
+        let mut done = false;
+        for nodes in [0, 1, 3, 10, 30, 100, 300, 1_000, 10_000] {
+            let limited = plan(&machine, &request.clone().nodes(nodes));
+            let text = || format!("{nodes} nodes: {limited:?}\n{}", case(&machine, &request));
+            match &limited {
+                Outcome::Optimal(found) => {
+                    prop_assert_eq!(Some(bare(found)), proved.optimal().map(bare), "{}", text());
+                    done = true;
+                }
+                Outcome::Infeasible(_) => {
+                    prop_assert!(proved.optimal().is_none(), "{}", text());
+                    done = true;
+                }
+                Outcome::Stopped { best, cost_at_least, .. } => {
+                    prop_assert!(!done, "{}", text());
+                    let (best, bound) = (best.as_ref().map(total), cost_at_least.map(|cost| cost.amount_minor()));
+                    let worse = before.0.is_some_and(|known| best.is_none_or(|best| best > known));
+                    prop_assert!(!worse && bound >= before.1, "{} after {before:?}", text());
+                    if let Some(proved) = proved.optimal().map(total) {
+                        let fits = best.is_none_or(|best| best >= proved) && bound.is_none_or(|bound| bound <= proved);
+                        prop_assert!(fits, "{}", text());
+                    }
+                    before = (best, bound);
+                }
+            }
+        }
+    }
+}
+
+/// The request with one requirement in place of what it said of it.
+fn with_requirement(request: &PlanRequest, requirement: &Requirement) -> PlanRequest {
+    let mut request = request.clone();
+    match requirement.clone() {
+        Requirement::UsableAtLeastMib(capacity) => request.usable_at_least_mib = Some(capacity),
+        Requirement::UsableAtMostMib(capacity) => request.usable_at_most_mib = Some(capacity),
+        Requirement::RateAtLeastMts(rate) => request.rate_at_least_mts = Some(rate),
+        Requirement::FreeSlotsAtLeast(slots) => request.free_slots_at_least = Some(slots),
+        Requirement::Budget(price) => request.budget = Some(price),
+        Requirement::Kinds(kinds) => request.kinds = Some(kinds),
+        Requirement::OnePartNumber => request.one_part_number = true,
+        Requirement::KnownFactsOnly => request.known_facts_only = true,
+        _ => {}
+    }
+    request
+}
+
+/// A requirement one step tighter, where it has steps.
+fn tighter(machine: &Machine, requirement: &Requirement) -> Option<Requirement> {
+    Some(match requirement {
+        Requirement::UsableAtLeastMib(capacity) => {
+            Requirement::UsableAtLeastMib(Capacity::from_mib(capacity.mib() + 1))
+        }
+        Requirement::UsableAtMostMib(capacity) => {
+            Requirement::UsableAtMostMib(Capacity::from_mib(capacity.mib().checked_sub(1)?))
+        }
+        Requirement::RateAtLeastMts(rate) => {
+            Requirement::RateAtLeastMts(machine.rate_steps().iter().copied().filter(|step| step > rate).min()?)
+        }
+        Requirement::FreeSlotsAtLeast(slots) => Requirement::FreeSlotsAtLeast(slots + 1),
+        Requirement::Budget(price) => {
+            Requirement::Budget(Price::new(price.amount_minor().checked_sub(1)?, price.currency()))
+        }
+        _ => return None,
+    })
+}
+
+/// The request without its requirements, but for these.
+fn only(request: &PlanRequest, kept: &[Requirement]) -> PlanRequest {
+    let mut bare = request.clone();
+    bare.usable_at_least_mib = None;
+    bare.usable_at_most_mib = None;
+    bare.rate_at_least_mts = None;
+    bare.free_slots_at_least = None;
+    bare.budget = None;
+    bare.kinds = None;
+    bare.one_part_number = false;
+    bare.known_facts_only = false;
+    kept.iter().fold(bare, |bare, requirement| with_requirement(&bare, requirement))
+}
+
+proptest! {
+    #![proptest_config(config(400))]
+
+    #[test]
+    fn law_relaxations_are_tight(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        let Outcome::Infeasible(why) = plan(&machine, &request) else { return Ok(()) };
+        let feasible = |request: &PlanRequest| plan(&machine, request).optimal().is_some();
+        for reachable in &why.reachable {
+            let text = || format!("{reachable:?}\n{}", case(&machine, &request));
+            let Some(best) = &reachable.best else { continue };
+            prop_assert!(feasible(&with_requirement(&request, best)), "{}", text());
+            if let Some(tighter) = tighter(&machine, best) {
+                prop_assert!(!feasible(&with_requirement(&request, &tighter)), "{}", text());
+            }
+            let witness = reachable.witness.as_ref().map(|witness| assess(&machine, witness));
+            let shown = witness.is_some_and(|witness| witness.from(request.refuse_from).next().is_none());
+            prop_assert!(shown, "{}", text());
+        }
+        prop_assert!(!feasible(&only(&request, &why.clash)), "{why:?}\n{}", case(&machine, &request));
+        for index in 0..why.clash.len() {
+            let mut part = why.clash.clone();
+            part.remove(index);
+            prop_assert!(feasible(&only(&request, &part)), "{part:?} of {why:?}\n{}", case(&machine, &request));
+        }
+    }
+}
+
+/// The machine and its stock once the plan is carried out.
+fn afterwards(request: &PlanRequest, plan: &Plan) -> PlanRequest {
+    let mut next = request.clone();
+    next.budget = None;
+    next.present.population = plan.population.clone();
+    next.present.credits.clear();
+    for slot in &plan.slots {
+        let from = match &slot.source {
+            ModuleSource::Stays => &slot.slot,
+            ModuleSource::MovesFrom { slot } => slot,
+            ModuleSource::Shelf { .. } | ModuleSource::Offer { .. } => continue,
+        };
+        if let Some(credit) = request.present.credits.get(from.as_str()) {
+            next.present.credits.insert(slot.slot.clone(), *credit);
+        }
+    }
+    for line in &plan.lines {
+        let quantity = u32::try_from(line.quantity).unwrap();
+        match &line.source {
+            ModuleSource::Offer { id } => {
+                next.offers.iter_mut().filter(|offer| offer.id == *id).for_each(|offer| offer.stock -= quantity);
+            }
+            ModuleSource::Shelf { id } => {
+                next.shelf.iter_mut().filter(|item| item.id == *id).for_each(|item| item.stock -= quantity);
+            }
+            ModuleSource::Stays | ModuleSource::MovesFrom { .. } => {}
+        }
+    }
+    let mut to_shelf = |module: &MemoryModule, stock: u32, unit_value: Option<Price>| {
+        let id = name(&format!("t{}", next.shelf.len()));
+        next.shelf.push(ShelfItem { id, module: module.clone(), stock, unit_value, data: None });
+    };
+    for line in &plan.to_shelf {
+        let offer = request.offers.iter().find(|offer| offer.id == line.id).unwrap();
+        to_shelf(&line.module, u32::try_from(line.quantity).unwrap(), offer.surplus_value);
+    }
+    for pulled in &plan.pulled {
+        to_shelf(&pulled.module, plan.machines, pulled.credit);
+    }
+    next
+}
+
+proptest! {
+    #![proptest_config(config(200))]
+
+    #[test]
+    fn law_planning_again_changes_nothing(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, mut request) = priced(&mut source);
+        let prices = request.offers.iter().flat_map(|offer| {
+            offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price])
+        });
+        let lowest = prices.map(Price::amount_minor).min().unwrap_or(0);
+        for credit in request.present.credits.values_mut() {
+            *credit = Price::new(credit.amount_minor().min(lowest), credit.currency());
+        }
+        let Outcome::Optimal(first) = plan(&machine, &request) else { return Ok(()) };
+        let next = afterwards(&request, &first);
+        let again = plan(&machine, &next);
+        let text = || format!("{}\nthen {}\n{again:?}", case(&machine, &request), case(&machine, &next));
+        let Some(second) = again.optimal() else { return Err(TestCaseError::fail(text())) };
+        prop_assert!(second.population == first.population && second.handlings == 0, "{}", text());
+        prop_assert!(total(second) == 0 && second.lines.is_empty() && second.pulled.is_empty(), "{}", text());
+    }
+
+    #[test]
+    fn law_documents_read_back(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        let task = task(&mut source, &machine, true);
+        let arrangement = arrange(&machine, &task);
+        same_again(&PlatformDescription::from(machine.platform().clone()))?;
+        same_again(&machine)?;
+        same_again(&request.present.population)?;
+        same_again(&request)?;
+        same_again(&plan(&machine, &request))?;
+        same_again(&arrangement)?;
+        same_again(&assess(&machine, &task.around))?;
+    }
+}
+
+fn same_again<T: Serialize + DeserializeOwned + PartialEq + Debug>(value: &T) -> Result<(), TestCaseError> {
+    let text = serde_json::to_string(value).unwrap();
+    let read: T = serde_json::from_str(&text).map_err(|error| TestCaseError::fail(format!("{error}: {text}")))?;
+    prop_assert_eq!(&read, value);
+    Ok(())
+}
+
+/// A slot's label sorts as it did before it was renamed.
+#[test]
+fn renaming_keeps_the_order() {
+    let mut labels: Vec<Name> = ["1A1", "1B1", "o0"].map(name).to_vec();
+    let renamed = labels.iter().map(|label| name(&format!("renamed {label}")));
+    let renamed: Vec<_> = renamed.collect();
+    labels.sort();
+    assert!(renamed.is_sorted());
+}

@@ -1,0 +1,395 @@
+//! Plans against brute force: every population of the sorts there are, and every sourcing.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic)]
+
+use std::cmp::{Ordering, Reverse};
+use std::collections::{BTreeMap, BTreeSet};
+
+use proptest::prelude::*;
+use slotwright::assess::{Assessment, Planner};
+use slotwright::finding::Severity;
+use slotwright::machine::Machine;
+use slotwright::module::MemoryModule;
+use slotwright::population::{Occupant, Population};
+use slotwright::purchase::{Offer, Outcome, Plan, PlanRequest, QuantityBreak, ShelfItem};
+use slotwright::rule::RuleBook;
+use slotwright::unit::{Capacity, Name, Price};
+
+use crate::boards::{self, Source, bytes, name};
+use crate::judge::{self, Channels, Spread};
+
+pub fn euros(amount: usize) -> Price {
+    Price::new(amount as u64, "EUR".parse().unwrap())
+}
+
+/// A small request of any sort on a small machine.
+pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) -> PlanRequest {
+    let generation = machine.platform().generation;
+    let sorts = boards::sorts(source, generation, most_sorts);
+    let mut request = PlanRequest::new();
+    for index in 0..source.below(3) + 1 {
+        request = request.offer(offer(source, index, &sorts));
+    }
+    if source.once_in(2) {
+        with_present(source, machine, &sorts, &mut request);
+    }
+    if source.once_in(3) {
+        for index in 0..source.below(2) + 1 {
+            let unit_value = if source.once_in(2) { Some(euros(source.below(12))) } else { None };
+            let (id, module, stock) = (name(&format!("s{index}")), source.pick(&sorts), source.below(3) as u32);
+            request.shelf.push(ShelfItem { id, module, stock, unit_value, data: None });
+        }
+    }
+    if source.once_in(3) {
+        request.labour_per_handling = Some(euros(source.below(4)));
+    }
+    if source.once_in(3) {
+        for supplier in ["x", "y"] {
+            request = request.supplier_charge(name(supplier), euros(source.below(10)));
+        }
+    }
+    if source.once_in(5) {
+        request.machines = 2;
+    }
+    requirements(source, machine, &sorts, request)
+}
+
+fn offer(source: &mut Source<'_>, index: usize, sorts: &[MemoryModule]) -> Offer {
+    let price = source.below(20);
+    let mut offer =
+        Offer::new(name(&format!("o{index}")), source.pick(sorts), euros(price), 1 + source.below(5) as u32);
+    if source.once_in(4) {
+        offer.pack = 2;
+    }
+    if source.once_in(4) {
+        let from = 2 + source.below(3) as u32;
+        offer.breaks.push(QuantityBreak { from, unit_price: euros(source.below(price + 1)) });
+    }
+    if source.once_in(3) {
+        offer.supplier = Some(source.pick(&[name("x"), name("y"), name("free")]));
+    }
+    if source.once_in(4) {
+        let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
+        let lowest = prices.map(Price::amount_minor).min().unwrap();
+        offer.surplus_value = Some(euros(source.below(lowest as usize + 1)));
+    }
+    offer
+}
+
+fn with_present(source: &mut Source<'_>, machine: &Machine, sorts: &[MemoryModule], request: &mut PlanRequest) {
+    let population = boards::fitted(source, &boards::live(machine), sorts, 2);
+    for (slot, _) in population.modules() {
+        match source.below(8) {
+            4 => drop(request.present.pinned.insert(slot.clone())),
+            5 | 6 => drop(request.present.credits.insert(slot.clone(), euros(source.below(8)))),
+            7 => drop(request.present.credits.insert(slot.clone(), euros(20 + source.below(20)))),
+            _ => {}
+        }
+    }
+    request.present.population = population;
+}
+
+fn requirements(
+    source: &mut Source<'_>,
+    machine: &Machine,
+    sorts: &[MemoryModule],
+    mut request: PlanRequest,
+) -> PlanRequest {
+    let gib = [8, 16, 24, 32, 48, 64];
+    if !source.once_in(3) {
+        request = request.usable_at_least(Capacity::from_gib(source.pick(&gib)));
+    }
+    if source.once_in(6) {
+        request = request.usable_at_most(Capacity::from_gib(source.pick(&gib)));
+    }
+    if source.once_in(6) {
+        let rates = machine.rate_steps();
+        if !rates.is_empty() {
+            request = request.rate_at_least(rates[source.below(rates.len())]);
+        }
+    }
+    if source.once_in(6) {
+        request = request.free_slots_at_least(source.below(3));
+    }
+    if source.once_in(10) {
+        request = request.kinds([source.pick(sorts).kind()]);
+    }
+    if source.once_in(6) {
+        request = request.one_part_number();
+    }
+    if source.once_in(10) {
+        request = request.known_facts_only();
+    }
+    if source.once_in(5) {
+        request = request.budget(euros(source.below(80)));
+    }
+    if source.once_in(4) {
+        request = request.refuse_from(Severity::Error);
+    }
+    request
+}
+
+/// What decides between plans, before the population itself: less is better.
+type Key = (i64, Reverse<Option<slotwright::unit::DataRate>>, Spread, usize, Reverse<usize>, usize);
+
+/// A population with its best sourcing.
+#[derive(Debug)]
+pub struct Best {
+    pub key: Key,
+    pub population: Population,
+}
+
+fn facts_known(module: &MemoryModule) -> bool {
+    module.organization().is_some() && module.grade().is_some() && module.ecc().is_some() && module.voltages().is_some()
+}
+
+fn amount(price: Option<Price>) -> i64 {
+    price.map_or(0, |price| i64::try_from(price.amount_minor()).unwrap())
+}
+
+/// The cheapest ways to get so many of a module, by the set of suppliers that are asked.
+fn ways(request: &PlanRequest, module: &MemoryModule, needed: i64) -> BTreeMap<BTreeSet<Name>, i64> {
+    // what is still needed, suppliers -> cost
+    let mut states: BTreeMap<(i64, BTreeSet<Name>), i64> = BTreeMap::from([((needed, BTreeSet::new()), 0)]);
+    let keep = |states: &mut BTreeMap<(i64, BTreeSet<Name>), i64>, key, cost: i64| {
+        let known = states.entry(key).or_insert(cost);
+        *known = cost.min(*known);
+    };
+    for item in request.shelf.iter().filter(|item| item.module == *module) {
+        let mut next = BTreeMap::new();
+        for ((left, suppliers), cost) in &states {
+            for taken in 0..=i64::from(item.stock).min(*left) {
+                keep(&mut next, (left - taken, suppliers.clone()), cost + taken * amount(item.unit_value));
+            }
+        }
+        states = next;
+    }
+    for offer in request.offers.iter().filter(|offer| offer.module == *module) {
+        let mut next = states.clone();
+        for ((left, suppliers), cost) in &states {
+            for bought in (1..=offer.stock).filter(|bought| bought % offer.pack == 0) {
+                let price = amount(Some(offer.price_at(bought))) * i64::from(bought);
+                for used in 0..=i64::from(bought).min(*left) {
+                    let surplus = (i64::from(bought) - used) * amount(offer.surplus_value);
+                    let mut suppliers = suppliers.clone();
+                    suppliers.extend(offer.supplier.clone());
+                    keep(&mut next, (left - used, suppliers), cost + price - surplus);
+                }
+            }
+        }
+        states = next;
+    }
+    states.into_iter().filter(|((left, _), _)| *left == 0).map(|((_, suppliers), cost)| (suppliers, cost)).collect()
+}
+
+/// The cheapest cost of a population and, at that cost, the fewest handlings of one machine.
+#[derive(Debug, Default)]
+pub struct Sourcing {
+    known: BTreeMap<(usize, i64), BTreeMap<BTreeSet<Name>, i64>>,
+}
+
+impl Sourcing {
+    fn of(&mut self, request: &PlanRequest, sorts: &[MemoryModule], population: &Population) -> Option<(i64, usize)> {
+        let machines = i64::from(request.machines);
+        let labour = amount(request.labour_per_handling);
+        let present: Vec<(&Name, &MemoryModule)> =
+            request.present.population.modules().map(|(slot, fitted)| (slot, &fitted.module)).collect();
+        let planned: Vec<(&Name, &MemoryModule)> =
+            population.modules().map(|(slot, fitted)| (slot, &fitted.module)).collect();
+        let at = |slot: &Name| planned.iter().find(|(other, _)| *other == slot).map(|(_, module)| *module);
+        let can_stay = |slot: &Name, module: &MemoryModule| at(slot) == Some(module);
+        if request.present.pinned.iter().any(|slot| {
+            let (_, module) = present.iter().find(|(other, _)| *other == slot).unwrap();
+            !can_stay(slot, module)
+        }) {
+            return None;
+        }
+        // each present module: 0 stays, 1 moves, 2 is pulled
+        let mut best = None;
+        for choice in 0..3_usize.pow(u32::try_from(present.len()).unwrap()) {
+            let fate = |index: usize| choice / 3_usize.pow(u32::try_from(index).unwrap()) % 3;
+            let bad = present.iter().enumerate().any(|(index, (slot, module))| match fate(index) {
+                0 => !can_stay(slot, module),
+                _ => request.present.pinned.contains(*slot),
+            });
+            if bad {
+                continue;
+            }
+            let stays = (0..present.len()).filter(|&index| fate(index) == 0).count();
+            let handlings = present.len() + planned.len() - 2 * stays;
+            let credit: i64 = present
+                .iter()
+                .enumerate()
+                .filter(|&(index, _)| fate(index) == 2)
+                .map(|(_, (slot, _))| amount(request.present.credits.get(slot.as_str()).copied()))
+                .sum();
+            let mut orders = BTreeMap::from([(BTreeSet::<Name>::new(), 0_i64)]);
+            for (sort, module) in sorts.iter().enumerate() {
+                let wanted = planned.iter().filter(|(_, other)| *other == module).count();
+                let reused = (0..present.len()).filter(|&index| fate(index) < 2 && present[index].1 == module).count();
+                let Some(needed) = wanted.checked_sub(reused) else {
+                    orders.clear();
+                    break;
+                };
+                let needed = needed as i64 * machines;
+                let ways = self.known.entry((sort, needed)).or_insert_with(|| ways(request, module, needed));
+                let mut next = BTreeMap::new();
+                for (asked, cost) in &orders {
+                    for (further, more) in &*ways {
+                        let total = cost + more;
+                        let known = next.entry(asked | further).or_insert(total);
+                        *known = total.min(*known);
+                    }
+                }
+                orders = next;
+            }
+            for (asked, cost) in orders {
+                let charges: i64 =
+                    asked.iter().map(|supplier| amount(request.supplier_charges.get(supplier.as_str()).copied())).sum();
+                let total = cost + charges + machines * (labour * handlings as i64 - credit);
+                if best.is_none_or(|known| (total, handlings) < known) {
+                    best = Some((total, handlings));
+                }
+            }
+        }
+        best
+    }
+}
+
+fn key(
+    planner: &Planner<'_>,
+    channels: &mut Channels<'_, '_>,
+    population: &Population,
+    assessment: &Assessment,
+    (cost, handlings): (i64, usize),
+) -> Key {
+    let parts = judge::modules(population).len();
+    let free = channels.free_slots(population).len();
+    let spread = judge::spread(planner.machine(), assessment);
+    (cost, Reverse(judge::rate(assessment)), spread, parts, Reverse(free), handlings)
+}
+
+/// The best plan that the request allows.
+pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
+    let machine = planner.machine();
+    let by_turn = boards::live(machine);
+    let mut channels = Channels::new(planner);
+    let present = request.present.population.modules().map(|(_, fitted)| &fitted.module);
+    let sorts: BTreeSet<_> = present
+        .chain(request.offers.iter().map(|offer| &offer.module))
+        .chain(request.shelf.iter().map(|item| &item.module))
+        .cloned()
+        .collect();
+    let sorts: Vec<_> = sorts.into_iter().collect();
+    // what stays whatever is planned
+    let fixed: Population = request
+        .present
+        .population
+        .iter()
+        .filter(|(_, occupant)| matches!(occupant, Occupant::OtherDevice(_)))
+        .map(|(slot, occupant)| (slot.clone(), occupant.clone()))
+        .collect();
+    let mut populations = vec![fixed.clone()];
+    for slot in by_turn.iter().filter(|slot| fixed.get(slot.as_str()).is_none()) {
+        let more: Vec<_> = populations
+            .iter()
+            .flat_map(|population| sorts.iter().map(|sort| population.clone().with(slot.clone(), sort.clone())))
+            .collect();
+        populations.extend(more);
+    }
+    let (mut sourcing, mut by_cost) = (Sourcing::default(), Vec::new());
+    for population in populations {
+        if allows_modules(request, &population) {
+            if let Some(found) = sourcing.of(request, &sorts, &population) {
+                if request.budget.is_none_or(|budget| found.0 <= amount(Some(budget))) {
+                    by_cost.push((found, population));
+                }
+            }
+        }
+    }
+    by_cost.sort_by_key(|(found, _)| found.0);
+    let mut best: Option<Best> = None;
+    for (found, population) in by_cost {
+        if best.as_ref().is_some_and(|best| best.key.0 < found.0) {
+            break;
+        }
+        let assessment = planner.assess(&population).unwrap();
+        if assessment.from(request.refuse_from).next().is_some()
+            || request.rate_at_least_mts.is_some_and(|least| judge::rate(&assessment) < Some(least))
+        {
+            continue;
+        }
+        let key = key(planner, &mut channels, &population, &assessment, found);
+        if request.free_slots_at_least.is_some_and(|least| key.4.0 < least) {
+            continue;
+        }
+        let better = best.as_ref().is_none_or(|best| {
+            let order = key.cmp(&best.key);
+            order.then_with(|| judge::fill_order(machine, &by_turn, &population, &best.population)) == Ordering::Less
+        });
+        if better {
+            best = Some(Best { key, population });
+        }
+    }
+    best
+}
+
+/// The requirements that look at the modules alone.
+fn allows_modules(request: &PlanRequest, population: &Population) -> bool {
+    let modules = judge::modules(population);
+    let usable: Capacity = population.modules().map(|(_, fitted)| fitted.module.capacity()).sum();
+    request.usable_at_least_mib.is_none_or(|least| usable >= least)
+        && request.usable_at_most_mib.is_none_or(|most| usable <= most)
+        && request.kinds.as_ref().is_none_or(|kinds| modules.iter().all(|module| kinds.contains(&module.kind())))
+        && (!request.one_part_number || modules.len() <= 1)
+        && (!request.known_facts_only || modules.iter().all(|module| facts_known(module)))
+}
+
+fn key_of_plan(planner: &Planner<'_>, plan: &Plan) -> Key {
+    (
+        plan.cost.total.amount_minor(),
+        Reverse(plan.running_rate()),
+        judge::spread(planner.machine(), &plan.assessment),
+        judge::modules(&plan.population).len(),
+        Reverse(plan.free_slots.len()),
+        plan.handlings,
+    )
+}
+
+/// The case as a caller would write it down.
+pub fn case(machine: &Machine, request: &PlanRequest) -> String {
+    let machine = serde_json::to_string(machine).unwrap();
+    format!("machine {machine}\nrequest {}", serde_json::to_string(request).unwrap())
+}
+
+/// Holds the planner's answer against brute force.
+pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
+    let rules = RuleBook::standard();
+    let planner = Planner::new(machine, &rules);
+    let outcome = planner.plan(request).unwrap();
+    let wanted = best(&planner, request);
+    match (&outcome, &wanted) {
+        (Outcome::Optimal(plan), Some(best)) => {
+            let found = key_of_plan(&planner, plan);
+            prop_assert_eq!(&found, &best.key, "key\n{}\n{:?}", case(machine, request), best.population);
+            prop_assert_eq!(&plan.population, &best.population, "population\n{}", case(machine, request));
+        }
+        (Outcome::Infeasible(_), None) => {}
+        _ => {
+            let text = format!("{outcome:?}\nbut brute force {wanted:?}\n{}", case(machine, request));
+            return Err(TestCaseError::fail(text));
+        }
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 1_000, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn plans_are_what_brute_force_finds(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let machine = boards::machine(&mut source, 4);
+        let request = request(&mut source, &machine, 3);
+        compare(&machine, &request)?;
+    }
+}
