@@ -129,7 +129,9 @@ pub(crate) fn place(
         if let Some(placed) = placing.best(budget)? {
             return Ok(Some(placed));
         }
-        if grid.rows.all_required() {
+        // a row that nothing can meet may be advised only; where it is required, its rule refuses the rest
+        let total = demand.counts.iter().map(|&(_, count)| count).sum();
+        if grid.active.has("fill-row") && grid.rows.is_required_for(total, grid.sockets.len()) {
             return Ok(None);
         }
     }

@@ -14,8 +14,6 @@ pub(crate) struct Row {
     pub(crate) index: usize,
     /// The usable slots to fill, with what belongs there.
     pub(crate) slots: Vec<(usize, Option<ModulePattern>)>,
-    /// Whether breaking it is an error.
-    pub(crate) required: bool,
 }
 
 /// The rows that speak of one set of sockets.
@@ -25,6 +23,8 @@ pub(crate) struct RowGroup {
     pub(crate) rows: Vec<Row>,
     /// The numbers of modules for which there is a row, fillable or not.
     pub(crate) counts: BTreeSet<usize>,
+    /// Those for which some row is required.
+    required: BTreeSet<usize>,
 }
 
 #[derive(Default)]
@@ -49,7 +49,7 @@ impl Rows {
             let place = match groups.iter().position(|group| group.sockets == sockets) {
                 Some(place) => place,
                 None => {
-                    groups.push(RowGroup { sockets, rows: Vec::new(), counts: BTreeSet::new() });
+                    groups.push(RowGroup { sockets, rows: Vec::new(), counts: BTreeSet::new(), required: BTreeSet::new() });
                     groups.len() - 1
                 }
             };
@@ -60,17 +60,17 @@ impl Rows {
                 .zip(&row.slots)
                 .map(|(id, slot)| Some((slots.iter().position(|known| known.id == *id)?, slot.module.clone())))
                 .collect();
-            if let Some(slots) = fillable {
-                let required = row.demand == Demand::Required && row.basis != Basis::MakersList;
-                group.rows.push(Row { index, slots, required });
+            if row.demand == Demand::Required && row.basis != Basis::MakersList {
+                group.required.insert(row.slots.len());
             }
+            group.rows.extend(fillable.map(|slots| Row { index, slots }));
         }
         Self { groups }
     }
 
-    /// Whether every row is required.
-    pub(crate) fn all_required(&self) -> bool {
-        self.groups.iter().flat_map(|group| &group.rows).all(|row| row.required)
+    /// Whether so many modules in the whole machine must follow a row.
+    pub(crate) fn is_required_for(&self, total: usize, sockets: usize) -> bool {
+        self.groups.iter().any(|group| group.sockets.len() == sockets && group.required.contains(&total))
     }
 }
 

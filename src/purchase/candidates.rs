@@ -253,7 +253,10 @@ impl Solver<'_, '_> {
     /// only placing can tell.
     fn load_is_possible(&mut self, chosen: &[(usize, usize)]) -> bool {
         match *chosen {
-            [(class, _)] => self.is_possible(&[class]),
+            [(class, _)] => {
+                let widest = self.grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+                (1..=widest).any(|count| self.is_possible(&vec![class; count]))
+            }
             _ => true,
         }
     }

@@ -132,6 +132,7 @@ impl<'a> Author<'_, 'a> {
         if devices > 0 {
             notes.push(PlanNote::OtherDevicesStay { devices });
         }
+        notes.sort();
         notes
     }
 

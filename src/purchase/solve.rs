@@ -263,7 +263,8 @@ impl<'s, 'a> Solver<'s, 'a> {
     fn used_options(&self, class: usize, count: usize) -> Vec<usize> {
         let Some(entry) = self.supply.classes.get(class) else { return Vec::new() };
         let Some((_, used)) = entry.curve.get(count).copied().flatten() else { return Vec::new() };
-        if self.supply.labour == 0 || !entry.may_trade() {
+        // with packs, breaks and surplus a further unit may cost less than any price says
+        if entry.plain && (self.supply.labour == 0 || !entry.may_trade()) {
             return vec![used];
         }
         let cost = |used: usize| entry.cost(count, used, self.supply.labour, self.supply.machines);

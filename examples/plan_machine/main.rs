@@ -1,0 +1,36 @@
+//! The main job: a machine, what it holds, what is on offer and what is wanted, read from files; a plan on
+//! a page that a technician can pin up and a buyer can sign.
+//!
+//! ```sh
+//! cargo run --example plan_machine
+//! cargo run --example plan_machine -- MACHINE FITTED OFFERS SHELF REQUEST
+//! ```
+
+mod page;
+mod read;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let data = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/data/");
+    let demo = ["machine.json", "fitted.txt", "offers.txt", "shelf.txt", "request.json"].map(|file| format!("{data}{file}"));
+    let given: Vec<String> = std::env::args().skip(1).collect();
+    let files: [String; 5] = match given.len() {
+        0 => demo,
+        5 => given.try_into().unwrap_or(demo),
+        _ => {
+            eprintln!("usage: plan_machine [MACHINE FITTED OFFERS SHELF REQUEST]");
+            return ExitCode::from(2);
+        }
+    };
+    match page::of_files(&files) {
+        Ok(page) => {
+            print!("{page}");
+            ExitCode::SUCCESS
+        }
+        Err(error) => {
+            eprintln!("{error}");
+            ExitCode::from(2)
+        }
+    }
+}
