@@ -13,7 +13,8 @@ use std::process::ExitCode;
 
 fn main() -> ExitCode {
     let data = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/data/");
-    let demo = ["machine.json", "fitted.txt", "offers.txt", "shelf.txt", "request.json"].map(|file| format!("{data}{file}"));
+    let demo =
+        ["machine.json", "fitted.txt", "offers.txt", "shelf.txt", "request.json"].map(|file| format!("{data}{file}"));
     let given: Vec<String> = std::env::args().skip(1).collect();
     let files: [String; 5] = match given.len() {
         0 => demo,

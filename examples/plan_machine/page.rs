@@ -15,10 +15,8 @@ const WIDTH: usize = 100;
 pub fn of_files(files: &[String; 5]) -> Result<String, String> {
     let [machine, fitted, offers, shelf, request] = files;
     let machine = read::machine(machine)?;
-    let request = read::request(request)?
-        .present(read::fitted(fitted)?)
-        .offers(read::offers(offers)?)
-        .shelf(read::shelf(shelf)?);
+    let request =
+        read::request(request)?.present(read::fitted(fitted)?).offers(read::offers(offers)?).shelf(read::shelf(shelf)?);
     let rules = RuleBook::standard();
     let outcome = Planner::new(&machine, &rules).plan(&request).map_err(|error| error.to_string())?;
     let mut page = String::new();
@@ -84,7 +82,8 @@ fn asked(page: &mut String, machine: &Machine, request: &PlanRequest) -> std::fm
         .processors()
         .map(|(socket, processor)| format!("{} in socket {}", processor.name, machine.platform().socket(socket).label))
         .collect();
-    let present: Vec<String> = counted(request.present.population.modules().map(|(_, fitted)| fitted.module.to_string()));
+    let present: Vec<String> =
+        counted(request.present.population.modules().map(|(_, fitted)| fitted.module.to_string()));
     writeln!(page, "Processors: {}.", processors.join(", "))?;
     writeln!(page, "Fitted now: {}.", if present.is_empty() { "nothing".to_owned() } else { present.join(", ") })?;
     let (offers, shelf) = (request.offers.len(), request.shelf.len());
@@ -123,7 +122,10 @@ fn plan_page(page: &mut String, machine: &Machine, request: &PlanRequest, plan: 
         wrapped(page, "- ", text)?;
     }
     heading(page, "SIGNED")?;
-    writeln!(page, "\nBuyer ______________________________   Technician ______________________________   Date __________")
+    writeln!(
+        page,
+        "\nBuyer ______________________________   Technician ______________________________   Date __________"
+    )
 }
 
 fn money(page: &mut String, plan: &Plan) -> std::fmt::Result {

@@ -39,7 +39,8 @@ pub fn request(file: &str) -> Result<PlanRequest, String> {
 /// The lines of a file that say something, with the place of each.
 fn lines(file: &str) -> Result<Vec<(String, String)>, String> {
     let lines = text(file)?;
-    let said = lines.lines().enumerate().map(|(number, line)| (format!("{file}:{}", number + 1), line.trim().to_owned()));
+    let said =
+        lines.lines().enumerate().map(|(number, line)| (format!("{file}:{}", number + 1), line.trim().to_owned()));
     Ok(said.filter(|(_, line)| !line.is_empty() && !line.starts_with('#')).collect())
 }
 

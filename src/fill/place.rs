@@ -62,9 +62,15 @@ pub(crate) struct Placed {
     /// Priority of what sits in each slot: lower comes first.
     pub(crate) ranks: Vec<usize>,
     moves_first: bool,
+    /// Whether it breaks the platform's printed rows.
+    pub(crate) outside_rows: bool,
 }
 
 impl Placed {
+    fn outside(self) -> Self {
+        Self { outside_rows: true, ..self }
+    }
+
     /// Better first: the documented order, as far as placing decides.
     pub(crate) fn order(&self, other: &Self) -> Ordering {
         let moves = |placed: &Self| if self.moves_first { placed.target.moves } else { 0 };
@@ -126,8 +132,17 @@ pub(crate) fn place(
     if has_rows {
         let Some(mut placing) = Placing::new(grid, errors, demand, budget)? else { return Ok(None) };
         placing.with_rows = true;
-        if let Some(placed) = placing.best(budget)? {
-            return Ok(Some(placed));
+        if let Some(inside) = placing.best(budget)? {
+            if !demand.moves_first || inside.target.moves == 0 {
+                return Ok(Some(inside));
+            }
+            // moves cost money, and cost comes before printed rows
+            let outside = match Placing::new(grid, errors, demand, budget)? {
+                Some(mut placing) => placing.best(budget)?,
+                None => None,
+            };
+            let outside = outside.filter(|outside| outside.target.moves < inside.target.moves);
+            return Ok(Some(outside.map_or(inside, Placed::outside)));
         }
         // a row that nothing can meet may be advised only; where it is required, its rule refuses the rest
         let total = demand.counts.iter().map(|&(_, count)| count).sum();
@@ -135,10 +150,11 @@ pub(crate) fn place(
             return Ok(None);
         }
     }
-    match Placing::new(grid, errors, demand, budget)? {
-        Some(mut placing) => placing.best(budget),
-        None => Ok(None),
-    }
+    let placed = match Placing::new(grid, errors, demand, budget)? {
+        Some(mut placing) => placing.best(budget)?,
+        None => None,
+    };
+    Ok(if has_rows { placed.map(Placed::outside) } else { placed })
 }
 
 impl<'g, 'a> Placing<'g, 'a> {
@@ -334,7 +350,7 @@ impl<'g, 'a> Placing<'g, 'a> {
     fn row_masks(&self, row: &crate::fill::rows::Row, concerns: impl Fn(usize) -> bool) -> Vec<u64> {
         let fits = |pattern: &crate::processor::ModulePattern| {
             let matching = self.kinds.iter().enumerate().filter(|&(_, &class)| {
-                self.grid.classes.get(class).is_some_and(|module| pattern.matches(module) == Ok(true))
+                self.grid.classes.get(class).is_some_and(|module| pattern.matches(module) != Ok(false))
             });
             matching.fold(0, |mask, (local, _)| mask | 2 << local)
         };
@@ -567,7 +583,7 @@ impl<'g, 'a> Placing<'g, 'a> {
             class.and_then(|class| self.kinds.iter().position(|&kind| kind == class)).unwrap_or(usize::MAX)
         };
         let ranks = at.iter().map(|&class| rank(class)).collect();
-        Some(Placed { at, rate, target, ranks, moves_first: self.demand.moves_first })
+        Some(Placed { at, rate, target, ranks, moves_first: self.demand.moves_first, outside_rows: false })
     }
 }
 

@@ -49,7 +49,12 @@ impl Rows {
             let place = match groups.iter().position(|group| group.sockets == sockets) {
                 Some(place) => place,
                 None => {
-                    groups.push(RowGroup { sockets, rows: Vec::new(), counts: BTreeSet::new(), required: BTreeSet::new() });
+                    groups.push(RowGroup {
+                        sockets,
+                        rows: Vec::new(),
+                        counts: BTreeSet::new(),
+                        required: BTreeSet::new(),
+                    });
                     groups.len() - 1
                 }
             };

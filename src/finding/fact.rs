@@ -92,6 +92,8 @@ pub enum FactValue {
     Flag(bool),
     /// A fact that is not known.
     Missing(MissingFact),
+    /// A slot that holds no module, by its label.
+    EmptySlot(Name),
     /// Several values.
     List(Vec<FactValue>),
     /// A value that is there several times.
@@ -159,6 +161,7 @@ impl fmt::Display for FactValue {
             Self::StackHeight(height) => write!(f, "{height} high"),
             Self::Flag(flag) => f.write_str(if *flag { "yes" } else { "no" }),
             Self::Missing(fact) => fact.fmt(f),
+            Self::EmptySlot(slot) => write!(f, "no module in slot {slot}"),
             Self::List(values) => {
                 for (index, value) in values.iter().enumerate() {
                     f.write_str(if index == 0 { "" } else { ", " })?;

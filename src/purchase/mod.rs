@@ -4,8 +4,8 @@
 //!
 //! 1. lower cost: purchases (packs, breaks on all units of an order, charges of suppliers), the value of
 //!    what is used from the shelf, less credit for what is pulled, plus labour for every handling;
-//! 2. higher running rate;
-//! 3. (higher bandwidth has its place here and comes with that figure);
+//! 2. inside the platform's printed rows, where it has some for this number of modules;
+//! 3. higher running rate (higher bandwidth has its place after it and comes with that figure);
 //! 4. smaller largest difference of capacity between processors, relative to their live slots;
 //! 5. fewer different parts;
 //! 6. more free slots;

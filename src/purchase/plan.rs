@@ -1,6 +1,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Assessment;
+use crate::figure::RateLimit;
 use crate::module::{Individual, MemoryModule};
 use crate::population::{OtherDevice, Population};
 use crate::purchase::WhyNot;
@@ -194,9 +195,11 @@ pub struct CostSheet {
 }
 
 /// Something worth saying about a request or its plan.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
+// notes are few; their size is no matter
+#[allow(clippy::large_enum_variant)]
 pub enum PlanNote {
     /// An offer or shelf item of which nothing can be had: no stock, or less than a pack.
     NoStock {
@@ -210,8 +213,8 @@ pub enum PlanNote {
     },
     /// A limit that decides something is assumed.
     Assumed {
-        /// What it says.
-        limit: String,
+        /// The limit on the running rate.
+        limit: RateLimit,
     },
 }
 

@@ -124,15 +124,13 @@ impl<'a> Author<'_, 'a> {
     fn notes(&self) -> Vec<PlanNote> {
         let offers = self.request.offers.iter().map(Stock::Offer);
         let stocks = self.request.shelf.iter().map(Stock::Shelf).chain(offers);
-        let mut notes: Vec<_> = stocks
-            .filter(|stock| stock.units() == 0)
-            .map(|stock| PlanNote::NoStock { id: stock.order().1.clone() })
-            .collect();
+        let mut none: Vec<_> = stocks.filter(|stock| stock.units() == 0).map(|stock| stock.order().1.clone()).collect();
+        none.sort();
+        let mut notes: Vec<_> = none.into_iter().map(|id| PlanNote::NoStock { id }).collect();
         let devices = self.other_devices().len();
         if devices > 0 {
             notes.push(PlanNote::OtherDevicesStay { devices });
         }
-        notes.sort();
         notes
     }
 
@@ -184,7 +182,7 @@ impl<'a> Author<'_, 'a> {
         };
         for limit in assessment.figures.running_rate.domains.iter().flat_map(|domain| domain.binding()) {
             if limit.basis == Some(Basis::Assumed) {
-                notes.push(PlanNote::Assumed { limit: limit.to_string() });
+                notes.push(PlanNote::Assumed { limit: limit.clone() });
             }
         }
         Plan {

@@ -48,6 +48,7 @@ impl Needs {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct PlanKey {
     pub(crate) cost: Amount,
+    pub(crate) outside_rows: bool,
     pub(crate) rate: Reverse<Option<DataRate>>,
     pub(crate) spread: u64,
     pub(crate) parts: usize,
@@ -333,8 +334,15 @@ impl<'s, 'a> Solver<'s, 'a> {
         let present: usize = self.supply.classes.iter().map(|class| class.present.len()).sum();
         let kept: usize = used.iter().sum();
         let handlings = total.saturating_sub(kept) + present.saturating_sub(kept);
-        let ours = (Reverse(level), 0, parts.len(), Reverse(free), handlings);
-        let theirs = (Reverse(best_level), best.key.spread, best.key.parts, best.key.free, best.key.handlings);
+        let ours = (false, Reverse(level), 0, parts.len(), Reverse(free), handlings);
+        let theirs = (
+            best.key.outside_rows,
+            Reverse(best_level),
+            best.key.spread,
+            best.key.parts,
+            best.key.free,
+            best.key.handlings,
+        );
         ours <= theirs
     }
 
@@ -470,6 +478,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             |class: Option<usize>| class.and_then(|class| self.priority.get(class).copied()).unwrap_or(usize::MAX);
         PlanKey {
             cost,
+            outside_rows: placed.outside_rows,
             rate: Reverse(placed.rate),
             spread: placed.target.spread,
             parts: parts.len(),

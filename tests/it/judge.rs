@@ -164,3 +164,11 @@ pub fn fill_order(machine: &Machine, by_turn: &[Name], a: &Population, b: &Popul
         .find(|order| order.is_ne())
         .unwrap_or(Ordering::Equal)
 }
+
+/// Whether the population breaks the platform's printed rows.
+pub fn breaks_rows(assessment: &Assessment) -> bool {
+    let broken = |finding: &slotwright::Finding| {
+        finding.code.as_str() == "fill-row" && finding.verdict == slotwright::finding::Verdict::Violated
+    };
+    assessment.findings.iter().any(broken)
+}

@@ -129,7 +129,7 @@ fn requirements(
 }
 
 /// What decides between plans, before the population itself: less is better.
-type Key = (i64, Reverse<Option<slotwright::unit::DataRate>>, Spread, usize, Reverse<usize>, usize);
+type Key = (i64, bool, Reverse<Option<slotwright::unit::DataRate>>, Spread, usize, Reverse<usize>, usize);
 
 /// A population with its best sourcing.
 #[derive(Debug)]
@@ -265,7 +265,7 @@ fn key(
     let parts = judge::modules(population).len();
     let free = channels.free_slots(population).len();
     let spread = judge::spread(planner.machine(), assessment);
-    (cost, Reverse(judge::rate(assessment)), spread, parts, Reverse(free), handlings)
+    (cost, judge::breaks_rows(assessment), Reverse(judge::rate(assessment)), spread, parts, Reverse(free), handlings)
 }
 
 /// The best plan that the request allows.
@@ -319,7 +319,7 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
             continue;
         }
         let key = key(planner, &mut channels, &population, &assessment, found);
-        if request.free_slots_at_least.is_some_and(|least| key.4.0 < least) {
+        if request.free_slots_at_least.is_some_and(|least| key.5.0 < least) {
             continue;
         }
         let better = best.as_ref().is_none_or(|best| {
@@ -347,6 +347,7 @@ fn allows_modules(request: &PlanRequest, population: &Population) -> bool {
 fn key_of_plan(planner: &Planner<'_>, plan: &Plan) -> Key {
     (
         plan.cost.total.amount_minor(),
+        judge::breaks_rows(&plan.assessment),
         Reverse(plan.running_rate()),
         judge::spread(planner.machine(), &plan.assessment),
         judge::modules(&plan.population).len(),

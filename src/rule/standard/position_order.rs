@@ -31,9 +31,8 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
         let mut wanted: Vec<_> = live().filter(|(_, content)| !matches!(content, Content::Other(_))).collect();
         wanted.sort_by_key(|&(slot, _)| turn(slot));
         let slots = wanted.iter().take(modules().count()).map(|&(slot, _)| platform.slot(slot).label.clone()).collect();
-        let open = format!("no module in slot {}", platform.slot(gap).label);
         Detail::at_all(behind().map(|slot| Place::slot(platform, slot)))
-            .fact(FactName::Found, FactValue::text(&open))
+            .fact(FactName::Found, FactValue::EmptySlot(platform.slot(gap).label.clone()))
             .remedy(Remedy::UseSlots { slots })
     });
 }
