@@ -157,12 +157,10 @@ impl<'a> Author<'_, 'a> {
     fn write(&self, found: &Found<'a>, mut notes: Vec<PlanNote>) -> Plan {
         let mut assigned: BTreeMap<usize, (ModuleSource, Fitted)> = BTreeMap::new();
         let mut pulled = Vec::new();
-        for (class, entry) in self.ground.supply.classes.iter().enumerate() {
-            let empty = Vec::new();
-            let sourced = found.sources.iter().find(|(known, _)| *known == class).map(|(_, sourced)| sourced);
-            let takes = sourced.map_or(&empty, |sourced| &sourced.takes);
-            let bought = takes.iter().map(|take| take.quantity).sum::<usize>() - sourced.map_or(0, |s| s.surplus);
-            self.assign(class, entry, (takes, bought), found, &mut assigned, &mut pulled);
+        for class in
+            (0..self.ground.supply.classes.len()).filter(|&class| self.twins(class).any(|(twin, _)| twin == class))
+        {
+            self.assign(class, found, &mut assigned, &mut pulled);
         }
         pulled.sort_by(|a: &Pulled, b| a.slot.cmp(&b.slot));
         let mut population: Population = assigned
@@ -211,27 +209,42 @@ impl<'a> Author<'_, 'a> {
         Price::new(u64::try_from(amount).unwrap_or(0), self.currency())
     }
 
+    /// The classes that are placed as this one.
+    fn twins(&self, class: usize) -> impl Iterator<Item = (usize, &Class<'a>)> {
+        self.ground.supply.classes.iter().enumerate().filter(move |(_, entry)| entry.twin == class)
+    }
+
     /// Says for each slot of a class where its module comes from, and what is pulled.
     fn assign(
         &self,
         class: usize,
-        entry: &Class<'a>,
-        (takes, bought): (&[Take<'a>], usize),
         found: &Found<'a>,
         assigned: &mut BTreeMap<usize, (ModuleSource, Fitted)>,
         pulled: &mut Vec<Pulled>,
     ) {
         let places: Vec<usize> =
             (0..found.placed.at.len()).filter(|&place| found.placed.at.get(place) == Some(&Some(class))).collect();
-        let used = places.len().saturating_sub(bought / self.ground.supply.machines.max(1));
         let individual = |unit: &PresentUnit<'a>| match self.request.present.population.get(unit.slot.as_str()) {
             Some(Occupant::Module(fitted)) => fitted.clone(),
             _ => Fitted { module: unit.module.clone(), individual: None },
         };
-        let mut units: Vec<&PresentUnit<'a>> = entry.present.iter().collect();
         let stays = |unit: &PresentUnit<'a>| unit.place.is_some_and(|place| places.contains(&place));
-        units.sort_by_key(|unit| (!unit.pinned, !stays(unit), unit.slot.clone()));
-        let (kept, gone) = units.split_at_checked(used).unwrap_or((&units, &[]));
+        let mut kept: Vec<&PresentUnit<'a>> = Vec::new();
+        let mut takes: Vec<Take<'a>> = Vec::new();
+        for (twin, entry) in self.twins(class) {
+            let used = found.used.get(twin).copied().unwrap_or(0);
+            let mut units: Vec<&PresentUnit<'a>> = entry.present.iter().collect();
+            units.sort_by_key(|unit| (!unit.pinned, !stays(unit), unit.slot.clone()));
+            let (used, gone) = units.split_at_checked(used).unwrap_or((&units, &[]));
+            kept.extend(used);
+            pulled.extend(gone.iter().map(|unit| {
+                let Fitted { module, individual } = individual(unit);
+                let credit = self.request.present.credits.get(&unit.slot).copied();
+                Pulled { slot: unit.slot.clone(), module, individual, credit }
+            }));
+            let sourced = found.sources.iter().find(|(known, _)| *known == twin);
+            takes.extend(sourced.iter().flat_map(|(_, sourced)| &sourced.takes));
+        }
         let mut open: Vec<usize> = places.clone();
         for unit in kept.iter().filter(|unit| stays(unit)) {
             let Some(place) = unit.place else { continue };
@@ -245,14 +258,10 @@ impl<'a> Author<'_, 'a> {
             let fitted = Fitted { module: take.stock.module().clone(), individual: None };
             std::iter::repeat_n((source, fitted), take.quantity)
         });
-        for (place, module) in open.into_iter().zip(moved.chain(new)) {
-            assigned.insert(place, module);
-        }
-        pulled.extend(gone.iter().map(|unit| {
-            let Fitted { module, individual } = individual(unit);
-            let credit = self.request.present.credits.get(&unit.slot).copied();
-            Pulled { slot: unit.slot.clone(), module, individual, credit }
-        }));
+        // parts that work alike go in by the order of their facts
+        let mut fresh: Vec<(ModuleSource, Fitted)> = moved.chain(new).collect();
+        fresh.sort_by(|(_, a), (_, b)| a.module.cmp(&b.module));
+        assigned.extend(open.into_iter().zip(fresh));
     }
 
     fn sheet(&self, found: &Found<'a>, pulled: &[Pulled]) -> CostSheet {

@@ -64,7 +64,9 @@ pub(crate) struct Found<'a> {
     pub(crate) key: PlanKey,
     pub(crate) placed: Placed,
     pub(crate) free: Vec<usize>,
-    /// By class: present modules used, and what the rest is taken from.
+    /// By class: how many present modules are used.
+    pub(crate) used: Vec<usize>,
+    /// By class: what the rest is taken from.
     pub(crate) sources: Vec<(usize, Sourced<'a>)>,
     pub(crate) charges: Vec<(Name, Amount)>,
 }
@@ -242,7 +244,8 @@ impl<'s, 'a> Solver<'s, 'a> {
     /// Considers so many modules of each class, in each machine.
     pub(crate) fn consider(&mut self, counts: &[(usize, usize)], budget: &mut Budget) -> Result<(), Spent> {
         budget.spend()?;
-        if !self.grid.mixes_allow(counts) || (self.needs.one_part && counts.len() > 1) {
+        let parts: BTreeSet<_> = counts.iter().filter_map(|&(class, _)| self.grid.classes.get(class)).collect();
+        if !self.grid.mixes_allow(counts) || (self.needs.one_part && parts.len() > 1) {
             return Ok(());
         }
         let mut choices: Vec<Vec<usize>> = vec![Vec::new()];
@@ -309,9 +312,9 @@ impl<'s, 'a> Solver<'s, 'a> {
         if free.len() < self.needs.free_slots {
             return Ok(());
         }
-        let key = self.key(cost, &placed, &free, &sources, (total, moves));
+        let key = self.key(cost, &placed, &free, (&sources, used), (total, moves));
         if self.best.as_ref().is_none_or(|best| key < best.key) {
-            self.best = Some(Found { key, placed, free, sources, charges });
+            self.best = Some(Found { key, placed, free, used: used.to_vec(), sources, charges });
         }
         Ok(())
     }
@@ -347,10 +350,21 @@ impl<'s, 'a> Solver<'s, 'a> {
     }
 
     fn demand(&self, counts: &[(usize, usize)], used: &[usize]) -> Demand {
+        let twin = |class: usize| self.supply.classes.get(class).map_or(class, |entry| entry.twin);
+        let merged = |each: &mut dyn Iterator<Item = (usize, usize)>| {
+            let mut sums: Vec<(usize, usize)> = Vec::new();
+            for (class, count) in each {
+                match sums.iter_mut().find(|(known, _)| *known == twin(class)) {
+                    Some((_, sum)) => *sum += count,
+                    None => sums.push((twin(class), count)),
+                }
+            }
+            sums
+        };
         let mut demand = Demand {
-            counts: counts.to_vec(),
+            counts: merged(&mut counts.iter().copied()),
             present: vec![None; self.grid.slots.len()],
-            used: used.iter().copied().enumerate().collect(),
+            used: merged(&mut used.iter().copied().enumerate()),
             moves_first: self.supply.labour > 0,
             least_level: self.floor(),
             pinned: Vec::new(),
@@ -359,10 +373,10 @@ impl<'s, 'a> Solver<'s, 'a> {
             for unit in &entry.present {
                 let Some(place) = unit.place else { continue };
                 if unit.pinned {
-                    demand.pinned.push((place, Some(class)));
+                    demand.pinned.push((place, Some(entry.twin)));
                 }
                 if used.get(class).is_some_and(|&used| used > 0) {
-                    demand.present.get_mut(place).into_iter().for_each(|present| *present = Some(class));
+                    demand.present.get_mut(place).into_iter().for_each(|present| *present = Some(entry.twin));
                 }
             }
         }
@@ -460,19 +474,13 @@ impl<'s, 'a> Solver<'s, 'a> {
         cost: Amount,
         placed: &Placed,
         free: &[usize],
-        sources: &[(usize, Sourced<'a>)],
+        (sources, used): (&[(usize, Sourced<'a>)], &[usize]),
         (total, moves): (usize, usize),
     ) -> PlanKey {
         let mut parts: BTreeSet<&MemoryModule> =
             sources.iter().flat_map(|(_, sourced)| &sourced.takes).map(|take| take.stock.module()).collect();
-        let mut kept = 0;
-        for &(class, ref sourced) in sources {
-            let fitted = placed.at.iter().filter(|at| **at == Some(class)).count();
-            let bought = sourced.takes.iter().map(|take| take.quantity).sum::<usize>() - sourced.surplus;
-            let used = fitted.saturating_sub(bought / self.supply.machines.max(1));
-            kept += used;
-            parts.extend(self.at_hand(class, used));
-        }
+        used.iter().enumerate().for_each(|(class, &used)| parts.extend(self.at_hand(class, used)));
+        let kept: usize = used.iter().sum();
         let present: usize = self.supply.classes.iter().map(|class| class.present.len()).sum();
         let rank =
             |class: Option<usize>| class.and_then(|class| self.priority.get(class).copied()).unwrap_or(usize::MAX);

@@ -83,6 +83,9 @@ pub(crate) struct Class<'a> {
     pub(crate) module: &'a MemoryModule,
     pub(crate) present: Vec<PresentUnit<'a>>,
     pub(crate) stock: Vec<Stock<'a>>,
+    /// The first class of the same facts: classes that differ in the credit for present modules are placed
+    /// as one.
+    pub(crate) twin: usize,
     /// Whether every stock is sold by single units at one price.
     pub(crate) plain: bool,
     /// By number of modules in one machine: the least cost over pulling everything, and how many present
@@ -127,6 +130,7 @@ impl<'a> Supply<'a> {
                     module,
                     present: Vec::new(),
                     stock: Vec::new(),
+                    twin: 0,
                     plain: true,
                     curve: Vec::new(),
                     bought: Vec::new(),
@@ -183,6 +187,10 @@ impl<'a> Supply<'a> {
         classes.sort_by(|a, b| {
             (a.module, a.present.first().map(|u| u.credit)).cmp(&(b.module, b.present.first().map(|u| u.credit)))
         });
+        let keys: Vec<MemoryModule> = classes.iter().map(|class| facts(class.module, by_identity)).collect();
+        for (class, key) in classes.iter_mut().zip(&keys) {
+            class.twin = keys.iter().position(|other| other == key).unwrap_or(0);
+        }
         let copies = Amount::try_from(machines).unwrap_or(1);
         let mut supply = Self { classes, labour, machines, pull_all: pull_all * copies };
         supply.classes.iter_mut().for_each(|class| class.reckon(places.len(), labour, machines));

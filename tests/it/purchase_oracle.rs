@@ -362,6 +362,15 @@ pub fn case(machine: &Machine, request: &PlanRequest) -> String {
     format!("machine {machine}\nrequest {}", serde_json::to_string(request).unwrap())
 }
 
+/// A population without part numbers, makers and power.
+fn as_it_works(population: &Population) -> Population {
+    let works = |occupant: &Occupant| match occupant {
+        Occupant::Module(fitted) => Occupant::module(fitted.module.without_identity()),
+        other => other.clone(),
+    };
+    population.iter().map(|(slot, occupant)| (slot.clone(), works(occupant))).collect()
+}
+
 /// Holds the planner's answer against brute force.
 pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
     let rules = RuleBook::standard();
@@ -372,7 +381,9 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
         (Outcome::Optimal(plan), Some(best)) => {
             let found = key_of_plan(&planner, plan);
             prop_assert_eq!(&found, &best.key, "key\n{}\n{:?}", case(machine, request), best.population);
-            prop_assert_eq!(&plan.population, &best.population, "population\n{}", case(machine, request));
+            // which of two parts that work alike is taken is decided by their sources
+            let (found, wanted) = (as_it_works(&plan.population), as_it_works(&best.population));
+            prop_assert_eq!(found, wanted, "population\n{}", case(machine, request));
         }
         (Outcome::Infeasible(_), None) => {}
         _ => {
