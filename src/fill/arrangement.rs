@@ -47,7 +47,8 @@ pub struct Illegal {
     pub left_over: usize,
     /// What the rules say of that.
     pub findings: Vec<Finding>,
-    /// The fewest rules found without which a legal arrangement exists; none where nothing helps.
+    /// Rules without which a legal arrangement exists, while no proper part of them suffices; none where
+    /// nothing helps.
     pub legal_without: Vec<Name>,
 }
 

@@ -121,7 +121,8 @@ impl<'a> Supply<'a> {
     ) -> Self {
         let labour = request.labour_per_handling.map_or(0, |labour| Amount::from(labour.amount_minor()));
         let machines = usize::try_from(request.machines).unwrap_or(1);
-        let by_identity = active.reads_identity() || request.one_part_number;
+        // like machines hold the same parts, and so does one part
+        let by_identity = active.reads_identity() || request.one_part_number || request.machines > 1;
         let mut groups: Vec<((MemoryModule, Option<Amount>), Class<'a>)> = Vec::new();
         let mut group = |module: &'a MemoryModule, credit: Option<Amount>| {
             let key = (facts(module, by_identity), credit);

@@ -203,6 +203,7 @@ impl Rule {
         self.hereditary
     }
 
+    #[cfg(test)]
     pub(crate) fn is_placement_free(&self) -> bool {
         self.placement_free
     }
