@@ -1,5 +1,8 @@
 //! A caller's own rules change a plan: the same request under the rules of the trade, then with two more.
 
+// an example talks to the terminal
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
 use std::error::Error;
 
 use slotwright::finding::{FactName, FactValue};

@@ -8,6 +8,9 @@
 //! The document names a ready-made platform or holds one, says what sits in the sockets, and carries a
 //! request and the settings of the rules. Bad input gives `{"error": ...}` and exit code 2.
 
+// an example talks to the terminal
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
 use std::collections::BTreeMap;
 use std::error::Error;
 use std::io::Read;

@@ -7,6 +7,9 @@
 //!
 //! Every socket holds the last of the processors that the platform describes.
 
+// an example talks to the terminal
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
 use std::process::ExitCode;
 
 use slotwright::{Label, Machine, Planner, RuleBook, reference};

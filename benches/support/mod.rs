@@ -10,11 +10,11 @@ use slotwright::{
     DataRate, Density, Label, Machine, MemoryModule, Name, Offer, PlatformDescription, Price, ProcessorDescription,
 };
 
-pub fn name(text: &str) -> Name {
+pub(crate) fn name(text: &str) -> Name {
     text.parse().unwrap()
 }
 
-pub fn module(label: &str) -> MemoryModule {
+pub(crate) fn module(label: &str) -> MemoryModule {
     label.parse::<Label>().unwrap().to_module()
 }
 
@@ -37,7 +37,7 @@ fn board(sockets: usize, channels: usize, slots: usize) -> PlatformDescription {
     PlatformDescription::new(name("bench"), Generation::Ddr4, (0..sockets).map(socket).collect())
 }
 
-pub fn machine(sockets: usize, channels: usize, slots: usize) -> Machine {
+pub(crate) fn machine(sockets: usize, channels: usize, slots: usize) -> Machine {
     let kinds = [ModuleKind::Registered, ModuleKind::LoadReduced];
     let mut processor =
         ProcessorDescription::new(name("proc"), Generation::Ddr4, kinds, DataRate::DDR4_3200, Basis::Assumed);
@@ -62,7 +62,7 @@ pub fn machine(sockets: usize, channels: usize, slots: usize) -> Machine {
 }
 
 /// Labels of the sorts on offer.
-pub const LABELS: [&str; 16] = [
+pub(crate) const LABELS: [&str; 16] = [
     "8GB 1Rx8 PC4-2400T-RD1-11",
     "16GB 1Rx4 PC4-2400T-RC2-11",
     "16GB 2Rx8 PC4-2400T-RE1-11",
@@ -82,7 +82,7 @@ pub const LABELS: [&str; 16] = [
 ];
 
 /// Offers of finite stock at prices that wander about their size; proportional to it where asked.
-pub fn offers(count: usize, proportional: bool) -> Vec<Offer> {
+pub(crate) fn offers(count: usize, proportional: bool) -> Vec<Offer> {
     let euro = "EUR".parse().unwrap();
     (0..count)
         .map(|index| {

@@ -6,6 +6,9 @@
 //! cargo run --example plan_machine -- MACHINE FITTED OFFERS SHELF REQUEST
 //! ```
 
+// an example talks to the terminal
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
 mod page;
 mod read;
 

@@ -12,7 +12,7 @@ use crate::read;
 const WIDTH: usize = 100;
 
 /// Reads the five files of a job, plans it and writes the page.
-pub fn of_files(files: &[String; 5]) -> Result<String, String> {
+pub(crate) fn of_files(files: &[String; 5]) -> Result<String, String> {
     let [machine, fitted, offers, shelf, request] = files;
     let machine = read::machine(machine)?;
     let request =

@@ -24,7 +24,7 @@ fn json<T: DeserializeOwned>(file: &str) -> Result<T, String> {
     serde_json::from_str(&text(file)?).map_err(|error| format!("{file}: {error}"))
 }
 
-pub fn machine(file: &str) -> Result<Machine, String> {
+pub(crate) fn machine(file: &str) -> Result<Machine, String> {
     let MachineFile { schema, platform, processors } = json(file)?;
     let platform =
         reference::by_name(&platform).ok_or_else(|| format!("{file}: there is no ready-made platform {platform:?}"))?;
@@ -32,7 +32,7 @@ pub fn machine(file: &str) -> Result<Machine, String> {
     description.build().map_err(|error| format!("{file}: {error}"))
 }
 
-pub fn request(file: &str) -> Result<PlanRequest, String> {
+pub(crate) fn request(file: &str) -> Result<PlanRequest, String> {
     json(file)
 }
 
@@ -62,7 +62,7 @@ fn price(place: &str, cents: &str, currency: &str) -> Result<Price, String> {
 }
 
 /// Slot, white space, label.
-pub fn fitted(file: &str) -> Result<Population, String> {
+pub(crate) fn fitted(file: &str) -> Result<Population, String> {
     let mut population = Population::new();
     for (place, line) in lines(file)? {
         let (slot, label) =
@@ -73,7 +73,7 @@ pub fn fitted(file: &str) -> Result<Population, String> {
 }
 
 /// Columns between bars: id, label, price, currency, stock, supplier, packs of.
-pub fn offers(file: &str) -> Result<Vec<Offer>, String> {
+pub(crate) fn offers(file: &str) -> Result<Vec<Offer>, String> {
     let mut offers = Vec::new();
     for (place, line) in lines(file)? {
         let columns: Vec<&str> = line.split('|').map(str::trim).collect();
@@ -90,7 +90,7 @@ pub fn offers(file: &str) -> Result<Vec<Offer>, String> {
 }
 
 /// Columns between bars: id, label, value, currency, stock.
-pub fn shelf(file: &str) -> Result<Vec<ShelfItem>, String> {
+pub(crate) fn shelf(file: &str) -> Result<Vec<ShelfItem>, String> {
     let mut shelf = Vec::new();
     for (place, line) in lines(file)? {
         let columns: Vec<&str> = line.split('|').map(str::trim).collect();

@@ -1,5 +1,7 @@
+use std::cell::OnceCell;
+
 use crate::assess::Assessment;
-use crate::figure::Figures;
+use crate::figure::{Figures, InstalledCapacity, RunningRate};
 use crate::machine::Machine;
 use crate::population::{Layout, Population, PopulationError};
 use crate::rule::RuleBook;
@@ -62,6 +64,9 @@ impl<'a> Planner<'a> {
     /// Judges a layout.
     #[must_use]
     pub fn assess_layout(&self, layout: &Layout<'_>) -> Assessment {
-        Assessment { figures: Figures::of(layout), findings: self.rules.check(layout) }
+        let rate = OnceCell::from(RunningRate::of(layout));
+        let findings = self.rules.check_at(layout, &rate);
+        let running_rate = rate.into_inner().unwrap_or_else(|| RunningRate::of(layout));
+        Assessment { figures: Figures { installed: InstalledCapacity::of(layout), running_rate }, findings }
     }
 }

@@ -252,7 +252,7 @@ impl Load {
         Self {
             kind: module.kind(),
             package_ranks: module.package_ranks(),
-            stack_height: module.stack().map(|stack| stack.height()),
+            stack_height: module.stack().map(crate::module::Stack::height),
             modules_in_channel: u64::try_from(modules_in_channel).unwrap_or(u64::MAX),
         }
     }

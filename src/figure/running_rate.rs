@@ -258,5 +258,7 @@ impl<'a> Gathered<'a> {
 
 fn new_limit(cause: RateCause, rate_mts: DataRate, basis: Grounds, place: Place) -> RateLimit {
     let (basis, source) = basis.map_or((None, None), |(basis, source)| (Some(basis), source));
-    RateLimit { cause, rate_mts, places: vec![place], basis, source, binding: false, lifted_mts: None }
+    let mut places = Vec::with_capacity(8);
+    places.push(place);
+    RateLimit { cause, rate_mts, places, basis, source, binding: false, lifted_mts: None }
 }

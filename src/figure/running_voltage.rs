@@ -58,7 +58,7 @@ pub(crate) fn running_voltage<'a>(sockets: impl Iterator<Item = SocketLoad<'a>> 
     let unknown: Vec<_> = machine_sites().filter(|site| site.module.voltages().is_none()).map(place).collect();
     let mut wanted: Vec<Voltage> = Vec::new();
     for site in machine_sites() {
-        for voltage in site.module.voltages().into_iter().flat_map(|voltages| voltages.iter()) {
+        for voltage in site.module.voltages().into_iter().flat_map(crate::module::Voltages::iter) {
             if !wanted.contains(&voltage) {
                 wanted.push(voltage);
             }

@@ -284,7 +284,7 @@ impl<'a> Job<'a> {
     ) -> Result<Vec<Name>, Spent> {
         let mut codes: Vec<Name> = Vec::new();
         let said = findings.iter().filter(|finding| finding.severity == Severity::Error).map(|finding| &finding.code);
-        let others = rules.rules().filter(|rule| rule.severity() == Severity::Error).map(|rule| rule.code());
+        let others = rules.rules().filter(|rule| rule.severity() == Severity::Error).map(crate::rule::Rule::code);
         for code in said.chain(others) {
             if !codes.contains(code) {
                 codes.push(code.clone());

@@ -292,7 +292,7 @@ impl<'a> Grid<'a> {
         let supplied = load.processor().map(|processor| &processor.voltages_mv.value);
         let mut voltages: Vec<Option<Voltage>> = Vec::new();
         let first = load.modules().next().and_then(|site| site.module.voltages());
-        for voltage in first.into_iter().flat_map(|known| known.iter()) {
+        for voltage in first.into_iter().flat_map(crate::module::Voltages::iter) {
             let suits = |site: ModuleSite<'_>| site.module.voltages().is_some_and(|known| known.contains(voltage));
             if load.modules().all(suits) && supplied.is_none_or(|known| known.contains(voltage)) {
                 voltages.push(Some(voltage));

@@ -1,7 +1,6 @@
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
-use crate::fill::rows::holds;
 use crate::platform::{FillRow, SlotId};
 use crate::unit::Name;
 
@@ -50,7 +49,7 @@ impl Planner<'_> {
         };
         let row_for = |sockets: &[_], count: usize| {
             platform.fill_rows.iter().position(|row| {
-                row.slots.len() == count && holds(row, machine.mode(), present) && sockets_of(row) == sockets
+                row.slots.len() == count && row.is_for(machine.mode(), present) && sockets_of(row) == sockets
             })
         };
         let mut chosen: Vec<SlotId> = Vec::new();

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::fill::grid::GridSlot;
 use crate::machine::Machine;
-use crate::platform::{FillRow, Mode, SocketId};
+use crate::platform::SocketId;
 use crate::processor::ModulePattern;
 use crate::stated::{Basis, Demand};
 
@@ -38,7 +38,7 @@ impl Rows {
         let present: Vec<SocketId> = machine.processors().map(|(id, _)| id).collect();
         let mut groups: Vec<RowGroup> = Vec::new();
         for (index, row) in platform.fill_rows.iter().enumerate() {
-            if !holds(row, machine.mode(), present.len()) {
+            if !row.is_for(machine.mode(), present.len()) {
                 continue;
             }
             let ids: Vec<_> = row.slots.iter().filter_map(|slot| platform.slot_named(slot.slot.as_str())).collect();
@@ -77,10 +77,4 @@ impl Rows {
     pub(crate) fn is_required_for(&self, total: usize, sockets: usize) -> bool {
         self.groups.iter().any(|group| group.sockets.len() == sockets && group.required.contains(&total))
     }
-}
-
-/// Whether a row speaks of this mode and number of processors.
-pub(crate) fn holds(row: &FillRow, mode: &str, processors: usize) -> bool {
-    row.mode.as_ref().map_or(Mode::INDEPENDENT, |mode| mode.as_str()) == mode
-        && row.processors.is_none_or(|count| usize::from(count) == processors)
 }

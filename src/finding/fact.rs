@@ -62,6 +62,17 @@ pub enum FactValue {
     Count(u64),
     /// A name or a phrase.
     Text(Name),
+    /// What a module is to the load of its channel: "32 GB 2Rx4", with a question mark for what is not known.
+    ModuleLoad {
+        /// Its capacity.
+        capacity_mib: Capacity,
+        /// Its package ranks.
+        package_ranks: Option<u8>,
+        /// The height of its stack; 1 is not stacked.
+        stack_height: Option<u32>,
+        /// The width of its devices.
+        width: Option<DeviceWidth>,
+    },
     /// A capacity.
     CapacityMib(Capacity),
     /// A die density.
@@ -139,11 +150,29 @@ impl FactValue {
     }
 }
 
+/// A value, or a question mark where it is not known.
+fn known<T: fmt::Display>(f: &mut fmt::Formatter<'_>, value: Option<&T>) -> fmt::Result {
+    match value {
+        Some(value) => value.fmt(f),
+        None => f.write_str("?"),
+    }
+}
+
 impl fmt::Display for FactValue {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Count(count) => count.fmt(f),
             Self::Text(text) => text.fmt(f),
+            Self::ModuleLoad { capacity_mib, package_ranks, stack_height, width } => {
+                write!(f, "{capacity_mib} ")?;
+                known(f, package_ranks.as_ref())?;
+                if *stack_height != Some(1) {
+                    f.write_str("S")?;
+                    known(f, stack_height.as_ref())?;
+                }
+                f.write_str("R")?;
+                known(f, width.as_ref())
+            }
             Self::CapacityMib(capacity) => capacity.fmt(f),
             Self::DensityMbit(density) => density.fmt(f),
             Self::RateMts(rate) => rate.fmt(f),

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::platform::Mode;
 use crate::processor::ModulePattern;
 use crate::stated::{Basis, Demand, Scope, Source};
 use crate::unit::Name;
@@ -71,6 +72,16 @@ impl FillRow {
         let slots = slots.into_iter().map(|slot| FillSlot { slot, module: None }).collect();
         Self { slots, processors: None, mode: None, demand, basis, source: None }
     }
+
+    /// Whether the row speaks of a machine set to this mode, with so many processors present.
+    #[must_use]
+    pub fn is_for(&self, mode: &str, processors: usize) -> bool {
+        is_for((self.mode.as_ref(), self.processors), mode, processors)
+    }
+}
+
+fn is_for(row: (Option<&Name>, Option<u8>), mode: &str, processors: usize) -> bool {
+    row.0.map_or(Mode::INDEPENDENT, Name::as_str) == mode && row.1.is_none_or(|count| usize::from(count) == processors)
 }
 
 impl CountRow {
@@ -79,5 +90,11 @@ impl CountRow {
     pub fn per_socket(counts: impl IntoIterator<Item = u16>, demand: Demand, basis: Basis) -> Self {
         let counts = counts.into_iter().collect();
         Self { within: Scope::Socket, counts, processors: None, mode: None, demand, basis, source: None }
+    }
+
+    /// Whether the row speaks of a machine set to this mode, with so many processors present.
+    #[must_use]
+    pub fn is_for(&self, mode: &str, processors: usize) -> bool {
+        is_for((self.mode.as_ref(), self.processors), mode, processors)
     }
 }

@@ -80,12 +80,14 @@ impl<'a> ChannelLoad<'a> {
     }
 
     /// Its slots with their contents, from the far end.
+    #[must_use]
     pub fn contents(&self) -> impl DoubleEndedIterator<Item = (SlotId, Content<'a>)> + Clone + use<'a> {
         let layout = self.layout;
         self.channel().slots.iter().map(move |&slot| (slot, layout.get(slot)))
     }
 
     /// Its modules, from the far end.
+    #[must_use]
     pub fn modules(&self) -> impl DoubleEndedIterator<Item = ModuleSite<'a>> + Clone + use<'a> {
         let machine = self.machine();
         self.contents().filter_map(move |(slot, content)| Some(ModuleSite { machine, slot, module: content.module()? }))

@@ -131,7 +131,7 @@ impl ModulePattern {
             return Ok(false);
         }
         let checks = [
-            has(self.stack_height, module.stack().map(|stack| stack.height()), MissingFact::Stack),
+            has(self.stack_height, module.stack().map(crate::module::Stack::height), MissingFact::Stack),
             has(self.package_ranks, module.package_ranks(), MissingFact::PackageRanks),
             has(self.width, module.width(), MissingFact::Width),
             has(self.die_density_mbit, module.die_density(), MissingFact::DieDensity),

@@ -178,7 +178,7 @@ impl<'a> Author<'_, 'a> {
             Ok(layout) => self.planner.assess_layout(&layout),
             Err(_) => self.planner.assess_layout(&Layout::empty(self.machine())),
         };
-        for limit in assessment.figures.running_rate.domains.iter().flat_map(|domain| domain.binding()) {
+        for limit in assessment.figures.running_rate.domains.iter().flat_map(crate::figure::DomainRate::binding) {
             if limit.basis == Some(Basis::Assumed) {
                 notes.push(PlanNote::Assumed { limit: limit.clone() });
             }

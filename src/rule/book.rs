@@ -3,6 +3,7 @@ use std::collections::BTreeMap;
 
 use thiserror::Error;
 
+use crate::figure::RunningRate;
 use crate::finding::{Finding, Severity};
 use crate::population::Layout;
 use crate::rule::{Report, Rule, RuleSettings, STANDARD_RULES, Sink};
@@ -139,9 +140,14 @@ impl RuleBook {
     /// Every finding of every rule on a layout: the heaviest first, then by code and place.
     #[must_use]
     pub fn check(&self, layout: &Layout<'_>) -> Vec<Finding> {
-        let (mut sink, rate) = (Sink::Collect(Vec::new()), OnceCell::new());
+        self.check_at(layout, &OnceCell::new())
+    }
+
+    /// The same where the layout's running rate is known, or is to be known afterwards.
+    pub(crate) fn check_at(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> Vec<Finding> {
+        let mut sink = Sink::Collect(Vec::new());
         for rule in self.rules() {
-            rule.form().check(layout, &mut Report::new(rule, self.unknown_is_error, &mut sink, &rate));
+            rule.form().check(layout, &mut Report::new(rule, self.unknown_is_error, &mut sink, rate));
         }
         let mut findings = if let Sink::Collect(findings) = sink { findings } else { Vec::new() };
         findings.sort_by(|a, b| b.severity.cmp(&a.severity).then_with(|| a.cmp(b)));

@@ -54,8 +54,7 @@ impl Mix {
             match bound.within {
                 Scope::Channel => layout.channels().for_each(|load| {
                     if let MixOf::Modules(key) = &self.of {
-                        let place = |site: &ModuleSite<'_>| Place::slot(load.machine().platform(), site.slot);
-                        hold(&bound, load.modules().map(|site| (key(&site), place(&site))), report);
+                        hold(&bound, load.modules(), key, slot, report);
                     }
                 }),
                 Scope::Socket => layout.sockets().for_each(|load| self.hold_in(&bound, std::iter::once(load), report)),
@@ -71,36 +70,35 @@ impl Mix {
         report: &mut Report<'_>,
     ) {
         match &self.of {
-            MixOf::Modules(key) => {
-                let sites = sockets.flat_map(|socket| socket.modules());
-                hold(bound, sites.map(|site| (key(&site), Place::slot(site.machine.platform(), site.slot))), report);
-            }
+            MixOf::Modules(key) => hold(bound, sockets.flat_map(|socket| socket.modules()), key, slot, report),
             MixOf::Channels(key) => {
                 let channels = sockets.flat_map(|socket| socket.channels()).filter(|load| !load.is_empty());
-                hold(
-                    bound,
-                    channels.map(|load| (key(&load), Place::channel(load.machine().platform(), load.id()))),
-                    report,
-                );
+                hold(bound, channels, key, |load| Place::channel(load.machine().platform(), load.id()), report);
             }
             MixOf::Sockets(key) => {
-                hold(
-                    bound,
-                    sockets.map(|load| (key(&load), Place::socket(load.machine().platform(), load.id()))),
-                    report,
-                );
+                hold(bound, sockets, key, |load| Place::socket(load.machine().platform(), load.id()), report);
             }
         }
     }
 }
 
+fn slot(site: &ModuleSite<'_>) -> Place {
+    Place::slot(site.machine.platform(), site.slot)
+}
+
 /// Counts the different keys and reports where they are too many. The most frequent keys are taken for
 /// the expected ones; the places of the others are named.
-fn hold(bound: &MixBound, keys: impl Iterator<Item = (KeyResult, Place)> + Clone, report: &mut Report<'_>) {
+fn hold<T>(
+    bound: &MixBound,
+    items: impl Iterator<Item = T> + Clone,
+    key: impl Fn(&T) -> KeyResult,
+    place: impl Fn(&T) -> Place,
+    report: &mut Report<'_>,
+) {
     let mut seen: Vec<(FactValue, usize)> = Vec::new();
     let mut missing: Option<(MissingFact, usize)> = None;
-    for (key, _) in keys.clone() {
-        match key {
+    for item in items.clone() {
+        match key(&item) {
             Ok(Some(key)) => match seen.iter_mut().find(|(known, _)| *known == key) {
                 Some((_, count)) => *count += 1,
                 None => seen.push((key, 1)),
@@ -114,9 +112,9 @@ fn hold(bound: &MixBound, keys: impl Iterator<Item = (KeyResult, Place)> + Clone
             seen.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
             let (expected, others) = seen.split_at_checked(bound.at_most).unwrap_or((&[], &seen));
             let odd = |key: &FactValue| others.iter().any(|(other, _)| other == key);
-            let places = keys.clone().filter_map(|(key, place)| key.ok().flatten().filter(&odd).map(|_| place));
+            let places = items.filter(|item| key(item).ok().flatten().is_some_and(|key| odd(&key)));
             let values = |of: &[(FactValue, usize)]| FactValue::list(of.iter().map(|(key, _)| key.clone()));
-            Detail::at_all(places)
+            Detail::at_all(places.map(|item| place(&item)))
                 .fact(FactName::Found, values(others))
                 .fact(FactName::With, values(expected))
                 .fact(FactName::AtMost, FactValue::count(bound.at_most))
@@ -125,7 +123,7 @@ fn hold(bound: &MixBound, keys: impl Iterator<Item = (KeyResult, Place)> + Clone
         };
         report.grounded((bound.basis, bound.source.as_ref()), bound.demand, detail);
     } else if let Some((fact, _)) = missing.filter(|(_, count)| seen.len() + count > bound.at_most) {
-        let places = || keys.filter(|(key, _)| key.is_err()).map(|(_, place)| place).collect();
+        let places = || items.filter(|item| key(item).is_err()).map(|item| place(&item)).collect();
         report.unknown_bound((bound.basis, bound.demand), fact, places);
     }
 }

@@ -75,8 +75,15 @@ type Key = (bool, Reverse<Option<DataRate>>, Spread, Reverse<usize>);
 /// The best legal placement, or for each placement the codes of its errors.
 #[derive(Debug)]
 pub enum Brute {
-    Best { key: Key, population: Population, free: BTreeSet<Name> },
-    Illegal { codes: Vec<BTreeSet<Name>> },
+    #[allow(dead_code)] // the key is for messages
+    Best {
+        key: Key,
+        population: Population,
+        free: BTreeSet<Name>,
+    },
+    Illegal {
+        codes: Vec<BTreeSet<Name>>,
+    },
 }
 
 pub fn best(planner: &Planner<'_>, task: &Task) -> Brute {

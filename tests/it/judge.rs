@@ -99,8 +99,8 @@ impl<'p, 'm> Channels<'p, 'm> {
             return known;
         }
         let alone: Population = content.iter().cloned().collect();
-        let counted = |finding: &slotwright::Finding| {
-            finding.severity == slotwright::Severity::Error
+        let counted = |finding: &Finding| {
+            finding.severity == Severity::Error
                 && finding.code.as_str() == "listed-counts"
                 && finding.places.iter().any(|place| matches!(place, slotwright::Place::Channel { .. }))
         };
@@ -173,7 +173,7 @@ pub fn fill_order(machine: &Machine, by_turn: &[Name], a: &Population, b: &Popul
 
 /// Whether the population breaks the platform's printed rows.
 pub fn breaks_rows(assessment: &Assessment) -> bool {
-    let broken = |finding: &slotwright::Finding| {
+    let broken = |finding: &Finding| {
         finding.code.as_str() == "fill-row" && finding.verdict == slotwright::finding::Verdict::Violated
     };
     assessment.findings.iter().any(broken)

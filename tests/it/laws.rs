@@ -493,7 +493,7 @@ proptest! {
                 }
                 Outcome::Stopped { best, cost_at_least, .. } => {
                     prop_assert!(!done, "{}", text());
-                    let (best, bound) = (best.as_ref().map(total), cost_at_least.map(|cost| cost.amount_minor()));
+                    let (best, bound) = (best.as_ref().map(total), cost_at_least.map(slotwright::Cost::amount_minor));
                     let worse = before.0.is_some_and(|known| best.is_none_or(|best| best > known));
                     prop_assert!(!worse && bound >= before.1, "{} after {before:?}", text());
                     if let Some(proved) = proved.optimal().map(total) {

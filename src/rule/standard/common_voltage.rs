@@ -19,16 +19,18 @@ pub(super) fn form() -> Form {
 
 fn check(layout: &Layout<'_>, within: Scope, sites: &[ModuleSite<'_>], report: &mut Report<'_>) {
     let known: Vec<_> = sites.iter().filter_map(|site| Some((site, driven(site)?))).collect();
-    let wanted = wanted(known.iter().map(|&(_, voltages)| voltages));
+    let Some((_, first)) = known.first() else { return };
     let here = |socket| within == Scope::Machine || sites.iter().any(|site| site.slot().socket == socket);
     let processors: Vec<_> = layout.machine().processors().filter(|&(socket, _)| here(socket)).collect();
-    let suits = |&voltage: &Voltage| {
+    let suits = |voltage: Voltage| {
         known.iter().all(|(_, voltages)| voltages.contains(voltage))
             && processors.iter().all(|(_, processor)| supplies(processor, voltage))
     };
     let place = |site: &ModuleSite<'_>| Place::slot(site.machine.platform(), site.slot);
-    if !wanted.is_empty() && !wanted.iter().any(suits) {
+    // what suits all suits the first
+    if !first.iter().any(suits) {
         report.violation(|| {
+            let wanted = wanted(known.iter().map(|&(_, voltages)| voltages));
             let reasons = wanted.iter().flat_map(|&voltage| {
                 let module = known.iter().any(|(_, voltages)| !voltages.contains(voltage));
                 let modules = module.then(|| format!("{voltage} by modules"));

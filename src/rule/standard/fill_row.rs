@@ -6,7 +6,6 @@ use crate::module::MemoryModule;
 use crate::platform::{FillRow, FillSlot, SlotId, SocketId};
 use crate::population::Layout;
 use crate::processor::MissingFact;
-use crate::rule::standard::listed_counts;
 use crate::rule::{Detail, Form, Report};
 use crate::stated::Basis;
 
@@ -32,8 +31,8 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
 fn rows_by_sockets(machine: &Machine) -> BTreeMap<BTreeSet<SocketId>, Vec<&FillRow>> {
     let platform = machine.platform();
     let mut groups: BTreeMap<_, Vec<_>> = BTreeMap::new();
-    for row in platform.fill_rows.iter().filter(|row| listed_counts::is_for(machine, row.mode.as_ref(), row.processors))
-    {
+    let processors = machine.processors().count();
+    for row in platform.fill_rows.iter().filter(|row| row.is_for(machine.mode(), processors)) {
         let slots: Vec<SlotId> = row.slots.iter().filter_map(|slot| platform.slot_named(slot.slot.as_str())).collect();
         let sockets: BTreeSet<_> = slots.iter().map(|&slot| platform.slot(slot).socket).collect();
         if sockets.iter().all(|&socket| machine.processor(socket).is_some()) {

@@ -1,24 +1,14 @@
-use crate::machine::Machine;
-use crate::platform::{CountRow, Mode};
+use crate::platform::CountRow;
 use crate::rule::{CountBound, CountSet, Form};
-use crate::unit::Name;
 
 /// The numbers of modules that the board lists, for the mode set and the processors present. A channel or
 /// processor without modules is not held against them.
 pub(super) fn form() -> Form {
     Form::Count(Box::new(|machine| {
-        machine.platform().count_rows.iter().filter(|row| holds(row, machine)).map(bound).collect()
+        let processors = machine.processors().count();
+        let rows = machine.platform().count_rows.iter();
+        rows.filter(|row| row.is_for(machine.mode(), processors)).map(bound).collect()
     }))
-}
-
-fn holds(row: &CountRow, machine: &Machine) -> bool {
-    is_for(machine, row.mode.as_ref(), row.processors)
-}
-
-/// Whether a printed row is for the mode set and the number of processors present.
-pub(super) fn is_for(machine: &Machine, mode: Option<&Name>, processors: Option<u8>) -> bool {
-    mode.map_or(Mode::INDEPENDENT, Name::as_str) == machine.mode()
-        && processors.is_none_or(|count| usize::from(count) == machine.processors().count())
 }
 
 fn bound(row: &CountRow) -> CountBound {

@@ -30,17 +30,14 @@ pub(super) fn socket(load: &SocketLoad<'_>) -> FactValue {
     one_or_list(groups.filter_map(|group| Some(FactValue::times(group.len(), group.first()?.clone()))))
 }
 
-/// "32 GB 2Rx4"; a question mark for what is not known. Stacks are told apart by their height alone.
+/// Stacks are told apart by their height alone.
 fn module(module: &MemoryModule) -> FactValue {
-    fn known<T: ToString>(fact: Option<T>) -> String {
-        fact.map_or_else(|| "?".to_owned(), |fact| fact.to_string())
+    FactValue::ModuleLoad {
+        capacity_mib: module.capacity(),
+        package_ranks: module.package_ranks(),
+        stack_height: module.stack().map(Stack::height),
+        width: module.width(),
     }
-    let stack = match module.stack().map(Stack::height) {
-        Some(1) => String::new(),
-        height => format!("S{}", known(height)),
-    };
-    let (ranks, width) = (known(module.package_ranks()), known(module.width()));
-    FactValue::text(&format!("{} {ranks}{stack}R{width}", module.capacity()))
 }
 
 fn one_or_list(values: impl Iterator<Item = FactValue>) -> FactValue {

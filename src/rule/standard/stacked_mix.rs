@@ -6,9 +6,10 @@ use crate::rule::{Form, Mix, MixBound};
 use crate::stated::Scope;
 /// Stacked modules never with plain ones, unless someone says otherwise.
 pub(super) fn form() -> Form {
-    let key = |site: &ModuleSite<'_>| {
+    let (stacked, plain) = (FactValue::text("stacked"), FactValue::text("plain"));
+    let key = move |site: &ModuleSite<'_>| {
         let stack = site.module.stack().ok_or(MissingFact::Stack)?;
-        Ok(Some(FactValue::text(if stack.is_stacked() { "stacked" } else { "plain" })))
+        Ok(Some(if stack.is_stacked() { stacked.clone() } else { plain.clone() }))
     };
     let bounds = mix_bounds::of(MixProperty::Stacked, Some(MixBound::new(Scope::Machine, 1)));
     Form::Mix(Mix { of: mix_bounds::of_modules(key), bounds })

@@ -8,7 +8,7 @@ use slotwright::unit::DataRate;
 use slotwright::{Planner, RuleBook};
 
 use crate::published::{
-    board, fills_in_order, machine, module, name, names, processor, proven, refused, row, table, with_gib, with_rate,
+    board, fills_in_order, machine, module, names, processor, proven, refused, row, table, with_gib, with_rate,
 };
 
 const DDR4: &str = "16GB 2Rx4 PC4-2133P-RA0-10";
