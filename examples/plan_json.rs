@@ -2,7 +2,7 @@
 //! output.
 //!
 //! ```sh
-//! cargo run --example plan_json < examples/data/plan_json_60.json
+//! cargo run --example plan_json < examples/data/plan_json.json
 //! ```
 //!
 //! The document names a ready-made platform or holds one, says what sits in the sockets, and carries a

@@ -2,7 +2,7 @@
 //! many, at what rate, or why not.
 //!
 //! ```sh
-//! cargo run --example will_it_fit -- ddr4_2s_4ch_3spc "32GB 2Rx4 PC4-2400T-RB2-11" "64GB 2Rx4 PC4-3200AA-RB2-14"
+//! cargo run --example will_it_fit -- ddr4-2s-4ch-3spc "32GB 2Rx4 PC4-2400T-RB2-11" "64GB 2Rx4 PC4-3200AA-RB2-14"
 //! ```
 //!
 //! Every socket holds the last of the processors that the platform describes.

@@ -14,6 +14,14 @@ mod read;
 
 use std::process::ExitCode;
 
+/// Reads the files of a job and plans it.
+fn page([machine, fitted, offers, shelf, request]: &[String; 5]) -> Result<String, String> {
+    let machine = read::machine(machine)?;
+    let request =
+        read::request(request)?.present(read::fitted(fitted)?).offers(read::offers(offers)?).shelf(read::shelf(shelf)?);
+    page::of(&machine, &request)
+}
+
 fn main() -> ExitCode {
     let data = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/data/");
     let demo =
@@ -27,7 +35,7 @@ fn main() -> ExitCode {
             return ExitCode::from(2);
         }
     };
-    match page::of_files(&files) {
+    match page(&files) {
         Ok(page) => {
             print!("{page}");
             ExitCode::SUCCESS

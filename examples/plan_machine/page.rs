@@ -7,20 +7,14 @@ use slotwright::purchase::{CostSheet, ModuleSource, PlanLine};
 use slotwright::unit::Cost;
 use slotwright::{Machine, Outcome, Plan, PlanRequest, Planner, Population, RuleBook};
 
-use crate::read;
-
 const WIDTH: usize = 100;
 
-/// Reads the five files of a job, plans it and writes the page.
-pub(crate) fn of_files(files: &[String; 5]) -> Result<String, String> {
-    let [machine, fitted, offers, shelf, request] = files;
-    let machine = read::machine(machine)?;
-    let request =
-        read::request(request)?.present(read::fitted(fitted)?).offers(read::offers(offers)?).shelf(read::shelf(shelf)?);
+/// Plans a job and writes the page.
+pub fn of(machine: &Machine, request: &PlanRequest) -> Result<String, String> {
     let rules = RuleBook::standard();
-    let outcome = Planner::new(&machine, &rules).plan(&request).map_err(|error| error.to_string())?;
+    let outcome = Planner::new(machine, &rules).plan(request).map_err(|error| error.to_string())?;
     let mut page = String::new();
-    write(&mut page, &machine, &request, &outcome).map_err(|error| error.to_string())?;
+    write(&mut page, machine, request, &outcome).map_err(|error| error.to_string())?;
     Ok(page)
 }
 
@@ -48,15 +42,15 @@ fn heading(page: &mut String, text: &str) -> std::fmt::Result {
     writeln!(page, "\n{text} {}", "-".repeat(WIDTH.saturating_sub(text.chars().count() + 1)))
 }
 
-/// A text in lines of the page's width, later lines indented by two.
-fn wrapped(page: &mut String, indent: &str, text: &str) -> std::fmt::Result {
+/// A text in lines of the page's width, the first behind a mark, the others indented by two.
+fn wrapped(page: &mut String, mark: &str, text: &str) -> std::fmt::Result {
     for paragraph in text.lines() {
-        let mut line = indent.to_owned();
+        let mut line = mark.to_owned();
         let mut empty = true;
         for word in paragraph.split_whitespace() {
             if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
                 writeln!(page, "{line}")?;
-                line = format!("{indent}  ");
+                line = "  ".to_owned();
                 empty = true;
             }
             if !empty {
@@ -77,7 +71,7 @@ fn asked(page: &mut String, machine: &Machine, request: &PlanRequest) -> std::fm
     wanted.extend(request.rate_at_least_mts.map(|rate| format!("at least {rate}")));
     wanted.extend(request.free_slots_at_least.map(|slots| format!("at least {slots} slots left free")));
     wanted.extend(request.budget.map(|budget| format!("at most {budget}")));
-    wrapped(page, "", &format!("Asked:     {}.", wanted.join(", ")))?;
+    wrapped(page, "Asked:      ", &format!("{}.", wanted.join(", ")))?;
     let processors: Vec<String> = machine
         .processors()
         .map(|(socket, processor)| format!("{} in socket {}", processor.name, machine.platform().socket(socket).label))
@@ -100,7 +94,7 @@ fn counted(texts: impl Iterator<Item = String>) -> Vec<String> {
 fn plan_page(page: &mut String, machine: &Machine, request: &PlanRequest, plan: &Plan) -> std::fmt::Result {
     let installed = plan.assessment.figures.installed.total_mib;
     let rate = plan.running_rate().map_or("an unknown rate".to_owned(), |rate| rate.to_string());
-    writeln!(page, "Result:    {installed} at {rate} for {}.", plan.cost.total)?;
+    writeln!(page, "Result:     {installed} at {rate} for {}.", plan.cost.total)?;
     money(page, plan)?;
     slots(page, machine, &request.present.population, plan)?;
     heading(page, "WHY THIS RATE")?;

@@ -8,6 +8,7 @@
 
 mod arrange_oracle;
 mod boards;
+mod examples;
 mod judge;
 mod laws;
 mod layers;
