@@ -37,7 +37,7 @@
 //! # Where to go on
 //!
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `plan`.
-//! - [`platform::PlatformDescription`]: how to describe a board; [`reference`] has some ready-made ones.
+//! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
 //! - [`purchase`]: the order in which plans are compared.
 //!
