@@ -196,12 +196,13 @@ impl<'a> Grid<'a> {
     fn weigh_sockets(&mut self) {
         let live = |id: SocketId| {
             let slots = &self.machine.platform().socket(id).slots;
-            u64::try_from(slots.iter().filter(|&&slot| self.machine.is_live(slot)).count()).unwrap_or(1).max(1)
+            u64::try_from(slots.iter().filter(|&&slot| self.machine.is_live(slot)).count()).unwrap_or(0)
         };
         let counts: Vec<u64> = self.sockets.iter().map(|socket| live(socket.id)).collect();
-        let common = counts.iter().fold(1u64, |lcm, &count| lcm / gcd(lcm, count) * count);
+        let common = counts.iter().filter(|&&count| count > 0).fold(1u64, |lcm, &count| lcm / gcd(lcm, count) * count);
         for (socket, count) in self.sockets.iter_mut().zip(counts) {
-            socket.weight = common / count;
+            // a processor without live slots takes nothing, and is not compared
+            socket.weight = common.checked_div(count).unwrap_or(0);
         }
     }
 

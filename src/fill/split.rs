@@ -103,14 +103,19 @@ impl Shares<'_> {
         let (vector, rest) = (state % self.vectors, state / self.vectors);
         let weight = self.weights.get(socket).copied().unwrap_or(1);
         let weighted = self.capacities.get(vector).copied().unwrap_or(0).saturating_mul(weight);
-        let (low, high) =
-            point.range.map_or((weighted, weighted), |(low, high)| (low.min(weighted), high.max(weighted)));
+        let range = match point.range {
+            // a processor without live slots is not compared
+            known if weight == 0 => known,
+            None => Some((weighted, weighted)),
+            Some((low, high)) => Some((low.min(weighted), high.max(weighted))),
+        };
+        let (low, high) = range.unwrap_or((0, 0));
         let matches = point.matches + rest % (self.max_matches + 1);
         let lost = point.lost + rest / (self.max_matches + 1);
         if walk.bound.is_some_and(|bound| high - low > bound.spread || lost > bound.lost) {
             return None;
         }
-        Some(Point { remaining: point.remaining - vector, matches, lost, range: Some((low, high)) })
+        Some(Point { remaining: point.remaining - vector, matches, lost, range })
     }
 }
 
