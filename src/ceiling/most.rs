@@ -69,7 +69,7 @@ impl Planner<'_> {
     /// use slotwright::rule::RuleBook;
     /// use slotwright::unit::Capacity;
     ///
-    /// let machine = Machine::builder(reference::ddr4_1s_2ch_2spc_unbuffered()).processor_named("1", "desk").build()?;
+    /// let machine = Machine::builder(reference::ddr4_1s_2ch_2spc_unbuffered()).processor_named("1", "earlier").build()?;
     /// let rules = RuleBook::standard();
     /// let ceiling = Planner::new(&machine, &rules).ceiling();
     /// assert!(ceiling.rows.iter().all(|row| row.kind == ModuleKind::Unbuffered));
