@@ -5,41 +5,35 @@
 //! cargo run --example plan_machine
 //! cargo run --example plan_machine -- MACHINE FITTED OFFERS SHELF REQUEST
 //! ```
+//!
+//! Without arguments it plans the demo in `examples/data`.
 
 // an example talks to the terminal
-#![allow(clippy::print_stdout, clippy::print_stderr)]
+#![allow(clippy::print_stderr)]
 
-mod page;
-mod read;
+mod job;
 
+use std::io::Write;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-/// Reads the files of a job and plans it.
-fn page([machine, fitted, offers, shelf, request]: &[String; 5]) -> Result<String, String> {
-    let machine = read::machine(machine)?;
-    let request =
-        read::request(request)?.present(read::fitted(fitted)?).offers(read::offers(offers)?).shelf(read::shelf(shelf)?);
-    page::of(&machine, &request)
-}
+use job::{Files, Job};
 
 fn main() -> ExitCode {
-    let data = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/data/");
-    let demo =
-        ["machine.json", "fitted.txt", "offers.txt", "shelf.txt", "request.json"].map(|file| format!("{data}{file}"));
-    let given: Vec<String> = std::env::args().skip(1).collect();
-    let files: [String; 5] = match given.len() {
-        0 => demo,
-        5 => given.try_into().unwrap_or(demo),
-        _ => {
-            eprintln!("usage: plan_machine [MACHINE FITTED OFFERS SHELF REQUEST]");
+    let given: Vec<PathBuf> = std::env::args_os().skip(1).map(PathBuf::from).collect();
+    let files = match <[PathBuf; 5]>::try_from(given) {
+        Ok([machine, fitted, offers, shelf, request]) => Files { machine, fitted, offers, shelf, request },
+        Err(given) if given.is_empty() => Files::demo(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data")),
+        Err(given) => {
+            eprintln!("{} files; usage: plan_machine [MACHINE FITTED OFFERS SHELF REQUEST]", given.len());
             return ExitCode::from(2);
         }
     };
-    match page(&files) {
-        Ok(page) => {
-            print!("{page}");
-            ExitCode::SUCCESS
-        }
+    match Job::read(&files).and_then(|job| job.page()) {
+        Ok(page) => match std::io::stdout().write_all(page.as_bytes()) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(_) => ExitCode::FAILURE,
+        },
         Err(error) => {
             eprintln!("{error}");
             ExitCode::from(2)

@@ -1,0 +1,96 @@
+//! What is bought, taken, pulled, and what it comes to.
+
+use slotwright::purchase::{ModuleSource, PlanLine};
+use slotwright::unit::Cost;
+use slotwright::{Plan, PlanRequest, Price};
+
+use super::paper::Paper;
+
+/// The lines of the order and everything else that costs or gives money.
+pub(crate) fn write(paper: &mut Paper, request: &PlanRequest, plan: &Plan) {
+    paper.heading("ORDER");
+    row(paper, ["qty", "from", "module", "each", "line"]);
+    plan.lines.iter().for_each(|entry| line(paper, request, entry));
+    if plan.lines.is_empty() {
+        paper.line("Nothing is bought and nothing is taken from the shelf.");
+    }
+    for charge in &plan.charges {
+        amount(paper, &format!("{} charges for an order", charge.supplier), charge.charge.into());
+    }
+    let cost = &plan.cost;
+    if plan.handlings > 0 {
+        let each = request.labour_per_handling.map_or(String::new(), |each| format!(" at {each}"));
+        let machines =
+            if plan.machines == 1 { String::new() } else { format!(" in each of {} machines", plan.machines) };
+        amount(paper, &format!("labour: {} handlings{each}{machines}", plan.handlings), cost.labour);
+    }
+    pulled(paper, plan);
+    for surplus in &plan.to_shelf {
+        let text = format!("{} x {} of {} are not fitted: to the shelf", surplus.quantity, surplus.module, surplus.id);
+        paper.line(&format!("     {text}"));
+    }
+    if cost.surplus.amount_minor() != 0 {
+        amount(paper, "what goes to the shelf is worth", cost.surplus);
+    }
+    amount(paper, "TOTAL", cost.total);
+    per_gb(paper, plan);
+    match request.budget {
+        Some(budget) => paper.line(&format!("     The budget is {budget}.")),
+        None => paper.line("     No budget was given."),
+    }
+}
+
+fn row(paper: &mut Paper, [quantity, from, module, each, line]: [&str; 5]) {
+    paper.line(&format!("{quantity:>3}  {from:<34}{module:<33}{each:>13} {line:>14}"));
+}
+
+fn line(paper: &mut Paper, request: &PlanRequest, line: &PlanLine) {
+    let PlanLine { source, module, quantity, unit_price, line_price, supplier, data } = line;
+    let pack = request.offers.iter().find(|offer| *source == ModuleSource::Offer { id: offer.id.clone() });
+    let mut from = source.to_string();
+    if let Some(offer) = pack.filter(|offer| offer.pack > 1) {
+        from.push_str(&format!(", packs of {}", offer.pack));
+    }
+    let price = |price: &Option<Price>| price.map_or("not valued".to_owned(), |price| price.to_string());
+    row(paper, [&quantity.to_string(), &from, &module.to_string(), &price(unit_price), &price(line_price)]);
+    let said: Vec<&str> =
+        supplier.iter().map(|name| name.as_str()).chain(data.as_deref()).filter(|text| !text.is_empty()).collect();
+    if !said.is_empty() {
+        paper.line(&format!("       {}", said.join("; ")));
+    }
+}
+
+fn amount(paper: &mut Paper, what: &str, cost: Cost) {
+    paper.line(&format!("     {what:<80}{:>14}", cost.to_string()));
+}
+
+/// What is taken out for good, equal modules together.
+fn pulled(paper: &mut Paper, plan: &Plan) {
+    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+    for pulled in &plan.pulled {
+        let credit = pulled.credit.map_or(String::new(), |credit| format!(", credit {credit} each"));
+        let text = format!("{}{credit}", pulled.module);
+        match groups.iter_mut().find(|(known, _)| *known == text) {
+            Some((_, slots)) => slots.push(pulled.slot.to_string()),
+            None => groups.push((text, vec![pulled.slot.to_string()])),
+        }
+    }
+    for (text, slots) in groups {
+        paper.line(&format!("     pulled: {} x {text}, from {}", slots.len(), slots.join(", ")));
+    }
+    if plan.cost.credit.amount_minor() != 0 {
+        amount(paper, "credit for what is pulled", plan.cost.credit);
+    }
+}
+
+/// The figure by which quotes are compared, to the nearest minor unit.
+fn per_gb(paper: &mut Paper, plan: &Plan) {
+    let machines = u64::from(plan.machines);
+    let gb =
+        plan.assessment.figures.installed.total_mib.times(machines).whole_gib().and_then(|gb| i64::try_from(gb).ok());
+    if let Some(gb) = gb.filter(|gb| *gb > 0) {
+        let rounded = plan.cost.total.amount_minor().saturating_mul(2).saturating_add(gb).div_euclid(2 * gb);
+        let each = Cost::new(rounded, plan.cost.total.currency());
+        amount(paper, &format!("for each of the {gb} GB afterwards, rounded"), each);
+    }
+}

@@ -1,0 +1,177 @@
+//! The page: what is asked, the answer, what to buy, where everything goes, why it runs as it does.
+
+use slotwright::figure::RateLimit;
+use slotwright::purchase::{PlanNote, StopReason, WhyNot};
+use slotwright::stated::Basis;
+use slotwright::{DataRate, Outcome, Plan};
+
+use super::paper::{Paper, WIDTH, counted, listed};
+use super::{Job, order, slot_map};
+
+/// The page of an outcome.
+pub(crate) fn of(job: &Job, outcome: &Outcome) -> String {
+    let mut paper = Paper::default();
+    paper.rule();
+    paper.line(&format!("MEMORY PLAN   {}", job.title));
+    paper.rule();
+    asked(&mut paper, job);
+    match outcome {
+        Outcome::Optimal(plan) => {
+            let proof = "Proved: no plan that the request allows is better.";
+            planned(&mut paper, job, plan, proof);
+        }
+        Outcome::Infeasible(why) => infeasible(&mut paper, why),
+        Outcome::Stopped { best, cost_at_least, reason } => {
+            let mut said = match reason {
+                StopReason::NodesUsedUp { nodes } => format!("NOT PROVED: the search stopped after {nodes} nodes."),
+                StopReason::RefusedOnRecheck => "The plan found was refused when it was checked again.".to_owned(),
+            };
+            if let Some(least) = cost_at_least {
+                said.push_str(&format!(" Any plan costs at least {least}."));
+            }
+            match best {
+                Some(plan) => planned(&mut paper, job, plan, &format!("{said} This is the best plan so far.")),
+                None => paper.entry("Result", &format!("{said} No plan was found so far.")),
+            }
+        }
+    }
+    paper.finish()
+}
+
+fn asked(paper: &mut Paper, job: &Job) {
+    let (machine, request) = (&job.machine, &job.request);
+    let platform = machine.platform();
+    let processors: Vec<String> = machine
+        .processors()
+        .map(|(socket, processor)| format!("{} in socket {}", processor.name, platform.socket(socket).label))
+        .collect();
+    let options: Vec<_> = machine.options().map(|option| &option.name).collect();
+    paper.entry(
+        "Machine",
+        &format!("{}, {} mode; options: {}", platform.name, machine.mode(), listed(&options, "none")),
+    );
+    paper.entry("Processors", &listed(&processors, "none"));
+    let fitted = request.present.population.modules().map(|(_, fitted)| fitted.module.to_string());
+    paper.entry("Fitted now", &counted(fitted, "nothing"));
+    let mut wanted = Vec::new();
+    wanted.extend(request.usable_at_least_mib.map(|capacity| format!("at least {capacity} usable")));
+    wanted.extend(request.usable_at_most_mib.map(|capacity| format!("at most {capacity} usable")));
+    wanted.extend(request.rate_at_least_mts.map(|rate| format!("at least {rate}")));
+    wanted.extend(request.free_slots_at_least.map(|slots| format!("at least {slots} slots left free")));
+    wanted.extend(request.budget.map(|budget| format!("at most {budget}")));
+    wanted.extend(
+        request.kinds.iter().map(|kinds| format!("only {}", listed(&kinds.iter().collect::<Vec<_>>(), "none"))),
+    );
+    wanted.extend(request.one_part_number.then(|| "one part only".to_owned()));
+    wanted.extend(request.known_facts_only.then(|| "modules of known facts only".to_owned()));
+    wanted.push(format!("no {} from the rules", request.refuse_from));
+    paper.entry("Asked", &wanted.join("; "));
+    if request.machines > 1 {
+        paper.entry("Machines", &format!("{} alike; money and quantities are for all of them", request.machines));
+    }
+    let (offers, shelf) = (request.offers.len(), request.shelf.len());
+    paper.entry("Looked at", &format!("offers: {offers}; sorts on the shelf: {shelf}"));
+}
+
+fn planned(paper: &mut Paper, job: &Job, plan: &Plan, proof: &str) {
+    let (total, rate) = (plan.assessment.figures.installed.total_mib, plan.running_rate());
+    let rate = rate.map_or("at a rate that is not known".to_owned(), |rate| format!("at {rate}"));
+    paper.entry("Result", &format!("{total} running {rate} for {}. {proof}", plan.cost.total));
+    if let Some(clean) = &plan.without_warnings {
+        paper.entry("", &format!("The cheapest plan without warnings costs {}.", clean.cost.total));
+    }
+    order::write(paper, &job.request, plan);
+    slot_map::write(paper, &job.machine, &job.request.present.population, plan);
+    running_rate(paper, plan);
+    findings(paper, plan);
+    assumptions(paper, plan);
+    by_hand(paper);
+    signatures(paper);
+}
+
+fn running_rate(paper: &mut Paper, plan: &Plan) {
+    let domains = &plan.assessment.figures.running_rate.domains;
+    paper.heading("RUNNING RATE AND WHAT BINDS IT");
+    for domain in domains {
+        let (Some(rate), Some(voltage)) = (domain.rate_mts, domain.voltage.voltage_mv) else {
+            paper.line(&domain.to_string());
+            continue;
+        };
+        paper.line(&format!("{rate} at {voltage}, processors {}.", listed(&domain.sockets, "none")));
+        domain.binding().for_each(|limit| paper.item("-", &binding(limit, rate)));
+    }
+    let free: Vec<_> = plan.free_slots.iter().collect();
+    paper.entry("Free slots", &format!("{}: {}", free.len(), listed(&free, "none")));
+}
+
+fn binding(limit: &RateLimit, rate: DataRate) -> String {
+    match limit.lifted_mts.filter(|lifted| *lifted != rate) {
+        Some(lifted) => format!("{limit}; without it {lifted}"),
+        None => format!("{limit}; lifting it alone changes nothing"),
+    }
+}
+
+fn findings(paper: &mut Paper, plan: &Plan) {
+    paper.heading("FINDINGS");
+    plan.assessment.findings.iter().for_each(|finding| paper.item("-", &finding.to_string()));
+    if plan.assessment.findings.is_empty() {
+        paper.line("None.");
+    }
+}
+
+fn assumptions(paper: &mut Paper, plan: &Plan) {
+    paper.heading("ASSUMPTIONS");
+    for note in &plan.notes {
+        // the limits are said above; here it is enough that they are assumed
+        match note {
+            PlanNote::Assumed { limit } => paper.item("-", &format!("assumed, no source: {}", limit.cause)),
+            other => paper.item("-", &other.to_string()),
+        }
+    }
+    let assumed = plan.assessment.findings.iter().filter(|finding| finding.basis == Some(Basis::Assumed));
+    let codes: Vec<_> = assumed.map(|finding| &finding.code).collect();
+    if !codes.is_empty() {
+        paper.item("-", &format!("findings that rest on something assumed: {}", listed(&codes, "none")));
+    }
+    paper.item(
+        "-",
+        "The plan rests on the description of the machine, on the labels as given and on the stock and prices of the \
+         offers. The platform maker's manual, local rules and qualified people decide.",
+    );
+}
+
+fn by_hand(paper: &mut Paper) {
+    paper.heading("BY HAND (common practice; the maker's manual wins)");
+    for step in [
+        "Shut down, unplug every power cord, and wait as long as the maker says.",
+        "Wear a wrist strap. Modules stay hot after shut-down. Hold them by the edges.",
+        "Match the notch to the key; where the map says \"turned\" the key faces the other way.",
+        "Press both ends evenly until both latches click. Never force a module.",
+        "Blanks, air baffle and lid go back before power. The first start can be long.",
+    ] {
+        paper.item("[ ]", step);
+    }
+}
+
+fn signatures(paper: &mut Paper) {
+    paper.heading("SIGNED");
+    paper.line("");
+    for (left, right) in [("Buyer", "Date"), ("Technician", "Date")] {
+        let blank = |word: &str, width: usize| "_".repeat(width.saturating_sub(word.chars().count() + 1));
+        paper.line(&format!("{left} {}  {right} {}", blank(left, WIDTH / 2), blank(right, WIDTH / 2 - 2)));
+        paper.line("");
+    }
+}
+
+fn infeasible(paper: &mut Paper, why: &WhyNot) {
+    paper.entry("Result", "It cannot be done.");
+    paper.heading("WHY NOT, AND WHAT COULD BE DONE");
+    paper.line(&format!("{why}"));
+    for reachable in &why.reachable {
+        if let (Some(best), Some(witness)) = (&reachable.best, &reachable.witness) {
+            let modules = witness.modules().map(|(_, fitted)| fitted.module.to_string());
+            paper.item("-", &format!("{best}, for example: {}", counted(modules, "an empty machine")));
+        }
+    }
+    why.notes.iter().for_each(|note| paper.item("-", &note.to_string()));
+}

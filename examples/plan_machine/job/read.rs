@@ -1,0 +1,176 @@
+//! Reads the files of a job. Every error names its file, and its line where it has one.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use slotwright::machine::{FittedProcessor, MachineDescription};
+use slotwright::platform::{PlatformDescription, Settings};
+use slotwright::stated::Schema;
+use slotwright::{
+    Currency, Label, Machine, MemoryModule, Name, Occupant, Offer, PlanRequest, Platform, Population, Price, ShelfItem,
+    reference,
+};
+
+/// What a machine file says.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct MachineFile {
+    schema: Schema,
+    title: String,
+    platform: serde_json::Value,
+    processors: BTreeMap<String, FittedProcessor>,
+    #[serde(default)]
+    options: Vec<String>,
+    #[serde(default)]
+    settings: Settings,
+}
+
+fn text(file: &Path) -> Result<String, String> {
+    fs::read_to_string(file).map_err(|error| format!("{}: {error}", file.display()))
+}
+
+fn json<T: DeserializeOwned>(file: &Path) -> Result<T, String> {
+    serde_json::from_str(&text(file)?).map_err(|error| format!("{}:{}: {error}", file.display(), error.line()))
+}
+
+/// The title of the job and the machine.
+pub(crate) fn machine(file: &Path) -> Result<(String, Machine), String> {
+    let MachineFile { schema, title, platform, processors, options, settings } = json(file)?;
+    let platform = self::platform(platform).map_err(|error| format!("{}: {error}", file.display()))?;
+    let machine = MachineDescription { schema, platform, processors, options, settings }.build();
+    Ok((title, machine.map_err(|error| format!("{}: {error}", file.display()))?))
+}
+
+/// A platform by its name, or described.
+fn platform(value: serde_json::Value) -> Result<Platform, String> {
+    if let serde_json::Value::String(name) = value {
+        let known = || reference::all().iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ");
+        return reference::by_name(&name)
+            .ok_or_else(|| format!("there is no ready-made platform {name:?}; there are {}", known()));
+    }
+    let described: PlatformDescription = serde_json::from_value(value).map_err(|error| format!("platform: {error}"))?;
+    described.build().map_err(|error| error.to_string())
+}
+
+pub(crate) fn request(file: &Path) -> Result<PlanRequest, String> {
+    let request: PlanRequest = json(file)?;
+    let elsewhere = [
+        (!request.present.population.is_empty(), "present.population"),
+        (!request.offers.is_empty(), "offers"),
+        (!request.shelf.is_empty(), "shelf"),
+    ];
+    match elsewhere.into_iter().find(|(given, _)| *given) {
+        Some((_, field)) => Err(format!("{}: {field} has a file of its own; leave it out here", file.display())),
+        None => Ok(request),
+    }
+}
+
+/// The lines of a file that say something, with the place of each. A line that starts with # says nothing.
+fn lines(file: &Path) -> Result<Vec<(String, String)>, String> {
+    let text = text(file)?;
+    let placed = text.lines().enumerate().map(|(index, line)| (format!("{}:{}", file.display(), index + 1), line));
+    let placed = placed.map(|(place, line)| (place, line.trim().to_owned()));
+    Ok(placed.filter(|(_, line)| !line.is_empty() && !line.starts_with('#')).collect())
+}
+
+/// The rows of a table with commas under just these headings, with the place of each.
+fn table<const N: usize>(file: &Path, headings: [&str; N]) -> Result<Vec<(String, [String; N])>, String> {
+    let columns = |place: &str, line: &str| -> Result<[String; N], String> {
+        if line.contains('"') {
+            return Err(format!("{place}: quotation marks are not read; every comma ends a column"));
+        }
+        let columns: Vec<String> = line.split(',').map(|column| column.trim().to_owned()).collect();
+        let wanted = headings.join(", ");
+        columns.try_into().map_err(|found: Vec<_>| format!("{place}: {} columns; the {N} are {wanted}", found.len()))
+    };
+    let mut lines = lines(file)?.into_iter();
+    let Some((place, line)) = lines.next() else {
+        return Err(format!("{}: no headings; they are {}", file.display(), headings.join(", ")));
+    };
+    if columns(&place, &line)? != headings {
+        return Err(format!("{place}: the headings are not {}", headings.join(", ")));
+    }
+    lines.map(|(place, line)| columns(&place, &line).map(|columns| (place, columns))).collect()
+}
+
+fn module(place: &str, label: &str) -> Result<MemoryModule, String> {
+    label.parse::<Label>().map(|label| label.to_module()).map_err(|error| format!("{place}: label {label:?}: {error}"))
+}
+
+fn name(place: &str, what: &str, text: &str) -> Result<Name, String> {
+    text.parse().map_err(|error| format!("{place}: {what}: {error}"))
+}
+
+fn number(place: &str, what: &str, text: &str) -> Result<u32, String> {
+    text.parse().map_err(|_| format!("{place}: {what} {text:?} is no whole number from 0 to {}", u32::MAX))
+}
+
+/// "33", or "33.50".
+fn price(place: &str, what: &str, text: &str, currency: &str) -> Result<Price, String> {
+    let currency: Currency = currency.parse().map_err(|error| format!("{place}: {error}"))?;
+    let (whole, cents) = text.split_once('.').unwrap_or((text, "00"));
+    let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    let amount = if digits(whole) && digits(cents) && cents.len() == 2 {
+        format!("{whole}{cents}").parse().ok().filter(|_| !whole.is_empty())
+    } else {
+        None
+    };
+    let amount = amount.ok_or_else(|| format!("{place}: {what} {text:?} is no amount such as 33 or 33.50"))?;
+    Ok(Price::new(amount, currency))
+}
+
+/// A column that may be empty.
+fn optional<T>(text: &str, read: impl FnOnce(&str) -> Result<T, String>) -> Result<Option<T>, String> {
+    if text.is_empty() { Ok(None) } else { read(text).map(Some) }
+}
+
+/// Slot, white space, label; "blank" for a blank.
+pub(crate) fn fitted(file: &Path) -> Result<Population, String> {
+    let mut population = Population::new();
+    for (place, line) in lines(file)? {
+        let (slot, label) = line
+            .split_once(char::is_whitespace)
+            .ok_or_else(|| format!("{place}: {line:?} alone; a line is a slot and the text of a module's label"))?;
+        let occupant = match label.trim() {
+            "blank" => Occupant::Blank,
+            label => Occupant::module(module(&place, label)?),
+        };
+        if population.put(name(&place, "slot", slot)?, occupant).is_some() {
+            return Err(format!("{place}: slot {slot} is given twice"));
+        }
+    }
+    Ok(population)
+}
+
+pub(crate) fn offers(file: &Path) -> Result<Vec<Offer>, String> {
+    let headings = ["id", "label", "price", "currency", "stock", "supplier", "pack", "remark"];
+    let offer = |(place, row): (String, [String; 8])| {
+        let [id, label, unit_price, currency, stock, supplier, pack, remark] = row;
+        let unit_price = price(&place, "price", &unit_price, &currency)?;
+        let mut offer =
+            Offer::new(name(&place, "id", &id)?, module(&place, &label)?, unit_price, number(&place, "stock", &stock)?);
+        offer.supplier = optional(&supplier, |supplier| name(&place, "supplier", supplier))?;
+        offer.pack = optional(&pack, |pack| number(&place, "pack", pack))?.unwrap_or(1);
+        offer.data = optional(&remark, |remark| Ok(remark.to_owned()))?;
+        Ok(offer)
+    };
+    table(file, headings)?.into_iter().map(offer).collect()
+}
+
+pub(crate) fn shelf(file: &Path) -> Result<Vec<ShelfItem>, String> {
+    let headings = ["id", "label", "value", "currency", "stock", "remark"];
+    let item = |(place, row): (String, [String; 6])| {
+        let [id, label, value, currency, stock, remark] = row;
+        Ok(ShelfItem {
+            id: name(&place, "id", &id)?,
+            module: module(&place, &label)?,
+            stock: number(&place, "stock", &stock)?,
+            unit_value: optional(&value, |value| price(&place, "value", value, &currency))?,
+            data: optional(&remark, |remark| Ok(remark.to_owned()))?,
+        })
+    };
+    table(file, headings)?.into_iter().map(item).collect()
+}
