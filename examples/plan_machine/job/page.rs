@@ -166,7 +166,7 @@ fn signatures(paper: &mut Paper) {
 fn infeasible(paper: &mut Paper, why: &WhyNot) {
     paper.entry("Result", "It cannot be done.");
     paper.heading("WHY NOT, AND WHAT COULD BE DONE");
-    paper.line(&format!("{why}"));
+    why.to_string().lines().for_each(|line| paper.line(line));
     for reachable in &why.reachable {
         if let (Some(best), Some(witness)) = (&reachable.best, &reachable.witness) {
             let modules = witness.modules().map(|(_, fitted)| fitted.module.to_string());
