@@ -1,32 +1,66 @@
-//! A caller's own rules change a plan: the same request under the rules of the trade, then with two more.
+//! A caller's own rules change a plan: the same request under the rules of the trade, then with three
+//! more. Prints both plans and the lines in which they differ.
+//!
+//! ```sh
+//! cargo run --example custom_rule
+//! ```
 
 // an example talks to the terminal
-#![allow(clippy::print_stdout, clippy::print_stderr)]
+#![allow(clippy::print_stderr)]
 
 use std::error::Error;
+use std::io::Write;
+use std::process::ExitCode;
 
 use slotwright::finding::{FactName, FactValue};
-use slotwright::rule::{Detail, MixBound, Rule};
+use slotwright::rule::{CountBound, CountSet, Detail, MixBound, Rule, RuleBookError};
 use slotwright::stated::Scope;
-use slotwright::{Capacity, Label, Machine, Offer, Place, PlanRequest, Planner, Price, RuleBook, Severity, reference};
+use slotwright::{
+    Capacity, Label, Machine, Offer, Outcome, Place, PlanRequest, Planner, Price, RuleBook, Severity, reference,
+};
 
-fn main() -> Result<(), Box<dyn Error>> {
+fn main() -> ExitCode {
+    match text() {
+        Ok(text) => match std::io::stdout().write_all(text.as_bytes()) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(_) => ExitCode::FAILURE,
+        },
+        Err(error) => {
+            eprintln!("{error}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// Both plans and what differs.
+pub(crate) fn text() -> Result<String, Box<dyn Error>> {
     let machine = Machine::builder(reference::ddr4_2s_4ch_3spc())
         .processor_named("1", "later")
         .processor_named("2", "later")
         .build()?;
-    let request = PlanRequest::new().usable_at_least(Capacity::from_gib(256)).offers(offers()?);
+    let request = PlanRequest::new().usable_at_least(Capacity::from_gib(384)).offers(offers()?);
+    let (trade, own) = (RuleBook::standard(), own_rules()?);
+    let before = summary(&Planner::new(&machine, &trade).plan(&request)?);
+    let after = summary(&Planner::new(&machine, &own).plan(&request)?);
+    let gone = before.iter().filter(|line| !after.contains(line)).map(|line| format!("- {line}"));
+    let new = after.iter().filter(|line| !before.contains(line)).map(|line| format!("+ {line}"));
+    let difference: Vec<String> = gone.chain(new).collect();
+    Ok(format!(
+        "Under the rules of the trade:\n  {}\n\nWith three rules of our own:\n  {}\n\nThe difference:\n{}\n",
+        before.join("\n  "),
+        after.join("\n  "),
+        difference.join("\n")
+    ))
+}
 
-    let trade = RuleBook::standard();
-    println!("Under the rules of the trade:\n{}\n", Planner::new(&machine, &trade).plan(&request)?);
-
-    // In declared form, so that the search uses the rules as it uses its own.
+/// The rules of the trade and three more, in declared form: the search uses them as it uses its own.
+fn own_rules() -> Result<RuleBook, RuleBookError> {
+    let least = Capacity::from_gib(16);
     let no_small_modules = Rule::module(
         "own-no-small-modules",
-        "modules below 32 GB are thrown away by the next upgrade",
+        "modules below 16 GB are thrown away by the next upgrade",
         Severity::Error,
-        |site, report| {
-            let least = Capacity::from_gib(32);
+        move |site, report| {
             if site.module.capacity() < least {
                 report.violation(|| {
                     Detail::at(Place::slot(site.machine.platform(), site.slot))
@@ -46,19 +80,36 @@ fn main() -> Result<(), Box<dyn Error>> {
         |site| Ok(site.module.grade().map(FactValue::RateMts)),
     )?
     .blind_to_identity();
-    let own = RuleBook::standard().with(no_small_modules)?.with(one_grade)?;
-    println!("With two rules of our own:\n{}", Planner::new(&machine, &own).plan(&request)?);
-    Ok(())
+    let room_for_more = Rule::count(
+        "own-two-thirds-full",
+        "at most 8 modules to a processor, so that the next upgrade has slots",
+        Severity::Error,
+        CountBound::new(Scope::Socket, CountSet::AtMost(8)),
+    )?;
+    RuleBook::standard().with(no_small_modules)?.with(one_grade)?.with(room_for_more)
 }
 
+/// Total, lines of the order, rate.
+fn summary(outcome: &Outcome) -> Vec<String> {
+    let Some(plan) = outcome.optimal() else { return vec![outcome.to_string()] };
+    let total = plan.assessment.figures.installed.total_mib;
+    let mut lines: Vec<String> =
+        plan.lines.iter().map(|line| format!("{} x {} from {}", line.quantity, line.module, line.source)).collect();
+    let rate = plan.running_rate().map_or("a rate that is not known".to_owned(), |rate| rate.to_string());
+    lines.push(format!("{total} in {} modules at {rate}, {}", plan.slots.len(), plan.cost.total));
+    lines
+}
+
+/// Made up.
 fn offers() -> Result<Vec<Offer>, Box<dyn Error>> {
     let currency = "EUR".parse()?;
     let offer = |id: &str, label: &str, cents: u64, stock: u32| -> Result<Offer, Box<dyn Error>> {
         Ok(Offer::new(id.parse()?, label.parse::<Label>()?.to_module(), Price::new(cents, currency), stock))
     };
     Ok(vec![
-        offer("crate-1", "16GB 2Rx4 PC4-2133P-RA0-10", 1_450, 32)?,
-        offer("crate-2", "32GB 2Rx4 PC4-2400T-RB2-11", 3_600, 5)?,
-        offer("crate-3", "32GB 2Rx4 PC4-2666V-RB2-12", 3_900, 20)?,
+        offer("crate-1", "8GB 1Rx8 PC4-2133P-RD0-10", 500, 40)?,
+        offer("crate-2", "16GB 2Rx4 PC4-2133P-RA0-10", 1_450, 32)?,
+        offer("crate-3", "32GB 2Rx4 PC4-2400T-RB2-11", 3_300, 6)?,
+        offer("crate-4", "32GB 2Rx4 PC4-2666V-RB2-12", 3_600, 20)?,
     ])
 }

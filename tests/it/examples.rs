@@ -116,3 +116,112 @@ fn errors_say_where_they_are() {
     ];
     expect_file!["golden/plan_machine_errors.txt"].assert_eq(&(said.join("\n") + "\n"));
 }
+
+#[allow(dead_code)]
+#[path = "../../examples/custom_rule.rs"]
+mod custom_rule;
+#[allow(dead_code)]
+#[path = "../../examples/plan_json.rs"]
+mod plan_json;
+#[allow(dead_code)]
+#[path = "../../examples/will_it_fit.rs"]
+mod will_it_fit;
+
+#[test]
+fn a_callers_rules_change_the_plan() {
+    expect_file!["golden/custom_rule.txt"].assert_eq(&custom_rule::text().unwrap());
+}
+
+#[test]
+fn what_is_said_of_labels() {
+    let labels = [
+        "32GB 2Rx4 PC4-2400T-RB2-11",
+        "64GB 2Rx4 PC4-3200AA-RB2-14",
+        "16GB 2Rx8 PC4-2666V-EB1-11",
+        "32GB 2RX4 PC4-2400T-RB2-11",
+        "32GB 2Rx4 PC4-2400é-RB2-11",
+        "",
+    ];
+    let (text, all_read) = will_it_fit::answer("ddr4-2s-4ch-3spc", &labels.map(str::to_owned)).unwrap();
+    assert!(!all_read);
+    expect_file!["golden/will_it_fit.txt"].assert_eq(&text);
+    assert!(will_it_fit::answer("ddr9", &[]).unwrap_err().contains("there is no ready-made platform \"ddr9\""));
+}
+
+/// A question to the planner: a half-filled machine and so many offers of finite stock.
+fn question(offers: u32) -> serde_json::Value {
+    const LABELS: [&str; 8] = [
+        "16GB 1Rx8 PC4-3200AA-RD3-12",
+        "32GB 2Rx8 PC4-3200AA-RE3-12",
+        "32GB 2Rx4 PC4-2933Y-RB2-12",
+        "32GB 1Rx4 PC4-3200AA-RC3-12",
+        "64GB 2Rx4 PC4-3200AA-RB2-14",
+        "64GB 4DRx4 PC4-2666V-LD2-12",
+        "16GB 2Rx4 PC4-2133P-RA0-10",
+        "128GB 4DRx4 PC4-3200AA-LD3-12",
+    ];
+    let price = |minor: u32| serde_json::json!({ "amount_minor": minor, "currency": "EUR" });
+    let offer = |index: u32| {
+        let label = LABELS[index as usize % LABELS.len()];
+        let gb: u32 = label.split_once("GB").unwrap().0.parse().unwrap();
+        let minor = gb * 150 + index * 7919 % 97 * gb / 2;
+        serde_json::json!({
+            "id": format!("lot-{index:03}"), "module": label, "unit_price": price(minor), "stock": index * 13 % 17,
+        })
+    };
+    let fitted = ('A'..='P').map(|channel| (format!("{channel}1"), "32GB 2Rx8 PC4-3200AA-RE3-12"));
+    let slots: serde_json::Map<_, _> =
+        fitted.map(|(slot, label)| (slot, serde_json::json!({ "module": { "facts": label } }))).collect();
+    serde_json::json!({
+        "schema": 1,
+        "platform": "ddr4-2s-8ch-2spc",
+        "processors": { "1": "plain", "2": "plain" },
+        "request": {
+            "usable_at_least_mib": 1 << 20,
+            "present": { "population": { "schema": 1, "slots": slots } },
+            "offers": (0..offers).map(offer).collect::<Vec<_>>(),
+        },
+    })
+}
+
+#[test]
+fn questions_as_json() {
+    let demo = std::fs::read_to_string(data().join("plan_json.json")).unwrap();
+    for question in [demo, question(60).to_string(), question(200).to_string()] {
+        let outcome = plan_json::answer(&question).unwrap();
+        assert!(outcome.optimal().is_some(), "{outcome}");
+        let written = serde_json::to_string(&outcome).unwrap();
+        assert_eq!(serde_json::from_str::<slotwright::Outcome>(&written).unwrap(), outcome);
+    }
+}
+
+#[test]
+fn bad_questions_get_every_problem() {
+    let broken = |path: &str, value: serde_json::Value| {
+        let mut question = question(2);
+        match path.rsplit_once('/') {
+            Some((parent, key)) => question.pointer_mut(parent).unwrap()[key] = value,
+            None => question = value,
+        }
+        serde_json::to_string(&plan_json::answer(&question.to_string()).unwrap_err()).unwrap()
+    };
+    let platform = serde_json::to_value(slotwright::reference::ddr4_2s_8ch_2spc()).unwrap();
+    let said = [
+        broken("", serde_json::json!([])),
+        broken("/schema", serde_json::json!(2)),
+        broken("/platform", serde_json::json!("ddr9")),
+        broken("/platform", serde_json::json!({ "schema": 1 })),
+        broken("/processors", serde_json::json!({ "1": "other", "3": "plain" })),
+        broken("/processors/1", serde_json::json!({ "name": "own" })),
+        broken("/options", serde_json::json!(["riser"])),
+        broken("/settings", serde_json::json!({ "mode": "mirrored" })),
+        broken("/rules", serde_json::json!({ "severities": { "no-such-rule": "off" } })),
+        broken("/request/machines", serde_json::json!(0)),
+        broken("/request/present/pinned", serde_json::json!(["A2", "Z1"])),
+        broken("/request/usable_at_least_mib", serde_json::json!(-1)),
+    ];
+    expect_file!["golden/plan_json_errors.txt"].assert_eq(&(said.join("\n") + "\n"));
+    let mut question = question(60);
+    question["platform"] = platform;
+    assert!(plan_json::answer(&question.to_string()).is_ok(), "a platform may be described in place");
+}
