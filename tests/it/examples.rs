@@ -225,3 +225,17 @@ fn bad_questions_get_every_problem() {
     question["platform"] = platform;
     assert!(plan_json::answer(&question.to_string()).is_ok(), "a platform may be described in place");
 }
+
+/// The readme shows what the examples print: every line of its text blocks is one of a golden page.
+#[test]
+fn the_readme_shows_real_output() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let read = |file: &str| std::fs::read_to_string(root.join(file)).unwrap();
+    let pages = read("tests/it/golden/plan_machine.txt") + &read("tests/it/golden/will_it_fit.txt");
+    let readme = read("README.md");
+    let shown: Vec<&str> = readme.split("```text\n").skip(1).filter_map(|block| block.split("\n```").next()).collect();
+    assert!(shown.len() >= 2, "the readme shows the page and a label");
+    for line in shown.iter().flat_map(|block| block.lines()) {
+        assert!(pages.lines().any(|printed| printed == line), "no example prints {line:?}");
+    }
+}

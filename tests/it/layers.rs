@@ -27,21 +27,26 @@ fn layers(lib: &str) -> Vec<String> {
 fn code(source: &str) -> String {
     let source = source.find("#[cfg(test)]\nmod tests").map_or(source, |end| &source[..end]);
     let mut code = String::new();
-    for line in source.lines() {
-        let mut in_text = false;
-        let mut letters = line.chars().peekable();
-        while let Some(letter) = letters.next() {
-            match letter {
-                '\\' if in_text => {
-                    letters.next();
-                }
-                '"' => in_text = !in_text,
-                '/' if !in_text && letters.peek() == Some(&'/') => break,
-                _ if !in_text => code.push(letter),
-                _ => {}
+    let (mut in_text, mut in_comment) = (false, false);
+    let mut letters = source.chars().peekable();
+    while let Some(letter) = letters.next() {
+        match letter {
+            '\n' => {
+                in_comment = false;
+                code.push(letter);
             }
+            _ if in_comment => {}
+            // the next letter is escaped, in a text or as a letter
+            '\\' => drop(letters.next()),
+            '"' => {
+                // a quotation mark between single ones is a letter
+                let is_letter = !in_text && code.ends_with('\'') && letters.peek() == Some(&'\'');
+                in_text ^= !is_letter;
+            }
+            '/' if !in_text && letters.peek() == Some(&'/') => in_comment = true,
+            _ if !in_text => code.push(letter),
+            _ => {}
         }
-        code.push('\n');
     }
     code
 }
@@ -86,6 +91,9 @@ fn faults(layers: &[String], layer: &str, source: &str) -> Vec<String> {
             None => Some(format!("{layer} uses crate::{used}, which is no layer")),
         })
         .collect();
+    if code.contains("crate as ") || code.contains("crate::*") {
+        faults.push(format!("{layer} takes the crate root as a whole"));
+    }
     if code.contains("super::") {
         faults.push(format!("{layer} uses a super:: path; write crate:: paths"));
     }
@@ -152,4 +160,14 @@ fn the_checker_sees_upward_uses() {
     assert_eq!(faults("module", "use crate::Label;"), 1, "names of the root are not for the library itself");
     assert_eq!(faults("unit", "// crate::module is a comment\nlet text = \"crate::module\";"), 0);
     assert_eq!(faults("unit", "#[cfg(test)]\nmod tests {\n use crate::module::Label;\n}"), 0);
+    assert_eq!(
+        faults("unit", "let quote = '\"'; let x = crate::module::Label;"),
+        1,
+        "a quote as a letter opens no text"
+    );
+    assert_eq!(faults("unit", "let text = \"one\n crate::module \";"), 0, "a text may go on over lines");
+    assert_eq!(faults("unit", "use crate::{\n    module::{Label, Stack},\n    unit::Name,\n};"), 1);
+    assert_eq!(faults("module", "pub use crate::search::{Space, StateSet};\nuse crate::unit::{self, Name};"), 0);
+    assert_eq!(faults("unit", "use crate as root;"), 1, "the crate root under another name hides a layer");
+    assert_eq!(faults("unit", "use crate::*;"), 1, "a glob of the crate root hides a layer");
 }
