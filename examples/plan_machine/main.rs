@@ -25,7 +25,10 @@ fn main() -> ExitCode {
         Ok([machine, fitted, offers, shelf, request]) => Files { machine, fitted, offers, shelf, request },
         Err(given) if given.is_empty() => Files::demo(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data")),
         Err(given) => {
-            eprintln!("{} files; usage: plan_machine [MACHINE FITTED OFFERS SHELF REQUEST]", given.len());
+            eprintln!(
+                "wrong number of files: {}; usage: plan_machine [MACHINE FITTED OFFERS SHELF REQUEST]",
+                given.len()
+            );
             return ExitCode::from(2);
         }
     };

@@ -54,7 +54,7 @@ fn line(paper: &mut Paper, request: &PlanRequest, line: &PlanLine) {
     let price = |price: &Option<Price>| price.map_or("not valued".to_owned(), |price| price.to_string());
     row(paper, [&quantity.to_string(), &from, &module.to_string(), &price(unit_price), &price(line_price)]);
     let said: Vec<&str> =
-        supplier.iter().map(|name| name.as_str()).chain(data.as_deref()).filter(|text| !text.is_empty()).collect();
+        supplier.iter().map(slotwright::Name::as_str).chain(data.as_deref()).filter(|text| !text.is_empty()).collect();
     if !said.is_empty() {
         paper.line(&format!("       {}", said.join("; ")));
     }
