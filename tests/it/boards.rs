@@ -145,6 +145,16 @@ fn rate_table(source: &mut Source<'_>, generation: Generation) -> RateTable {
     let cell = |source: &mut Source<'_>| {
         if source.once_in(8) { None } else { Some(source.pick(rates(generation))) }
     };
+    // printed tables mostly fall with load, but must be enterable as printed
+    let falling = !source.once_in(3);
+    let row = |source: &mut Source<'_>, loads: usize| -> Vec<Option<DataRate>> {
+        let mut cells: Vec<_> = (0..loads).map(|_| cell(source)).collect();
+        if falling {
+            cells.sort_unstable();
+            cells.reverse();
+        }
+        cells
+    };
     let mut table = RateTable::new(source.pick(&[Basis::DataSheet, Basis::BoardManual, Basis::Assumed]));
     let registered = ModulePattern::kind(ModuleKind::Registered);
     let patterns = match source.below(3) {
@@ -155,10 +165,10 @@ fn rate_table(source: &mut Source<'_>, generation: Generation) -> RateTable {
     for pattern in &patterns {
         // a missing cell is a missing row
         let loads = 3 - usize::from(source.once_in(4));
-        let cells: Vec<_> = (0..loads).map(|_| cell(source)).collect();
+        let cells = row(source, loads);
         if generation == Generation::Ddr3 && source.once_in(3) {
             table = table.by_load_at(Voltage::V1_35, pattern, &cells);
-            let cells: Vec<_> = (0..loads).map(|_| cell(source)).collect();
+            let cells = row(source, loads);
             table = table.by_load_at(Voltage::V1_5, pattern, &cells);
         } else {
             table = table.by_load(pattern, &cells);

@@ -86,9 +86,19 @@ proptest! {
     }
 }
 
-/// Replaces texts and keys that are listed.
+/// Replaces the words that are listed.
+fn in_words(text: &str, names: &BTreeMap<String, String>) -> String {
+    let parts = text.split_inclusive(|c: char| !c.is_alphanumeric());
+    let part = |part: &str| {
+        let word = part.trim_end_matches(|c: char| !c.is_alphanumeric());
+        names.get(word).map_or_else(|| part.to_owned(), |new| format!("{new}{}", &part[word.len()..]))
+    };
+    parts.map(part).collect()
+}
+
+/// Replaces the words that are listed, in texts and keys.
 fn renamed(value: &Value, names: &BTreeMap<String, String>) -> Value {
-    let new = |text: &String| names.get(text).unwrap_or(text).clone();
+    let new = |text: &String| in_words(text, names);
     match value {
         Value::String(text) => Value::String(new(text)),
         Value::Array(items) => items.iter().map(|item| renamed(item, names)).collect(),
@@ -178,7 +188,7 @@ impl Symmetry {
                 }
                 Value::Object(mapped)
             }
-            Value::String(text) => Value::String(self.slots.get(text).unwrap_or(text).clone()),
+            Value::String(text) => Value::String(in_words(text, &self.slots)),
             other => other.clone(),
         }
     }

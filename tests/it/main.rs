@@ -8,6 +8,7 @@
 
 mod arrange_oracle;
 mod boards;
+mod cases;
 mod examples;
 mod judge;
 mod laws;
