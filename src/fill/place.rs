@@ -12,6 +12,7 @@ use crate::fill::grid::fillable;
 use crate::fill::split::{Shares, Target};
 use crate::fill::{Grid, NO_RATE};
 use crate::finding::FactValue;
+use crate::platform::UnlikeGrades;
 use crate::population::ModuleSite;
 use crate::rule::MixOf;
 use crate::search::{Budget, Space, Spent, StateSet};
@@ -369,6 +370,9 @@ impl<'g, 'a> Placing<'g, 'a> {
         let mut levels: Vec<i32> =
             self.loads.iter().flat_map(|loads| loads.iter()).map(|load| load.level.min(self.grid.top_level)).collect();
         levels.push(NO_RATE);
+        if self.level_is_hopeful() {
+            levels.extend(0..=self.grid.top_level);
+        }
         levels.retain(|&level| least.is_none_or(|least| level >= least));
         levels.extend(least);
         levels.sort_unstable();
@@ -398,6 +402,17 @@ impl<'g, 'a> Placing<'g, 'a> {
             }
         }
         Ok(None)
+    }
+
+    /// Whether the rate of a candidate may lie below the level of each of its loads: loads are judged at the
+    /// voltage that suits each best, and a policy may lower the rate of mixed grades.
+    fn level_is_hopeful(&self) -> bool {
+        let voltages = |&class: &usize| {
+            let module = self.grid.classes.get(class);
+            module.and_then(|module| module.voltages()).is_some_and(|voltages| voltages.iter().nth(1).is_some())
+        };
+        let policy = self.grid.machine.platform().unlike_grades.as_ref().map(|policy| policy.value);
+        self.kinds.iter().any(voltages) || matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
     }
 
     fn shares(&self) -> Shares<'_> {

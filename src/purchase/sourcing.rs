@@ -186,7 +186,9 @@ impl<'a> Mixed<'_, 'a> {
 
     /// The quantities worth trying: up to what is wanted, and beyond it where a pack or a break is.
     fn quantities(&self, stock: Stock<'a>, pack: usize, units: usize) -> Vec<usize> {
-        let left = self.wanted.saturating_sub(units);
+        // a unit beyond what is wanted may set free one that is worth more on the shelf
+        let covered = if self.surplus_counts() { 0 } else { units };
+        let left = self.wanted.saturating_sub(covered);
         let mut quantities: Vec<usize> =
             (0..=left.div_ceil(pack)).map(|packs| packs * pack).filter(|&quantity| quantity <= stock.units()).collect();
         if let Stock::Offer(offer) = stock {
@@ -198,6 +200,11 @@ impl<'a> Mixed<'_, 'a> {
         quantities.dedup();
         quantities.reverse();
         quantities
+    }
+
+    /// Whether a unit that is not fitted is worth anything.
+    fn surplus_counts(&self) -> bool {
+        self.stocks.iter().any(|&stock| surplus_value(stock) > 0)
     }
 
     fn least_more(&self, index: usize, wanted: usize) -> Amount {

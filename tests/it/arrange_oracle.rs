@@ -189,7 +189,7 @@ fn shown(population: &Population) -> String {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 700, failure_persistence: None, rng_seed: proptest::test_runner::RngSeed::Fixed(20), ..ProptestConfig::default() })]
+    #![proptest_config(boards::config(700))]
 
     #[test]
     fn arrangements_are_what_brute_force_finds(bytes in bytes(120)) {

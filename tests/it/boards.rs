@@ -4,7 +4,8 @@
 
 use std::collections::BTreeSet;
 
-use proptest::prelude::{Strategy, any};
+use proptest::prelude::{ProptestConfig, Strategy, any};
+use proptest::test_runner::RngSeed;
 use slotwright::machine::Machine;
 use slotwright::module::{Generation, Label, MemoryModule, ModuleKind};
 use slotwright::platform::{
@@ -17,6 +18,19 @@ use slotwright::processor::{
 };
 use slotwright::stated::{Basis, Demand, Scope, Stated};
 use slotwright::unit::{Capacity, DataRate, Name, Voltage};
+
+/// So many cases from a fixed seed, so that a run says the same twice. To scan for more, set
+/// `PROPTEST_RNG_SEED` and `PROPTEST_CASES`.
+pub fn config(cases: u32) -> ProptestConfig {
+    let given = ProptestConfig::default();
+    let set = |variable: &str| std::env::var_os(variable).is_some();
+    ProptestConfig {
+        cases: if set("PROPTEST_CASES") { given.cases } else { cases },
+        rng_seed: if set("PROPTEST_RNG_SEED") { given.rng_seed } else { RngSeed::Fixed(20) },
+        failure_persistence: None,
+        ..given
+    }
+}
 
 /// Bytes to make choices from.
 pub fn bytes(most: usize) -> impl Strategy<Value = Vec<u8>> {

@@ -21,17 +21,8 @@ use slotwright::stated::Scope;
 use slotwright::unit::{Capacity, DataRate, Name, Price};
 
 use crate::arrange_oracle::{Task, task};
-use crate::boards::{self, Source, bytes, name};
+use crate::boards::{self, Source, bytes, config, name};
 use crate::purchase_oracle::{case, euros, request};
-
-fn config(cases: u32) -> ProptestConfig {
-    ProptestConfig {
-        cases,
-        failure_persistence: None,
-        rng_seed: proptest::test_runner::RngSeed::Fixed(20),
-        ..ProptestConfig::default()
-    }
-}
 
 fn plan(machine: &Machine, request: &PlanRequest) -> Outcome {
     Planner::new(machine, &RuleBook::standard()).plan(request).unwrap()

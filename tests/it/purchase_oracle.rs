@@ -395,7 +395,7 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 1_000, failure_persistence: None, rng_seed: proptest::test_runner::RngSeed::Fixed(20), ..ProptestConfig::default() })]
+    #![proptest_config(boards::config(1_000))]
 
     #[test]
     fn plans_are_what_brute_force_finds(bytes in bytes(160)) {
