@@ -334,9 +334,6 @@ fn reasons(planner: &Planner<'_>, grid: &Grid<'_>, demand: &Demand, placed: &Pla
         if demand.pinned.iter().any(|&(pinned, _)| pinned == slot) {
             return SlotReason::Pinned;
         }
-        if class.is_some() && demand.present.get(slot).copied().flatten() == class {
-            return SlotReason::Stays;
-        }
         if class.is_some() {
             let by_row = rows.iter().find(|row| row.slots.iter().any(|&(other, _)| other == slot));
             return by_row.map_or(SlotReason::Turn, |row| SlotReason::Row { row: row.index });

@@ -75,8 +75,6 @@ pub enum SlotReason {
     },
     /// Filled in its turn.
     Turn,
-    /// Filled with a module that was there already.
-    Stays,
     /// Empty, for every module has a slot before it.
     NotNeeded,
     /// Left empty although a later slot is filled: the next module here would break a rule.
@@ -157,7 +155,6 @@ impl fmt::Display for SlotReason {
             Self::Pinned => f.write_str("pinned"),
             Self::Row { row } => write!(f, "by population row {row}"),
             Self::Turn => f.write_str("next by turn"),
-            Self::Stays => f.write_str("stays"),
             Self::NotNeeded => f.write_str("not needed"),
             Self::Refused { code } => write!(f, "left empty: {code}"),
             Self::KeepsRate => f.write_str("left empty to keep the rate"),

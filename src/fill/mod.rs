@@ -15,4 +15,4 @@ pub use order::FillOrder;
 
 pub(crate) use active::Active;
 pub(crate) use grid::{Grid, NO_RATE, step_under};
-pub(crate) use place::{Demand, Placed, free_slots, place};
+pub(crate) use place::{Demand, Placed, Present, free_slots, place};

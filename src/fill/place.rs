@@ -9,6 +9,7 @@ use std::cmp::Ordering;
 use std::rc::Rc;
 
 use crate::fill::grid::fillable;
+use crate::fill::rows::{Row, RowGroup};
 use crate::fill::split::{Shares, Target};
 use crate::fill::{Grid, NO_RATE};
 use crate::finding::FactValue;
@@ -26,30 +27,38 @@ pub(crate) struct Demand {
     pub(crate) counts: Vec<(usize, usize)>,
     /// Slots whose content is settled: a class, or nothing.
     pub(crate) pinned: Vec<(usize, Option<usize>)>,
-    /// What sits in each usable slot now; empty where that is no matter.
-    pub(crate) present: Vec<Option<usize>>,
-    /// How many present modules of each class are used, where not all that could be are.
-    pub(crate) used: Vec<(usize, usize)>,
+    /// The class and group of the present module in each usable slot, where some of that group are used;
+    /// empty where what is present is no matter.
+    pub(crate) present: Vec<Option<Present>>,
+    /// How many present modules of each group are used. Those that do not stay in their slots move.
+    pub(crate) used: Vec<usize>,
     /// Whether a move costs money, so that fewer moves come before a higher rate.
     pub(crate) moves_first: bool,
     /// The lowest step that will do; any, or no rate at all, where absent.
     pub(crate) least_level: Option<i32>,
 }
 
+/// A present module as a placing sees it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Present {
+    pub(crate) class: usize,
+    /// Present modules of one group stand in for each other: of some groups not all are used.
+    pub(crate) group: usize,
+}
+
 impl Demand {
-    /// How many present modules of a class are used.
-    fn used(&self, class: usize, count: usize) -> usize {
-        let present = self.present.iter().filter(|present| **present == Some(class)).count();
-        let used = self.used.iter().find(|(known, _)| *known == class).map_or(count, |&(_, used)| used);
-        present.min(used).min(count)
+    fn present_at(&self, slot: usize) -> Option<Present> {
+        self.present.get(slot).copied().flatten()
     }
 
-    /// How many of them do not stay in their slots.
-    fn moves(&self, at: &[Option<usize>], kinds: &[usize], counts: &[usize]) -> usize {
-        let stay = |class: usize| {
-            at.iter().zip(&self.present).filter(|(at, present)| **at == Some(class) && at == present).count()
-        };
-        kinds.iter().zip(counts).map(|(&class, &count)| self.used(class, count).saturating_sub(stay(class))).sum()
+    /// How many modules of a group could stay.
+    fn slots_of(&self, group: usize) -> usize {
+        self.present.iter().flatten().filter(|present| present.group == group).count()
+    }
+
+    /// How many present modules that are used do not stay, given how many of each group could.
+    pub(crate) fn moves(&self, stays: impl Iterator<Item = usize>) -> usize {
+        self.used.iter().zip(stays).map(|(used, stay)| used.saturating_sub(stay)).sum()
     }
 }
 
@@ -99,6 +108,14 @@ struct Step {
     room: StateSet,
 }
 
+/// Which printed rows a candidate must follow.
+#[derive(Clone, Copy, PartialEq)]
+enum RowsInForce {
+    All,
+    Required,
+    None,
+}
+
 struct Placing<'g, 'a> {
     grid: &'g Grid<'a>,
     demand: &'g Demand,
@@ -108,14 +125,15 @@ struct Placing<'g, 'a> {
     capacities: Vec<u64>,
     space: Space,
     vectors: usize,
-    max_matches: usize,
     max_lost: usize,
     steps: Vec<Step>,
     loads: Vec<Rc<Vec<Load>>>,
     /// States that the bounds on a processor's number of modules allow.
     countable: StateSet,
     weights: Vec<u64>,
-    with_rows: bool,
+    rows: RowsInForce,
+    /// What each slot may hold before any row or decision.
+    open: Vec<u64>,
     masks: Vec<u64>,
     level: i32,
     /// Whether partial candidates are held against rules too: once a complete one was refused.
@@ -129,33 +147,10 @@ pub(crate) fn place(
     demand: &Demand,
     budget: &mut Budget,
 ) -> Result<Option<Placed>, Spent> {
-    let has_rows = !grid.rows.groups.is_empty() && grid.active.rules.get("fill-row").is_some();
-    if has_rows {
-        let Some(mut placing) = Placing::new(grid, errors, demand, budget)? else { return Ok(None) };
-        placing.with_rows = true;
-        if let Some(inside) = placing.best(budget)? {
-            if !demand.moves_first || inside.target.moves == 0 {
-                return Ok(Some(inside));
-            }
-            // moves cost money, and cost comes before printed rows
-            let outside = match Placing::new(grid, errors, demand, budget)? {
-                Some(mut placing) => placing.best(budget)?,
-                None => None,
-            };
-            let outside = outside.filter(|outside| outside.target.moves < inside.target.moves);
-            return Ok(Some(outside.map_or(inside, Placed::outside)));
-        }
-        // a row that nothing can meet may be advised only; where it is required, its rule refuses the rest
-        let total = demand.counts.iter().map(|&(_, count)| count).sum();
-        if grid.active.has("fill-row") && grid.rows.is_required_for(total, grid.sockets.len()) {
-            return Ok(None);
-        }
+    match Placing::new(grid, errors, demand, budget)? {
+        Some(mut placing) => placing.choose(budget),
+        None => Ok(None),
     }
-    let placed = match Placing::new(grid, errors, demand, budget)? {
-        Some(mut placing) => placing.best(budget)?,
-        None => None,
-    };
-    Ok(if has_rows { placed.map(Placed::outside) } else { placed })
 }
 
 impl<'g, 'a> Placing<'g, 'a> {
@@ -180,13 +175,13 @@ impl<'g, 'a> Placing<'g, 'a> {
             return Ok(None);
         }
         let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
-        let max_matches = kinds.iter().zip(&counts).map(|(class, &count)| demand.used(*class, count)).sum();
         let mut loses_alike = true;
         for channel in 0..errors.channels.len() {
             loses_alike &= errors.legal_loads(channel, &kinds, budget)?.loses_alike;
         }
         let max_lost = if loses_alike { 0 } else { grid.slots.len() };
-        let digits: Vec<usize> = counts.iter().copied().chain([max_matches, max_lost]).collect();
+        let groups = (0..demand.used.len()).map(|group| demand.slots_of(group));
+        let digits: Vec<usize> = counts.iter().copied().chain(groups).chain([max_lost]).collect();
         let Some(space) = Space::new(digits) else { return Err(Spent) };
         let vectors: usize = counts.iter().map(|count| count + 1).product();
         let sizes: Vec<u64> = kinds.iter().filter_map(|&class| Some(module(class)?.capacity().mib())).collect();
@@ -204,14 +199,14 @@ impl<'g, 'a> Placing<'g, 'a> {
             counts,
             capacities,
             vectors,
-            max_matches,
             max_lost,
             steps: Vec::new(),
             loads: Vec::new(),
             countable: StateSet::empty(space.size()),
             space,
             weights: grid.sockets.iter().map(|socket| socket.weight).collect(),
-            with_rows: false,
+            rows: RowsInForce::None,
+            open: Vec::new(),
             masks: Vec::new(),
             level: NO_RATE,
             careful: false,
@@ -249,14 +244,14 @@ impl<'g, 'a> Placing<'g, 'a> {
                 admitted.fold(1, |mask, (local, _)| mask | 2 << local)
             });
             known.extend(sort.filter(|_| settled.is_none()).map(|sort| (sort, mask)));
-            self.masks.push(mask);
+            self.open.push(mask);
         }
         for &(slot, class) in &self.demand.pinned {
             let bit = match class {
                 None => 1,
                 Some(class) => self.kinds.iter().position(|&kind| kind == class).map_or(0, |local| 2 << local),
             };
-            if let Some(mask) = self.masks.get_mut(slot) {
+            if let Some(mask) = self.open.get_mut(slot) {
                 *mask &= bit;
             }
         }
@@ -264,10 +259,10 @@ impl<'g, 'a> Placing<'g, 'a> {
 
     /// The loads of each channel that the counts have room for.
     fn gather_loads(&mut self, errors: &Grid<'_>, budget: &mut Budget) -> Result<(), Spent> {
-        type Sort = (usize, Vec<Option<usize>>);
+        type Sort = (usize, Vec<Option<Present>>);
         let mut known: Vec<(Sort, Rc<Vec<Load>>)> = Vec::new();
         for (channel, entry) in self.grid.channels.iter().enumerate() {
-            let present = entry.slots.iter().map(|&slot| self.demand.present.get(slot).copied().flatten()).collect();
+            let present = entry.slots.iter().map(|&slot| self.demand.present_at(slot)).collect();
             let sort = (entry.shape, present);
             if let Some((_, loads)) = known.iter().find(|(other, _)| *other == sort) {
                 self.loads.push(Rc::clone(loads));
@@ -298,17 +293,19 @@ impl<'g, 'a> Placing<'g, 'a> {
         class.and_then(|class| self.kinds.iter().position(|&kind| kind == class)).map_or(0, |local| local + 1)
     }
 
-    /// The step of a load: the numbers of each class, matches with what is present, lost slots.
-    fn step_for(&mut self, present: &[Option<usize>], digits: &[usize], lost: usize) -> Option<usize> {
-        let mut sums = vec![0; self.kinds.len()];
-        let mut matches = 0;
-        for (&present, &digit) in present.iter().zip(digits) {
+    /// The step of a load: the numbers of each class, how many of each group stay, lost slots.
+    fn step_for(&mut self, present: &[Option<Present>], digits: &[usize], lost: usize) -> Option<usize> {
+        let classes = self.kinds.len();
+        let mut sums = vec![0; classes + self.demand.used.len()];
+        for (present, &digit) in present.iter().zip(digits) {
             let Some(local) = digit.checked_sub(1) else { continue };
             *sums.get_mut(local)? += 1;
-            let class = self.kinds.get(local).copied();
-            matches += usize::from(class.is_some() && present == class);
+            let class = self.kinds.get(local);
+            if let Some(stays) = present.filter(|present| Some(&present.class) == class) {
+                *sums.get_mut(classes + stays.group)? += 1;
+            }
         }
-        sums.extend([matches.min(self.max_matches), lost.min(self.max_lost)]);
+        sums.push(lost.min(self.max_lost));
         if let Some(known) = self.steps.iter().position(|step| step.digits == sums) {
             return Some(known);
         }
@@ -317,8 +314,27 @@ impl<'g, 'a> Placing<'g, 'a> {
         Some(self.steps.len() - 1)
     }
 
-    /// The best placing under the rows in force.
-    fn best(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+    /// The best placing: inside all printed rows where there is one. Outside them, it follows at least those
+    /// that must be followed.
+    fn choose(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+        if self.grid.rows.groups.is_empty() || self.grid.active.rules.get("fill-row").is_none() {
+            return self.best(RowsInForce::None, budget);
+        }
+        let otherwise = if self.grid.active.has("fill-row") { RowsInForce::Required } else { RowsInForce::None };
+        let Some(inside) = self.best(RowsInForce::All, budget)? else {
+            return Ok(self.best(otherwise, budget)?.map(Placed::outside));
+        };
+        if !self.demand.moves_first || inside.target.moves == 0 {
+            return Ok(Some(inside));
+        }
+        // moves cost money, and cost comes before printed rows
+        let outside = self.best(otherwise, budget)?.filter(|outside| outside.target.moves < inside.target.moves);
+        Ok(Some(outside.map_or(inside, Placed::outside)))
+    }
+
+    /// The best placing under some rows.
+    fn best(&mut self, rows: RowsInForce, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+        self.rows = rows;
         let mut best: Option<Placed> = None;
         for masks in self.machine_rows() {
             self.masks = masks;
@@ -331,24 +347,27 @@ impl<'g, 'a> Placing<'g, 'a> {
         Ok(best)
     }
 
+    /// Whether so many modules of a group's processors must follow one of its rows.
+    fn is_listed(&self, group: &RowGroup, count: usize) -> bool {
+        match self.rows {
+            RowsInForce::All => group.counts.contains(&count),
+            RowsInForce::Required => group.required.contains(&count),
+            RowsInForce::None => false,
+        }
+    }
+
     /// The masks under each row that speaks of all processors at once.
     fn machine_rows(&self) -> Vec<Vec<u64>> {
         let total: usize = self.counts.iter().sum();
         let all = self.grid.sockets.len();
         let group = self.grid.rows.groups.iter().find(|group| all > 1 && group.sockets.len() == all);
-        match group.filter(|group| self.with_rows && group.counts.contains(&total)) {
-            None => vec![self.masks.clone()],
-            Some(group) => group
-                .rows
-                .iter()
-                .filter(|row| row.slots.len() == total)
-                .map(|row| self.row_masks(row, |_| true))
-                .collect(),
-        }
+        let Some(group) = group.filter(|group| self.is_listed(group, total)) else { return vec![self.open.clone()] };
+        let rows = group.rows.iter().filter(|row| row.slots.len() == total);
+        rows.map(|row| self.row_masks(row, &self.open, |_| true)).collect()
     }
 
     /// The masks with a row imposed on the slots that `concerns` picks.
-    fn row_masks(&self, row: &crate::fill::rows::Row, concerns: impl Fn(usize) -> bool) -> Vec<u64> {
+    fn row_masks(&self, row: &Row, masks: &[u64], concerns: impl Fn(usize) -> bool) -> Vec<u64> {
         let fits = |pattern: &crate::processor::ModulePattern| {
             let matching = self.kinds.iter().enumerate().filter(|&(_, &class)| {
                 self.grid.classes.get(class).is_some_and(|module| pattern.matches(module) != Ok(false))
@@ -360,8 +379,7 @@ impl<'g, 'a> Placing<'g, 'a> {
             Some((_, None)) => u64::MAX ^ 1,
             None => 1,
         };
-        let masks = self.masks.iter().enumerate();
-        masks.map(|(slot, &mask)| if concerns(slot) { mask & imposed(slot) } else { mask }).collect()
+        masks.iter().enumerate().map(|(slot, &mask)| if concerns(slot) { mask & imposed(slot) } else { mask }).collect()
     }
 
     /// Tries levels and targets in the documented order until one can be placed.
@@ -378,7 +396,7 @@ impl<'g, 'a> Placing<'g, 'a> {
         levels.sort_unstable();
         levels.dedup();
         levels.reverse();
-        if !self.demand.moves_first || self.max_matches == 0 {
+        if !self.demand.moves_first || self.demand.used.is_empty() {
             for level in levels {
                 self.level = level;
                 for target in self.targets(budget)? {
@@ -422,8 +440,8 @@ impl<'g, 'a> Placing<'g, 'a> {
             vectors: self.vectors,
             capacities: &self.capacities,
             weights: &self.weights,
-            max_matches: self.max_matches,
-            max_lost: self.max_lost,
+            demand: self.demand,
+            lost_digit: self.kinds.len() + self.demand.used.len(),
         }
     }
 
@@ -450,21 +468,16 @@ impl<'g, 'a> Placing<'g, 'a> {
     /// What one processor can take, given what is decided.
     fn reach(&self, socket: usize, masks: &[u64]) -> StateSet {
         let group = self.grid.rows.groups.iter().find(|group| group.sockets == [socket]);
-        let Some(group) =
-            group.filter(|_| self.with_rows && (self.grid.sockets.len() > 1 || !self.grid.rows.groups.is_empty()))
-        else {
+        let Some(group) = group.filter(|_| self.rows != RowsInForce::None) else {
             let mut set = self.reach_under(socket, masks);
             set.keep(&self.countable);
             return set;
         };
-        let unlisted = self.countable_states(&|count| !group.counts.contains(&count));
         let mut set = self.reach_under(socket, masks);
-        set.keep(&unlisted);
+        set.keep(&self.countable_states(&|count| !self.is_listed(group, count)));
         let of_socket = |slot: usize| self.grid.slots.get(slot).is_some_and(|slot| slot.socket == socket);
-        for row in &group.rows {
-            let listed = self.row_masks(row, of_socket);
-            let imposed: Vec<u64> = masks.iter().zip(&listed).map(|(mask, row)| mask & row).collect();
-            let mut under = self.reach_under(socket, &imposed);
+        for row in group.rows.iter().filter(|row| self.is_listed(group, row.slots.len())) {
+            let mut under = self.reach_under(socket, &self.row_masks(row, masks, of_socket));
             under.keep(&self.countable);
             set.add(&under);
         }
@@ -589,8 +602,7 @@ impl<'g, 'a> Placing<'g, 'a> {
         let layout = self.grid.layout(&at);
         let rate = crate::figure::RunningRate::of(&layout).rate();
         let level = rate.map_or(NO_RATE, |rate| crate::fill::grid::step_under(self.grid.machine, Some(rate)));
-        let moves = self.demand.moves(&at, &self.kinds, &self.counts);
-        if level < self.level || moves > target.moves || !self.grid.active.allows(&layout) {
+        if level < self.level || !self.grid.active.allows(&layout) {
             self.careful = true;
             return None;
         }

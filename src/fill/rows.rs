@@ -24,7 +24,7 @@ pub(crate) struct RowGroup {
     /// The numbers of modules for which there is a row, fillable or not.
     pub(crate) counts: BTreeSet<usize>,
     /// Those for which some row is required.
-    required: BTreeSet<usize>,
+    pub(crate) required: BTreeSet<usize>,
 }
 
 #[derive(Default)]
@@ -71,10 +71,5 @@ impl Rows {
             group.rows.extend(fillable.map(|slots| Row { index, slots }));
         }
         Self { groups }
-    }
-
-    /// Whether so many modules in the whole machine must follow a row.
-    pub(crate) fn is_required_for(&self, total: usize, sockets: usize) -> bool {
-        self.groups.iter().any(|group| group.sockets.len() == sockets && group.required.contains(&total))
     }
 }

@@ -1,5 +1,6 @@
 //! How the modules of a demand can be shared out among processors.
 
+use crate::fill::place::Demand;
 use crate::search::{Space, StateSet};
 
 /// What is given up by a way of sharing out; less is better in each.
@@ -24,7 +25,7 @@ impl Target {
     }
 }
 
-/// The meaning of the numbers of a state: counts by class, then matches, then lost slots.
+/// The meaning of the numbers of a state: counts by class, then how many of each group stay, then lost slots.
 pub(crate) struct Shares<'s> {
     pub(crate) space: &'s Space,
     /// How many classes there are; the digits before matches and lost slots.
@@ -34,8 +35,9 @@ pub(crate) struct Shares<'s> {
     /// Capacity by count vector, in MiB.
     pub(crate) capacities: &'s [u64],
     pub(crate) weights: &'s [u64],
-    pub(crate) max_matches: usize,
-    pub(crate) max_lost: usize,
+    pub(crate) demand: &'s Demand,
+    /// The digit of a state that counts lost slots; those of the groups that stay come before it.
+    pub(crate) lost_digit: usize,
 }
 
 struct Walk<'w> {
@@ -46,20 +48,21 @@ struct Walk<'w> {
 impl Shares<'_> {
     /// Every way to share the demand out, by what it gives up. `visit` says whether to go on.
     pub(crate) fn targets(&self, sets: &[StateSet], visit: &mut dyn FnMut(Target) -> bool) {
-        let walk = Walk { sets, bound: None };
-        self.step(&walk, 0, Point { remaining: self.vectors - 1, matches: 0, lost: 0, range: None }, visit);
+        self.step(&Walk { sets, bound: None }, 0, self.start(), visit);
     }
 
     /// Whether some way gives up no more than the target in anything.
     pub(crate) fn feasible(&self, sets: &[StateSet], target: Target) -> bool {
-        let walk = Walk { sets, bound: Some(target) };
         let mut found = false;
-        let start = Point { remaining: self.vectors - 1, matches: 0, lost: 0, range: None };
-        self.step(&walk, 0, start, &mut |candidate| {
+        self.step(&Walk { sets, bound: Some(target) }, 0, self.start(), &mut |candidate| {
             found |= candidate.within(target);
             !found
         });
         found
+    }
+
+    fn start(&self) -> Point {
+        Point { remaining: self.vectors - 1, rest: 0, range: None }
     }
 
     /// Chooses the share of one socket and goes on with the next. Gives false to stop the walk.
@@ -67,13 +70,10 @@ impl Shares<'_> {
         let Some(set) = walk.sets.get(socket) else { return true };
         if socket + 1 == walk.sets.len() {
             // the last socket takes just what is left
-            let rests = (self.max_matches + 1) * (self.max_lost + 1);
-            let states = (0..rests).map(|rest| rest * self.vectors + point.remaining);
+            let states = (point.remaining..self.space.size()).step_by(self.vectors);
             for state in states.filter(|&state| set.contains(state)) {
                 let Some(end) = self.advance(walk, socket, point, state) else { continue };
-                let (low, high) = end.range.unwrap_or((0, 0));
-                let moves = self.max_matches.saturating_sub(end.matches);
-                if !visit(Target { moves, spread: high - low, lost: end.lost }) {
+                if !visit(self.target(end)) {
                     return false;
                 }
             }
@@ -93,6 +93,14 @@ impl Shares<'_> {
         true
     }
 
+    /// What is given up once everything is shared out.
+    fn target(&self, end: Point) -> Target {
+        let number = end.rest * self.vectors;
+        let stays = (self.classes..self.lost_digit).map(|group| self.space.digit(number, group));
+        let (low, high) = end.range.unwrap_or((0, 0));
+        Target { moves: self.demand.moves(stays), spread: high - low, lost: self.space.digit(number, self.lost_digit) }
+    }
+
     /// Whether a share is no more than what is left, in each class.
     fn fits(&self, share: usize, remaining: usize) -> bool {
         (0..self.classes).all(|class| self.space.digit(share, class) <= self.space.digit(remaining, class))
@@ -110,12 +118,10 @@ impl Shares<'_> {
             Some((low, high)) => Some((low.min(weighted), high.max(weighted))),
         };
         let (low, high) = range.unwrap_or((0, 0));
-        let matches = point.matches + rest % (self.max_matches + 1);
-        let lost = point.lost + rest / (self.max_matches + 1);
-        if walk.bound.is_some_and(|bound| high - low > bound.spread || lost > bound.lost) {
+        if walk.bound.is_some_and(|bound| high - low > bound.spread) {
             return None;
         }
-        Some(Point { remaining: point.remaining - vector, matches, lost, range })
+        Some(Point { remaining: point.remaining - vector, rest: point.rest + rest, range })
     }
 }
 
@@ -124,8 +130,9 @@ impl Shares<'_> {
 struct Point {
     /// Number of the vector that is left to share out.
     remaining: usize,
-    matches: usize,
-    lost: usize,
+    /// Sum of what states say beside their vectors: what stays and what is lost. No digit can overflow,
+    /// for the limit of each holds for the machine.
+    rest: usize,
     /// Lowest and highest weighted capacity so far.
     range: Option<(u64, u64)>,
 }

@@ -230,7 +230,7 @@ impl<'a> Author<'_, 'a> {
         };
         let stays = |unit: &PresentUnit<'a>| unit.place.is_some_and(|place| places.contains(&place));
         let mut kept: Vec<&PresentUnit<'a>> = Vec::new();
-        let mut takes: Vec<Take<'a>> = Vec::new();
+        let mut fitted: Vec<(Stock<'a>, usize)> = Vec::new();
         for (twin, entry) in self.twins(class) {
             let used = found.used.get(twin).copied().unwrap_or(0);
             let mut units: Vec<&PresentUnit<'a>> = entry.present.iter().collect();
@@ -243,7 +243,8 @@ impl<'a> Author<'_, 'a> {
                 Pulled { slot: unit.slot.clone(), module, individual, credit }
             }));
             let sourced = found.sources.iter().find(|(known, _)| *known == twin);
-            takes.extend(sourced.iter().flat_map(|(_, sourced)| &sourced.takes));
+            let takes = sourced.into_iter().flat_map(|(_, sourced)| sourced.takes.iter().zip(&sourced.spare));
+            fitted.extend(takes.map(|(take, spare)| (take.stock, take.quantity - spare)));
         }
         let mut open: Vec<usize> = places.clone();
         for unit in kept.iter().filter(|unit| stays(unit)) {
@@ -253,10 +254,9 @@ impl<'a> Author<'_, 'a> {
         }
         let moved = kept.iter().filter(|unit| !stays(unit));
         let moved = moved.map(|unit| (ModuleSource::MovesFrom { slot: unit.slot.clone() }, individual(unit)));
-        let new = takes.iter().flat_map(|take| {
-            let source = source(take.stock);
-            let fitted = Fitted { module: take.stock.module().clone(), individual: None };
-            std::iter::repeat_n((source, fitted), take.quantity)
+        let new = fitted.iter().flat_map(|&(stock, units)| {
+            let fitted = Fitted { module: stock.module().clone(), individual: None };
+            std::iter::repeat_n((source(stock), fitted), units)
         });
         // parts that work alike go in by the order of their facts
         let mut fresh: Vec<(ModuleSource, Fitted)> = moved.chain(new).collect();
@@ -322,28 +322,13 @@ fn lines(found: &Found<'_>, currency: Currency) -> Vec<PlanLine> {
     takes.into_iter().map(line).collect()
 }
 
-/// What is bought and not fitted: of each class the units worth most, then the last by source.
+/// What is bought and not fitted.
 fn surplus(found: &Found<'_>) -> Vec<SurplusLine> {
-    let mut lines = Vec::new();
-    for (_, sourced) in &found.sources {
-        let mut left = sourced.surplus;
-        let worth = |take: &Take<'_>| match take.stock {
-            Stock::Shelf(_) => 0,
-            Stock::Offer(offer) => offer.surplus_value.map_or(0, Price::amount_minor),
-        };
-        let mut takes: Vec<&Take<'_>> = sourced.takes.iter().rev().collect();
-        takes.sort_by_key(|take| std::cmp::Reverse(worth(take)));
-        for take in takes {
-            let quantity = take.quantity.min(left);
-            left -= quantity;
-            if quantity > 0 {
-                lines.push(SurplusLine {
-                    id: take.stock.order().1.clone(),
-                    module: take.stock.module().clone(),
-                    quantity,
-                });
-            }
-        }
-    }
-    lines
+    let takes = found.sources.iter().flat_map(|(_, sourced)| sourced.takes.iter().zip(&sourced.spare));
+    let line = |(take, &quantity): (&Take<'_>, &usize)| SurplusLine {
+        id: take.stock.order().1.clone(),
+        module: take.stock.module().clone(),
+        quantity,
+    };
+    takes.filter(|&(_, &spare)| spare > 0).map(line).collect()
 }

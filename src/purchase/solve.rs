@@ -5,7 +5,7 @@ use std::cmp::{Ordering, Reverse};
 use std::collections::{BTreeSet, HashMap};
 
 use crate::assess::Planner;
-use crate::fill::{Demand, Grid, NO_RATE, Placed, free_slots, place, step_under};
+use crate::fill::{Demand, Grid, NO_RATE, Placed, Present, free_slots, place, step_under};
 use crate::finding::Severity;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
@@ -55,6 +55,8 @@ pub(crate) struct PlanKey {
     pub(crate) free: Reverse<usize>,
     pub(crate) handlings: usize,
     pub(crate) ranks: Vec<usize>,
+    /// Units bought and not fitted.
+    pub(crate) surplus: usize,
     pub(crate) list: Vec<(u8, Name, Reverse<usize>)>,
 }
 
@@ -364,19 +366,22 @@ impl<'s, 'a> Solver<'s, 'a> {
         let mut demand = Demand {
             counts: merged(&mut counts.iter().copied()),
             present: vec![None; self.grid.slots.len()],
-            used: merged(&mut used.iter().copied().enumerate()),
+            used: vec![0],
             moves_first: self.supply.labour > 0,
             least_level: self.floor(),
             pinned: Vec::new(),
         };
-        for (class, entry) in self.supply.classes.iter().enumerate() {
+        for (entry, &used) in self.supply.classes.iter().zip(used).filter(|&(_, &used)| used > 0) {
+            // present modules that are all used make one group; of any other class only so many are used
+            let group = if used == entry.present.len() { 0 } else { demand.used.len() };
+            demand.used.resize(demand.used.len().max(group + 1), 0);
+            demand.used.get_mut(group).into_iter().for_each(|sum| *sum += used);
             for unit in &entry.present {
                 let Some(place) = unit.place else { continue };
+                let present = Some(Present { class: entry.twin, group });
+                demand.present.get_mut(place).into_iter().for_each(|entry| *entry = present);
                 if unit.pinned {
                     demand.pinned.push((place, Some(entry.twin)));
-                }
-                if used.get(class).is_some_and(|&used| used > 0) {
-                    demand.present.get_mut(place).into_iter().for_each(|present| *present = Some(entry.twin));
                 }
             }
         }
@@ -456,7 +461,9 @@ impl<'s, 'a> Solver<'s, 'a> {
                 .map(|&(name, charge)| (name.clone(), charge))
                 .collect();
             cost += charges.iter().map(|(_, charge)| charge).sum::<Amount>();
-            let rank = |cost: Amount, sources: &[(usize, Sourced<'a>)]| (cost, self.parts(sources), list(sources));
+            let rank = |cost: Amount, sources: &[(usize, Sourced<'a>)]| {
+                (cost, self.parts(sources, used).len(), surplus(sources), list(sources))
+            };
             if best.as_ref().is_none_or(|(known, from, _)| rank(cost, &sources) < rank(*known, from)) {
                 best = Some((cost, sources, charges));
             }
@@ -464,9 +471,10 @@ impl<'s, 'a> Solver<'s, 'a> {
         Ok(best)
     }
 
-    fn parts(&self, sources: &[(usize, Sourced<'a>)]) -> usize {
-        let bought = sources.iter().flat_map(|(_, sourced)| &sourced.takes).map(|take| take.stock.module());
-        bought.collect::<BTreeSet<_>>().len()
+    /// The parts of a plan.
+    fn parts(&self, sources: &[(usize, Sourced<'a>)], used: &[usize]) -> BTreeSet<&'a MemoryModule> {
+        let kept = used.iter().enumerate().flat_map(|(class, &used)| self.at_hand(class, used));
+        sources.iter().flat_map(|(_, sourced)| sourced.parts()).chain(kept).collect()
     }
 
     fn key(
@@ -477,9 +485,6 @@ impl<'s, 'a> Solver<'s, 'a> {
         (sources, used): (&[(usize, Sourced<'a>)], &[usize]),
         (total, moves): (usize, usize),
     ) -> PlanKey {
-        let mut parts: BTreeSet<&MemoryModule> =
-            sources.iter().flat_map(|(_, sourced)| &sourced.takes).map(|take| take.stock.module()).collect();
-        used.iter().enumerate().for_each(|(class, &used)| parts.extend(self.at_hand(class, used)));
         let kept: usize = used.iter().sum();
         let present: usize = self.supply.classes.iter().map(|class| class.present.len()).sum();
         let rank =
@@ -489,13 +494,19 @@ impl<'s, 'a> Solver<'s, 'a> {
             outside_rows: placed.outside_rows,
             rate: Reverse(placed.rate),
             spread: placed.target.spread,
-            parts: parts.len(),
+            parts: self.parts(sources, used).len(),
             free: Reverse(free.len()),
             handlings: total.saturating_sub(kept) + present.saturating_sub(kept) + 2 * moves,
             ranks: placed.at.iter().map(|&class| rank(class)).collect(),
+            surplus: surplus(sources),
             list: list(sources),
         }
     }
+}
+
+/// How many units are bought and not fitted.
+fn surplus(sources: &[(usize, Sourced<'_>)]) -> usize {
+    sources.iter().map(|(_, sourced)| sourced.surplus()).sum()
 }
 
 /// The sorted list of sources.

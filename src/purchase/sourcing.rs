@@ -36,8 +36,8 @@ impl Take<'_> {
 pub(crate) struct Sourced<'a> {
     /// In the order of sources; surplus included.
     pub(crate) takes: Vec<Take<'a>>,
-    /// Units that are not fitted.
-    pub(crate) surplus: usize,
+    /// How many units of each take are not fitted.
+    pub(crate) spare: Vec<usize>,
     /// What all comes to, less what the surplus is worth; labour and charges not counted.
     pub(crate) cost: Amount,
 }
@@ -50,10 +50,17 @@ fn list_key(takes: &[Take<'_>]) -> Vec<(u8, Name, std::cmp::Reverse<usize>)> {
         .collect()
 }
 
-/// The parts among takes, beside those at hand.
-fn new_parts<'a>(takes: &[Take<'a>], at_hand: &BTreeSet<&'a MemoryModule>) -> usize {
-    let parts: BTreeSet<_> = takes.iter().map(|take| take.stock.module()).collect();
-    parts.difference(at_hand).count()
+impl<'a> Sourced<'a> {
+    /// The parts that are fitted.
+    pub(crate) fn parts(&self) -> impl Iterator<Item = &'a MemoryModule> {
+        let fitted = self.takes.iter().zip(&self.spare).filter(|(take, spare)| take.quantity > **spare);
+        fitted.map(|(take, _)| take.stock.module())
+    }
+
+    /// How many units are not fitted.
+    pub(crate) fn surplus(&self) -> usize {
+        self.spare.iter().sum()
+    }
 }
 
 /// Takes `wanted` units of a class whose stock is plain.
@@ -80,7 +87,8 @@ pub(crate) fn plain<'a>(class: &Class<'a>, wanted: usize, at_hand: &BTreeSet<&'a
     }
     takes.sort_by_key(|take| take.stock.order());
     let cost = takes.iter().map(|take| take.cost()).sum();
-    (left == 0).then_some(Sourced { takes, surplus: 0, cost })
+    let spare = vec![0; takes.len()];
+    (left == 0).then_some(Sourced { takes, spare, cost })
 }
 
 /// Takes `left` units from stocks of one price with the fewest further parts; of such choices the first
@@ -223,14 +231,21 @@ impl<'a> Mixed<'_, 'a> {
     }
 
     fn offer(&mut self, takes: &[Take<'a>], units: usize, cost: Amount) {
-        let surplus = units - self.wanted;
-        let sourced = Sourced { takes: takes.to_vec(), surplus, cost: cost - surplus_worth(takes, surplus) };
-        let key =
-            |sourced: &Sourced<'a>| (sourced.cost, new_parts(&sourced.takes, self.at_hand), list_key(&sourced.takes));
+        let Some(spare) = spare(takes, units - self.wanted) else { return };
+        let worth = takes.iter().zip(&spare).map(|(take, &units)| surplus_value(take.stock) * amount(units));
+        let sourced = Sourced { takes: takes.to_vec(), cost: cost - worth.sum::<Amount>(), spare };
+        let key = |sourced: &Sourced<'a>| {
+            let parts: BTreeSet<_> = sourced.parts().collect();
+            (sourced.cost, parts.difference(self.at_hand).count(), sourced.surplus(), list_key(&sourced.takes))
+        };
         if self.best.as_ref().is_none_or(|best| key(&sourced) < key(best)) {
             self.best = Some(sourced);
         }
     }
+}
+
+fn amount(units: usize) -> Amount {
+    Amount::try_from(units).unwrap_or(Amount::MAX)
 }
 
 fn surplus_value(stock: Stock<'_>) -> Amount {
@@ -240,17 +255,21 @@ fn surplus_value(stock: Stock<'_>) -> Amount {
     }
 }
 
-/// What the units that are not fitted are worth: those worth most are left over.
-fn surplus_worth(takes: &[Take<'_>], mut surplus: usize) -> Amount {
-    let mut worth: Vec<(Amount, usize)> = takes.iter().map(|take| (surplus_value(take.stock), take.quantity)).collect();
-    worth.sort_unstable();
-    let mut sum = 0;
-    for (value, quantity) in worth.into_iter().rev() {
-        let quantity = quantity.min(surplus);
-        sum += value * Amount::try_from(quantity).unwrap_or(0);
-        surplus -= quantity;
+/// Which units are not fitted: of offers those worth most, then the last by source. What is on the shelf
+/// stays there unless it is fitted, so `None` where offers have not so many.
+fn spare(takes: &[Take<'_>], mut surplus: usize) -> Option<Vec<usize>> {
+    let mut order: Vec<usize> = (0..takes.len()).rev().collect();
+    let worth = |index: &usize| takes.get(*index).map(|take| surplus_value(take.stock));
+    order.sort_by_key(|index| std::cmp::Reverse(worth(index)));
+    let mut spare = vec![0; takes.len()];
+    for index in order {
+        let (Some(take), Some(units)) = (takes.get(index), spare.get_mut(index)) else { continue };
+        if matches!(take.stock, Stock::Offer(_)) {
+            *units = take.quantity.min(surplus);
+            surplus -= *units;
+        }
     }
-    sum
+    (surplus == 0).then_some(spare)
 }
 
 /// The suppliers that charge for an order and sell something of these classes.
