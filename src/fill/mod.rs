@@ -4,8 +4,10 @@ mod active;
 mod arrange;
 mod arrangement;
 mod grid;
+mod loads;
 mod order;
 mod place;
+mod reach;
 mod rows;
 mod split;
 
@@ -14,5 +16,5 @@ pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, Sl
 pub use order::FillOrder;
 
 pub(crate) use active::Active;
-pub(crate) use grid::{Grid, NO_RATE, step_under};
+pub(crate) use grid::{Grid, LoadFacts, NO_RATE, step_under};
 pub(crate) use place::{Demand, Placed, Present, free_slots, place};

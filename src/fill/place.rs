@@ -1,22 +1,25 @@
 //! The best legal placing of given modules: exact, by sets of reachable count vectors.
 //!
-//! Slots are decided in fill order, each time for the best content from which the rest can still be
-//! placed. Whether it can is asked of sets of count vectors: which numbers of each class a processor's
-//! channels can take between them. Rules that such sets cannot express are asked of the complete
-//! candidate, and the search goes back where they refuse.
+//! Slots are decided in fill order, each for the best content from which the rest can still be placed:
+//! the best that is left is guessed for all of them, and the guess is followed as far as it can be.
+//! Whether it can is asked of sets of count vectors: which numbers of each class a processor's channels
+//! can take between them. Rules that such sets cannot express are asked of the complete candidate, and
+//! the search goes back where they refuse.
 
 use std::cmp::Ordering;
 use std::rc::Rc;
 
 use crate::fill::grid::fillable;
-use crate::fill::rows::{Row, RowGroup};
+use crate::fill::loads::{Load, Loads};
+use crate::fill::reach::{Masks, Reach};
+use crate::fill::rows::RowsInForce;
 use crate::fill::split::{Shares, Target};
-use crate::fill::{Grid, NO_RATE};
+use crate::fill::{Grid, NO_RATE, step_under};
 use crate::finding::FactValue;
 use crate::platform::UnlikeGrades;
 use crate::population::ModuleSite;
 use crate::rule::MixOf;
-use crate::search::{Budget, Space, Spent, StateSet};
+use crate::search::{Budget, Spent, StateSet};
 use crate::stated::Scope;
 use crate::unit::DataRate;
 
@@ -47,12 +50,12 @@ pub(crate) struct Present {
 }
 
 impl Demand {
-    fn present_at(&self, slot: usize) -> Option<Present> {
+    pub(crate) fn present_at(&self, slot: usize) -> Option<Present> {
         self.present.get(slot).copied().flatten()
     }
 
     /// How many modules of a group could stay.
-    fn slots_of(&self, group: usize) -> usize {
+    pub(crate) fn slots_of(&self, group: usize) -> usize {
         self.present.iter().flatten().filter(|present| present.group == group).count()
     }
 
@@ -92,50 +95,15 @@ impl Placed {
     }
 }
 
-/// A load of one channel in terms of the demand's classes.
-struct Load {
-    /// For each usable slot: 0 for nothing, or a local class and 1.
-    digits: Vec<usize>,
-    step: usize,
-    level: i32,
-    key: Option<usize>,
-}
-
-/// What raising a state by a load does.
-struct Step {
-    digits: Vec<usize>,
-    offset: usize,
-    room: StateSet,
-}
-
-/// Which printed rows a candidate must follow.
-#[derive(Clone, Copy, PartialEq)]
-enum RowsInForce {
-    All,
-    Required,
-    None,
-}
-
 struct Placing<'g, 'a> {
     grid: &'g Grid<'a>,
     demand: &'g Demand,
-    /// Local classes, best first.
-    kinds: Vec<usize>,
-    counts: Vec<usize>,
-    capacities: Vec<u64>,
-    space: Space,
-    vectors: usize,
-    max_lost: usize,
-    steps: Vec<Step>,
-    loads: Vec<Rc<Vec<Load>>>,
-    /// States that the bounds on a processor's number of modules allow.
-    countable: StateSet,
-    weights: Vec<u64>,
-    rows: RowsInForce,
-    /// What each slot may hold before any row or decision.
-    open: Vec<u64>,
-    masks: Vec<u64>,
+    loads: &'g Loads,
+    reach: Reach<'g, 'a>,
+    shares: Shares<'g>,
+    masks: Masks,
     level: i32,
+    target: Target,
     /// Whether partial candidates are held against rules too: once a complete one was refused.
     careful: bool,
 }
@@ -147,92 +115,26 @@ pub(crate) fn place(
     demand: &Demand,
     budget: &mut Budget,
 ) -> Result<Option<Placed>, Spent> {
-    match Placing::new(grid, errors, demand, budget)? {
-        Some(mut placing) => placing.choose(budget),
-        None => Ok(None),
-    }
+    let Some(loads) = Loads::new(grid, errors, demand, budget)? else { return Ok(None) };
+    let mut placing = Placing {
+        grid,
+        demand,
+        loads: &loads,
+        reach: Reach::new(grid, &loads),
+        shares: Shares::new(grid, &loads, demand),
+        masks: Masks::new(),
+        level: NO_RATE,
+        target: Target::NONE,
+        careful: false,
+    };
+    placing.choose(budget)
 }
 
-impl<'g, 'a> Placing<'g, 'a> {
-    fn new(
-        grid: &'g Grid<'a>,
-        errors: &Grid<'_>,
-        demand: &'g Demand,
-        budget: &mut Budget,
-    ) -> Result<Option<Self>, Spent> {
-        let mut kinds: Vec<(usize, usize)> = demand.counts.iter().copied().filter(|&(_, count)| count > 0).collect();
-        let module = |class: usize| grid.classes.get(class).copied();
-        let priority = grid.machine.platform().fill_priority;
-        kinds.sort_by(|a, b| match (module(a.0), module(b.0)) {
-            (Some(a), Some(b)) => priority.compare(a, b).then_with(|| a.cmp(b)),
-            _ => Ordering::Equal,
-        });
-        let total: usize = kinds.iter().map(|&(_, count)| count).sum();
-        let machine_count = |count: usize| {
-            grid.active.counts.iter().filter(|bound| bound.within == Scope::Machine).all(|bound| bound.allows(count))
-        };
-        if total > grid.slots.len() || kinds.len() > 62 || !machine_count(total) || !grid.mixes_allow(&kinds) {
-            return Ok(None);
-        }
-        let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
-        let mut loses_alike = true;
-        for channel in 0..errors.channels.len() {
-            loses_alike &= errors.legal_loads(channel, &kinds, budget)?.loses_alike;
-        }
-        let max_lost = if loses_alike { 0 } else { grid.slots.len() };
-        let groups = (0..demand.used.len()).map(|group| demand.slots_of(group));
-        let digits: Vec<usize> = counts.iter().copied().chain(groups).chain([max_lost]).collect();
-        let Some(space) = Space::new(digits) else { return Err(Spent) };
-        let vectors: usize = counts.iter().map(|count| count + 1).product();
-        let sizes: Vec<u64> = kinds.iter().filter_map(|&class| Some(module(class)?.capacity().mib())).collect();
-        let size = |vector: usize| {
-            let parts = sizes.iter().enumerate().map(|(class, &size)| {
-                u64::try_from(space.digit(vector, class)).unwrap_or(u64::MAX).saturating_mul(size)
-            });
-            parts.fold(0u64, u64::saturating_add)
-        };
-        let capacities = (0..vectors).map(size).collect();
-        let mut placing = Self {
-            grid,
-            demand,
-            kinds,
-            counts,
-            capacities,
-            vectors,
-            max_lost,
-            steps: Vec::new(),
-            loads: Vec::new(),
-            countable: StateSet::empty(space.size()),
-            space,
-            weights: grid.sockets.iter().map(|socket| socket.weight).collect(),
-            rows: RowsInForce::None,
-            open: Vec::new(),
-            masks: Vec::new(),
-            level: NO_RATE,
-            careful: false,
-        };
-        placing.countable = placing.countable_states(&|_| true);
-        placing.mask_slots();
-        placing.gather_loads(errors, budget)?;
-        Ok(Some(placing))
-    }
-
-    /// States whose number of modules a processor may have, and that `also` lets pass.
-    fn countable_states(&self, also: &dyn Fn(usize) -> bool) -> StateSet {
-        let mut states = StateSet::empty(self.space.size());
-        let bounds = || self.grid.active.counts.iter().filter(|bound| bound.within == Scope::Socket);
-        for state in 0..self.space.size() {
-            let count: usize = (0..self.kinds.len()).map(|class| self.space.digit(state, class)).sum();
-            if bounds().all(|bound| bound.allows(count)) && also(count) {
-                states.insert(state);
-            }
-        }
-        states
-    }
-
-    /// Which contents each slot may have: bit 0 for nothing, then a bit for each local class.
-    fn mask_slots(&mut self) {
+impl Placing<'_, '_> {
+    /// Which contents each slot may have before any row or decision.
+    fn open_slots(&self) -> Masks {
         let mut known: Vec<((usize, usize), u64)> = Vec::new();
+        let mut open = Masks::new();
         for slot in 0..self.grid.slots.len() {
             let channel = self.grid.slots.get(slot).and_then(|slot| self.grid.channels.get(slot.channel));
             let sort = channel.map(|channel| {
@@ -240,103 +142,50 @@ impl<'g, 'a> Placing<'g, 'a> {
             });
             let settled = sort.and_then(|sort| known.iter().find(|(known, _)| *known == sort)).map(|&(_, mask)| mask);
             let mask = settled.unwrap_or_else(|| {
-                let admitted = self.kinds.iter().enumerate().filter(|&(_, &class)| self.grid.admits(slot, class));
+                let kinds = self.loads.kinds.iter().enumerate();
+                let admitted = kinds.filter(|&(_, &class)| self.grid.admits(slot, class));
                 admitted.fold(1, |mask, (local, _)| mask | 2 << local)
             });
             known.extend(sort.filter(|_| settled.is_none()).map(|sort| (sort, mask)));
-            self.open.push(mask);
+            open.push(mask);
         }
         for &(slot, class) in &self.demand.pinned {
             let bit = match class {
                 None => 1,
-                Some(class) => self.kinds.iter().position(|&kind| kind == class).map_or(0, |local| 2 << local),
+                Some(class) => self.loads.kinds.iter().position(|&kind| kind == class).map_or(0, |local| 2 << local),
             };
-            if let Some(mask) = self.open.get_mut(slot) {
+            if let Some(mask) = open.get_mut(slot) {
                 *mask &= bit;
             }
         }
-    }
-
-    /// The loads of each channel that the counts have room for.
-    fn gather_loads(&mut self, errors: &Grid<'_>, budget: &mut Budget) -> Result<(), Spent> {
-        type Sort = (usize, Vec<Option<Present>>);
-        let mut known: Vec<(Sort, Rc<Vec<Load>>)> = Vec::new();
-        for (channel, entry) in self.grid.channels.iter().enumerate() {
-            let present = entry.slots.iter().map(|&slot| self.demand.present_at(slot)).collect();
-            let sort = (entry.shape, present);
-            if let Some((_, loads)) = known.iter().find(|(other, _)| *other == sort) {
-                self.loads.push(Rc::clone(loads));
-                continue;
-            }
-            let legal = self.grid.legal_loads(channel, &self.kinds, budget)?;
-            let free = errors.legal_loads(channel, &self.kinds, budget)?;
-            let mut loads = Vec::new();
-            for load in &legal.loads {
-                let digits: Vec<usize> = load.code.iter().map(|&digit| self.local(digit)).collect();
-                let lost = match self.max_lost {
-                    0 => 0,
-                    _ => free.loads.iter().find(|other| other.code == load.code).map_or(0, |other| other.lost),
-                };
-                if let Some(step) = self.step_for(&sort.1, &digits, lost) {
-                    loads.push(Load { digits, step, level: load.facts.level, key: load.facts.key });
-                }
-            }
-            let loads = Rc::new(loads);
-            known.push((sort, Rc::clone(&loads)));
-            self.loads.push(loads);
-        }
-        Ok(())
-    }
-
-    fn local(&self, digit: u16) -> usize {
-        let class = usize::from(digit).checked_sub(1);
-        class.and_then(|class| self.kinds.iter().position(|&kind| kind == class)).map_or(0, |local| local + 1)
-    }
-
-    /// The step of a load: the numbers of each class, how many of each group stay, lost slots.
-    fn step_for(&mut self, present: &[Option<Present>], digits: &[usize], lost: usize) -> Option<usize> {
-        let classes = self.kinds.len();
-        let mut sums = vec![0; classes + self.demand.used.len()];
-        for (present, &digit) in present.iter().zip(digits) {
-            let Some(local) = digit.checked_sub(1) else { continue };
-            *sums.get_mut(local)? += 1;
-            let class = self.kinds.get(local);
-            if let Some(stays) = present.filter(|present| Some(&present.class) == class) {
-                *sums.get_mut(classes + stays.group)? += 1;
-            }
-        }
-        sums.push(lost.min(self.max_lost));
-        if let Some(known) = self.steps.iter().position(|step| step.digits == sums) {
-            return Some(known);
-        }
-        let offset = self.space.number(&sums)?;
-        self.steps.push(Step { room: self.space.below(&sums), digits: sums, offset });
-        Some(self.steps.len() - 1)
+        open
     }
 
     /// The best placing: inside all printed rows where there is one. Outside them, it follows at least those
     /// that must be followed.
     fn choose(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+        let open = self.open_slots();
         if self.grid.rows.groups.is_empty() || self.grid.active.rules.get("fill-row").is_none() {
-            return self.best(RowsInForce::None, budget);
+            return self.best(RowsInForce::None, &open, budget);
         }
         let otherwise = if self.grid.active.has("fill-row") { RowsInForce::Required } else { RowsInForce::None };
-        let Some(inside) = self.best(RowsInForce::All, budget)? else {
-            return Ok(self.best(otherwise, budget)?.map(Placed::outside));
+        let Some(inside) = self.best(RowsInForce::All, &open, budget)? else {
+            return Ok(self.best(otherwise, &open, budget)?.map(Placed::outside));
         };
         if !self.demand.moves_first || inside.target.moves == 0 {
             return Ok(Some(inside));
         }
         // moves cost money, and cost comes before printed rows
-        let outside = self.best(otherwise, budget)?.filter(|outside| outside.target.moves < inside.target.moves);
+        let outside = self.best(otherwise, &open, budget)?;
+        let outside = outside.filter(|outside| outside.target.moves < inside.target.moves);
         Ok(Some(outside.map_or(inside, Placed::outside)))
     }
 
     /// The best placing under some rows.
-    fn best(&mut self, rows: RowsInForce, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
-        self.rows = rows;
+    fn best(&mut self, rows: RowsInForce, open: &Masks, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+        self.reach.follow(rows);
         let mut best: Option<Placed> = None;
-        for masks in self.machine_rows() {
+        for masks in self.reach.machine_rows(open) {
             self.masks = masks;
             if let Some(placed) = self.best_in_order(budget)? {
                 if best.as_ref().is_none_or(|best| placed.order(best) == Ordering::Less) {
@@ -347,79 +196,24 @@ impl<'g, 'a> Placing<'g, 'a> {
         Ok(best)
     }
 
-    /// Whether so many modules of a group's processors must follow one of its rows.
-    fn is_listed(&self, group: &RowGroup, count: usize) -> bool {
-        match self.rows {
-            RowsInForce::All => group.counts.contains(&count),
-            RowsInForce::Required => group.required.contains(&count),
-            RowsInForce::None => false,
-        }
-    }
-
-    /// The masks under each row that speaks of all processors at once.
-    fn machine_rows(&self) -> Vec<Vec<u64>> {
-        let total: usize = self.counts.iter().sum();
-        let all = self.grid.sockets.len();
-        let group = self.grid.rows.groups.iter().find(|group| all > 1 && group.sockets.len() == all);
-        let Some(group) = group.filter(|group| self.is_listed(group, total)) else { return vec![self.open.clone()] };
-        let rows = group.rows.iter().filter(|row| row.slots.len() == total);
-        rows.map(|row| self.row_masks(row, &self.open, |_| true)).collect()
-    }
-
-    /// The masks with a row imposed on the slots that `concerns` picks.
-    fn row_masks(&self, row: &Row, masks: &[u64], concerns: impl Fn(usize) -> bool) -> Vec<u64> {
-        let fits = |pattern: &crate::processor::ModulePattern| {
-            let matching = self.kinds.iter().enumerate().filter(|&(_, &class)| {
-                self.grid.classes.get(class).is_some_and(|module| pattern.matches(module) != Ok(false))
-            });
-            matching.fold(0, |mask, (local, _)| mask | 2 << local)
-        };
-        let imposed = |slot: usize| match row.slots.iter().find(|(known, _)| *known == slot) {
-            Some((_, Some(pattern))) => fits(pattern),
-            Some((_, None)) => u64::MAX ^ 1,
-            None => 1,
-        };
-        masks.iter().enumerate().map(|(slot, &mask)| if concerns(slot) { mask & imposed(slot) } else { mask }).collect()
-    }
-
-    /// Tries levels and targets in the documented order until one can be placed.
-    fn best_in_order(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
-        let least = self.demand.least_level;
+    /// The levels that are worth trying, best first.
+    fn levels(&self) -> Vec<i32> {
+        let top = self.grid.top_level;
+        let mut channels: Vec<&Rc<Vec<Load>>> = self.loads.channels.iter().collect();
+        channels.dedup_by(|a, b| Rc::ptr_eq(a, b));
         let mut levels: Vec<i32> =
-            self.loads.iter().flat_map(|loads| loads.iter()).map(|load| load.level.min(self.grid.top_level)).collect();
+            channels.into_iter().flat_map(|loads| loads.iter()).map(|load| load.level.min(top)).collect();
         levels.push(NO_RATE);
         if self.level_is_hopeful() {
-            levels.extend(0..=self.grid.top_level);
+            levels.extend(0..=top);
         }
+        let least = self.demand.least_level;
         levels.retain(|&level| least.is_none_or(|least| level >= least));
         levels.extend(least);
         levels.sort_unstable();
         levels.dedup();
         levels.reverse();
-        if !self.demand.moves_first || self.demand.used.is_empty() {
-            for level in levels {
-                self.level = level;
-                for target in self.targets(budget)? {
-                    if let Some(placed) = self.decide(target, budget)? {
-                        return Ok(Some(placed));
-                    }
-                }
-            }
-            return Ok(None);
-        }
-        let mut all: Vec<(usize, i32, Target)> = Vec::new();
-        for level in levels {
-            self.level = level;
-            all.extend(self.targets(budget)?.into_iter().map(|target| (target.moves, -level, target)));
-        }
-        all.sort_by_key(|&(moves, level, target)| (moves, level, target.rank(true)));
-        for (_, level, target) in all {
-            self.level = -level;
-            if let Some(placed) = self.decide(target, budget)? {
-                return Ok(Some(placed));
-            }
-        }
-        Ok(None)
+        levels
     }
 
     /// Whether the rate of a candidate may lie below the level of each of its loads: loads are judged at the
@@ -430,187 +224,156 @@ impl<'g, 'a> Placing<'g, 'a> {
             module.and_then(|module| module.voltages()).is_some_and(|voltages| voltages.iter().nth(1).is_some())
         };
         let policy = self.grid.machine.platform().unlike_grades.as_ref().map(|policy| policy.value);
-        self.kinds.iter().any(voltages) || matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
+        self.loads.kinds.iter().any(voltages) || matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
     }
 
-    fn shares(&self) -> Shares<'_> {
-        Shares {
-            space: &self.space,
-            classes: self.kinds.len(),
-            vectors: self.vectors,
-            capacities: &self.capacities,
-            weights: &self.weights,
-            demand: self.demand,
-            lost_digit: self.kinds.len() + self.demand.used.len(),
-        }
-    }
-
-    /// The targets that can be met at the level, best first.
-    fn targets(&self, budget: &mut Budget) -> Result<Vec<Target>, Spent> {
-        let sets: Vec<_> = (0..self.grid.sockets.len()).map(|socket| self.reach(socket, &self.masks)).collect();
-        let mut targets: Vec<Target> = Vec::new();
-        if sets.iter().any(StateSet::is_empty) {
-            return Ok(targets);
-        }
-        let mut spent = Ok(());
-        self.shares().targets(&sets, &mut |target| {
-            spent = budget.spend();
-            if !targets.contains(&target) {
-                targets.push(target);
+    /// Tries levels and targets in the documented order until one can be placed.
+    fn best_in_order(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+        let moves_first = self.demand.moves_first;
+        let mut levels = self.levels().into_iter();
+        // of each level looked at: what processors can take, and the best target not yet tried
+        let mut known: Vec<(i32, Vec<StateSet>, Target)> = Vec::new();
+        loop {
+            // a lower level may do with fewer moves; where moves cost nothing, the highest comes first
+            while moves_first || known.is_empty() {
+                let Some(level) = levels.next() else { break };
+                let sets = self.reach.sets(&self.masks, level, budget)?;
+                let target = self.shares.next_target(&sets, None, budget)?;
+                known.extend(target.map(|target| (level, sets, target)));
             }
-            spent.is_ok()
-        });
-        spent?;
-        targets.sort_by_key(|target| target.rank(self.demand.moves_first));
-        Ok(targets)
-    }
-
-    /// What one processor can take, given what is decided.
-    fn reach(&self, socket: usize, masks: &[u64]) -> StateSet {
-        let group = self.grid.rows.groups.iter().find(|group| group.sockets == [socket]);
-        let Some(group) = group.filter(|_| self.rows != RowsInForce::None) else {
-            let mut set = self.reach_under(socket, masks);
-            set.keep(&self.countable);
-            return set;
-        };
-        let mut set = self.reach_under(socket, masks);
-        set.keep(&self.countable_states(&|count| !self.is_listed(group, count)));
-        let of_socket = |slot: usize| self.grid.slots.get(slot).is_some_and(|slot| slot.socket == socket);
-        for row in group.rows.iter().filter(|row| self.is_listed(group, row.slots.len())) {
-            let mut under = self.reach_under(socket, &self.row_masks(row, masks, of_socket));
-            under.keep(&self.countable);
-            set.add(&under);
-        }
-        set
-    }
-
-    fn reach_under(&self, socket: usize, masks: &[u64]) -> StateSet {
-        if !self.grid.channels_are_alike() {
-            return self.reach_with_key(socket, masks, None);
-        }
-        let channels = || self.grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
-        let mut keys: Vec<usize> = channels()
-            .filter_map(|&channel| self.loads.get(channel))
-            .flat_map(|loads| loads.iter())
-            .filter_map(|load| load.key)
-            .collect();
-        keys.sort_unstable();
-        keys.dedup();
-        if keys.is_empty() {
-            return self.reach_with_key(socket, masks, None);
-        }
-        let mut all = StateSet::empty(self.space.size());
-        for key in keys {
-            all.add(&self.reach_with_key(socket, masks, Some(key)));
-        }
-        all
-    }
-
-    fn reach_with_key(&self, socket: usize, masks: &[u64], key: Option<usize>) -> StateSet {
-        let mut set = StateSet::empty(self.space.size());
-        set.insert(0);
-        let Some(socket) = self.grid.sockets.get(socket) else { return set };
-        let mut seen: Vec<usize> = Vec::new();
-        for &channel in &socket.channels {
-            let slots = self.grid.channels.get(channel).map_or(&[][..], |channel| &channel.slots);
-            let mut next = StateSet::empty(self.space.size());
-            seen.clear();
-            for load in self.loads.get(channel).into_iter().flat_map(|loads| loads.iter()) {
-                let fits = load.level >= self.level
-                    && (key.is_none() || load.key.is_none() || load.key == key)
-                    && !seen.contains(&load.step)
-                    && slots
-                        .iter()
-                        .zip(&load.digits)
-                        .all(|(&slot, digit)| masks.get(slot).is_some_and(|mask| mask >> digit & 1 == 1));
-                if let (true, Some(step)) = (fits, self.steps.get(load.step)) {
-                    seen.push(load.step);
-                    next.add_raised(&set, &step.room, step.offset);
-                }
-            }
-            set = next;
-        }
-        set
-    }
-
-    /// Decides slot by slot, in fill order, under a target.
-    fn decide(&mut self, target: Target, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
-        let before = self.masks.clone();
-        let mut sets: Vec<_> = (0..self.grid.sockets.len()).map(|socket| self.reach(socket, &self.masks)).collect();
-        let placed =
-            if self.shares().feasible(&sets, target) { self.descend(0, &mut sets, target, budget)? } else { None };
-        self.masks = before;
-        Ok(placed)
-    }
-
-    fn descend(
-        &mut self,
-        slot: usize,
-        sets: &mut Vec<StateSet>,
-        target: Target,
-        budget: &mut Budget,
-    ) -> Result<Option<Placed>, Spent> {
-        let (Some(&mask), Some(grid_slot)) = (self.masks.get(slot), self.grid.slots.get(slot)) else {
-            return Ok(self.complete(target));
-        };
-        budget.spend()?;
-        let socket = grid_slot.socket;
-        let options = (0..self.kinds.len()).map(|local| local + 1).chain([0]).filter(|digit| mask >> digit & 1 == 1);
-        for digit in options {
-            self.set_mask(slot, 1 << digit);
-            let known = if mask.is_power_of_two() {
-                None
-            } else {
-                let set = self.reach(socket, &self.masks);
-                sets.get_mut(socket).map(|place| std::mem::replace(place, set))
+            let order = |&(level, _, target): &(i32, Vec<StateSet>, Target)| {
+                (if moves_first { target.moves } else { 0 }, std::cmp::Reverse(level), target.rank(moves_first))
             };
-            let feasible = known.is_none() || self.shares().feasible(sets, target);
-            if feasible && !(self.careful && digit > 0 && self.is_lost(slot)) {
-                if let Some(placed) = self.descend(slot + 1, sets, target, budget)? {
-                    return Ok(Some(placed));
+            let next = known.iter().enumerate().min_by_key(|(_, entry)| order(entry)).map(|(index, _)| index);
+            let Some(index) = next else { return Ok(None) };
+            let (level, sets, target) = known.swap_remove(index);
+            (self.level, self.target) = (level, target);
+            if let Some(placed) = self.descend(0, budget)? {
+                return Ok(Some(placed));
+            }
+            let later = self.shares.next_target(&sets, Some(target), budget)?;
+            known.extend(later.map(|target| (level, sets, target)));
+        }
+    }
+
+    /// Decides the slots from `from` on, in fill order, each time for the best content from which the rest
+    /// can still be placed. What is decided before can be.
+    fn descend(&mut self, from: usize, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+        let base = self.masks.clone();
+        let guess = self.guess(from);
+        self.follow(&base, from, &guess);
+        let mut reached = guess.len();
+        if self.is_open(base.len(), budget)? {
+            if let Some(placed) = self.complete() {
+                self.masks = base;
+                return Ok(Some(placed));
+            }
+        } else {
+            // how far the guess can be followed: a prefix of one that can be, can be
+            let (mut open, mut shut) = (0, guess.len());
+            while shut - open > 1 {
+                let middle = usize::midpoint(open, shut);
+                self.follow(&base, from, guess.get(..middle).unwrap_or(&guess));
+                if self.is_open(from + middle, budget)? {
+                    open = middle;
+                } else {
+                    shut = middle;
                 }
             }
-            if let (Some(known), Some(place)) = (known, sets.get_mut(socket)) {
-                *place = known;
+            reached = open;
+        }
+        for place in (0..guess.len().min(reached + 1)).rev() {
+            let (Some(&guessed), Some(&mask)) = (guess.get(place), base.get(from + place)) else { continue };
+            self.follow(&base, from, guess.get(..place).unwrap_or(&guess));
+            for digit in self.options(mask).skip_while(|&digit| digit != guessed).skip(1).collect::<Vec<_>>() {
+                self.masks.get_mut(from + place).into_iter().for_each(|mask| *mask = 1 << digit);
+                if self.is_open(from + place + 1, budget)? {
+                    if let Some(placed) = self.descend(from + place + 1, budget)? {
+                        self.masks = base;
+                        return Ok(Some(placed));
+                    }
+                }
             }
         }
-        self.set_mask(slot, mask);
+        self.masks = base;
         Ok(None)
     }
 
-    fn set_mask(&mut self, slot: usize, mask: u64) {
-        if let Some(place) = self.masks.get_mut(slot) {
-            *place = mask;
-        }
+    /// The contents that a mask allows, best first.
+    fn options(&self, mask: u64) -> impl Iterator<Item = usize> + use<> {
+        let digits = (0..self.loads.kinds.len()).map(|local| local + 1).chain([0]);
+        digits.filter(move |digit| mask >> digit & 1 == 1)
     }
 
-    /// What the decided slots up to `last` hold.
-    fn contents(&self, last: usize) -> Vec<Option<usize>> {
+    /// For each slot from `from` on, the best module that is left, whatever the rules make of it.
+    fn guess(&self, from: usize) -> Vec<usize> {
+        let mut left = self.loads.counts.clone();
+        let settled = |mask: u64| usize::try_from(mask.trailing_zeros()).ok()?.checked_sub(1);
+        let mut take = |local: usize| match left.get_mut(local) {
+            Some(count) if *count > 0 => {
+                *count -= 1;
+                true
+            }
+            _ => false,
+        };
+        for (slot, &mask) in self.masks.iter().enumerate() {
+            if slot < from || mask.is_power_of_two() {
+                settled(mask).map(&mut take);
+            }
+        }
+        let mut guess = Vec::with_capacity(self.masks.len().saturating_sub(from));
+        for &mask in self.masks.get(from..).unwrap_or_default() {
+            let best = match mask.is_power_of_two() {
+                true => None,
+                false => self.options(mask).find(|&digit| digit.checked_sub(1).is_none_or(&mut take)),
+            };
+            guess.push(best.or_else(|| self.options(mask).next()).unwrap_or(0));
+        }
+        guess
+    }
+
+    /// Decides slots from `from` on, and no others after them.
+    fn follow(&mut self, base: &Masks, from: usize, digits: &[usize]) {
+        self.masks.clone_from(base);
+        let slots = self.masks.iter_mut().skip(from).zip(digits);
+        slots.for_each(|(mask, digit)| *mask &= 1 << digit);
+    }
+
+    /// Whether the rest can be placed once the slots before `end` are decided.
+    fn is_open(&self, end: usize, budget: &mut Budget) -> Result<bool, Spent> {
+        budget.spend()?;
+        if self.careful && self.grid.active.is_lost(&self.grid.layout(&self.contents(end))) {
+            return Ok(false);
+        }
+        let sets = self.reach.sets(&self.masks, self.level, budget)?;
+        self.shares.feasible(&sets, self.target, budget)
+    }
+
+    /// What the slots before `end`, which are decided, hold.
+    fn contents(&self, end: usize) -> Vec<Option<usize>> {
         let decided = |mask: u64| {
             let local = usize::try_from(mask.trailing_zeros()).unwrap_or(0).checked_sub(1)?;
-            self.kinds.get(local).copied()
+            self.loads.kinds.get(local).copied()
         };
-        self.masks.iter().enumerate().map(|(slot, &mask)| if slot <= last { decided(mask) } else { None }).collect()
+        self.masks.iter().enumerate().map(|(slot, &mask)| if slot < end { decided(mask) } else { None }).collect()
     }
 
-    fn is_lost(&self, slot: usize) -> bool {
-        self.grid.active.is_lost(&self.grid.layout(&self.contents(slot)))
-    }
-
-    fn complete(&mut self, target: Target) -> Option<Placed> {
+    fn complete(&mut self) -> Option<Placed> {
         let at = self.contents(usize::MAX);
         let layout = self.grid.layout(&at);
         let rate = crate::figure::RunningRate::of(&layout).rate();
-        let level = rate.map_or(NO_RATE, |rate| crate::fill::grid::step_under(self.grid.machine, Some(rate)));
+        let level = rate.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
         if level < self.level || !self.grid.active.allows(&layout) {
             self.careful = true;
             return None;
         }
+        let kinds = &self.loads.kinds;
         let rank = |class: Option<usize>| {
-            class.and_then(|class| self.kinds.iter().position(|&kind| kind == class)).unwrap_or(usize::MAX)
+            class.and_then(|class| kinds.iter().position(|&kind| kind == class)).unwrap_or(usize::MAX)
         };
         let ranks = at.iter().map(|&class| rank(class)).collect();
-        Some(Placed { at, rate, target, ranks, moves_first: self.demand.moves_first, outside_rows: false })
+        let (target, moves_first) = (self.target, self.demand.moves_first);
+        Some(Placed { at, rate, target, ranks, moves_first, outside_rows: false })
     }
 }
 

@@ -27,6 +27,25 @@ pub(crate) struct RowGroup {
     pub(crate) required: BTreeSet<usize>,
 }
 
+/// Which printed rows a candidate must follow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum RowsInForce {
+    All,
+    Required,
+    None,
+}
+
+impl RowsInForce {
+    /// Whether so many modules of a group's processors must follow one of its rows.
+    pub(crate) fn speak_of(self, group: &RowGroup, count: usize) -> bool {
+        match self {
+            Self::All => group.counts.contains(&count),
+            Self::Required => group.required.contains(&count),
+            Self::None => false,
+        }
+    }
+}
+
 #[derive(Default)]
 pub(crate) struct Rows {
     pub(crate) groups: Vec<RowGroup>,

@@ -1,7 +1,11 @@
 //! How the modules of a demand can be shared out among processors.
 
+use std::collections::HashSet;
+
+use crate::fill::Grid;
+use crate::fill::loads::Loads;
 use crate::fill::place::Demand;
-use crate::search::{Space, StateSet};
+use crate::search::{Budget, Spent, StateSet};
 
 /// What is given up by a way of sharing out; less is better in each.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -25,92 +29,147 @@ impl Target {
     }
 }
 
-/// The meaning of the numbers of a state: counts by class, then how many of each group stay, then lost slots.
+impl Target {
+    pub(crate) const NONE: Self = Self { moves: 0, spread: 0, lost: 0 };
+}
+
+/// How the modules of a demand can be shared out.
 pub(crate) struct Shares<'s> {
-    pub(crate) space: &'s Space,
-    /// How many classes there are; the digits before matches and lost slots.
-    pub(crate) classes: usize,
-    /// Number of count vectors.
-    pub(crate) vectors: usize,
-    /// Capacity by count vector, in MiB.
-    pub(crate) capacities: &'s [u64],
-    pub(crate) weights: &'s [u64],
-    pub(crate) demand: &'s Demand,
-    /// The digit of a state that counts lost slots; those of the groups that stay come before it.
-    pub(crate) lost_digit: usize,
+    loads: &'s Loads,
+    demand: &'s Demand,
+    /// By socket: capacities times this compare; 0 for a processor that is not compared.
+    weights: Vec<u64>,
+    /// Two whole numbers between which the mean weighted capacity lies, however the demand is shared out.
+    mean: Option<(u64, u64)>,
+}
+
+/// What a walk over ways to share out looks for.
+#[derive(Clone, Copy)]
+enum Aim {
+    /// Some way within this target.
+    Within(Target),
+    /// The first target in order after one that was tried, if any.
+    After(Option<Target>),
 }
 
 struct Walk<'w> {
     sets: &'w [StateSet],
-    bound: Option<Target>,
+    aim: Aim,
+    best: Option<Target>,
+    /// The points of each socket that were gone on from, where more than two share.
+    seen: HashSet<(usize, Point)>,
 }
 
-impl Shares<'_> {
-    /// Every way to share the demand out, by what it gives up. `visit` says whether to go on.
-    pub(crate) fn targets(&self, sets: &[StateSet], visit: &mut dyn FnMut(Target) -> bool) {
-        self.step(&Walk { sets, bound: None }, 0, self.start(), visit);
+impl<'s> Shares<'s> {
+    pub(crate) fn new(grid: &Grid<'_>, loads: &'s Loads, demand: &'s Demand) -> Self {
+        let weights: Vec<u64> = grid.sockets.iter().map(|socket| socket.weight).collect();
+        let total = loads.capacities.last().copied().unwrap_or(0);
+        // the sum of capacities is the sum of weighted ones, each divided by its weight
+        let all = weights.iter().filter(|&&weight| weight > 0).try_fold(1u64, |all, weight| all.checked_mul(*weight));
+        let parts = all.map(|all| weights.iter().filter_map(|&weight| all.checked_div(weight)).sum::<u64>());
+        let mean = match (all, parts) {
+            (Some(all), Some(parts)) if parts > 0 => {
+                total.checked_mul(all).map(|scaled| (scaled / parts, scaled.div_ceil(parts)))
+            }
+            _ => None,
+        };
+        Self { loads, demand, weights, mean }
+    }
+
+    /// The best target in order after `last`; the best of all where that is absent.
+    pub(crate) fn next_target(
+        &self,
+        sets: &[StateSet],
+        last: Option<Target>,
+        budget: &mut Budget,
+    ) -> Result<Option<Target>, Spent> {
+        self.walk(sets, Aim::After(last), budget)
     }
 
     /// Whether some way gives up no more than the target in anything.
-    pub(crate) fn feasible(&self, sets: &[StateSet], target: Target) -> bool {
-        let mut found = false;
-        self.step(&Walk { sets, bound: Some(target) }, 0, self.start(), &mut |candidate| {
-            found |= candidate.within(target);
-            !found
-        });
-        found
+    pub(crate) fn feasible(&self, sets: &[StateSet], target: Target, budget: &mut Budget) -> Result<bool, Spent> {
+        Ok(self.walk(sets, Aim::Within(target), budget)?.is_some())
     }
 
-    fn start(&self) -> Point {
-        Point { remaining: self.vectors - 1, rest: 0, range: None }
+    fn walk(&self, sets: &[StateSet], aim: Aim, budget: &mut Budget) -> Result<Option<Target>, Spent> {
+        if sets.iter().any(StateSet::is_empty) {
+            return Ok(None);
+        }
+        let mut walk = Walk { sets, aim, best: None, seen: HashSet::new() };
+        let start = Point { remaining: self.loads.vectors - 1, rest: 0, range: self.mean };
+        self.step(&mut walk, 0, start, budget)?;
+        Ok(walk.best)
     }
 
-    /// Chooses the share of one socket and goes on with the next. Gives false to stop the walk.
-    fn step(&self, walk: &Walk<'_>, socket: usize, point: Point, visit: &mut dyn FnMut(Target) -> bool) -> bool {
-        let Some(set) = walk.sets.get(socket) else { return true };
-        if socket + 1 == walk.sets.len() {
+    fn rank(&self, target: Target) -> (usize, u64, usize, usize) {
+        target.rank(self.demand.moves_first)
+    }
+
+    /// Chooses the share of one socket and goes on with the next.
+    fn step(&self, walk: &mut Walk<'_>, socket: usize, point: Point, budget: &mut Budget) -> Result<(), Spent> {
+        let sets = walk.sets;
+        let Some(set) = sets.get(socket) else { return Ok(()) };
+        if socket + 1 == sets.len() {
             // the last socket takes just what is left
-            let states = (point.remaining..self.space.size()).step_by(self.vectors);
+            let states = (point.remaining..self.loads.space.size()).step_by(self.loads.vectors);
             for state in states.filter(|&state| set.contains(state)) {
-                let Some(end) = self.advance(walk, socket, point, state) else { continue };
-                if !visit(self.target(end)) {
-                    return false;
+                if let Some(end) = self.advance(walk, socket, point, state) {
+                    self.note(walk, self.target(end));
                 }
             }
-            return true;
+            return Ok(());
+        }
+        if sets.len() > 2 && !walk.seen.insert((socket, point)) {
+            return Ok(());
         }
         for state in set.iter() {
-            let first = socket == 0;
-            if !first && !self.fits(state % self.vectors, point.remaining) {
+            if walk.is_over() {
+                break;
+            }
+            if socket > 0 && !self.fits(state % self.loads.vectors, point.remaining) {
                 continue;
             }
             if let Some(next) = self.advance(walk, socket, point, state) {
-                if !self.step(walk, socket + 1, next, visit) {
-                    return false;
+                if socket > 0 {
+                    budget.spend()?;
                 }
+                self.step(walk, socket + 1, next, budget)?;
             }
         }
-        true
+        Ok(())
+    }
+
+    /// Keeps a target if it is what the walk looks for.
+    fn note(&self, walk: &mut Walk<'_>, target: Target) {
+        let suits = match walk.aim {
+            Aim::Within(most) => target.within(most),
+            Aim::After(last) => last.is_none_or(|last| self.rank(target) > self.rank(last)),
+        };
+        if suits && walk.best.is_none_or(|best| self.rank(target) < self.rank(best)) {
+            walk.best = Some(target);
+        }
     }
 
     /// What is given up once everything is shared out.
     fn target(&self, end: Point) -> Target {
-        let number = end.rest * self.vectors;
-        let stays = (self.classes..self.lost_digit).map(|group| self.space.digit(number, group));
+        let (space, classes, groups) = (&self.loads.space, self.loads.kinds.len(), self.loads.groups);
+        let number = end.rest * self.loads.vectors;
+        let stays = (classes..classes + groups).map(|group| space.digit(number, group));
         let (low, high) = end.range.unwrap_or((0, 0));
-        Target { moves: self.demand.moves(stays), spread: high - low, lost: self.space.digit(number, self.lost_digit) }
+        Target { moves: self.demand.moves(stays), spread: high - low, lost: space.digit(number, classes + groups) }
     }
 
     /// Whether a share is no more than what is left, in each class.
     fn fits(&self, share: usize, remaining: usize) -> bool {
-        (0..self.classes).all(|class| self.space.digit(share, class) <= self.space.digit(remaining, class))
+        let space = &self.loads.space;
+        (0..self.loads.kinds.len()).all(|class| space.digit(share, class) <= space.digit(remaining, class))
     }
 
-    /// The point after a socket takes a state; `None` where that passes the bound.
+    /// The point after a socket takes a state; `None` where that cannot be what the walk looks for.
     fn advance(&self, walk: &Walk<'_>, socket: usize, point: Point, state: usize) -> Option<Point> {
-        let (vector, rest) = (state % self.vectors, state / self.vectors);
+        let (vector, rest) = (state % self.loads.vectors, state / self.loads.vectors);
         let weight = self.weights.get(socket).copied().unwrap_or(1);
-        let weighted = self.capacities.get(vector).copied().unwrap_or(0).saturating_mul(weight);
+        let weighted = self.loads.capacities.get(vector).copied().unwrap_or(0).saturating_mul(weight);
         let range = match point.range {
             // a processor without live slots is not compared
             known if weight == 0 => known,
@@ -118,21 +177,31 @@ impl Shares<'_> {
             Some((low, high)) => Some((low.min(weighted), high.max(weighted))),
         };
         let (low, high) = range.unwrap_or((0, 0));
-        if walk.bound.is_some_and(|bound| high - low > bound.spread) {
-            return None;
-        }
-        Some(Point { remaining: point.remaining - vector, rest: point.rest + rest, range })
+        let most = match (walk.aim, walk.best) {
+            (Aim::Within(target), _) => target.spread,
+            (Aim::After(_), Some(best)) if !self.demand.moves_first => best.spread,
+            (Aim::After(_), _) => u64::MAX,
+        };
+        let next = Point { remaining: point.remaining - vector, rest: point.rest + rest, range };
+        (high - low <= most).then_some(next)
+    }
+}
+
+impl Walk<'_> {
+    /// Whether nothing better can come.
+    fn is_over(&self) -> bool {
+        self.best.is_some_and(|best| matches!(self.aim, Aim::Within(_)) || best == Target::NONE)
     }
 }
 
 /// How far a walk has come.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
 struct Point {
     /// Number of the vector that is left to share out.
     remaining: usize,
     /// Sum of what states say beside their vectors: what stays and what is lost. No digit can overflow,
     /// for the limit of each holds for the machine.
     rest: usize,
-    /// Lowest and highest weighted capacity so far.
+    /// Lowest and highest weighted capacity so far; the mean lies between them from the start.
     range: Option<(u64, u64)>,
 }

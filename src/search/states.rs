@@ -86,6 +86,10 @@ impl StateSet {
         Self { words: vec![0; size.div_ceil(64)] }
     }
 
+    pub(crate) fn clear(&mut self) {
+        self.words.fill(0);
+    }
+
     pub(crate) fn insert(&mut self, number: usize) {
         if let Some(word) = self.words.get_mut(number / 64) {
             *word |= 1 << (number % 64);

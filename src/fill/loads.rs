@@ -1,0 +1,179 @@
+//! The loads of each channel in terms of a demand, and the space of count vectors they add up in.
+
+use std::cmp::Ordering;
+use std::rc::Rc;
+
+use crate::fill::place::{Demand, Present};
+use crate::fill::{Grid, LoadFacts};
+use crate::search::{Budget, Space, Spent, StateSet};
+use crate::stated::Scope;
+
+/// A load of one channel in terms of the demand's classes.
+pub(crate) struct Load {
+    /// For each usable slot: 0 for nothing, or a local class and 1.
+    pub(crate) digits: Vec<usize>,
+    pub(crate) step: usize,
+    pub(crate) level: i32,
+    pub(crate) key: Option<usize>,
+}
+
+/// What raising a state by a load does.
+pub(crate) struct Step {
+    digits: Vec<usize>,
+    pub(crate) offset: usize,
+    pub(crate) room: StateSet,
+}
+
+/// The loads that a demand's numbers have room for.
+///
+/// A state counts the modules of each local class, how many of each group of present modules stay, and
+/// the empty slots that are lost.
+pub(crate) struct Loads {
+    /// Local classes, best first.
+    pub(crate) kinds: Vec<usize>,
+    pub(crate) counts: Vec<usize>,
+    pub(crate) space: Space,
+    /// Number of count vectors: the states in which nothing stays and nothing is lost.
+    pub(crate) vectors: usize,
+    /// Capacity by count vector, in MiB.
+    pub(crate) capacities: Vec<u64>,
+    pub(crate) steps: Vec<Step>,
+    /// By channel; shared by channels that carry the same loads.
+    pub(crate) channels: Vec<Rc<Vec<Load>>>,
+    /// The groups of present modules.
+    pub(crate) groups: usize,
+    max_lost: usize,
+}
+
+impl Loads {
+    /// The loads of a demand, or `None` where it cannot be met whatever is where.
+    pub(crate) fn new(
+        grid: &Grid<'_>,
+        errors: &Grid<'_>,
+        demand: &Demand,
+        budget: &mut Budget,
+    ) -> Result<Option<Self>, Spent> {
+        let mut kinds: Vec<(usize, usize)> = demand.counts.iter().copied().filter(|&(_, count)| count > 0).collect();
+        let module = |class: usize| grid.classes.get(class).copied();
+        let priority = grid.machine.platform().fill_priority;
+        kinds.sort_by(|a, b| match (module(a.0), module(b.0)) {
+            (Some(a), Some(b)) => priority.compare(a, b).then_with(|| a.cmp(b)),
+            _ => Ordering::Equal,
+        });
+        let total: usize = kinds.iter().map(|&(_, count)| count).sum();
+        let machine_count = |count: usize| {
+            grid.active.counts.iter().filter(|bound| bound.within == Scope::Machine).all(|bound| bound.allows(count))
+        };
+        if total > grid.slots.len() || kinds.len() > 62 || !machine_count(total) || !grid.mixes_allow(&kinds) {
+            return Ok(None);
+        }
+        let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
+        let mut loses_alike = true;
+        for channel in 0..errors.channels.len() {
+            loses_alike &= errors.legal_loads(channel, &kinds, budget)?.loses_alike;
+        }
+        let max_lost = if loses_alike { 0 } else { grid.slots.len() };
+        let groups = (0..demand.used.len()).map(|group| demand.slots_of(group));
+        let digits: Vec<usize> = counts.iter().copied().chain(groups).chain([max_lost]).collect();
+        let Some(space) = Space::new(digits) else { return Err(Spent) };
+        let sizes: Vec<u64> = kinds.iter().filter_map(|&class| Some(module(class)?.capacity().mib())).collect();
+        let mut capacities: Vec<u64> = vec![0];
+        for (&size, &count) in sizes.iter().zip(&counts) {
+            let with = |many: usize| size.saturating_mul(u64::try_from(many).unwrap_or(u64::MAX));
+            capacities = (0..=count)
+                .flat_map(|many| capacities.iter().map(move |&rest| rest.saturating_add(with(many))))
+                .collect();
+        }
+        let mut loads = Self {
+            kinds,
+            counts,
+            space,
+            vectors: capacities.len(),
+            capacities,
+            steps: Vec::new(),
+            channels: Vec::new(),
+            groups: demand.used.len(),
+            max_lost,
+        };
+        loads.gather(grid, errors, demand, budget)?;
+        Ok(Some(loads))
+    }
+
+    /// The loads of each channel that the counts have room for.
+    fn gather(
+        &mut self,
+        grid: &Grid<'_>,
+        errors: &Grid<'_>,
+        demand: &Demand,
+        budget: &mut Budget,
+    ) -> Result<(), Spent> {
+        type Sort = (usize, Vec<Option<Present>>);
+        let mut known: Vec<(Sort, Rc<Vec<Load>>)> = Vec::new();
+        for (channel, entry) in grid.channels.iter().enumerate() {
+            let present = entry.slots.iter().map(|&slot| demand.present_at(slot)).collect();
+            let sort = (entry.shape, present);
+            if let Some((_, loads)) = known.iter().find(|(other, _)| *other == sort) {
+                self.channels.push(Rc::clone(loads));
+                continue;
+            }
+            let legal = grid.legal_loads(channel, &self.kinds, budget)?;
+            let free = errors.legal_loads(channel, &self.kinds, budget)?;
+            let mut loads = Vec::new();
+            for load in &legal.loads {
+                let digits: Vec<usize> = load.code.iter().map(|&digit| self.local(digit)).collect();
+                let lost = match self.max_lost {
+                    0 => 0,
+                    _ => free.loads.iter().find(|other| other.code == load.code).map_or(0, |other| other.lost),
+                };
+                if let Some(step) = self.step_for(&sort.1, &digits, lost) {
+                    let LoadFacts { level, key } = *load.facts;
+                    loads.push(Load { digits, step, level, key });
+                }
+            }
+            let loads = Rc::new(loads);
+            known.push((sort, Rc::clone(&loads)));
+            self.channels.push(loads);
+        }
+        Ok(())
+    }
+
+    fn local(&self, digit: u16) -> usize {
+        let class = usize::from(digit).checked_sub(1);
+        class.and_then(|class| self.kinds.iter().position(|&kind| kind == class)).map_or(0, |local| local + 1)
+    }
+
+    /// The step of a load: the numbers of each class, how many of each group stay, lost slots.
+    fn step_for(&mut self, present: &[Option<Present>], digits: &[usize], lost: usize) -> Option<usize> {
+        let classes = self.kinds.len();
+        let mut sums = vec![0; classes + self.groups];
+        for (present, &digit) in present.iter().zip(digits) {
+            let Some(local) = digit.checked_sub(1) else { continue };
+            *sums.get_mut(local)? += 1;
+            let class = self.kinds.get(local);
+            if let Some(stays) = present.filter(|present| Some(&present.class) == class) {
+                *sums.get_mut(classes + stays.group)? += 1;
+            }
+        }
+        sums.push(lost.min(self.max_lost));
+        if let Some(known) = self.steps.iter().position(|step| step.digits == sums) {
+            return Some(known);
+        }
+        let offset = self.space.number(&sums)?;
+        self.steps.push(Step { room: self.space.below(&sums), digits: sums, offset });
+        Some(self.steps.len() - 1)
+    }
+
+    /// The states whose number of modules `allows` lets pass.
+    pub(crate) fn states_where(&self, allows: impl Fn(usize) -> bool) -> StateSet {
+        let mut by_vector = vec![0usize];
+        for &count in &self.counts {
+            by_vector = (0..=count).flat_map(|many| by_vector.iter().map(move |&rest| rest + many)).collect();
+        }
+        let mut states = StateSet::empty(self.space.size());
+        for state in (0..self.space.size()).step_by(self.vectors) {
+            let allowed = by_vector.iter().enumerate().filter(|&(_, &count)| allows(count));
+            allowed.for_each(|(vector, _)| states.insert(state + vector));
+        }
+        states
+    }
+}

@@ -1,0 +1,217 @@
+//! What a processor's channels can take between them: sets of reachable count vectors.
+
+use std::rc::Rc;
+
+use crate::fill::Grid;
+use crate::fill::loads::Loads;
+use crate::fill::rows::{Row, RowGroup, RowsInForce};
+use crate::processor::ModulePattern;
+use crate::search::{Budget, Spent, StateSet};
+use crate::stated::Scope;
+
+/// Which contents each usable slot may have: bit 0 for nothing, then a bit for each local class.
+pub(crate) type Masks = Vec<u64>;
+
+/// What channels can take, given what each slot may hold.
+pub(crate) struct Reach<'g, 'a> {
+    grid: &'g Grid<'a>,
+    loads: &'g Loads,
+    rows: RowsInForce,
+    /// By socket: an earlier one whose channels carry the same loads.
+    twins: Vec<Option<usize>>,
+    /// By socket: the keys that its loads can have, where the rules ask that channels be alike.
+    keys: Vec<Vec<Option<usize>>>,
+    /// States that the bounds on a processor's number of modules allow; absent where there are none.
+    countable: Option<StateSet>,
+    /// By socket with rows of its own: countable states of which no row speaks.
+    unlisted: Vec<Option<StateSet>>,
+    /// Nodes that one set costs.
+    nodes: u64,
+}
+
+impl<'g, 'a> Reach<'g, 'a> {
+    pub(crate) fn new(grid: &'g Grid<'a>, loads: &'g Loads) -> Self {
+        let bounds: Vec<_> = grid.active.counts.iter().filter(|bound| bound.within == Scope::Socket).collect();
+        let countable = |count: usize| bounds.iter().all(|bound| bound.allows(count));
+        let group_of = |socket: usize| grid.rows.groups.iter().find(|group| group.sockets == [socket]);
+        let same = |a: usize, b: usize| {
+            let channels = |socket: usize| {
+                grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels).map(|&c| loads.channels.get(c))
+            };
+            group_of(a).is_none()
+                && group_of(b).is_none()
+                && channels(a).count() == channels(b).count()
+                && channels(a).zip(channels(b)).all(|pair| match pair {
+                    (Some(a), Some(b)) => Rc::ptr_eq(a, b),
+                    _ => false,
+                })
+        };
+        let sockets = 0..grid.sockets.len();
+        let mut reach = Self {
+            grid,
+            loads,
+            rows: RowsInForce::None,
+            twins: sockets.clone().map(|socket| (0..socket).find(|&earlier| same(earlier, socket))).collect(),
+            keys: sockets.map(|socket| keys(grid, loads, socket)).collect(),
+            countable: (!bounds.is_empty()).then(|| loads.states_where(countable)),
+            unlisted: Vec::new(),
+            nodes: 1 + u64::try_from(loads.space.size() / 512).unwrap_or(u64::MAX),
+        };
+        reach.follow(RowsInForce::None);
+        reach
+    }
+
+    /// From now on these printed rows are followed.
+    pub(crate) fn follow(&mut self, rows: RowsInForce) {
+        self.rows = rows;
+        let unlisted = |socket: usize| {
+            let group = self.rows_of(socket)?;
+            let mut states = self.loads.states_where(|count| !rows.speak_of(group, count));
+            self.count(&mut states);
+            Some(states)
+        };
+        self.unlisted = (0..self.grid.sockets.len()).map(unlisted).collect();
+    }
+
+    /// The rows that speak of one processor alone and are followed.
+    fn rows_of(&self, socket: usize) -> Option<&'g RowGroup> {
+        let mut groups = self.grid.rows.groups.iter().filter(|_| self.rows != RowsInForce::None);
+        groups.find(|group| group.sockets == [socket])
+    }
+
+    fn count(&self, states: &mut StateSet) {
+        self.countable.iter().for_each(|countable| states.keep(countable));
+    }
+
+    /// The masks under each row that speaks of all processors at once.
+    pub(crate) fn machine_rows(&self, open: &Masks) -> Vec<Masks> {
+        let total: usize = self.loads.counts.iter().sum();
+        let all = self.grid.sockets.len();
+        let group = self.grid.rows.groups.iter().find(|group| all > 1 && group.sockets.len() == all);
+        let Some(group) = group.filter(|group| self.rows.speak_of(group, total)) else { return vec![open.clone()] };
+        let rows = group.rows.iter().filter(|row| row.slots.len() == total);
+        rows.map(|row| self.row_masks(row, open, |_| true)).collect()
+    }
+
+    /// The masks with a row imposed on the slots that `concerns` picks.
+    fn row_masks(&self, row: &Row, masks: &[u64], concerns: impl Fn(usize) -> bool) -> Masks {
+        let fits = |pattern: &ModulePattern| {
+            let matching = self.loads.kinds.iter().enumerate().filter(|&(_, &class)| {
+                self.grid.classes.get(class).is_some_and(|module| pattern.matches(module) != Ok(false))
+            });
+            matching.fold(0, |mask, (local, _)| mask | 2 << local)
+        };
+        let imposed = |slot: usize| match row.slots.iter().find(|(known, _)| *known == slot) {
+            Some((_, Some(pattern))) => fits(pattern),
+            Some((_, None)) => u64::MAX ^ 1,
+            None => 1,
+        };
+        masks.iter().enumerate().map(|(slot, &mask)| if concerns(slot) { mask & imposed(slot) } else { mask }).collect()
+    }
+
+    /// What each processor can take at a level.
+    pub(crate) fn sets(&self, masks: &[u64], level: i32, budget: &mut Budget) -> Result<Vec<StateSet>, Spent> {
+        let mut sets: Vec<StateSet> = Vec::with_capacity(self.grid.sockets.len());
+        for (socket, twin) in self.twins.iter().enumerate() {
+            let known = twin.filter(|&twin| self.slots(twin, masks).eq(self.slots(socket, masks)));
+            let set = match known.and_then(|twin| sets.get(twin)) {
+                Some(set) => set.clone(),
+                None => {
+                    budget.spend_many(self.nodes)?;
+                    self.of_socket(socket, masks, level)
+                }
+            };
+            sets.push(set);
+        }
+        Ok(sets)
+    }
+
+    /// The masks of a processor's slots, channel by channel.
+    fn slots<'m>(&'m self, socket: usize, masks: &'m [u64]) -> impl Iterator<Item = Option<u64>> + 'm {
+        let channels = self.grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
+        channels.flat_map(move |&channel| self.channel_masks(channel, masks))
+    }
+
+    fn channel_masks<'m>(&'m self, channel: usize, masks: &'m [u64]) -> impl Iterator<Item = Option<u64>> + 'm {
+        let slots = self.grid.channels.get(channel).map_or(&[][..], |channel| &channel.slots);
+        slots.iter().map(|&slot| masks.get(slot).copied())
+    }
+
+    fn of_socket(&self, socket: usize, masks: &[u64], level: i32) -> StateSet {
+        let mut set = self.under(socket, masks, level);
+        let (Some(group), Some(Some(unlisted))) = (self.rows_of(socket), self.unlisted.get(socket)) else {
+            self.count(&mut set);
+            return set;
+        };
+        set.keep(unlisted);
+        let of_socket = |slot: usize| self.grid.slots.get(slot).is_some_and(|slot| slot.socket == socket);
+        for row in group.rows.iter().filter(|row| self.rows.speak_of(group, row.slots.len())) {
+            let mut under = self.under(socket, &self.row_masks(row, masks, of_socket), level);
+            self.count(&mut under);
+            set.add(&under);
+        }
+        set
+    }
+
+    fn under(&self, socket: usize, masks: &[u64], level: i32) -> StateSet {
+        let mut all = StateSet::empty(self.loads.space.size());
+        for &key in self.keys.get(socket).into_iter().flatten() {
+            self.add_with_key(socket, masks, level, key, &mut all);
+        }
+        all
+    }
+
+    /// Adds what a processor can take when the loads of its channels all have one key.
+    fn add_with_key(&self, socket: usize, masks: &[u64], level: i32, key: Option<usize>, all: &mut StateSet) {
+        let Some(socket) = self.grid.sockets.get(socket) else { return };
+        let mut set = StateSet::empty(self.loads.space.size());
+        set.insert(0);
+        let mut next = StateSet::empty(self.loads.space.size());
+        let mut steps: Vec<usize> = Vec::new();
+        let mut before: Option<usize> = None;
+        for &channel in &socket.channels {
+            let Some(loads) = self.loads.channels.get(channel) else { return };
+            let repeats = before.is_some_and(|before| {
+                self.loads.channels.get(before).is_some_and(|other| Rc::ptr_eq(other, loads))
+                    && self.channel_masks(before, masks).eq(self.channel_masks(channel, masks))
+            });
+            before = Some(channel);
+            if !repeats {
+                steps.clear();
+                for load in loads.iter() {
+                    let fits = load.level >= level
+                        && (key.is_none() || load.key.is_none() || load.key == key)
+                        && self
+                            .channel_masks(channel, masks)
+                            .zip(&load.digits)
+                            .all(|(mask, digit)| mask.is_some_and(|mask| mask >> digit & 1 == 1));
+                    if fits && !steps.contains(&load.step) {
+                        steps.push(load.step);
+                    }
+                }
+            }
+            if steps.is_empty() {
+                return;
+            }
+            next.clear();
+            for step in steps.iter().filter_map(|&step| self.loads.steps.get(step)) {
+                next.add_raised(&set, &step.room, step.offset);
+            }
+            std::mem::swap(&mut set, &mut next);
+        }
+        all.add(&set);
+    }
+}
+
+/// The keys that a processor's channels may share; one absent key where they need not be alike.
+fn keys(grid: &Grid<'_>, loads: &Loads, socket: usize) -> Vec<Option<usize>> {
+    if !grid.channels_are_alike() {
+        return vec![None];
+    }
+    let channels = grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
+    let loads = channels.filter_map(|&channel| loads.channels.get(channel)).flat_map(|loads| loads.iter());
+    let mut keys: Vec<Option<usize>> = loads.map(|load| load.key).filter(Option::is_some).collect();
+    keys.sort_unstable();
+    keys.dedup();
+    if keys.is_empty() { vec![None] } else { keys }
+}
