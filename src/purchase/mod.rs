@@ -11,7 +11,7 @@
 //! 6. more free slots;
 //! 7. fewer handlings;
 //! 8. fill order: slots by turn, occupied before empty, module of higher priority first;
-//! 9. fewer units that are bought and not fitted;
+//! 9. fewer units taken from the shelf and offers;
 //! 10. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first.
 
 mod candidates;

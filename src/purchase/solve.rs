@@ -55,8 +55,8 @@ pub(crate) struct PlanKey {
     pub(crate) free: Reverse<usize>,
     pub(crate) handlings: usize,
     pub(crate) ranks: Vec<usize>,
-    /// Units bought and not fitted.
-    pub(crate) surplus: usize,
+    /// Units taken from offers and the shelf, fitted or not.
+    pub(crate) taken: usize,
     pub(crate) list: Vec<(u8, Name, Reverse<usize>)>,
 }
 
@@ -270,7 +270,7 @@ impl<'s, 'a> Solver<'s, 'a> {
         let Some(entry) = self.supply.classes.get(class) else { return Vec::new() };
         let Some((_, used)) = entry.curve.get(count).copied().flatten() else { return Vec::new() };
         // with packs, breaks and surplus a further unit may cost less than any price says
-        if entry.plain && (self.supply.labour == 0 || !entry.may_trade()) {
+        if entry.plain && !entry.may_trade() {
             return vec![used];
         }
         let cost = |used: usize| entry.cost(count, used, self.supply.labour, self.supply.machines);
@@ -462,7 +462,7 @@ impl<'s, 'a> Solver<'s, 'a> {
                 .collect();
             cost += charges.iter().map(|(_, charge)| charge).sum::<Amount>();
             let rank = |cost: Amount, sources: &[(usize, Sourced<'a>)]| {
-                (cost, self.parts(sources, used).len(), surplus(sources), list(sources))
+                (cost, self.parts(sources, used).len(), taken(sources), list(sources))
             };
             if best.as_ref().is_none_or(|(known, from, _)| rank(cost, &sources) < rank(*known, from)) {
                 best = Some((cost, sources, charges));
@@ -498,15 +498,15 @@ impl<'s, 'a> Solver<'s, 'a> {
             free: Reverse(free.len()),
             handlings: total.saturating_sub(kept) + present.saturating_sub(kept) + 2 * moves,
             ranks: placed.at.iter().map(|&class| rank(class)).collect(),
-            surplus: surplus(sources),
+            taken: taken(sources),
             list: list(sources),
         }
     }
 }
 
-/// How many units are bought and not fitted.
-fn surplus(sources: &[(usize, Sourced<'_>)]) -> usize {
-    sources.iter().map(|(_, sourced)| sourced.surplus()).sum()
+/// How many units are taken from offers and the shelf.
+fn taken(sources: &[(usize, Sourced<'_>)]) -> usize {
+    sources.iter().flat_map(|(_, sourced)| &sourced.takes).map(|take| take.quantity).sum()
 }
 
 /// The sorted list of sources.

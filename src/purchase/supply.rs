@@ -205,11 +205,11 @@ impl Class<'_> {
         self.present.iter().filter(|unit| unit.pinned).count()
     }
 
-    /// Whether a present module may be worth more pulled than a bought one costs, so that how many are
+    /// Whether a present module may be worth as much pulled as a bought one costs, so that how many are
     /// used is a choice of its own.
     pub(crate) fn may_trade(&self) -> bool {
         let cheapest = self.stock.iter().map(|stock| stock.least_price()).min();
-        self.present.first().is_some_and(|unit| cheapest.is_some_and(|price| price < unit.credit))
+        self.present.first().is_some_and(|unit| cheapest.is_some_and(|price| price <= unit.credit))
     }
 
     fn reckon(&mut self, slots: usize, labour: Amount, machines: usize) {
