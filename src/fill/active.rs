@@ -24,6 +24,8 @@ pub(crate) struct Active<'a> {
     channel: Vec<&'a Rule>,
     /// Socket and population rules that promise never to be mended by further modules.
     hereditary: Vec<&'a Rule>,
+    /// Rules that look further than one channel.
+    wide: Vec<&'a Rule>,
     all: Vec<&'a Rule>,
 }
 
@@ -38,6 +40,11 @@ impl<'a> Active<'a> {
             module: Vec::new(),
             channel: Vec::new(),
             hereditary: Vec::new(),
+            wide: all
+                .iter()
+                .copied()
+                .filter(|rule| !matches!(rule.form(), Form::Module(_) | Form::Channel(_)))
+                .collect(),
             all,
         };
         for &rule in &active.all {
@@ -98,9 +105,9 @@ impl<'a> Active<'a> {
         self.hereditary.iter().any(|rule| self.probe(rule, layout))
     }
 
-    /// Whether no rule refuses a complete candidate.
+    /// Whether no rule refuses a complete candidate of which each channel is allowed.
     pub(crate) fn allows(&self, layout: &Layout<'_>) -> bool {
-        !self.all.iter().any(|rule| self.probe(rule, layout))
+        !self.wide.iter().any(|rule| self.probe(rule, layout))
     }
 
     /// Whether a rule of this code can refuse a candidate.

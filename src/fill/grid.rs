@@ -78,6 +78,8 @@ pub(crate) struct Grid<'a> {
     pub(crate) fixed: Layout<'a>,
     scratch: RefCell<Layout<'a>>,
     bars_rates: bool,
+    /// The bounds on unlike modules of the machine, with the key of each class.
+    mixes: Vec<(usize, Vec<Option<FactValue>>)>,
     loads: RefCell<HashMap<(usize, LoadCode), Option<Rc<LoadFacts>>>>,
     keys: RefCell<Vec<FactValue>>,
     legal: RefCell<HashMap<(usize, Vec<usize>), Rc<LegalLoads>>>,
@@ -141,12 +143,14 @@ impl<'a> Grid<'a> {
             fixed,
             bars_rates: active.has("rate-not-allowed"),
             active,
+            mixes: Vec::new(),
             loads: RefCell::new(HashMap::new()),
             keys: RefCell::new(Vec::new()),
             legal: RefCell::new(HashMap::new()),
         };
         grid.lay_out();
         grid.rows = Rows::new(machine, &grid.slots);
+        grid.mixes = grid.machine_mixes();
         grid
     }
 
@@ -204,6 +208,31 @@ impl<'a> Grid<'a> {
             // a processor without live slots takes nothing, and is not compared
             socket.weight = common.checked_div(count).unwrap_or(0);
         }
+    }
+
+    fn machine_mixes(&self) -> Vec<(usize, Vec<Option<FactValue>>)> {
+        let Some(slot) = self.slots.first().map(|slot| slot.id) else { return Vec::new() };
+        let of_machine = self.active.mixes.iter().filter(|mix| mix.bound.within == Scope::Machine);
+        of_machine
+            .filter_map(|mix| {
+                let MixOf::Modules(key) = mix.of else { return None };
+                let key =
+                    |&module: &&MemoryModule| key(&ModuleSite { machine: self.machine, slot, module }).ok().flatten();
+                Some((mix.bound.at_most, self.classes.iter().map(key).collect()))
+            })
+            .collect()
+    }
+
+    /// Whether the bounds on unlike modules of the machine allow these classes together.
+    pub(crate) fn mixes_allow(&self, kinds: &[(usize, usize)]) -> bool {
+        self.mixes.iter().all(|(at_most, keys)| {
+            let key = |&(class, _): &(usize, usize)| keys.get(class)?.as_ref();
+            let is_new = |&(index, found): &(usize, &FactValue)| {
+                !kinds.iter().take(index).filter_map(key).any(|other| other == found)
+            };
+            let found = kinds.iter().enumerate().filter_map(|(index, kind)| Some((index, key(kind)?)));
+            kinds.len() <= *at_most || found.filter(is_new).count() <= *at_most
+        })
     }
 
     /// Whether the module rules let a class into a slot.

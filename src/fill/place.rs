@@ -15,12 +15,8 @@ use crate::fill::reach::{Masks, Reach};
 use crate::fill::rows::RowsInForce;
 use crate::fill::split::{Shares, Target};
 use crate::fill::{Grid, NO_RATE, step_under};
-use crate::finding::FactValue;
 use crate::platform::UnlikeGrades;
-use crate::population::ModuleSite;
-use crate::rule::MixOf;
 use crate::search::{Budget, Spent, StateSet};
-use crate::stated::Scope;
 use crate::unit::DataRate;
 
 /// What is to be placed.
@@ -374,23 +370,6 @@ impl Placing<'_, '_> {
         let ranks = at.iter().map(|&class| rank(class)).collect();
         let (target, moves_first) = (self.target, self.demand.moves_first);
         Some(Placed { at, rate, target, ranks, moves_first, outside_rows: false })
-    }
-}
-
-impl Grid<'_> {
-    /// Whether the bounds on unlike modules of the machine allow these classes together.
-    pub(crate) fn mixes_allow(&self, kinds: &[(usize, usize)]) -> bool {
-        self.active.mixes.iter().filter(|mix| mix.bound.within == Scope::Machine).all(|mix| {
-            let MixOf::Modules(key) = mix.of else { return true };
-            let mut seen: Vec<FactValue> = Vec::new();
-            let Some(slot) = self.slots.first() else { return true };
-            for &(class, _) in kinds {
-                let site = |module| ModuleSite { machine: self.machine, slot: slot.id, module };
-                let found = self.classes.get(class).and_then(|&module| key(&site(module)).ok().flatten());
-                seen.extend(found.filter(|key| !seen.contains(key)));
-            }
-            seen.len() <= mix.bound.at_most
-        })
     }
 }
 

@@ -246,23 +246,37 @@ impl<'s, 'a> Solver<'s, 'a> {
     /// Considers so many modules of each class, in each machine.
     pub(crate) fn consider(&mut self, counts: &[(usize, usize)], budget: &mut Budget) -> Result<(), Spent> {
         budget.spend()?;
-        let parts: BTreeSet<_> = counts.iter().filter_map(|&(class, _)| self.grid.classes.get(class)).collect();
-        if !self.grid.mixes_allow(counts) || (self.needs.one_part && parts.len() > 1) {
+        if !self.grid.mixes_allow(counts) || (self.needs.one_part && self.parts_of(counts) > 1) {
             return Ok(());
         }
-        let mut choices: Vec<Vec<usize>> = vec![Vec::new()];
+        let mut choices: Vec<Vec<usize>> = vec![Vec::with_capacity(self.supply.classes.len())];
         for class in 0..self.supply.classes.len() {
             let count = counts.iter().find(|(known, _)| *known == class).map_or(0, |&(_, count)| count);
-            let options = self.used_options(class, count);
-            choices = choices
-                .into_iter()
-                .flat_map(|choice| options.iter().map(move |&used| choice.iter().copied().chain([used]).collect()))
-                .collect();
+            match self.used_options(class, count).as_slice() {
+                [used] => choices.iter_mut().for_each(|choice| choice.push(*used)),
+                options => {
+                    choices = choices
+                        .iter()
+                        .flat_map(|choice| options.iter().map(move |&used| [choice.as_slice(), &[used]].concat()))
+                        .collect();
+                }
+            }
         }
         for used in choices {
             self.consider_used(counts, &used, budget)?;
         }
         Ok(())
+    }
+
+    /// How many different parts these classes are at least.
+    fn parts_of(&self, counts: &[(usize, usize)]) -> usize {
+        let twin = |&(class, _): &(usize, usize)| self.supply.classes.get(class).map(|entry| entry.twin);
+        (0..counts.len())
+            .filter(|&index| {
+                let own = counts.get(index).and_then(twin);
+                !counts.iter().take(index).any(|other| twin(other) == own)
+            })
+            .count()
     }
 
     /// How many present modules of a class may be among `count`.
@@ -329,17 +343,11 @@ impl<'s, 'a> Solver<'s, 'a> {
         }
         let level = counts.iter().filter_map(|&(class, _)| self.levels.get(class)).min().copied().unwrap_or(NO_RATE);
         let best_level = best.key.rate.0.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
-        let mut parts: Vec<MemoryModule> = counts
-            .iter()
-            .filter_map(|&(class, _)| Some(self.supply.classes.get(class)?.module.without_identity()))
-            .collect();
-        parts.sort_unstable();
-        parts.dedup();
         let free = self.grid.slots.len().saturating_sub(total);
         let present: usize = self.supply.classes.iter().map(|class| class.present.len()).sum();
         let kept: usize = used.iter().sum();
         let handlings = total.saturating_sub(kept) + present.saturating_sub(kept);
-        let ours = (false, Reverse(level), 0, parts.len(), Reverse(free), handlings);
+        let ours = (false, Reverse(level), 0, self.parts_of(counts), Reverse(free), handlings);
         let theirs = (
             best.key.outside_rows,
             Reverse(best_level),
