@@ -24,7 +24,8 @@ pub(crate) struct Active<'a> {
     channel: Vec<&'a Rule>,
     /// Socket and population rules that promise never to be mended by further modules.
     hereditary: Vec<&'a Rule>,
-    /// Rules that look further than one channel.
+    /// Rules that can refuse a whole candidate although its modules, channels, counts and the classes that
+    /// meet in the machine are allowed.
     wide: Vec<&'a Rule>,
     all: Vec<&'a Rule>,
 }
@@ -52,14 +53,21 @@ impl<'a> Active<'a> {
             match rule.form() {
                 Form::Module(_) => active.module.push(rule),
                 Form::Channel(_) => active.channel.push(rule),
-                Form::Socket(_) | Form::Population(_) if rule.is_hereditary() => active.hereditary.push(rule),
-                Form::Socket(_) | Form::Population(_) => {}
-                Form::Mix(mix) => active.mixes.extend(
-                    (mix.bounds)(machine)
-                        .into_iter()
-                        .filter(|bound| weighs(bound.demand, bound.basis))
-                        .map(|bound| ActiveMix { code: rule.code(), of: &mix.of, bound }),
-                ),
+                Form::Socket(_) | Form::Population(_) => {
+                    active.wide.push(rule);
+                    active.hereditary.extend(rule.is_hereditary().then_some(rule));
+                }
+                Form::Mix(mix) => {
+                    let mut bounds = (mix.bounds)(machine);
+                    bounds.retain(|bound| weighs(bound.demand, bound.basis));
+                    let of_modules = matches!(mix.of, MixOf::Modules(_));
+                    let narrow = |bound: &MixBound| of_modules && bound.within != Scope::Socket;
+                    if rules.is_unknown_error() || !bounds.iter().all(narrow) {
+                        active.wide.push(rule);
+                    }
+                    let active_mix = |bound| ActiveMix { code: rule.code(), of: &mix.of, bound };
+                    active.mixes.extend(bounds.into_iter().map(active_mix));
+                }
                 Form::Count(bounds) => {
                     active.counts.extend(bounds(machine).into_iter().filter(|bound| weighs(bound.demand, bound.basis)));
                 }
@@ -105,7 +113,7 @@ impl<'a> Active<'a> {
         self.hereditary.iter().any(|rule| self.probe(rule, layout))
     }
 
-    /// Whether no rule refuses a complete candidate of which each channel is allowed.
+    /// Whether no rule refuses a complete candidate whose modules, channels and counts are allowed.
     pub(crate) fn allows(&self, layout: &Layout<'_>) -> bool {
         !self.wide.iter().any(|rule| self.probe(rule, layout))
     }

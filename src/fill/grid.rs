@@ -10,7 +10,7 @@ use crate::fill::rows::Rows;
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::module::{FormFactor, MemoryModule};
-use crate::platform::{ChannelId, SlotId, SocketId};
+use crate::platform::{ChannelId, SlotId, SocketId, UnlikeGrades};
 use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
 use crate::processor::Processor;
 use crate::rule::{MixOf, RuleBook};
@@ -348,6 +348,22 @@ impl<'a> Grid<'a> {
             best = Some(best.map_or(level, |best| best.max(level)));
         }
         best
+    }
+
+    /// Whether the rate of a candidate of these classes may lie below the level of each of its loads: loads
+    /// are judged at the voltage that suits each best, and a policy may lower the rate of mixed grades.
+    pub(crate) fn level_is_hopeful(&self, kinds: &[usize]) -> bool {
+        let voltage = |&class: &usize| {
+            let mut known = self.classes.get(class)?.voltages()?.iter();
+            known.next().filter(|_| known.next().is_none())
+        };
+        let first = kinds.first().and_then(voltage);
+        let supplied = |voltage: Voltage| {
+            self.machine.processors().all(|(_, processor)| processor.voltages_mv.value.contains(voltage))
+        };
+        let one_voltage = first.is_some_and(supplied) && kinds.iter().all(|class| voltage(class) == first);
+        let policy = self.machine.platform().unlike_grades.as_ref().map(|policy| policy.value);
+        !one_voltage || matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
     }
 
     fn key_number(&self, key: FactValue) -> usize {

@@ -165,14 +165,16 @@ impl Loads {
 
     /// The states whose number of modules `allows` lets pass.
     pub(crate) fn states_where(&self, allows: impl Fn(usize) -> bool) -> StateSet {
-        let mut by_vector = vec![0usize];
+        let mut counts = vec![0usize];
         for &count in &self.counts {
-            by_vector = (0..=count).flat_map(|many| by_vector.iter().map(move |&rest| rest + many)).collect();
+            counts = (0..=count).flat_map(|many| counts.iter().map(move |&rest| rest + many)).collect();
         }
+        let allowed: Vec<bool> = (0..=self.counts.iter().sum()).map(allows).collect();
         let mut states = StateSet::empty(self.space.size());
-        for state in (0..self.space.size()).step_by(self.vectors) {
-            let allowed = by_vector.iter().enumerate().filter(|&(_, &count)| allows(count));
-            allowed.for_each(|(vector, _)| states.insert(state + vector));
+        for (vector, &count) in counts.iter().enumerate() {
+            if allowed.get(count) == Some(&true) {
+                (vector..self.space.size()).step_by(self.vectors).for_each(|state| states.insert(state));
+            }
         }
         states
     }

@@ -9,13 +9,13 @@
 use std::cmp::Ordering;
 use std::rc::Rc;
 
+use crate::figure::RunningRate;
 use crate::fill::grid::fillable;
 use crate::fill::loads::{Load, Loads};
 use crate::fill::reach::{Masks, Reach};
 use crate::fill::rows::RowsInForce;
 use crate::fill::split::{Shares, Target};
 use crate::fill::{Grid, NO_RATE, step_under};
-use crate::platform::UnlikeGrades;
 use crate::search::{Budget, Spent, StateSet};
 use crate::unit::DataRate;
 
@@ -98,6 +98,8 @@ struct Placing<'g, 'a> {
     reach: Reach<'g, 'a>,
     shares: Shares<'g>,
     masks: Masks,
+    /// Whether the rate of a candidate may lie below the level of each of its loads.
+    level_is_hopeful: bool,
     level: i32,
     target: Target,
     /// Whether partial candidates are held against rules too: once a complete one was refused.
@@ -119,6 +121,7 @@ pub(crate) fn place(
         reach: Reach::new(grid, &loads),
         shares: Shares::new(grid, &loads, demand),
         masks: Masks::new(),
+        level_is_hopeful: grid.level_is_hopeful(&loads.kinds),
         level: NO_RATE,
         target: Target::NONE,
         careful: false,
@@ -200,7 +203,7 @@ impl Placing<'_, '_> {
         let mut levels: Vec<i32> =
             channels.into_iter().flat_map(|loads| loads.iter()).map(|load| load.level.min(top)).collect();
         levels.push(NO_RATE);
-        if self.level_is_hopeful() {
+        if self.level_is_hopeful {
             levels.extend(0..=top);
         }
         let least = self.demand.least_level;
@@ -210,17 +213,6 @@ impl Placing<'_, '_> {
         levels.dedup();
         levels.reverse();
         levels
-    }
-
-    /// Whether the rate of a candidate may lie below the level of each of its loads: loads are judged at the
-    /// voltage that suits each best, and a policy may lower the rate of mixed grades.
-    fn level_is_hopeful(&self) -> bool {
-        let voltages = |&class: &usize| {
-            let module = self.grid.classes.get(class);
-            module.and_then(|module| module.voltages()).is_some_and(|voltages| voltages.iter().nth(1).is_some())
-        };
-        let policy = self.grid.machine.platform().unlike_grades.as_ref().map(|policy| policy.value);
-        self.loads.kinds.iter().any(voltages) || matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
     }
 
     /// Tries levels and targets in the documented order until one can be placed.
@@ -357,9 +349,18 @@ impl Placing<'_, '_> {
     fn complete(&mut self) -> Option<Placed> {
         let at = self.contents(usize::MAX);
         let layout = self.grid.layout(&at);
-        let rate = crate::figure::RunningRate::of(&layout).rate();
-        let level = rate.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
-        if level < self.level || !self.grid.active.allows(&layout) {
+        if !self.grid.active.allows(&layout) {
+            self.careful = true;
+            return None;
+        }
+        let rate = if self.level_is_hopeful {
+            RunningRate::of(&layout).rate()
+        } else {
+            // each load reaches the level, and what reaches a higher one was found there
+            usize::try_from(self.level).ok().and_then(|level| self.grid.machine.rate_steps().get(level).copied())
+        };
+        debug_assert_eq!(rate, RunningRate::of(&layout).rate());
+        if rate.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate))) < self.level {
             self.careful = true;
             return None;
         }

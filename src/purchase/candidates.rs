@@ -40,6 +40,8 @@ struct Sharing<'s> {
     left: usize,
     /// What the classes chosen so far come to, with everything that pulling all does.
     cost: Amount,
+    /// How many modules the shape has.
+    total: usize,
 }
 
 /// A load over so many channels: how many modules of each group, by group.
@@ -91,7 +93,8 @@ impl Solver<'_, '_> {
             let Some(none) = none else { continue };
             let cost = self.supply.pull_all + none;
             let left = shape.counts.first().map_or(0, |&(_, count)| count);
-            let start = Sharing { groups: &groups, counts: &shape.counts, class: 0, left, cost };
+            let total = shape.counts.iter().map(|&(_, count)| count).sum();
+            let start = Sharing { groups: &groups, counts: &shape.counts, class: 0, left, cost, total };
             self.share(start, &mut Vec::new(), budget)?;
         }
         Ok(())
@@ -232,13 +235,14 @@ impl Solver<'_, '_> {
         for count in (0..=most).rev() {
             let own = self.supply.classes.get(class).and_then(|class| class.least_cost(count));
             let (Some(own), Some(others)) = (own, entry.least(at.class + 1, at.left - count)) else { continue };
-            if self.is_beaten(at.cost + own + others + later) {
+            let least = at.cost + own + others + later;
+            if self.is_beaten(least) {
                 continue;
             }
             if count > 0 {
                 chosen.push((class, count));
             }
-            if count == 0 || self.grid.mixes_allow(chosen) {
+            if self.may_improve(least, chosen, at.total, at.total) && (count == 0 || self.grid.mixes_allow(chosen)) {
                 let next = Sharing { class: at.class + 1, left: at.left - count, cost: at.cost + own, ..at };
                 self.share(next, chosen, budget)?;
             }

@@ -249,6 +249,11 @@ impl<'s, 'a> Solver<'s, 'a> {
         if !self.grid.mixes_allow(counts) || (self.needs.one_part && self.parts_of(counts) > 1) {
             return Ok(());
         }
+        let total = counts.iter().map(|&(_, count)| count).sum();
+        let least: Option<Amount> = self.supply.least_cost(counts);
+        if least.is_none_or(|least| self.is_beaten(least) || !self.may_improve(least, counts, total, total)) {
+            return Ok(());
+        }
         let mut choices: Vec<Vec<usize>> = vec![Vec::with_capacity(self.supply.classes.len())];
         for class in 0..self.supply.classes.len() {
             let count = counts.iter().find(|(known, _)| *known == class).map_or(0, |&(_, count)| count);
@@ -284,7 +289,7 @@ impl<'s, 'a> Solver<'s, 'a> {
         let Some(entry) = self.supply.classes.get(class) else { return Vec::new() };
         let Some((_, used)) = entry.curve.get(count).copied().flatten() else { return Vec::new() };
         // with packs, breaks and surplus a further unit may cost less than any price says
-        if entry.plain && !entry.may_trade() {
+        if entry.plain && !entry.may_trade {
             return vec![used];
         }
         let cost = |used: usize| entry.cost(count, used, self.supply.labour, self.supply.machines);
@@ -300,7 +305,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             least += cost;
         }
         let total: usize = counts.iter().map(|&(_, count)| count).sum();
-        if self.is_beaten(least) || !self.may_improve(least, counts, used, total) {
+        if self.is_beaten(least) || !self.may_improve(least, counts, total, used.iter().sum()) {
             return Ok(());
         }
         let mut sources = Vec::new();
@@ -335,19 +340,20 @@ impl<'s, 'a> Solver<'s, 'a> {
         Ok(())
     }
 
-    /// Whether a candidate of this least cost can come before the best one so far.
-    fn may_improve(&self, least: Amount, counts: &[(usize, usize)], used: &[usize], total: usize) -> bool {
+    /// Whether a candidate of this least cost, with these classes and perhaps more, and so many modules in
+    /// all, at most `kept` of them present ones, can come before the best one so far.
+    pub(crate) fn may_improve(&self, least: Amount, classes: &[(usize, usize)], total: usize, kept: usize) -> bool {
         let Some(best) = &self.best else { return true };
         if least < best.key.cost {
             return true;
         }
-        let level = counts.iter().filter_map(|&(class, _)| self.levels.get(class)).min().copied().unwrap_or(NO_RATE);
+        let level = classes.iter().filter_map(|&(class, _)| self.levels.get(class)).min().copied().unwrap_or(i32::MAX);
         let best_level = best.key.rate.0.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
         let free = self.grid.slots.len().saturating_sub(total);
         let present: usize = self.supply.classes.iter().map(|class| class.present.len()).sum();
-        let kept: usize = used.iter().sum();
+        let kept = kept.min(present);
         let handlings = total.saturating_sub(kept) + present.saturating_sub(kept);
-        let ours = (false, Reverse(level), 0, self.parts_of(counts), Reverse(free), handlings);
+        let ours = (false, Reverse(level), 0, self.parts_of(classes), Reverse(free), handlings);
         let theirs = (
             best.key.outside_rows,
             Reverse(best_level),

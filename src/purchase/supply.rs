@@ -88,6 +88,9 @@ pub(crate) struct Class<'a> {
     pub(crate) twin: usize,
     /// Whether every stock is sold by single units at one price.
     pub(crate) plain: bool,
+    /// Whether a present module may be worth as much pulled as a bought one costs, so that how many are
+    /// used is a choice of its own.
+    pub(crate) may_trade: bool,
     /// By number of modules in one machine: the least cost over pulling everything, and how many present
     /// modules are then used. Absent where there are not so many.
     pub(crate) curve: Vec<Option<(Amount, usize)>>,
@@ -133,6 +136,7 @@ impl<'a> Supply<'a> {
                     stock: Vec::new(),
                     twin: 0,
                     plain: true,
+                    may_trade: false,
                     curve: Vec::new(),
                     bought: Vec::new(),
                 };
@@ -199,20 +203,27 @@ impl<'a> Supply<'a> {
     }
 }
 
+impl Supply<'_> {
+    /// The least that so many modules of each class cost, present modules at their best; of any other class
+    /// none is used.
+    pub(crate) fn least_cost(&self, counts: &[(usize, usize)]) -> Option<Amount> {
+        let count_of = |class: usize| counts.iter().find(|(known, _)| *known == class).map_or(0, |&(_, count)| count);
+        let costs: Option<Amount> =
+            self.classes.iter().enumerate().map(|(class, entry)| entry.least_cost(count_of(class))).sum();
+        Some(self.pull_all + costs?)
+    }
+}
+
 impl Class<'_> {
     /// How many present modules must be used.
     pub(crate) fn pinned(&self) -> usize {
         self.present.iter().filter(|unit| unit.pinned).count()
     }
 
-    /// Whether a present module may be worth as much pulled as a bought one costs, so that how many are
-    /// used is a choice of its own.
-    pub(crate) fn may_trade(&self) -> bool {
-        let cheapest = self.stock.iter().map(|stock| stock.least_price()).min();
-        self.present.first().is_some_and(|unit| cheapest.is_some_and(|price| price <= unit.credit))
-    }
-
     fn reckon(&mut self, slots: usize, labour: Amount, machines: usize) {
+        let cheapest = self.stock.iter().map(|stock| stock.least_price()).min();
+        let credit = self.present.first().map(|unit| unit.credit);
+        self.may_trade = credit.is_some_and(|credit| cheapest.is_some_and(|price| price <= credit));
         let mut units: Vec<(Amount, usize)> =
             self.stock.iter().map(|stock| (stock.least_price() + labour, stock.units())).collect();
         units.sort_unstable();

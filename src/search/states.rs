@@ -50,26 +50,17 @@ impl Space {
 
     /// The vectors to which `digits` can be added without passing a limit.
     pub(crate) fn below(&self, digits: &[usize]) -> StateSet {
-        let mut set = StateSet { words: vec![u64::MAX; self.size.div_ceil(64)] };
-        for (index, &digit) in digits.iter().enumerate().filter(|&(_, &digit)| digit > 0) {
-            set.keep(&self.up_to(index, self.limits.get(index).map_or(0, |limit| limit.saturating_sub(digit))));
-        }
-        set.keep(&self.up_to(usize::MAX, 0));
-        set
-    }
-
-    /// The vectors with at most `most` in one digit; all of them for a digit that is not there.
-    fn up_to(&self, index: usize, most: usize) -> StateSet {
         let mut set = StateSet::empty(self.size);
-        match (self.strides.get(index), self.limits.get(index)) {
-            (Some(&stride), Some(&limit)) => {
-                let mut start = 0;
-                while start < self.size {
-                    set.fill(start, stride * (most + 1));
-                    start += stride * (limit + 1);
-                }
+        set.insert(0);
+        for ((&digit, &limit), &stride) in digits.iter().zip(&self.limits).zip(&self.strides) {
+            // doubling: a set of the first few values of a digit makes one of twice as many
+            let (mut values, wanted) = (1, (limit + 1).saturating_sub(digit));
+            while values < wanted {
+                let more = values.min(wanted - values);
+                let known = set.clone();
+                set.add_shifted(&known, more * stride);
+                values += more;
             }
-            _ => set.fill(0, self.size),
         }
         set
     }
@@ -96,16 +87,6 @@ impl StateSet {
         }
     }
 
-    /// Inserts `count` numbers from `start` on.
-    fn fill(&mut self, start: usize, count: usize) {
-        for (index, word) in self.words.iter_mut().enumerate().take((start + count).div_ceil(64)).skip(start / 64) {
-            let low = start.saturating_sub(index * 64).min(64);
-            let high = (start + count).saturating_sub(index * 64).min(64);
-            let ones = |bits: usize| if bits == 64 { u64::MAX } else { (1 << bits) - 1 };
-            *word |= ones(high) & !ones(low);
-        }
-    }
-
     pub(crate) fn contains(&self, number: usize) -> bool {
         self.words.get(number / 64).is_some_and(|word| word >> (number % 64) & 1 == 1)
     }
@@ -124,8 +105,17 @@ impl StateSet {
 
     /// Adds `from` within `mask`, every number raised by `offset`.
     pub(crate) fn add_raised(&mut self, from: &Self, mask: &Self, offset: usize) {
+        self.add_words(from.words.iter().zip(&mask.words).map(|(word, mask)| word & mask), offset);
+    }
+
+    /// Adds `from`, every number raised by `offset`.
+    fn add_shifted(&mut self, from: &Self, offset: usize) {
+        self.add_words(from.words.iter().copied(), offset);
+    }
+
+    fn add_words(&mut self, words: impl Iterator<Item = u64>, offset: usize) {
         let (whole, bits) = (offset / 64, offset % 64);
-        for (index, word) in from.words.iter().zip(&mask.words).map(|(word, mask)| word & mask).enumerate() {
+        for (index, word) in words.enumerate() {
             if word == 0 {
                 continue;
             }
