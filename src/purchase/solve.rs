@@ -273,15 +273,24 @@ impl<'s, 'a> Solver<'s, 'a> {
         Ok(())
     }
 
-    /// How many different parts these classes are at least.
+    /// How many different parts these classes are at least: one for each sort of facts, and more where what
+    /// is present makes it more.
     fn parts_of(&self, counts: &[(usize, usize)]) -> usize {
-        let twin = |&(class, _): &(usize, usize)| self.supply.classes.get(class).map(|entry| entry.twin);
-        (0..counts.len())
-            .filter(|&index| {
-                let own = counts.get(index).and_then(twin);
-                !counts.iter().take(index).any(|other| twin(other) == own)
-            })
-            .count()
+        let class = |&(class, _): &(usize, usize)| self.supply.classes.get(class);
+        let twin = |count: &(usize, usize)| class(count).map(|entry| entry.twin);
+        let part = |count: &(usize, usize)| class(count).and_then(crate::purchase::supply::Class::only_part);
+        // a class counts if it is the first of its part; one whose part is open, if its sort has no other class
+        let counted = |(index, count): &(usize, &(usize, usize))| {
+            let before = || counts.iter().take(*index);
+            match part(count) {
+                Some(known) => before().all(|other| part(other) != Some(known)),
+                None => {
+                    counts.iter().all(|other| twin(other) != twin(count) || part(other).is_none())
+                        && before().all(|other| twin(other) != twin(count))
+                }
+            }
+        };
+        counts.iter().enumerate().filter(counted).count()
     }
 
     /// How many present modules of a class may be among `count`.
@@ -403,8 +412,8 @@ impl<'s, 'a> Solver<'s, 'a> {
     }
 
     fn at_hand(&self, class: usize, used: usize) -> BTreeSet<&'a MemoryModule> {
-        let present = self.supply.classes.get(class).map_or(&[][..], |entry| &entry.present);
-        present.iter().filter(|_| used > 0).map(|unit| unit.module).collect()
+        let present = self.supply.classes.get(class).and_then(|entry| entry.present.first());
+        present.filter(|_| used > 0).map(|unit| unit.module).into_iter().collect()
     }
 
     fn source_plain(&self, counts: &[(usize, usize)], used: &[usize]) -> Option<Vec<(usize, Sourced<'a>)>> {

@@ -81,10 +81,11 @@ impl<'a> Stock<'a> {
 #[derive(Debug, Clone)]
 pub(crate) struct Class<'a> {
     pub(crate) module: &'a MemoryModule,
+    /// All of one part, at one credit.
     pub(crate) present: Vec<PresentUnit<'a>>,
     pub(crate) stock: Vec<Stock<'a>>,
-    /// The first class of the same facts: classes that differ in the credit for present modules are placed
-    /// as one.
+    /// The first class of the same facts: classes that differ in the part of present modules, or the credit
+    /// for them, are placed as one.
     pub(crate) twin: usize,
     /// Whether every stock is sold by single units at one price.
     pub(crate) plain: bool,
@@ -126,9 +127,10 @@ impl<'a> Supply<'a> {
         let machines = usize::try_from(request.machines).unwrap_or(1);
         // like machines hold the same parts, and so does one part
         let by_identity = active.reads_identity() || request.one_part_number || request.machines > 1;
-        let mut groups: Vec<((MemoryModule, Option<Amount>), Class<'a>)> = Vec::new();
-        let mut group = |module: &'a MemoryModule, credit: Option<Amount>| {
-            let key = (facts(module, by_identity), credit);
+        type Sort<'a> = (Amount, &'a MemoryModule);
+        let mut groups: Vec<((MemoryModule, Option<Sort<'a>>), Class<'a>)> = Vec::new();
+        let mut group = |module: &'a MemoryModule, sort: Option<Sort<'a>>| {
+            let key = (facts(module, by_identity), sort);
             groups.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
                 let class = Class {
                     module,
@@ -145,16 +147,16 @@ impl<'a> Supply<'a> {
             })
         };
         let mut units: Vec<(usize, PresentUnit<'a>)> = Vec::new();
-        let mut first_credit: Vec<(MemoryModule, Amount)> = Vec::new();
+        let mut first: Vec<(MemoryModule, Sort<'a>)> = Vec::new();
         for (slot, occupant) in request.present.population.iter() {
             let Occupant::Module(fitted) = occupant else { continue };
             let credit = request.present.credits.get(slot).map_or(0, |credit| Amount::from(credit.amount_minor()));
-            let key = facts(&fitted.module, by_identity);
-            // present modules of one sort at other credit are a class of their own
-            let split = match first_credit.iter().find(|(known, _)| *known == key) {
-                Some((_, first)) => (*first != credit).then_some(credit),
+            let (key, sort) = (facts(&fitted.module, by_identity), (credit, &fitted.module));
+            // present modules that differ in credit or part are classes of their own; the first takes the stock
+            let split = match first.iter().find(|(known, _)| *known == key) {
+                Some((_, first)) => (*first != sort).then_some(sort),
                 None => {
-                    first_credit.push((key, credit));
+                    first.push((key, sort));
                     None
                 }
             };
@@ -189,9 +191,8 @@ impl<'a> Supply<'a> {
             pull_all +=
                 class.present.iter().filter(|unit| !unit.pinned).map(|unit| labour - unit.credit).sum::<Amount>();
         }
-        classes.sort_by(|a, b| {
-            (a.module, a.present.first().map(|u| u.credit)).cmp(&(b.module, b.present.first().map(|u| u.credit)))
-        });
+        let present = |class: &Class<'a>| class.present.first().map(|unit| (unit.credit, unit.module));
+        classes.sort_by(|a, b| (a.module, present(a)).cmp(&(b.module, present(b))));
         let keys: Vec<MemoryModule> = classes.iter().map(|class| facts(class.module, by_identity)).collect();
         for (class, key) in classes.iter_mut().zip(&keys) {
             class.twin = keys.iter().position(|other| other == key).unwrap_or(0);
@@ -214,7 +215,12 @@ impl Supply<'_> {
     }
 }
 
-impl Class<'_> {
+impl<'a> Class<'a> {
+    /// The part of the class's modules, where they can come from what is present alone.
+    pub(crate) fn only_part(&self) -> Option<&'a MemoryModule> {
+        self.present.first().filter(|_| self.stock.is_empty()).map(|unit| unit.module)
+    }
+
     /// How many present modules must be used.
     pub(crate) fn pinned(&self) -> usize {
         self.present.iter().filter(|unit| unit.pinned).count()
