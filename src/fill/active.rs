@@ -1,9 +1,12 @@
 //! The rules that can refuse a candidate, sorted by what they look at.
 
+use std::cell::OnceCell;
+
+use crate::figure::RunningRate;
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::population::{ChannelLoad, Layout, ModuleSite};
-use crate::rule::{CountBound, Form, MixBound, MixOf, Rule, RuleBook, Threshold};
+use crate::rule::{CountBound, Form, MixBound, MixOf, Report, Rule, RuleBook, Threshold};
 use crate::stated::{Basis, Demand, Scope};
 use crate::unit::Name;
 
@@ -76,8 +79,9 @@ impl<'a> Active<'a> {
         active
     }
 
-    fn probe(&self, rule: &Rule, layout: &Layout<'_>) -> bool {
-        rule.probe(self.threshold, self.rules.is_unknown_error(), |report| rule.form().check(layout, report))
+    fn probe(&self, rule: &Rule, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
+        let check = |report: &mut Report<'_>| rule.form().check(layout, report);
+        rule.probe_at(self.threshold, self.rules.is_unknown_error(), rate, check)
     }
 
     /// Whether every module rule lets this module into this slot.
@@ -110,12 +114,14 @@ impl<'a> Active<'a> {
 
     /// Whether a partial candidate breaks a rule that no further module mends.
     pub(crate) fn is_lost(&self, layout: &Layout<'_>) -> bool {
-        self.hereditary.iter().any(|rule| self.probe(rule, layout))
+        let rate = OnceCell::new();
+        self.hereditary.iter().any(|rule| self.probe(rule, layout, &rate))
     }
 
-    /// Whether no rule refuses a complete candidate whose modules, channels and counts are allowed.
-    pub(crate) fn allows(&self, layout: &Layout<'_>) -> bool {
-        !self.wide.iter().any(|rule| self.probe(rule, layout))
+    /// Whether no rule refuses a complete candidate whose modules, channels and counts are allowed. Its rate
+    /// is reckoned once for all rules.
+    pub(crate) fn allows(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
+        !self.wide.iter().any(|rule| self.probe(rule, layout, rate))
     }
 
     /// Whether a rule of this code can refuse a candidate.

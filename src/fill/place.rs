@@ -6,6 +6,7 @@
 //! can take between them. Rules that such sets cannot express are asked of the complete candidate, and
 //! the search goes back where they refuse.
 
+use std::cell::OnceCell;
 use std::cmp::Ordering;
 use std::rc::Rc;
 
@@ -35,6 +36,10 @@ pub(crate) struct Demand {
     pub(crate) moves_first: bool,
     /// The lowest step that will do; any, or no rate at all, where absent.
     pub(crate) least_level: Option<i32>,
+    /// How many empty slots may be lost at most.
+    pub(crate) most_lost: Option<usize>,
+    /// How many present modules may move at most.
+    pub(crate) most_moves: Option<usize>,
 }
 
 /// A present module as a placing sees it.
@@ -349,18 +354,10 @@ impl Placing<'_, '_> {
     fn complete(&mut self) -> Option<Placed> {
         let at = self.contents(usize::MAX);
         let layout = self.grid.layout(&at);
-        if !self.grid.active.allows(&layout) {
-            self.careful = true;
-            return None;
-        }
-        let rate = if self.level_is_hopeful {
-            RunningRate::of(&layout).rate()
-        } else {
-            // each load reaches the level, and what reaches a higher one was found there
-            usize::try_from(self.level).ok().and_then(|level| self.grid.machine.rate_steps().get(level).copied())
-        };
-        debug_assert_eq!(rate, RunningRate::of(&layout).rate());
-        if rate.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate))) < self.level {
+        let known = OnceCell::new();
+        let rate = known.get_or_init(|| RunningRate::of(&layout)).rate();
+        let level = rate.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
+        if level < self.level || !self.grid.active.allows(&layout, &known) {
             self.careful = true;
             return None;
         }

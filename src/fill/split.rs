@@ -141,6 +141,10 @@ impl<'s> Shares<'s> {
 
     /// Keeps a target if it is what the walk looks for.
     fn note(&self, walk: &mut Walk<'_>, target: Target) {
+        let over = |number: usize, most: Option<usize>| most.is_some_and(|most| number > most);
+        if over(target.lost, self.demand.most_lost) || over(target.moves, self.demand.most_moves) {
+            return;
+        }
         let suits = match walk.aim {
             Aim::Within(most) => target.within(most),
             Aim::After(last) => last.is_none_or(|last| self.rank(target) > self.rank(last)),

@@ -326,7 +326,11 @@ impl<'s, 'a> Solver<'s, 'a> {
                 return Ok(());
             }
         }
-        let demand = self.demand(counts, used);
+        let Some(spare) = self.grid.slots.len().checked_sub(total + self.needs.free_slots) else { return Ok(()) };
+        let mut demand = self.demand(counts, used);
+        demand.most_lost = Some(spare);
+        demand.most_moves = self.most_moves(least);
+        demand.least_level = demand.least_level.max(self.level_to_match(least));
         let Some(placed) = place(self.grid, self.errors, &demand, budget)? else { return Ok(()) };
         let copies = Amount::try_from(machines).unwrap_or(1);
         let moves = placed.target.moves;
@@ -374,6 +378,21 @@ impl<'s, 'a> Solver<'s, 'a> {
         ours <= theirs
     }
 
+    /// The level that a candidate of this cost must reach to come before the best one so far.
+    fn level_to_match(&self, least: Amount) -> Option<i32> {
+        let best = self.best.as_ref().filter(|best| best.key.cost == least && !best.key.outside_rows)?;
+        best.key.rate.0.map(|rate| step_under(self.grid.machine, Some(rate)))
+    }
+
+    /// How many moves a candidate of this cost without them may have and still not be beaten; no limit where
+    /// moves cost nothing.
+    fn most_moves(&self, least: Amount) -> Option<usize> {
+        let each = 2 * self.supply.labour * Amount::try_from(self.supply.machines).unwrap_or(1);
+        let best = self.best.as_ref().map(|best| best.key.cost);
+        let most = best.into_iter().chain(self.needs.budget).min()?;
+        usize::try_from((most - least).checked_div(each)?).ok()
+    }
+
     fn demand(&self, counts: &[(usize, usize)], used: &[usize]) -> Demand {
         let twin = |class: usize| self.supply.classes.get(class).map_or(class, |entry| entry.twin);
         let merged = |each: &mut dyn Iterator<Item = (usize, usize)>| {
@@ -392,7 +411,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             used: vec![0],
             moves_first: self.supply.labour > 0,
             least_level: self.floor(),
-            pinned: Vec::new(),
+            ..Demand::default()
         };
         for (entry, &used) in self.supply.classes.iter().zip(used).filter(|&(_, &used)| used > 0) {
             // present modules that are all used make one group; of any other class only so many are used

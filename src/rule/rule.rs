@@ -1,6 +1,7 @@
 use std::cell::OnceCell;
 use std::sync::Arc;
 
+use crate::figure::RunningRate;
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::population::{ChannelLoad, Layout, ModuleSite, SocketLoad};
@@ -223,8 +224,19 @@ impl Rule {
         unknown_is_error: bool,
         check: impl FnOnce(&mut Report<'_>),
     ) -> bool {
+        self.probe_at(threshold, unknown_is_error, &OnceCell::new(), check)
+    }
+
+    /// The same, where the running rate may be known.
+    pub(crate) fn probe_at(
+        &self,
+        threshold: Threshold,
+        unknown_is_error: bool,
+        rate: &OnceCell<RunningRate>,
+        check: impl FnOnce(&mut Report<'_>),
+    ) -> bool {
         let mut sink = Sink::Probe(threshold, false);
-        check(&mut Report::new(self, unknown_is_error, &mut sink, &OnceCell::new()));
+        check(&mut Report::new(self, unknown_is_error, &mut sink, rate));
         matches!(sink, Sink::Probe(_, true))
     }
 }

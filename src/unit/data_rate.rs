@@ -1,5 +1,6 @@
 use core::cmp::Ordering;
 use core::fmt;
+use core::hash::{Hash, Hasher};
 
 use num_rational::Ratio;
 use serde::{Deserialize, Serialize};
@@ -26,7 +27,7 @@ use crate::unit::Bandwidth;
 /// assert!(!DataRate::from_mts(2500)?.is_standard());
 /// # Ok::<(), slotwright::unit::DataRateError>(())
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Eq, Serialize, Deserialize)]
 #[serde(try_from = "Wire", into = "Wire")]
 pub struct DataRate(Ratio<u32>);
 
@@ -218,6 +219,19 @@ impl DataRate {
     #[must_use]
     pub fn bandwidth_name(self) -> u64 {
         self.peak_bandwidth().floor_mbps() / 100 * 100
+    }
+}
+
+// ratios are kept in lowest terms
+impl PartialEq for DataRate {
+    fn eq(&self, other: &Self) -> bool {
+        (self.0.numer(), self.0.denom()) == (other.0.numer(), other.0.denom())
+    }
+}
+
+impl Hash for DataRate {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        (self.0.numer(), self.0.denom()).hash(state);
     }
 }
 
