@@ -55,6 +55,8 @@ enum Aim {
 struct Walk<'w> {
     sets: &'w [StateSet],
     aim: Aim,
+    /// The largest spread that is looked at.
+    most: u64,
     best: Option<Target>,
     /// The points of each socket that were gone on from, where more than two share.
     seen: HashSet<(usize, Point)>,
@@ -83,19 +85,57 @@ impl<'s> Shares<'s> {
         last: Option<Target>,
         budget: &mut Budget,
     ) -> Result<Option<Target>, Spent> {
-        self.walk(sets, Aim::After(last), budget)
+        if self.demand.moves_first {
+            return self.walk(sets, Aim::After(last), u64::MAX, budget);
+        }
+        // an even share is usual, and ways far from even are many: look near the mean first
+        let Some(nearest) = self.nearest(sets) else { return Ok(None) };
+        let mut most = nearest.max(last.map_or(0, |last| last.spread));
+        loop {
+            let found = self.walk(sets, Aim::After(last), most, budget)?;
+            if found.is_some() || most == u64::MAX {
+                return Ok(found);
+            }
+            most = if most > self.widest() { u64::MAX } else { most.saturating_mul(2).max(1024) };
+        }
+    }
+
+    /// The largest weighted capacity that one processor could have.
+    fn widest(&self) -> u64 {
+        let total = self.loads.capacities.last().copied().unwrap_or(0);
+        self.weights.iter().map(|weight| total.saturating_mul(*weight)).max().unwrap_or(0)
+    }
+
+    /// How far from the mean some processor must be; `None` where one can take nothing at all.
+    fn nearest(&self, sets: &[StateSet]) -> Option<u64> {
+        let Some((low, high)) = self.mean else { return Some(0) };
+        let apart = |socket: usize, set: &StateSet| {
+            let away = |state: usize| {
+                let weighted = self.weighted(socket, state);
+                low.saturating_sub(weighted).max(weighted.saturating_sub(high))
+            };
+            let compared = self.weights.get(socket).is_some_and(|&weight| weight > 0);
+            set.iter().map(|state| if compared { away(state) } else { 0 }).min()
+        };
+        let each: Option<Vec<u64>> = sets.iter().enumerate().map(|(socket, set)| apart(socket, set)).collect();
+        each?.into_iter().max()
+    }
+
+    fn weighted(&self, socket: usize, state: usize) -> u64 {
+        let capacity = self.loads.capacities.get(state % self.loads.vectors).copied().unwrap_or(0);
+        capacity.saturating_mul(self.weights.get(socket).copied().unwrap_or(1))
     }
 
     /// Whether some way gives up no more than the target in anything.
     pub(crate) fn feasible(&self, sets: &[StateSet], target: Target, budget: &mut Budget) -> Result<bool, Spent> {
-        Ok(self.walk(sets, Aim::Within(target), budget)?.is_some())
+        Ok(self.walk(sets, Aim::Within(target), target.spread, budget)?.is_some())
     }
 
-    fn walk(&self, sets: &[StateSet], aim: Aim, budget: &mut Budget) -> Result<Option<Target>, Spent> {
+    fn walk(&self, sets: &[StateSet], aim: Aim, most: u64, budget: &mut Budget) -> Result<Option<Target>, Spent> {
         if sets.iter().any(StateSet::is_empty) {
             return Ok(None);
         }
-        let mut walk = Walk { sets, aim, best: None, seen: HashSet::new() };
+        let mut walk = Walk { sets, aim, most, best: None, seen: HashSet::new() };
         let start = Point { remaining: self.loads.vectors - 1, rest: 0, range: self.mean };
         self.step(&mut walk, 0, start, budget)?;
         Ok(walk.best)
@@ -172,19 +212,17 @@ impl<'s> Shares<'s> {
     /// The point after a socket takes a state; `None` where that cannot be what the walk looks for.
     fn advance(&self, walk: &Walk<'_>, socket: usize, point: Point, state: usize) -> Option<Point> {
         let (vector, rest) = (state % self.loads.vectors, state / self.loads.vectors);
-        let weight = self.weights.get(socket).copied().unwrap_or(1);
-        let weighted = self.loads.capacities.get(vector).copied().unwrap_or(0).saturating_mul(weight);
+        let weighted = self.weighted(socket, state);
         let range = match point.range {
             // a processor without live slots is not compared
-            known if weight == 0 => known,
+            known if self.weights.get(socket) == Some(&0) => known,
             None => Some((weighted, weighted)),
             Some((low, high)) => Some((low.min(weighted), high.max(weighted))),
         };
         let (low, high) = range.unwrap_or((0, 0));
-        let most = match (walk.aim, walk.best) {
-            (Aim::Within(target), _) => target.spread,
-            (Aim::After(_), Some(best)) if !self.demand.moves_first => best.spread,
-            (Aim::After(_), _) => u64::MAX,
+        let most = match walk.best {
+            Some(best) if !self.demand.moves_first => best.spread.min(walk.most),
+            _ => walk.most,
         };
         let next = Point { remaining: point.remaining - vector, rest: point.rest + rest, range };
         (high - low <= most).then_some(next)
