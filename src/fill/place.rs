@@ -241,11 +241,25 @@ impl Placing<'_, '_> {
             let Some(index) = next else { return Ok(None) };
             let (level, sets, target) = known.swap_remove(index);
             (self.level, self.target) = (level, target);
+            let open = self.masks.clone();
+            self.settle_stays();
             if let Some(placed) = self.descend(0, budget)? {
                 return Ok(Some(placed));
             }
+            self.masks = open;
             let later = self.shares.next_target(&sets, Some(target), budget)?;
             known.extend(later.map(|target| (level, sets, target)));
+        }
+    }
+
+    /// Where nothing may move, present modules that are all used stay in their slots.
+    fn settle_stays(&mut self) {
+        let demand = self.demand;
+        for (slot, mask) in self.masks.iter_mut().enumerate().filter(|_| self.target.moves == 0) {
+            let all_used = |group: usize| demand.used.get(group).is_some_and(|&used| used >= demand.slots_of(group));
+            let Some(present) = demand.present_at(slot).filter(|present| all_used(present.group)) else { continue };
+            let local = self.loads.kinds.iter().position(|&kind| kind == present.class);
+            *mask &= local.map_or(0, |local| 2 << local);
         }
     }
 
@@ -262,10 +276,10 @@ impl Placing<'_, '_> {
                 return Ok(Some(placed));
             }
         } else {
-            // how far the guess can be followed: a prefix of one that can be, can be
+            // how far the guess can be followed: a prefix of one that can be, can be. It often ends at once
             let (mut open, mut shut) = (0, guess.len());
             while shut - open > 1 {
-                let middle = usize::midpoint(open, shut);
+                let middle = if open == 0 { 1 } else { usize::midpoint(open, shut.min(3 * open)) };
                 self.follow(&base, from, guess.get(..middle).unwrap_or(&guess));
                 if self.is_open(from + middle, budget)? {
                     open = middle;

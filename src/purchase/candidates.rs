@@ -4,6 +4,8 @@
 //! so many channels of each processor: these are few, and are considered by least cost. Otherwise numbers
 //! of modules are chosen class by class, with a bound on what the rest must cost at least.
 
+use std::cmp::Reverse;
+
 use crate::finding::FactValue;
 use crate::population::{Content, Layout, ModuleSite};
 use crate::purchase::solve::Solver;
@@ -232,10 +234,15 @@ impl Solver<'_, '_> {
             rest.iter().map(|&(group, count)| at.groups.get(group).and_then(|group| group.least(0, count))).sum();
         let Some(later) = later else { return Ok(()) };
         let most = self.supply.classes.get(class).map_or(0, crate::purchase::supply::Class::most).min(at.left);
-        for count in (0..=most).rev() {
-            let own = self.supply.classes.get(class).and_then(|class| class.least_cost(count));
-            let (Some(own), Some(others)) = (own, entry.least(at.class + 1, at.left - count)) else { continue };
-            let least = at.cost + own + others + later;
+        let ways = (0..=most).rev().filter_map(|count| {
+            let own = self.supply.classes.get(class)?.least_cost(count)?;
+            let others = entry.least(at.class + 1, at.left - count)?;
+            Some((at.cost + own + others + later, Reverse(count), own))
+        });
+        // the cheapest first, for it bounds the rest
+        let mut ways: Vec<_> = ways.collect();
+        ways.sort_unstable();
+        for (least, Reverse(count), own) in ways {
             if self.is_beaten(least) {
                 continue;
             }
