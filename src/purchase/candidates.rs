@@ -366,10 +366,7 @@ impl Solver<'_, '_> {
         budget: &mut Budget,
     ) -> Result<(), Spent> {
         budget.spend()?;
-        if self.is_done() || self.is_beaten(node.bound(prices, self.needs.at_least)) {
-            return Ok(());
-        }
-        if self.needs.at_most.is_some_and(|most| node.capacity > most) {
+        if self.is_done() {
             return Ok(());
         }
         let Some(&class) = classes.get(node.index) else {
@@ -377,18 +374,26 @@ impl Solver<'_, '_> {
         };
         let Some(entry) = self.supply.classes.get(class) else { return Ok(()) };
         let (most, each) = (entry.most().min(node.slots), entry.module.capacity());
-        let costs: Vec<_> = (0..=most).map(|count| entry.least_cost(count)).collect();
-        for (count, cost) in costs.into_iter().enumerate().rev() {
-            let Some(cost) = cost else { continue };
-            if count > 0 {
-                chosen.push((class, count));
-            }
+        let ways = (0..=most).rev().filter_map(|count| {
             let next = Node {
                 index: node.index + 1,
                 slots: node.slots - count,
                 capacity: node.capacity + times(Some(each), count),
-                cost: node.cost + cost,
+                cost: node.cost + entry.least_cost(count)?,
             };
+            let fits = self.needs.at_most.is_none_or(|most| next.capacity <= most);
+            fits.then(|| (next.bound(prices, self.needs.at_least), Reverse(count), next))
+        });
+        // the one that must cost least first
+        let mut ways: Vec<_> = ways.filter(|&(bound, ..)| !self.is_beaten(bound)).collect();
+        ways.sort_unstable_by_key(|&(bound, count, _)| (bound, count));
+        for (bound, Reverse(count), next) in ways {
+            if self.is_beaten(bound) {
+                break;
+            }
+            if count > 0 {
+                chosen.push((class, count));
+            }
             if count == 0 || self.grid.mixes_allow(chosen) {
                 self.choose(classes, prices, next, chosen, budget)?;
             }

@@ -12,7 +12,7 @@ use crate::platform::SlotId;
 use crate::population::{Content, Layout, Occupant};
 use crate::purchase::PlanRequest;
 use crate::purchase::sourcing::{self, Sourced};
-use crate::purchase::supply::{Amount, Stock, Supply};
+use crate::purchase::supply::{Amount, Class, Stock, Supply};
 use crate::search::{Budget, Spent};
 use crate::unit::{Capacity, DataRate, Name};
 
@@ -267,10 +267,25 @@ impl<'s, 'a> Solver<'s, 'a> {
                 }
             }
         }
-        for used in choices {
-            self.consider_used(counts, &used, budget)?;
+        // the cheapest first, for it bounds the rest
+        let mut choices: Vec<(Amount, Vec<usize>)> =
+            choices.into_iter().filter_map(|used| Some((self.least_with(counts, &used)?, used))).collect();
+        choices.sort_by(|(a, used), (b, other)| a.cmp(b).then_with(|| other.cmp(used)));
+        for (least, used) in choices {
+            self.consider_used(least, counts, &used, budget)?;
         }
         Ok(())
+    }
+
+    /// What the candidate costs at least when so many present modules of each class are used.
+    fn least_with(&self, counts: &[(usize, usize)], used: &[usize]) -> Option<Amount> {
+        let count_of = |class: usize| counts.iter().find(|(known, _)| *known == class).map_or(0, |&(_, count)| count);
+        let classes = self.supply.classes.iter().zip(used).enumerate();
+        let cost = |(class, (entry, &used)): (usize, (&Class<'_>, &usize))| {
+            entry.cost(count_of(class), used, self.supply.labour, self.supply.machines)
+        };
+        let costs: Option<Amount> = classes.map(cost).sum();
+        Some(self.supply.pull_all + costs?)
     }
 
     /// How many different parts these classes are at least: one for each sort of facts, and more where what
@@ -278,7 +293,7 @@ impl<'s, 'a> Solver<'s, 'a> {
     fn parts_of(&self, counts: &[(usize, usize)]) -> usize {
         let class = |&(class, _): &(usize, usize)| self.supply.classes.get(class);
         let twin = |count: &(usize, usize)| class(count).map(|entry| entry.twin);
-        let part = |count: &(usize, usize)| class(count).and_then(crate::purchase::supply::Class::only_part);
+        let part = |count: &(usize, usize)| class(count).and_then(Class::only_part);
         // a class counts if it is the first of its part; one whose part is open, if its sort has no other class
         let counted = |(index, count): &(usize, &(usize, usize))| {
             let before = || counts.iter().take(*index);
@@ -305,14 +320,15 @@ impl<'s, 'a> Solver<'s, 'a> {
         (entry.pinned()..=count.min(entry.present.len())).filter(|&used| cost(used).is_some()).collect()
     }
 
-    fn consider_used(&mut self, counts: &[(usize, usize)], used: &[usize], budget: &mut Budget) -> Result<(), Spent> {
+    fn consider_used(
+        &mut self,
+        mut least: Amount,
+        counts: &[(usize, usize)],
+        used: &[usize],
+        budget: &mut Budget,
+    ) -> Result<(), Spent> {
         let (labour, machines) = (self.supply.labour, self.supply.machines);
         let count_of = |class: usize| counts.iter().find(|(known, _)| *known == class).map_or(0, |&(_, count)| count);
-        let mut least = self.supply.pull_all;
-        for (class, (entry, &used)) in self.supply.classes.iter().zip(used).enumerate() {
-            let Some(cost) = entry.cost(count_of(class), used, labour, machines) else { return Ok(()) };
-            least += cost;
-        }
         let total: usize = counts.iter().map(|&(_, count)| count).sum();
         if self.is_beaten(least) || !self.may_improve(least, counts, total, used.iter().sum()) {
             return Ok(());
