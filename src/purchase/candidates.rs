@@ -62,6 +62,9 @@ struct Prices {
 
 const SCALE: u32 = 16;
 
+/// How many pairs of prices bound the choice class by class.
+const BEST_PRICES: usize = 16;
+
 impl Solver<'_, '_> {
     /// Whether candidates are loads repeated over channels and processors.
     pub(crate) fn is_alike(&self) -> bool {
@@ -340,7 +343,12 @@ impl Solver<'_, '_> {
             let ((cost_a, mib_a), (cost_b, mib_b)) = (value(a), value(b));
             (cost_a * mib_b).cmp(&(cost_b * mib_a)).then(a.cmp(&b))
         });
-        let prices = self.prices(&classes);
+        let mut prices = self.prices(&classes);
+        let slots = self.grid.slots.len().saturating_sub(self.needs.free_slots);
+        let start = Node { index: 0, slots, capacity: Capacity::ZERO, cost: self.supply.pull_all };
+        // what bounds the start best bounds the rest well
+        prices.sort_by_cached_key(|prices| Reverse(start.bound(std::slice::from_ref(prices), self.needs.at_least)));
+        prices.truncate(BEST_PRICES);
         // plans of one class first: they are often best, and bound the rest
         for &class in &classes {
             let most = self.supply.classes.get(class).map_or(0, crate::purchase::supply::Class::most);
@@ -352,8 +360,6 @@ impl Solver<'_, '_> {
                 }
             }
         }
-        let slots = self.grid.slots.len().saturating_sub(self.needs.free_slots);
-        let start = Node { index: 0, slots, capacity: Capacity::ZERO, cost: self.supply.pull_all };
         self.choose(&classes, &prices, start, &mut Vec::new(), budget)
     }
 
