@@ -5,8 +5,8 @@ use std::collections::HashMap;
 use std::rc::Rc;
 
 use crate::figure::channel_limits;
-use crate::fill::Active;
 use crate::fill::rows::Rows;
+use crate::fill::{Active, ActiveMix};
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::module::{FormFactor, MemoryModule};
@@ -377,6 +377,19 @@ impl<'a> Grid<'a> {
     /// Whether a rule in force asks that the populated channels of a processor be alike.
     pub(crate) fn channels_are_alike(&self) -> bool {
         self.active.mixes.iter().any(|mix| is_alike(mix.of, mix.bound.within, mix.bound.at_most))
+    }
+
+    /// Whether the standard rules in force ask that the populated channels of a processor be alike.
+    pub(crate) fn loads_repeat(&self) -> bool {
+        let is_it = |mix: &ActiveMix<'_>| *mix.code == *"channels-alike" && mix.bound.within != Scope::Channel;
+        self.active.mixes.iter().any(|mix| is_it(mix) && matches!(mix.of, MixOf::Channels(_)) && mix.bound.at_most == 1)
+    }
+
+    /// Whether they ask, too, that processors with memory have the same loads in as many channels.
+    pub(crate) fn sockets_repeat(&self) -> bool {
+        let is_it = |mix: &ActiveMix<'_>| *mix.code == *"sockets-alike" && mix.bound.within == Scope::Machine;
+        let sockets = |mix: &ActiveMix<'_>| matches!(mix.of, MixOf::Sockets(_)) && mix.bound.at_most == 1;
+        self.loads_repeat() && self.active.mixes.iter().any(|mix| is_it(mix) && sockets(mix))
     }
 
     /// The layout in which each usable slot holds a class or nothing.

@@ -15,6 +15,6 @@ pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
 pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, SlotUse};
 pub use order::FillOrder;
 
-pub(crate) use active::Active;
+pub(crate) use active::{Active, ActiveMix};
 pub(crate) use grid::{Grid, LoadFacts, NO_RATE, step_under};
 pub(crate) use place::{Demand, Placed, Present, free_slots, place};

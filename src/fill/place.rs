@@ -225,21 +225,21 @@ impl Placing<'_, '_> {
         let moves_first = self.demand.moves_first;
         let mut levels = self.levels().into_iter();
         // of each level looked at: what processors can take, and the best target not yet tried
-        let mut known: Vec<(i32, Vec<StateSet>, Target)> = Vec::new();
+        let mut known: Vec<(i32, Vec<Vec<StateSet>>, Target)> = Vec::new();
         loop {
             // a lower level may do with fewer moves; where moves cost nothing, the highest comes first
             while moves_first || known.is_empty() {
                 let Some(level) = levels.next() else { break };
-                let sets = self.reach.sets(&self.masks, level, budget)?;
-                let target = self.shares.next_target(&sets, None, budget)?;
-                known.extend(target.map(|target| (level, sets, target)));
+                let ways = self.reach.sets(&self.masks, level, budget)?;
+                let target = self.shares.next_target(&ways, None, budget)?;
+                known.extend(target.map(|target| (level, ways, target)));
             }
-            let order = |&(level, _, target): &(i32, Vec<StateSet>, Target)| {
+            let order = |&(level, _, target): &(i32, Vec<Vec<StateSet>>, Target)| {
                 (if moves_first { target.moves } else { 0 }, std::cmp::Reverse(level), target.rank(moves_first))
             };
             let next = known.iter().enumerate().min_by_key(|(_, entry)| order(entry)).map(|(index, _)| index);
             let Some(index) = next else { return Ok(None) };
-            let (level, sets, target) = known.swap_remove(index);
+            let (level, ways, target) = known.swap_remove(index);
             (self.level, self.target) = (level, target);
             let open = self.masks.clone();
             self.settle_stays();
@@ -247,8 +247,8 @@ impl Placing<'_, '_> {
                 return Ok(Some(placed));
             }
             self.masks = open;
-            let later = self.shares.next_target(&sets, Some(target), budget)?;
-            known.extend(later.map(|target| (level, sets, target)));
+            let later = self.shares.next_target(&ways, Some(target), budget)?;
+            known.extend(later.map(|target| (level, ways, target)));
         }
     }
 
@@ -352,8 +352,8 @@ impl Placing<'_, '_> {
         if self.careful && self.grid.active.is_lost(&self.grid.layout(&self.contents(end))) {
             return Ok(false);
         }
-        let sets = self.reach.sets(&self.masks, self.level, budget)?;
-        self.shares.feasible(&sets, self.target, budget)
+        let ways = self.reach.sets(&self.masks, self.level, budget)?;
+        self.shares.feasible(&ways, self.target, budget)
     }
 
     /// What the slots before `end`, which are decided, hold.

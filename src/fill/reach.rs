@@ -12,6 +12,9 @@ use crate::stated::Scope;
 /// Which contents each usable slot may have: bit 0 for nothing, then a bit for each local class.
 pub(crate) type Masks = Vec<u64>;
 
+/// What each slot may hold, the level to reach, and what processors have in common.
+type Question<'q> = (&'q [u64], i32, Option<&'q Repeat>);
+
 /// What channels can take, given what each slot may hold.
 pub(crate) struct Reach<'g, 'a> {
     grid: &'g Grid<'a>,
@@ -21,12 +24,21 @@ pub(crate) struct Reach<'g, 'a> {
     twins: Vec<Option<usize>>,
     /// By socket: the keys that its loads can have, where the rules ask that channels be alike.
     keys: Vec<Vec<Option<usize>>>,
+    /// What processors with memory can have in common, where the rules ask that they be alike.
+    repeats: Option<Vec<Repeat>>,
     /// States that the bounds on a processor's number of modules allow; absent where there are none.
     countable: Option<StateSet>,
     /// By socket with rows of its own: countable states of which no row speaks.
     unlisted: Vec<Option<StateSet>>,
     /// Nodes that one set costs.
     nodes: u64,
+}
+
+/// A load in so many channels of each processor with memory.
+struct Repeat {
+    key: usize,
+    /// The states of so many modules, and those of none.
+    counts: StateSet,
 }
 
 impl<'g, 'a> Reach<'g, 'a> {
@@ -53,6 +65,7 @@ impl<'g, 'a> Reach<'g, 'a> {
             rows: RowsInForce::None,
             twins: sockets.clone().map(|socket| (0..socket).find(|&earlier| same(earlier, socket))).collect(),
             keys: sockets.map(|socket| keys(grid, loads, socket)).collect(),
+            repeats: (grid.sockets.len() > 1 && grid.sockets_repeat()).then(|| repeats(grid, loads)).flatten(),
             countable: (!bounds.is_empty()).then(|| loads.states_where(countable)),
             unlisted: Vec::new(),
             nodes: 1 + u64::try_from(loads.space.size() / 512).unwrap_or(u64::MAX),
@@ -109,8 +122,19 @@ impl<'g, 'a> Reach<'g, 'a> {
         masks.iter().enumerate().map(|(slot, &mask)| if concerns(slot) { mask & imposed(slot) } else { mask }).collect()
     }
 
-    /// What each processor can take at a level.
-    pub(crate) fn sets(&self, masks: &[u64], level: i32, budget: &mut Budget) -> Result<Vec<StateSet>, Spent> {
+    /// What each processor can take at a level: one set each, or one for each thing they can have in common.
+    pub(crate) fn sets(&self, masks: &[u64], level: i32, budget: &mut Budget) -> Result<Vec<Vec<StateSet>>, Spent> {
+        let Some(repeats) = &self.repeats else { return Ok(vec![self.sets_with(masks, level, None, budget)?]) };
+        repeats.iter().map(|repeat| self.sets_with(masks, level, Some(repeat), budget)).collect()
+    }
+
+    fn sets_with(
+        &self,
+        masks: &[u64],
+        level: i32,
+        repeat: Option<&Repeat>,
+        budget: &mut Budget,
+    ) -> Result<Vec<StateSet>, Spent> {
         let mut sets: Vec<StateSet> = Vec::with_capacity(self.grid.sockets.len());
         for (socket, twin) in self.twins.iter().enumerate() {
             let known = twin.filter(|&twin| self.slots(twin, masks).eq(self.slots(socket, masks)));
@@ -118,10 +142,14 @@ impl<'g, 'a> Reach<'g, 'a> {
                 Some(set) => set.clone(),
                 None => {
                     budget.spend_many(self.nodes)?;
-                    self.of_socket(socket, masks, level)
+                    self.of_socket(socket, (masks, level, repeat))
                 }
             };
+            let is_empty = set.is_empty();
             sets.push(set);
+            if is_empty {
+                break;
+            }
         }
         Ok(sets)
     }
@@ -137,8 +165,8 @@ impl<'g, 'a> Reach<'g, 'a> {
         slots.iter().map(|&slot| masks.get(slot).copied())
     }
 
-    fn of_socket(&self, socket: usize, masks: &[u64], level: i32) -> StateSet {
-        let mut set = self.under(socket, masks, level);
+    fn of_socket(&self, socket: usize, (masks, level, repeat): Question<'_>) -> StateSet {
+        let mut set = self.under(socket, (masks, level, repeat));
         let (Some(group), Some(Some(unlisted))) = (self.rows_of(socket), self.unlisted.get(socket)) else {
             self.count(&mut set);
             return set;
@@ -146,17 +174,25 @@ impl<'g, 'a> Reach<'g, 'a> {
         set.keep(unlisted);
         let of_socket = |slot: usize| self.grid.slots.get(slot).is_some_and(|slot| slot.socket == socket);
         for row in group.rows.iter().filter(|row| self.rows.speak_of(group, row.slots.len())) {
-            let mut under = self.under(socket, &self.row_masks(row, masks, of_socket), level);
+            let mut under = self.under(socket, (&self.row_masks(row, masks, of_socket), level, repeat));
             self.count(&mut under);
             set.add(&under);
         }
         set
     }
 
-    fn under(&self, socket: usize, masks: &[u64], level: i32) -> StateSet {
+    fn under(&self, socket: usize, (masks, level, repeat): Question<'_>) -> StateSet {
         let mut all = StateSet::empty(self.loads.space.size());
-        for &key in self.keys.get(socket).into_iter().flatten() {
-            self.add_with_key(socket, masks, level, key, &mut all);
+        match repeat {
+            Some(repeat) => {
+                self.add_with_key(socket, masks, level, Some(repeat.key), &mut all);
+                all.keep(&repeat.counts);
+            }
+            None => {
+                for &key in self.keys.get(socket).into_iter().flatten() {
+                    self.add_with_key(socket, masks, level, key, &mut all);
+                }
+            }
         }
         all
     }
@@ -214,4 +250,38 @@ fn keys(grid: &Grid<'_>, loads: &Loads, socket: usize) -> Vec<Option<usize>> {
     keys.sort_unstable();
     keys.dedup();
     if keys.is_empty() { vec![None] } else { keys }
+}
+
+/// What processors with memory can have in common when everything is shared out; `None` where there is
+/// nothing to share.
+fn repeats(grid: &Grid<'_>, loads: &Loads) -> Option<Vec<Repeat>> {
+    let total: usize = loads.counts.iter().sum();
+    let capacity = loads.capacities.last().copied().filter(|_| total > 0)?;
+    let size = |local: usize| {
+        let class = loads.kinds.get(local).and_then(|&class| grid.classes.get(class));
+        class.map_or(0, |module| module.capacity().mib())
+    };
+    // the key of a load says how many modules it has and how much they hold
+    let mut keys: Vec<(usize, usize, u64)> = Vec::new();
+    for load in loads.channels.iter().flat_map(|loads| loads.iter()) {
+        let locals = || load.digits.iter().filter_map(|digit| digit.checked_sub(1));
+        let sizes = locals().map(size).fold(0u64, u64::saturating_add);
+        keys.extend(load.key.map(|key| (key, locals().count(), sizes)));
+    }
+    keys.sort_unstable();
+    keys.dedup();
+    let widest = grid.sockets.iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
+    let mut repeats = Vec::new();
+    for (key, modules, holds) in keys {
+        let times = total.checked_div(modules).filter(|times| times * modules == total).unwrap_or(0);
+        if holds.saturating_mul(u64::try_from(times).unwrap_or(u64::MAX)) != capacity {
+            continue;
+        }
+        for channels in (1..=widest).filter(|&channels| times % channels == 0 && times / channels <= grid.sockets.len())
+        {
+            let counts = loads.states_where(|count| count == 0 || count == channels * modules);
+            repeats.push(Repeat { key, counts });
+        }
+    }
+    Some(repeats)
 }

@@ -81,18 +81,18 @@ impl<'s> Shares<'s> {
     /// The best target in order after `last`; the best of all where that is absent.
     pub(crate) fn next_target(
         &self,
-        sets: &[StateSet],
+        ways: &[Vec<StateSet>],
         last: Option<Target>,
         budget: &mut Budget,
     ) -> Result<Option<Target>, Spent> {
         if self.demand.moves_first {
-            return self.walk(sets, Aim::After(last), u64::MAX, budget);
+            return self.walk(ways, Aim::After(last), u64::MAX, budget);
         }
         // an even share is usual, and ways far from even are many: look near the mean first
-        let Some(nearest) = self.nearest(sets) else { return Ok(None) };
+        let Some(nearest) = ways.iter().filter_map(|sets| self.nearest(sets)).min() else { return Ok(None) };
         let mut most = nearest.max(last.map_or(0, |last| last.spread));
         loop {
-            let found = self.walk(sets, Aim::After(last), most, budget)?;
+            let found = self.walk(ways, Aim::After(last), most, budget)?;
             if found.is_some() || most == u64::MAX {
                 return Ok(found);
             }
@@ -127,18 +127,19 @@ impl<'s> Shares<'s> {
     }
 
     /// Whether some way gives up no more than the target in anything.
-    pub(crate) fn feasible(&self, sets: &[StateSet], target: Target, budget: &mut Budget) -> Result<bool, Spent> {
-        Ok(self.walk(sets, Aim::Within(target), target.spread, budget)?.is_some())
+    pub(crate) fn feasible(&self, ways: &[Vec<StateSet>], target: Target, budget: &mut Budget) -> Result<bool, Spent> {
+        Ok(self.walk(ways, Aim::Within(target), target.spread, budget)?.is_some())
     }
 
-    fn walk(&self, sets: &[StateSet], aim: Aim, most: u64, budget: &mut Budget) -> Result<Option<Target>, Spent> {
-        if sets.iter().any(StateSet::is_empty) {
-            return Ok(None);
+    fn walk(&self, ways: &[Vec<StateSet>], aim: Aim, most: u64, budget: &mut Budget) -> Result<Option<Target>, Spent> {
+        let mut best = None;
+        for sets in ways.iter().filter(|sets| !sets.iter().any(StateSet::is_empty)) {
+            let mut walk = Walk { sets, aim, most, best, seen: HashSet::new() };
+            let start = Point { remaining: self.loads.vectors - 1, rest: 0, range: self.mean };
+            self.step(&mut walk, 0, start, budget)?;
+            best = walk.best;
         }
-        let mut walk = Walk { sets, aim, most, best: None, seen: HashSet::new() };
-        let start = Point { remaining: self.loads.vectors - 1, rest: 0, range: self.mean };
-        self.step(&mut walk, 0, start, budget)?;
-        Ok(walk.best)
+        Ok(best)
     }
 
     fn rank(&self, target: Target) -> (usize, u64, usize, usize) {

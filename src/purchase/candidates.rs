@@ -68,20 +68,7 @@ const BEST_PRICES: usize = 16;
 impl Solver<'_, '_> {
     /// Whether candidates are loads repeated over channels and processors.
     pub(crate) fn is_alike(&self) -> bool {
-        let mixes = &self.grid.active.mixes;
-        let channels = mixes.iter().any(|mix| {
-            matches!(mix.of, MixOf::Channels(_))
-                && mix.bound.at_most == 1
-                && mix.bound.within != Scope::Channel
-                && *mix.code == *"channels-alike"
-        });
-        let sockets = mixes.iter().any(|mix| {
-            matches!(mix.of, MixOf::Sockets(_))
-                && mix.bound.at_most == 1
-                && mix.bound.within == Scope::Machine
-                && *mix.code == *"sockets-alike"
-        });
-        channels && (sockets || self.grid.sockets.len() == 1)
+        self.grid.sockets_repeat() || (self.grid.sockets.len() == 1 && self.grid.loads_repeat())
     }
 
     pub(crate) fn alike(&mut self, budget: &mut Budget) -> Result<(), Spent> {
