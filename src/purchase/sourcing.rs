@@ -142,7 +142,9 @@ pub(crate) fn mixed<'a>(
     budget: &mut Budget,
 ) -> Result<Option<Sourced<'a>>, Spent> {
     let stocks: Vec<Stock<'a>> = class.stock.iter().copied().filter(|&stock| usable(stock)).collect();
-    let mut search = Mixed { stocks, at_hand, wanted, best: None };
+    let worth = stocks.iter().map(|&stock| surplus_value(stock)).max().unwrap_or(0);
+    let mut search = Mixed { stocks, at_hand, wanted, worth, least: Vec::new(), best: None };
+    search.reckon();
     search.descend(0, &mut Vec::new(), 0, 0, budget)?;
     Ok(search.best)
 }
@@ -151,10 +153,38 @@ struct Mixed<'s, 'a> {
     stocks: Vec<Stock<'a>>,
     at_hand: &'s BTreeSet<&'a MemoryModule>,
     wanted: usize,
+    /// The most that a unit is worth that is not fitted.
+    worth: Amount,
+    /// For the stocks from each one on, by units still wanted: what these cost at least, less what surplus
+    /// can be worth. Absent where there are not so many.
+    least: Vec<Vec<Option<Amount>>>,
     best: Option<Sourced<'a>>,
 }
 
 impl<'a> Mixed<'_, 'a> {
+    fn reckon(&mut self) {
+        let mut after: Vec<Option<Amount>> = (0..=self.wanted).map(|left| (left == 0).then_some(0)).collect();
+        let mut all = vec![after.clone()];
+        for &stock in self.stocks.iter().rev() {
+            let costs: Vec<(usize, Amount)> = self
+                .quantities(stock, 0)
+                .into_iter()
+                .map(|quantity| (quantity, Take { stock, quantity }.cost()))
+                .collect();
+            let least = |left: usize| {
+                let ways = costs.iter().filter_map(|&(quantity, cost)| {
+                    let rest = (*after.get(left.saturating_sub(quantity))?)?;
+                    Some(cost - self.worth * amount(quantity.saturating_sub(left)) + rest)
+                });
+                ways.min()
+            };
+            after = (0..=self.wanted).map(least).collect();
+            all.push(after.clone());
+        }
+        all.reverse();
+        self.least = all;
+    }
+
     fn descend(
         &mut self,
         index: usize,
@@ -164,22 +194,18 @@ impl<'a> Mixed<'_, 'a> {
         budget: &mut Budget,
     ) -> Result<(), Spent> {
         budget.spend()?;
-        // buying on may still lower the price of what is bought, so only cost bounds the search
-        let least = cost + self.least_more(index, self.wanted.saturating_sub(units));
-        if self.best.as_ref().is_some_and(|best| least > best.cost) {
+        let left = self.wanted.saturating_sub(units);
+        let more = self.least.get(index).and_then(|least| least.get(left).copied().flatten());
+        let Some(more) = more else { return Ok(()) };
+        let least = cost - self.worth * amount(units.saturating_sub(self.wanted)) + more;
+        if self.best.as_ref().is_some_and(|best| !self.may_improve(best, (least, units + left), takes)) {
             return Ok(());
         }
         let Some(&stock) = self.stocks.get(index) else {
-            if units >= self.wanted {
-                self.offer(takes, units, cost);
-            }
+            self.offer(takes, units, cost);
             return Ok(());
         };
-        let pack = match stock {
-            Stock::Shelf(_) => 1,
-            Stock::Offer(offer) => usize::try_from(offer.pack).unwrap_or(1).max(1),
-        };
-        for quantity in self.quantities(stock, pack, units) {
+        for quantity in self.quantities(stock, units) {
             let take = Take { stock, quantity };
             if quantity > 0 {
                 takes.push(take);
@@ -192,10 +218,27 @@ impl<'a> Mixed<'_, 'a> {
         Ok(())
     }
 
+    /// Whether takes that go on from these, at this cost and with so many units at least, can come before
+    /// the best so far. Lists are tried in their order, so of equals the first is kept.
+    fn may_improve(&self, best: &Sourced<'a>, (least, units): (Amount, usize), takes: &[Take<'a>]) -> bool {
+        if least != best.cost {
+            return least < best.cost;
+        }
+        // a unit too many may leave a part out
+        let parts: BTreeSet<_> =
+            takes.iter().filter(|_| units == self.wanted).map(|take| take.stock.module()).collect();
+        let new = |parts: &BTreeSet<&'a MemoryModule>| parts.difference(self.at_hand).count();
+        (new(&parts), units) < (new(&best.parts().collect()), self.wanted + best.surplus())
+    }
+
     /// The quantities worth trying: up to what is wanted, and beyond it where a pack or a break is.
-    fn quantities(&self, stock: Stock<'a>, pack: usize, units: usize) -> Vec<usize> {
+    fn quantities(&self, stock: Stock<'a>, units: usize) -> Vec<usize> {
+        let pack = match stock {
+            Stock::Shelf(_) => 1,
+            Stock::Offer(offer) => usize::try_from(offer.pack).unwrap_or(1).max(1),
+        };
         // a unit beyond what is wanted may set free one that is worth more on the shelf
-        let covered = if self.surplus_counts() { 0 } else { units };
+        let covered = if self.worth > 0 { 0 } else { units };
         let left = self.wanted.saturating_sub(covered);
         let mut quantities: Vec<usize> =
             (0..=left.div_ceil(pack)).map(|packs| packs * pack).filter(|&quantity| quantity <= stock.units()).collect();
@@ -208,26 +251,6 @@ impl<'a> Mixed<'_, 'a> {
         quantities.dedup();
         quantities.reverse();
         quantities
-    }
-
-    /// Whether a unit that is not fitted is worth anything.
-    fn surplus_counts(&self) -> bool {
-        self.stocks.iter().any(|&stock| surplus_value(stock) > 0)
-    }
-
-    fn least_more(&self, index: usize, wanted: usize) -> Amount {
-        let mut prices: Vec<(Amount, usize)> =
-            self.stocks.iter().skip(index).map(|stock| (stock.least_price(), stock.units())).collect();
-        prices.sort_unstable();
-        let (mut left, mut sum) = (wanted, 0);
-        for (price, units) in prices {
-            let units = units.min(left);
-            sum += Amount::try_from(units).unwrap_or(0) * price;
-            left -= units;
-        }
-        let most_surplus = self.stocks.iter().map(|&stock| surplus_value(stock)).max().unwrap_or(0);
-        let spare: usize = self.stocks.iter().map(|stock| stock.units()).sum();
-        if most_surplus == 0 { sum } else { sum - most_surplus * Amount::try_from(spare).unwrap_or(0) }
     }
 
     fn offer(&mut self, takes: &[Take<'a>], units: usize, cost: Amount) {
