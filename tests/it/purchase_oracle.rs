@@ -324,7 +324,9 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
         }
         let better = best.as_ref().is_none_or(|best| {
             let order = key.cmp(&best.key);
-            order.then_with(|| judge::fill_order(machine, &by_turn, &population, &best.population)) == Ordering::Less
+            let turn =
+                |a: &Population, b: &Population| judge::fill_order(machine, &by_turn, &as_it_works(a), &as_it_works(b));
+            order.then_with(|| turn(&population, &best.population)) == Ordering::Less
         });
         if better {
             best = Some(Best { key, population });
