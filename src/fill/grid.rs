@@ -5,8 +5,9 @@ use std::collections::HashMap;
 use std::rc::Rc;
 
 use crate::figure::channel_limits;
+use crate::fill::Active;
+use crate::fill::mixing::is_alike;
 use crate::fill::rows::Rows;
-use crate::fill::{Active, ActiveMix};
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::module::{FormFactor, MemoryModule};
@@ -15,7 +16,6 @@ use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
 use crate::processor::Processor;
 use crate::rule::{MixOf, RuleBook};
 use crate::search::{Budget, Spent};
-use crate::stated::Scope;
 use crate::unit::{DataRate, Height, Voltage};
 
 /// The level of a load that has no rate; levels from 0 are steps of the machine's rate.
@@ -79,7 +79,7 @@ pub(crate) struct Grid<'a> {
     scratch: RefCell<Layout<'a>>,
     bars_rates: bool,
     /// The bounds on unlike modules of the machine, with the key of each class.
-    mixes: Vec<(usize, Vec<Option<FactValue>>)>,
+    pub(crate) mixes: Vec<(usize, Vec<Option<FactValue>>)>,
     loads: RefCell<HashMap<(usize, LoadCode), Option<Rc<LoadFacts>>>>,
     keys: RefCell<Vec<FactValue>>,
     legal: RefCell<HashMap<(usize, Vec<usize>), Rc<LegalLoads>>>,
@@ -208,31 +208,6 @@ impl<'a> Grid<'a> {
             // a processor without live slots takes nothing, and is not compared
             socket.weight = common.checked_div(count).unwrap_or(0);
         }
-    }
-
-    fn machine_mixes(&self) -> Vec<(usize, Vec<Option<FactValue>>)> {
-        let Some(slot) = self.slots.first().map(|slot| slot.id) else { return Vec::new() };
-        let of_machine = self.active.mixes.iter().filter(|mix| mix.bound.within == Scope::Machine);
-        of_machine
-            .filter_map(|mix| {
-                let MixOf::Modules(key) = mix.of else { return None };
-                let key =
-                    |&module: &&MemoryModule| key(&ModuleSite { machine: self.machine, slot, module }).ok().flatten();
-                Some((mix.bound.at_most, self.classes.iter().map(key).collect()))
-            })
-            .collect()
-    }
-
-    /// Whether the bounds on unlike modules of the machine allow these classes together.
-    pub(crate) fn mixes_allow(&self, kinds: &[(usize, usize)]) -> bool {
-        self.mixes.iter().all(|(at_most, keys)| {
-            let key = |&(class, _): &(usize, usize)| keys.get(class)?.as_ref();
-            let is_new = |&(index, found): &(usize, &FactValue)| {
-                !kinds.iter().take(index).filter_map(key).any(|other| other == found)
-            };
-            let found = kinds.iter().enumerate().filter_map(|(index, kind)| Some((index, key(kind)?)));
-            kinds.len() <= *at_most || found.filter(is_new).count() <= *at_most
-        })
     }
 
     /// Whether the module rules let a class into a slot.
@@ -374,24 +349,6 @@ impl<'a> Grid<'a> {
         })
     }
 
-    /// Whether a rule in force asks that the populated channels of a processor be alike.
-    pub(crate) fn channels_are_alike(&self) -> bool {
-        self.active.mixes.iter().any(|mix| is_alike(mix.of, mix.bound.within, mix.bound.at_most))
-    }
-
-    /// Whether the standard rules in force ask that the populated channels of a processor be alike.
-    pub(crate) fn loads_repeat(&self) -> bool {
-        let is_it = |mix: &ActiveMix<'_>| *mix.code == *"channels-alike" && mix.bound.within != Scope::Channel;
-        self.active.mixes.iter().any(|mix| is_it(mix) && matches!(mix.of, MixOf::Channels(_)) && mix.bound.at_most == 1)
-    }
-
-    /// Whether they ask, too, that processors with memory have the same loads in as many channels.
-    pub(crate) fn sockets_repeat(&self) -> bool {
-        let is_it = |mix: &ActiveMix<'_>| *mix.code == *"sockets-alike" && mix.bound.within == Scope::Machine;
-        let sockets = |mix: &ActiveMix<'_>| matches!(mix.of, MixOf::Sockets(_)) && mix.bound.at_most == 1;
-        self.loads_repeat() && self.active.mixes.iter().any(|mix| is_it(mix) && sockets(mix))
-    }
-
     /// The layout in which each usable slot holds a class or nothing.
     pub(crate) fn layout(&self, at: &[Option<usize>]) -> Layout<'a> {
         let mut layout = self.fixed.clone();
@@ -402,10 +359,6 @@ impl<'a> Grid<'a> {
         }
         layout
     }
-}
-
-fn is_alike(of: &MixOf, within: Scope, at_most: usize) -> bool {
-    matches!(of, MixOf::Channels(_)) && within != Scope::Channel && at_most == 1
 }
 
 fn gcd(a: u64, b: u64) -> u64 {

@@ -5,6 +5,7 @@ mod arrange;
 mod arrangement;
 mod grid;
 mod loads;
+mod mixing;
 mod order;
 mod place;
 mod reach;

@@ -14,12 +14,16 @@
 //! 9. fewer units taken from the shelf and offers;
 //! 10. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first.
 
-mod candidates;
+mod alike;
+mod demand;
+mod ground;
+mod loose;
 mod plan;
 mod planning;
 mod problem;
 mod request;
 mod solve;
+mod sources;
 mod sourcing;
 mod supply;
 mod text;

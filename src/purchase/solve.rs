@@ -4,45 +4,15 @@
 use std::cmp::{Ordering, Reverse};
 use std::collections::{BTreeSet, HashMap};
 
-use crate::assess::Planner;
-use crate::fill::{Demand, Grid, NO_RATE, Placed, Present, free_slots, place, step_under};
-use crate::finding::Severity;
+use crate::fill::{Grid, NO_RATE, Placed, free_slots, place, step_under};
 use crate::module::MemoryModule;
-use crate::platform::SlotId;
-use crate::population::{Content, Layout, Occupant};
 use crate::purchase::PlanRequest;
-use crate::purchase::sourcing::{self, Sourced};
-use crate::purchase::supply::{Amount, Class, Stock, Supply};
+use crate::purchase::ground::{Ground, Needs};
+use crate::purchase::sources::{list, taken};
+use crate::purchase::sourcing::Sourced;
+use crate::purchase::supply::{Amount, Class, Supply};
 use crate::search::{Budget, Spent};
 use crate::unit::{Capacity, DataRate, Name};
-
-/// The requirements that a search holds candidates against.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Needs {
-    pub(crate) at_least: Capacity,
-    pub(crate) at_most: Option<Capacity>,
-    pub(crate) rate: Option<DataRate>,
-    pub(crate) free_slots: usize,
-    pub(crate) budget: Option<Amount>,
-    pub(crate) one_part: bool,
-    pub(crate) kinds: bool,
-    pub(crate) known_facts: bool,
-}
-
-impl Needs {
-    pub(crate) fn of(request: &PlanRequest) -> Self {
-        Self {
-            at_least: request.usable_at_least_mib.unwrap_or(Capacity::ZERO),
-            at_most: request.usable_at_most_mib,
-            rate: request.rate_at_least_mts,
-            free_slots: request.free_slots_at_least.unwrap_or(0),
-            budget: request.budget.map(|budget| Amount::from(budget.amount_minor())),
-            one_part: request.one_part_number,
-            kinds: request.kinds.is_some(),
-            known_facts: request.known_facts_only,
-        }
-    }
-}
 
 /// What decides between plans, in the documented order; less is better.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -91,33 +61,6 @@ pub(crate) struct Solver<'s, 'a> {
     loads: HashMap<Vec<usize>, bool>,
 }
 
-/// The parts of a search that stay the same from question to question.
-pub(crate) struct Ground<'a> {
-    pub(crate) grid: Grid<'a>,
-    pub(crate) errors: Grid<'a>,
-    pub(crate) supply: Supply<'a>,
-}
-
-impl<'a> Ground<'a> {
-    pub(crate) fn new(planner: &Planner<'a>, request: &'a PlanRequest) -> Self {
-        let machine = planner.machine();
-        let mut fixed = Layout::empty(machine);
-        for (label, occupant) in request.present.population.iter() {
-            if let (Some(slot), Occupant::OtherDevice(device)) =
-                (machine.platform().slot_named(label.as_str()), occupant)
-            {
-                fixed.set(slot, Content::Other(device));
-            }
-        }
-        let bare = Grid::new(machine, planner.rules(), request.refuse_from, Vec::new(), fixed.clone());
-        let places: Vec<SlotId> = bare.slots.iter().map(|slot| slot.id).collect();
-        let supply = Supply::new(machine, request, &bare.active, (&places, &fixed));
-        let modules: Vec<&'a MemoryModule> = supply.classes.iter().map(|class| class.module).collect();
-        let grid = |threshold| Grid::new(machine, planner.rules(), threshold, modules.clone(), fixed.clone());
-        Self { grid: grid(request.refuse_from), errors: grid(Severity::Error), supply }
-    }
-}
-
 impl<'s, 'a> Solver<'s, 'a> {
     pub(crate) fn new(ground: &'s Ground<'a>, request: &'a PlanRequest, needs: Needs) -> Self {
         let (grid, supply) = (&ground.grid, &ground.supply);
@@ -153,7 +96,7 @@ impl<'s, 'a> Solver<'s, 'a> {
     }
 
     /// The step that the required rate asks for; `None` for no requirement.
-    fn floor(&self) -> Option<i32> {
+    pub(crate) fn floor(&self) -> Option<i32> {
         self.needs.rate.map(|rate| {
             let steps = self.grid.machine.rate_steps();
             let below = steps.iter().filter(|&&step| step < rate).count();
@@ -343,10 +286,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             }
         }
         let Some(spare) = self.grid.slots.len().checked_sub(total + self.needs.free_slots) else { return Ok(()) };
-        let mut demand = self.demand(counts, used);
-        demand.most_lost = Some(spare);
-        demand.most_moves = self.most_moves(least);
-        demand.least_level = demand.least_level.max(self.level_to_match(least));
+        let demand = self.demand(counts, used, (least, spare));
         let Some(placed) = place(self.grid, self.errors, &demand, budget)? else { return Ok(()) };
         let copies = Amount::try_from(machines).unwrap_or(1);
         let moves = placed.target.moves;
@@ -394,147 +334,6 @@ impl<'s, 'a> Solver<'s, 'a> {
         ours <= theirs
     }
 
-    /// The level that a candidate of this cost must reach to come before the best one so far.
-    fn level_to_match(&self, least: Amount) -> Option<i32> {
-        let best = self.best.as_ref().filter(|best| best.key.cost == least && !best.key.outside_rows)?;
-        best.key.rate.0.map(|rate| step_under(self.grid.machine, Some(rate)))
-    }
-
-    /// How many moves a candidate of this cost without them may have and still not be beaten; no limit where
-    /// moves cost nothing.
-    fn most_moves(&self, least: Amount) -> Option<usize> {
-        let each = 2 * self.supply.labour * Amount::try_from(self.supply.machines).unwrap_or(1);
-        let best = self.best.as_ref().map(|best| best.key.cost);
-        let most = best.into_iter().chain(self.needs.budget).min()?;
-        usize::try_from((most - least).checked_div(each)?).ok()
-    }
-
-    fn demand(&self, counts: &[(usize, usize)], used: &[usize]) -> Demand {
-        let twin = |class: usize| self.supply.classes.get(class).map_or(class, |entry| entry.twin);
-        let merged = |each: &mut dyn Iterator<Item = (usize, usize)>| {
-            let mut sums: Vec<(usize, usize)> = Vec::new();
-            for (class, count) in each {
-                match sums.iter_mut().find(|(known, _)| *known == twin(class)) {
-                    Some((_, sum)) => *sum += count,
-                    None => sums.push((twin(class), count)),
-                }
-            }
-            sums
-        };
-        let mut demand = Demand {
-            counts: merged(&mut counts.iter().copied()),
-            present: vec![None; self.grid.slots.len()],
-            used: vec![0],
-            moves_first: self.supply.labour > 0,
-            least_level: self.floor(),
-            ..Demand::default()
-        };
-        for (entry, &used) in self.supply.classes.iter().zip(used).filter(|&(_, &used)| used > 0) {
-            // present modules that are all used make one group; of any other class only so many are used
-            let group = if used == entry.present.len() { 0 } else { demand.used.len() };
-            demand.used.resize(demand.used.len().max(group + 1), 0);
-            demand.used.get_mut(group).into_iter().for_each(|sum| *sum += used);
-            for unit in &entry.present {
-                let Some(place) = unit.place else { continue };
-                let present = Some(Present { class: entry.twin, group });
-                demand.present.get_mut(place).into_iter().for_each(|entry| *entry = present);
-                if unit.pinned {
-                    demand.pinned.push((place, Some(entry.twin)));
-                }
-            }
-        }
-        demand
-    }
-
-    fn at_hand(&self, class: usize, used: usize) -> BTreeSet<&'a MemoryModule> {
-        let present = self.supply.classes.get(class).and_then(|entry| entry.present.first());
-        present.filter(|_| used > 0).map(|unit| unit.module).into_iter().collect()
-    }
-
-    fn source_plain(&self, counts: &[(usize, usize)], used: &[usize]) -> Option<Vec<(usize, Sourced<'a>)>> {
-        let sourced = counts.iter().map(|&(class, count)| {
-            let entry = self.supply.classes.get(class)?;
-            let used = used.get(class).copied()?;
-            let wanted = count.checked_sub(used)?.checked_mul(self.supply.machines)?;
-            Some((class, sourcing::plain(entry, wanted, &self.at_hand(class, used))?))
-        });
-        sourced.collect()
-    }
-
-    /// The cheapest sourcing where packs, breaks or charges matter, with the exact cost of everything
-    /// but moves.
-    #[allow(clippy::type_complexity)]
-    fn source_mixed(
-        &self,
-        counts: &[(usize, usize)],
-        used: &[usize],
-        budget: &mut Budget,
-    ) -> Result<Option<(Amount, Vec<(usize, Sourced<'a>)>, Vec<(Name, Amount)>)>, Spent> {
-        /// More charging suppliers than this are not tried in every combination.
-        const MOST_SUPPLIERS: usize = 12;
-        let classes: Vec<_> = counts.iter().filter_map(|&(class, _)| self.supply.classes.get(class)).collect();
-        let suppliers = sourcing::charging(self.request, &classes);
-        if suppliers.len() > MOST_SUPPLIERS {
-            return Err(Spent);
-        }
-        let copies = Amount::try_from(self.supply.machines).unwrap_or(1);
-        let mut best: Option<(Amount, Vec<(usize, Sourced<'a>)>, Vec<(Name, Amount)>)> = None;
-        for chosen in 0..1u32 << suppliers.len() {
-            let is_chosen = |index: usize| chosen >> index & 1 == 1;
-            let usable = |stock: Stock<'a>| match stock {
-                Stock::Shelf(_) => true,
-                Stock::Offer(offer) => {
-                    suppliers.iter().position(|(name, _)| Some(*name) == offer.supplier.as_ref()).is_none_or(is_chosen)
-                }
-            };
-            let mut cost = self.supply.pull_all;
-            let mut sources = Vec::new();
-            for (class, entry) in self.supply.classes.iter().enumerate() {
-                let count = counts.iter().find(|(known, _)| *known == class).map_or(0, |&(_, count)| count);
-                let used = used.get(class).copied().unwrap_or(0);
-                let credit = entry.present.first().map_or(0, |unit| unit.credit);
-                let kept = Amount::try_from(used.saturating_sub(entry.pinned())).unwrap_or(0);
-                cost += kept * copies * (credit - self.supply.labour);
-                if count == 0 {
-                    continue;
-                }
-                let wanted = count.saturating_sub(used).saturating_mul(self.supply.machines);
-                let hand = self.at_hand(class, used);
-                let Some(sourced) = sourcing::mixed(entry, wanted, &hand, &usable, budget)? else { break };
-                cost += sourced.cost + self.supply.labour * Amount::try_from(wanted).unwrap_or(0);
-                sources.push((class, sourced));
-            }
-            if sources.len() < counts.len() {
-                continue;
-            }
-            let is_used = |name: &Name| {
-                sources.iter().flat_map(|(_, sourced)| &sourced.takes).any(|take| match take.stock {
-                    Stock::Offer(offer) => offer.supplier.as_ref() == Some(name),
-                    Stock::Shelf(_) => false,
-                })
-            };
-            let charges: Vec<(Name, Amount)> = suppliers
-                .iter()
-                .filter(|(name, _)| is_used(name))
-                .map(|&(name, charge)| (name.clone(), charge))
-                .collect();
-            cost += charges.iter().map(|(_, charge)| charge).sum::<Amount>();
-            let rank = |cost: Amount, sources: &[(usize, Sourced<'a>)]| {
-                (cost, self.parts(sources, used).len(), taken(sources), list(sources))
-            };
-            if best.as_ref().is_none_or(|(known, from, _)| rank(cost, &sources) < rank(*known, from)) {
-                best = Some((cost, sources, charges));
-            }
-        }
-        Ok(best)
-    }
-
-    /// The parts of a plan.
-    fn parts(&self, sources: &[(usize, Sourced<'a>)], used: &[usize]) -> BTreeSet<&'a MemoryModule> {
-        let kept = used.iter().enumerate().flat_map(|(class, &used)| self.at_hand(class, used));
-        sources.iter().flat_map(|(_, sourced)| sourced.parts()).chain(kept).collect()
-    }
-
     fn key(
         &self,
         cost: Amount,
@@ -560,24 +359,6 @@ impl<'s, 'a> Solver<'s, 'a> {
             list: list(sources),
         }
     }
-}
-
-/// How many units are taken from offers and the shelf.
-fn taken(sources: &[(usize, Sourced<'_>)]) -> usize {
-    sources.iter().flat_map(|(_, sourced)| &sourced.takes).map(|take| take.quantity).sum()
-}
-
-/// The sorted list of sources.
-fn list(sources: &[(usize, Sourced<'_>)]) -> Vec<(u8, Name, Reverse<usize>)> {
-    let takes = sources.iter().flat_map(|(_, sourced)| &sourced.takes);
-    let mut list: Vec<_> = takes
-        .map(|take| {
-            let (kind, id) = take.stock.order();
-            (kind, id.clone(), Reverse(take.quantity))
-        })
-        .collect();
-    list.sort();
-    list
 }
 
 /// Every way to put classes into a channel of so many slots.

@@ -6,7 +6,7 @@ use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Content, Layout, Occupant};
 use crate::purchase::{Offer, PlanRequest, ShelfItem};
-use crate::unit::Name;
+use crate::unit::{Capacity, Name};
 
 /// An amount of money in minor units; wide enough for any sum of a checked request.
 pub(crate) type Amount = i128;
@@ -106,6 +106,11 @@ pub(crate) struct Supply<'a> {
     pub(crate) machines: usize,
     /// What pulling every present module that is not pinned comes to, for all machines.
     pub(crate) pull_all: Amount,
+}
+
+/// What so many modules of a capacity hold.
+pub(crate) fn times(capacity: Capacity, count: usize) -> Capacity {
+    capacity.times(u64::try_from(count).unwrap_or(u64::MAX))
 }
 
 /// The facts that rules in force can tell apart.

@@ -187,7 +187,24 @@ fn question(offers: u32) -> serde_json::Value {
 #[test]
 fn questions_as_json() {
     let demo = std::fs::read_to_string(data().join("plan_json.json")).unwrap();
-    for question in [demo, question(60).to_string(), question(200).to_string()] {
+    // what is fitted is on offer or not, handlings cost nothing or something
+    let with_labour = |offers: u32, gib: u32, fitted: &str| {
+        let mut question = question(offers);
+        question["request"]["usable_at_least_mib"] = serde_json::json!(gib << 10);
+        question["request"]["labour_per_handling"] = serde_json::json!({ "amount_minor": 250, "currency": "EUR" });
+        for (_, occupant) in question["request"]["present"]["population"]["slots"].as_object_mut().unwrap() {
+            occupant["module"]["facts"] = serde_json::json!(fitted);
+        }
+        question
+    };
+    let questions = [
+        question(60),
+        question(200),
+        with_labour(60, 768, "32GB 2Rx4 PC4-2933Y-RB2-12"),
+        with_labour(200, 1024, "32GB 2Rx4 PC4-2933Y-RB2-12"),
+        with_labour(200, 1536, "16GB 2Rx8 PC4-2400T-RE1-11"),
+    ];
+    for question in questions.iter().map(ToString::to_string).chain([demo]) {
         let outcome = plan_json::answer(&question).unwrap();
         assert!(outcome.optimal().is_some(), "{outcome}");
         let written = serde_json::to_string(&outcome).unwrap();

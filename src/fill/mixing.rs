@@ -1,0 +1,57 @@
+//! What the bounds on unlike modules, channels and processors mean for a grid.
+
+use crate::fill::{ActiveMix, Grid};
+use crate::finding::FactValue;
+use crate::module::MemoryModule;
+use crate::population::ModuleSite;
+use crate::rule::MixOf;
+use crate::stated::Scope;
+
+impl Grid<'_> {
+    pub(crate) fn machine_mixes(&self) -> Vec<(usize, Vec<Option<FactValue>>)> {
+        let Some(slot) = self.slots.first().map(|slot| slot.id) else { return Vec::new() };
+        let of_machine = self.active.mixes.iter().filter(|mix| mix.bound.within == Scope::Machine);
+        of_machine
+            .filter_map(|mix| {
+                let MixOf::Modules(key) = mix.of else { return None };
+                let key =
+                    |&module: &&MemoryModule| key(&ModuleSite { machine: self.machine, slot, module }).ok().flatten();
+                Some((mix.bound.at_most, self.classes.iter().map(key).collect()))
+            })
+            .collect()
+    }
+
+    /// Whether the bounds on unlike modules of the machine allow these classes together.
+    pub(crate) fn mixes_allow(&self, kinds: &[(usize, usize)]) -> bool {
+        self.mixes.iter().all(|(at_most, keys)| {
+            let key = |&(class, _): &(usize, usize)| keys.get(class)?.as_ref();
+            let is_new = |&(index, found): &(usize, &FactValue)| {
+                !kinds.iter().take(index).filter_map(key).any(|other| other == found)
+            };
+            let found = kinds.iter().enumerate().filter_map(|(index, kind)| Some((index, key(kind)?)));
+            kinds.len() <= *at_most || found.filter(is_new).count() <= *at_most
+        })
+    }
+
+    /// Whether a rule in force asks that the populated channels of a processor be alike.
+    pub(crate) fn channels_are_alike(&self) -> bool {
+        self.active.mixes.iter().any(|mix| is_alike(mix.of, mix.bound.within, mix.bound.at_most))
+    }
+
+    /// Whether the standard rules in force ask that the populated channels of a processor be alike.
+    pub(crate) fn loads_repeat(&self) -> bool {
+        let is_it = |mix: &ActiveMix<'_>| *mix.code == *"channels-alike" && mix.bound.within != Scope::Channel;
+        self.active.mixes.iter().any(|mix| is_it(mix) && matches!(mix.of, MixOf::Channels(_)) && mix.bound.at_most == 1)
+    }
+
+    /// Whether they ask, too, that processors with memory have the same loads in as many channels.
+    pub(crate) fn sockets_repeat(&self) -> bool {
+        let is_it = |mix: &ActiveMix<'_>| *mix.code == *"sockets-alike" && mix.bound.within == Scope::Machine;
+        let sockets = |mix: &ActiveMix<'_>| matches!(mix.of, MixOf::Sockets(_)) && mix.bound.at_most == 1;
+        self.loads_repeat() && self.active.mixes.iter().any(|mix| is_it(mix) && sockets(mix))
+    }
+}
+
+pub(crate) fn is_alike(of: &MixOf, within: Scope, at_most: usize) -> bool {
+    matches!(of, MixOf::Channels(_)) && within != Scope::Channel && at_most == 1
+}

@@ -1,0 +1,66 @@
+//! What a search stands on: the machine's slots, what modules can come from, and what is required.
+
+use crate::assess::Planner;
+use crate::fill::Grid;
+use crate::finding::Severity;
+use crate::module::MemoryModule;
+use crate::platform::SlotId;
+use crate::population::{Content, Layout, Occupant};
+use crate::purchase::PlanRequest;
+use crate::purchase::supply::{Amount, Supply};
+use crate::unit::{Capacity, DataRate};
+
+/// The requirements that a search holds candidates against.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Needs {
+    pub(crate) at_least: Capacity,
+    pub(crate) at_most: Option<Capacity>,
+    pub(crate) rate: Option<DataRate>,
+    pub(crate) free_slots: usize,
+    pub(crate) budget: Option<Amount>,
+    pub(crate) one_part: bool,
+    pub(crate) kinds: bool,
+    pub(crate) known_facts: bool,
+}
+
+impl Needs {
+    pub(crate) fn of(request: &PlanRequest) -> Self {
+        Self {
+            at_least: request.usable_at_least_mib.unwrap_or(Capacity::ZERO),
+            at_most: request.usable_at_most_mib,
+            rate: request.rate_at_least_mts,
+            free_slots: request.free_slots_at_least.unwrap_or(0),
+            budget: request.budget.map(|budget| Amount::from(budget.amount_minor())),
+            one_part: request.one_part_number,
+            kinds: request.kinds.is_some(),
+            known_facts: request.known_facts_only,
+        }
+    }
+}
+
+/// The parts of a search that stay the same from question to question.
+pub(crate) struct Ground<'a> {
+    pub(crate) grid: Grid<'a>,
+    pub(crate) errors: Grid<'a>,
+    pub(crate) supply: Supply<'a>,
+}
+
+impl<'a> Ground<'a> {
+    pub(crate) fn new(planner: &Planner<'a>, request: &'a PlanRequest) -> Self {
+        let machine = planner.machine();
+        let mut fixed = Layout::empty(machine);
+        for (label, occupant) in request.present.population.iter() {
+            if let (Some(slot), Occupant::OtherDevice(device)) =
+                (machine.platform().slot_named(label.as_str()), occupant)
+            {
+                fixed.set(slot, Content::Other(device));
+            }
+        }
+        let bare = Grid::new(machine, planner.rules(), request.refuse_from, Vec::new(), fixed.clone());
+        let places: Vec<SlotId> = bare.slots.iter().map(|slot| slot.id).collect();
+        let supply = Supply::new(machine, request, &bare.active, (&places, &fixed));
+        let modules: Vec<&'a MemoryModule> = supply.classes.iter().map(|class| class.module).collect();
+        let grid = |threshold| Grid::new(machine, planner.rules(), threshold, modules.clone(), fixed.clone());
+        Self { grid: grid(request.refuse_from), errors: grid(Severity::Error), supply }
+    }
+}
