@@ -68,8 +68,18 @@ pub enum RequestProblem {
         price: Price,
     },
     /// The present population is another machine's.
-    #[error("present {0}")]
+    #[error("present population: {}", .0.problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
     Present(PopulationError),
+    /// A slot that is pinned or credited and that the board does not have.
+    #[error("slot {slot} is {what} but the board has no such slot; its slots are {allowed}")]
+    UnknownSlot {
+        /// The label given.
+        slot: Name,
+        /// Pinned or credited.
+        what: &'static str,
+        /// The labels that exist.
+        allowed: String,
+    },
     /// A slot that is pinned or credited and holds no module.
     #[error("slot {slot} is {what} but holds no module")]
     NoModule {
@@ -148,7 +158,11 @@ impl PlanRequest {
         }
         let marked = self.present.pinned.iter().map(|slot| (slot, "pinned"));
         for (slot, what) in marked.chain(self.present.credits.keys().map(|slot| (slot, "credited"))) {
-            if !matches!(self.present.population.get(slot.as_str()), Some(Occupant::Module(_))) {
+            if machine.platform().slot_named(slot.as_str()).is_none() {
+                let slots = machine.platform().slots().iter().map(|slot| slot.label.as_str());
+                let allowed = slots.collect::<Vec<_>>().join(", ");
+                problems.push(RequestProblem::UnknownSlot { slot: slot.clone(), what, allowed });
+            } else if !matches!(self.present.population.get(slot.as_str()), Some(Occupant::Module(_))) {
                 problems.push(RequestProblem::NoModule { slot: slot.clone(), what });
             }
         }

@@ -93,7 +93,10 @@ impl fmt::Display for WhyNot {
         for reachable in &self.reachable {
             match &reachable.best {
                 Some(best) => write!(f, "\nWith {best} instead of {} it can be done.", reachable.requirement)?,
-                None => write!(f, "\nNo other value of \"{}\" helps.", reachable.requirement)?,
+                None if self.clash.contains(&reachable.requirement) => {
+                    write!(f, "\nNo other value of \"{}\" helps by itself.", reachable.requirement)?;
+                }
+                None => {}
             }
         }
         Ok(())

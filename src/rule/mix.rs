@@ -54,7 +54,7 @@ impl Mix {
             match bound.within {
                 Scope::Channel => layout.channels().for_each(|load| {
                     if let MixOf::Modules(key) = &self.of {
-                        hold(&bound, load.modules(), key, slot, report);
+                        hold(&bound, load.modules(), (key, same_module, slot), report);
                     }
                 }),
                 Scope::Socket => layout.sockets().for_each(|load| self.hold_in(&bound, std::iter::once(load), report)),
@@ -70,13 +70,17 @@ impl Mix {
         report: &mut Report<'_>,
     ) {
         match &self.of {
-            MixOf::Modules(key) => hold(bound, sockets.flat_map(|socket| socket.modules()), key, slot, report),
+            MixOf::Modules(key) => {
+                hold(bound, sockets.flat_map(|socket| socket.modules()), (key, same_module, slot), report);
+            }
             MixOf::Channels(key) => {
                 let channels = sockets.flat_map(|socket| socket.channels()).filter(|load| !load.is_empty());
-                hold(bound, channels, key, |load| Place::channel(load.machine().platform(), load.id()), report);
+                let place = |load: &ChannelLoad<'_>| Place::channel(load.machine().platform(), load.id());
+                hold(bound, channels, (key, |_, _| false, place), report);
             }
             MixOf::Sockets(key) => {
-                hold(bound, sockets, key, |load| Place::socket(load.machine().platform(), load.id()), report);
+                let place = |load: &SocketLoad<'_>| Place::socket(load.machine().platform(), load.id());
+                hold(bound, sockets, (key, |_, _| false, place), report);
             }
         }
     }
@@ -86,17 +90,22 @@ fn slot(site: &ModuleSite<'_>) -> Place {
     Place::slot(site.machine.platform(), site.slot)
 }
 
+/// Whether two modules are equal in all that is known of them.
+fn same_module(a: &ModuleSite<'_>, b: &ModuleSite<'_>) -> bool {
+    a.module == b.module
+}
+
 /// Counts the different keys and reports where they are too many. The most frequent keys are taken for
-/// the expected ones; the places of the others are named.
+/// the expected ones; the places of the others are named. Items that are the same have the same key, known
+/// or not.
 fn hold<T>(
     bound: &MixBound,
     items: impl Iterator<Item = T> + Clone,
-    key: impl Fn(&T) -> KeyResult,
-    place: impl Fn(&T) -> Place,
+    (key, same, place): (impl Fn(&T) -> KeyResult, impl Fn(&T, &T) -> bool, impl Fn(&T) -> Place),
     report: &mut Report<'_>,
 ) {
     let mut seen: Vec<(FactValue, usize)> = Vec::new();
-    let mut missing: Option<(MissingFact, usize)> = None;
+    let mut missing: Vec<(MissingFact, T)> = Vec::new();
     for item in items.clone() {
         match key(&item) {
             Ok(Some(key)) => match seen.iter_mut().find(|(known, _)| *known == key) {
@@ -104,7 +113,11 @@ fn hold<T>(
                 None => seen.push((key, 1)),
             },
             Ok(None) => {}
-            Err(fact) => missing = missing.map_or(Some((fact, 1)), |(first, count)| Some((first, count + 1))),
+            Err(fact) => {
+                if !missing.iter().any(|(_, other)| same(other, &item)) {
+                    missing.push((fact, item));
+                }
+            }
         }
     }
     if seen.len() > bound.at_most {
@@ -122,7 +135,7 @@ fn hold<T>(
                 .remedy(Remedy::UseLikeModules)
         };
         report.grounded((bound.basis, bound.source.as_ref()), bound.demand, detail);
-    } else if let Some((fact, _)) = missing.filter(|(_, count)| seen.len() + count > bound.at_most) {
+    } else if let Some(&(fact, _)) = missing.first().filter(|_| seen.len() + missing.len() > bound.at_most) {
         let places = || items.filter(|item| key(item).is_err()).map(|item| place(&item)).collect();
         report.unknown_bound((bound.basis, bound.demand), fact, places);
     }
@@ -205,6 +218,10 @@ mod tests {
         (known, bare)
     }
 
+    fn different(filling: &Filling, slots: &BTreeSet<String>) -> usize {
+        slots.iter().map(|slot| &filling[slot]).collect::<BTreeSet<_>>().len()
+    }
+
     proptest! {
         #[test]
         fn law_declared_form_and_check_agree(
@@ -228,7 +245,8 @@ mod tests {
                     let named = of(Verdict::Violated).find(|slots| slots.iter().all(|slot| slot.starts_with(scope)));
                     let left = known.iter().filter(|slots| named.iter().any(|named| slots.is_disjoint(named)));
                     prop_assert_eq!(left.count(), at_most);
-                } else if !bare.is_empty() && known.len() + bare.len() > at_most {
+                // equal modules are of one width, whichever it is
+                } else if !bare.is_empty() && known.len() + different(&filling, &bare) > at_most {
                     open.push(bare);
                 }
             }

@@ -10,7 +10,8 @@ pub(super) fn form() -> Form {
 
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     let Some(cap) = &layout.machine().platform().capacity_cap_mib else { return };
-    let total: Capacity = layout.modules().map(|site| site.module.capacity()).sum();
+    let live = layout.modules().filter(|site| site.machine.is_live(site.slot));
+    let total: Capacity = live.map(|site| site.module.capacity()).sum();
     if total > cap.value {
         report.stated(cap, || {
             Detail::at(Place::Machine)

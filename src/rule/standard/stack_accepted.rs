@@ -43,10 +43,7 @@ mod tests {
             ["error stack-accepted"]
         );
         let bare = testing::lacking(&testing::plain(), &["stack", "package_ranks", "width"]);
-        assert_eq!(
-            said(&machine, &in_every_channel(&machine, &[&bare])),
-            ["warning stack-accepted unknown", "warning stacked-mix unknown"]
-        );
+        assert_eq!(said(&machine, &in_every_channel(&machine, &[&bare])), ["warning stack-accepted unknown"]);
     }
 
     #[test]
