@@ -26,3 +26,27 @@ fn channels_of_unlike_turns_are_filled_for_the_rate() {
     let pieces = serde_json::from_value(case["pieces"].clone()).unwrap();
     arrange_oracle::compare(&machine, &Task { pieces, ..Task::default() }).unwrap();
 }
+
+// Of a required row for both processors and an advised one for the first, only one can be followed.
+#[test]
+fn a_required_row_holds_where_an_advised_one_clashes() {
+    let (machine, case) = read(include_str!("cases/rows_that_clash.json"));
+    let pieces = serde_json::from_value(case["pieces"].clone()).unwrap();
+    arrange_oracle::compare(&machine, &Task { pieces, ..Task::default() }).unwrap();
+}
+
+// The better balanced place leaves fewer slots that can take a module than are asked for.
+#[test]
+fn free_slots_that_are_asked_for_come_before_balance() {
+    let (machine, case) = read(include_str!("cases/free_slots_before_balance.json"));
+    purchase_oracle::compare(&machine, &serde_json::from_value(case["request"].clone()).unwrap()).unwrap();
+}
+
+// Which of three present modules are kept decides how many parts there are.
+#[test]
+fn parts_are_counted_of_what_is_kept() {
+    for text in [include_str!("cases/parts_of_what_is_kept.json"), include_str!("cases/parts_and_fill_order.json")] {
+        let (machine, case) = read(text);
+        purchase_oracle::compare(&machine, &serde_json::from_value(case["request"].clone()).unwrap()).unwrap();
+    }
+}
