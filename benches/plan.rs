@@ -23,6 +23,11 @@ fn arrange(c: &mut Criterion) {
         group.bench_function(format!("{types} types"), |b| b.iter(|| planner.arrange(black_box(pieces.clone()))));
     }
     group.finish();
+    let mixed: Vec<_> = [LABELS[4], LABELS[14]].iter().map(|label| (module(label), 12)).collect();
+    assert!(planner.arrange(mixed.clone()).unwrap().best().is_err());
+    c.bench_function("arrange 24 modules that may not be mixed, 2x4x3", |b| {
+        b.iter(|| planner.arrange(black_box(mixed.clone())));
+    });
 }
 
 fn accepts(c: &mut Criterion) {
