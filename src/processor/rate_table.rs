@@ -220,42 +220,18 @@ impl RateTable {
         modules_in_channel: usize,
         key: (u8, Option<Voltage>),
     ) -> RateLookup<&RateRow> {
-        let mut best: Option<(usize, &RateRow)> = None;
-        let mut open: Option<(usize, MissingFact)> = None;
-        for row in &self.rows {
-            if usize::from(row.modules_in_channel) != modules_in_channel || !row.channel.fits(key.0, key.1) {
-                continue;
-            }
-            match row.module.matches(module) {
-                Ok(true) if best.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
-                    best = Some((row.specificity(), row));
-                }
-                Err(fact) if open.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
-                    open = Some((row.specificity(), fact));
-                }
-                Ok(_) | Err(_) => {}
-            }
-        }
-        decide(best, open)
+        let of_load = |row: &&RateRow| {
+            usize::from(row.modules_in_channel) == modules_in_channel && row.channel.fits(key.0, key.1)
+        };
+        let rows = self.rows.iter().filter(of_load);
+        most_specific(rows.map(|row| (row.specificity(), row.module.matches(module), row)))
     }
 
     /// The mix row for a channel's modules together.
     #[must_use]
     pub fn mix_row(&self, modules: &[&MemoryModule], key: (u8, Option<Voltage>)) -> RateLookup<&MixRow> {
-        let mut best: Option<(usize, &MixRow)> = None;
-        let mut open: Option<(usize, MissingFact)> = None;
-        for row in self.mixes.iter().filter(|row| row.channel.fits(key.0, key.1)) {
-            match one_to_one::matches(&row.modules, modules) {
-                Ok(true) if best.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
-                    best = Some((row.specificity(), row));
-                }
-                Err(fact) if open.is_none_or(|(so_far, _)| row.specificity() > so_far) => {
-                    open = Some((row.specificity(), fact));
-                }
-                Ok(_) | Err(_) => {}
-            }
-        }
-        decide(best, open)
+        let rows = self.mixes.iter().filter(|row| row.channel.fits(key.0, key.1));
+        most_specific(rows.map(|row| (row.specificity(), one_to_one::matches(&row.modules, modules), row)))
     }
 
     /// What makes the table unusable: ambiguous rows, rows of no modules.
@@ -308,8 +284,19 @@ impl RateTable {
     }
 }
 
-/// A definite row counts unless a more specific one is left open by a missing fact.
-fn decide<R>(best: Option<(usize, R)>, open: Option<(usize, MissingFact)>) -> RateLookup<R> {
+/// The most specific row that fits, unless a missing fact leaves a more specific one open.
+fn most_specific<R>(rows: impl Iterator<Item = (usize, Result<bool, MissingFact>, R)>) -> RateLookup<R> {
+    let mut best: Option<(usize, R)> = None;
+    let mut open: Option<(usize, MissingFact)> = None;
+    for (specificity, fits, row) in rows {
+        match fits {
+            Ok(true) if best.as_ref().is_none_or(|(so_far, _)| specificity > *so_far) => {
+                best = Some((specificity, row));
+            }
+            Err(fact) if open.is_none_or(|(so_far, _)| specificity > so_far) => open = Some((specificity, fact)),
+            Ok(_) | Err(_) => {}
+        }
+    }
     match (best, open) {
         (Some((known, row)), Some((unknown, _))) if known >= unknown => RateLookup::Row(row),
         (_, Some((_, fact))) => RateLookup::Unknown(fact),
