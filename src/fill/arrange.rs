@@ -45,10 +45,12 @@ pub enum ArrangeError {
     #[error(transparent)]
     Population(#[from] PopulationError),
     /// A slot to keep empty that the machine lacks.
-    #[error("the board has no slot {slot} to keep empty")]
+    #[error("the board has no slot {slot} to keep empty; its slots are {allowed}")]
     UnknownSlot {
         /// The label given.
         slot: Name,
+        /// The labels that exist.
+        allowed: String,
     },
 }
 
@@ -158,7 +160,8 @@ impl<'a> Job<'a> {
         }
         for slot in &request.keep_empty {
             let Some(id) = platform.slot_named(slot.as_str()) else {
-                return Err(ArrangeError::UnknownSlot { slot: slot.clone() });
+                let allowed = platform.slot_labels();
+                return Err(ArrangeError::UnknownSlot { slot: slot.clone(), allowed });
             };
             pinned.extend(live.iter().position(|&other| other == id).map(|place| (place, None)));
         }

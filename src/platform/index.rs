@@ -214,6 +214,11 @@ impl Platform {
         self.0.slots.get(id.index()).unwrap_or(&self.0.nowhere.slot)
     }
 
+    /// The labels of all slots, as one list in words.
+    pub(crate) fn slot_labels(&self) -> String {
+        self.slots().iter().map(|slot| slot.label.as_str()).collect::<Vec<_>>().join(", ")
+    }
+
     /// The slot with this label.
     #[must_use]
     pub fn slot_named(&self, label: &str) -> Option<SlotId> {

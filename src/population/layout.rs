@@ -84,10 +84,8 @@ impl<'a> Layout<'a> {
             };
             match platform.slot_named(label.as_str()) {
                 Some(slot) => layout.set(slot, content),
-                None => problems.push(PopulationProblem::UnknownSlot {
-                    slot: label.clone(),
-                    allowed: platform.slots().iter().map(|slot| slot.label.as_str()).collect::<Vec<_>>().join(", "),
-                }),
+                None => problems
+                    .push(PopulationProblem::UnknownSlot { slot: label.clone(), allowed: platform.slot_labels() }),
             }
         }
         if problems.is_empty() {

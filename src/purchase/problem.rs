@@ -159,8 +159,7 @@ impl PlanRequest {
         let marked = self.present.pinned.iter().map(|slot| (slot, "pinned"));
         for (slot, what) in marked.chain(self.present.credits.keys().map(|slot| (slot, "credited"))) {
             if machine.platform().slot_named(slot.as_str()).is_none() {
-                let slots = machine.platform().slots().iter().map(|slot| slot.label.as_str());
-                let allowed = slots.collect::<Vec<_>>().join(", ");
+                let allowed = machine.platform().slot_labels();
                 problems.push(RequestProblem::UnknownSlot { slot: slot.clone(), what, allowed });
             } else if !matches!(self.present.population.get(slot.as_str()), Some(Occupant::Module(_))) {
                 problems.push(RequestProblem::NoModule { slot: slot.clone(), what });
