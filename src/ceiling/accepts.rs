@@ -3,7 +3,7 @@ use serde::{Deserialize, Serialize};
 use crate::assess::Planner;
 use crate::figure::RunningRate;
 use crate::fill::{Demand, Grid, place};
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, Severity, Verdict};
 use crate::module::MemoryModule;
 use crate::population::{Content, Layout};
 use crate::rule::Form;
@@ -20,6 +20,9 @@ pub struct Acceptance {
     pub fits: Vec<Name>,
     /// The live slots that do not, with what the rules say.
     pub refused: Vec<Refusal>,
+    /// What the rules cannot judge, for a fact of it is not known; of the first slot that takes it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unjudged: Vec<Finding>,
     /// The most of it that a legal population of nothing else holds.
     pub at_most: usize,
     /// What that many hold.
@@ -80,12 +83,13 @@ impl Planner<'_> {
     pub fn accepts(&self, module: &MemoryModule) -> Acceptance {
         let machine = self.machine();
         let grid = Grid::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
-        let (fits, refused) = self.where_it_fits(module);
+        let (fits, refused, unjudged) = self.where_it_fits(module);
         let at_most = if fits.is_empty() { 0 } else { most(&grid, None).map_or(0, |(count, _)| count) };
         Acceptance {
             module: module.clone(),
             fits,
             refused,
+            unjudged,
             at_most,
             capacity_mib: module.capacity().times(u64::try_from(at_most).unwrap_or(u64::MAX)),
             loads: if at_most == 0 { Vec::new() } else { loads(&grid, module) },
@@ -98,22 +102,26 @@ impl Planner<'_> {
     }
 
     /// Holds a module in each live slot against the rules on modules.
-    fn where_it_fits(&self, module: &MemoryModule) -> (Vec<Name>, Vec<Refusal>) {
+    fn where_it_fits(&self, module: &MemoryModule) -> (Vec<Name>, Vec<Refusal>, Vec<Finding>) {
         let machine = self.machine();
-        let (mut fits, mut refused) = (Vec::new(), Vec::<Refusal>::new());
+        let (mut fits, mut refused, mut unjudged) = (Vec::new(), Vec::<Refusal>::new(), Vec::new());
         for slot in machine.live_slots() {
             let label = machine.platform().slot(slot).label.clone();
             let mut layout = Layout::empty(machine);
             layout.set(slot, Content::Module(module));
             let on_modules = |finding: &Finding| {
                 let rule = self.rules().get(finding.code.as_str());
-                finding.severity == Severity::Error && rule.is_some_and(|rule| matches!(rule.form(), Form::Module(_)))
+                rule.is_some_and(|rule| matches!(rule.form(), Form::Module(_)))
             };
-            let findings: Vec<_> = self.rules().check(&layout).into_iter().filter(on_modules).collect();
+            let found = self.rules().check(&layout).into_iter().filter(on_modules);
+            let (findings, others): (Vec<_>, Vec<_>) = found.partition(|finding| finding.severity == Severity::Error);
             let same = |refusal: &&mut Refusal| {
                 refusal.findings.iter().map(|f| (&f.code, &f.facts)).eq(findings.iter().map(|f| (&f.code, &f.facts)))
             };
             if findings.is_empty() {
+                if fits.is_empty() {
+                    unjudged = others.into_iter().filter(|finding| finding.verdict == Verdict::Unknown).collect();
+                }
                 fits.push(label);
             } else if let Some(refusal) = refused.iter_mut().find(same) {
                 refusal.slots.push(label);
@@ -121,7 +129,7 @@ impl Planner<'_> {
                 refused.push(Refusal { slots: vec![label], findings });
             }
         }
-        (fits, refused)
+        (fits, refused, unjudged)
     }
 }
 

@@ -26,10 +26,11 @@ impl fmt::Display for Acceptance {
             } else {
                 format!("slots {}", self.fits.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "))
             };
-            write!(f, "{}: fits {slots}; at most {}, {}", self.module, self.at_most, self.capacity_mib)?;
+            let known = if self.unjudged.is_empty() { "" } else { ", as far as is known" };
+            write!(f, "{}: fits {slots}{known}; at most {}, {}", self.module, self.at_most, self.capacity_mib)?;
         }
         self.loads.iter().try_for_each(|load| write!(f, "\n  {load}"))?;
-        for finding in self.refused.iter().flat_map(|refusal| &refusal.findings) {
+        for finding in self.refused.iter().flat_map(|refusal| &refusal.findings).chain(&self.unjudged) {
             write!(f, "\n  {finding}")?;
         }
         Ok(())

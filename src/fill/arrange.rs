@@ -52,6 +52,12 @@ pub enum ArrangeError {
         /// The labels that exist.
         allowed: String,
     },
+    /// A slot to keep empty that a module stays in.
+    #[error("slot {slot} is to be kept empty, but what stays where it is has a module there")]
+    Occupied {
+        /// The slot.
+        slot: Name,
+    },
 }
 
 impl ArrangeRequest {
@@ -110,7 +116,8 @@ impl Planner<'_> {
     /// The best legal arrangement around what stays where it is.
     ///
     /// # Errors
-    /// When the population to arrange around, or a slot to keep empty, is not of this machine's board.
+    /// When the population to arrange around, or a slot to keep empty, is not of this machine's board, or a
+    /// slot to keep empty is occupied.
     pub fn arrange_with(&self, request: &ArrangeRequest) -> Result<Arrangement, ArrangeError> {
         let job = Job::new(self, request)?;
         let mut budget = Budget::new(request.nodes.unwrap_or(ArrangeRequest::NODES));
@@ -163,6 +170,9 @@ impl<'a> Job<'a> {
                 let allowed = platform.slot_labels();
                 return Err(ArrangeError::UnknownSlot { slot: slot.clone(), allowed });
             };
+            if around.get(id).module().is_some() {
+                return Err(ArrangeError::Occupied { slot: slot.clone() });
+            }
             pinned.extend(live.iter().position(|&other| other == id).map(|place| (place, None)));
         }
         let stranded = around.modules().any(|site| !machine.is_live(site.slot));
@@ -274,7 +284,7 @@ impl<'a> Job<'a> {
                 *place = take(None);
             }
         }
-        (at, left.iter().map(|(_, count)| count).sum())
+        (at, left.iter().fold(0, |sum, &(_, count)| sum.saturating_add(count)))
     }
 
     /// A smallest set of rules, found by giving up as few as possible, without which an arrangement is

@@ -60,7 +60,7 @@ impl Loads {
             (Some(a), Some(b)) => priority.compare(a, b).then_with(|| a.cmp(b)),
             _ => Ordering::Equal,
         });
-        let total: usize = kinds.iter().map(|&(_, count)| count).sum();
+        let total = kinds.iter().fold(0usize, |total, &(_, count)| total.saturating_add(count));
         let machine_count = |count: usize| {
             grid.active.counts.iter().filter(|bound| bound.within == Scope::Machine).all(|bound| bound.allows(count))
         };

@@ -157,7 +157,7 @@ impl Solver<'_, '_> {
 
     /// Adds the shape in which `each` channels carry a load, where it can meet the request.
     fn shape(&self, groups: &[Group], load: &[usize], each: usize, shapes: &mut Vec<Shape>) {
-        if load.len() * each + self.needs.free_slots > self.grid.slots.len() {
+        if (load.len() * each).saturating_add(self.needs.free_slots) > self.grid.slots.len() {
             return;
         }
         let mut counts: Vec<(usize, usize)> = Vec::new();

@@ -45,6 +45,12 @@ pub enum RequestProblem {
         /// The amount.
         found: Price,
     },
+    /// More money than can be reckoned with, were all bought that could be.
+    #[error("with {share}, all that could be bought, used and done comes to more than can be reckoned with; lower it")]
+    SumTooLarge {
+        /// What has the largest share.
+        share: String,
+    },
     /// Packs of none.
     #[error("offer {id} is sold in packs of 0; at least 1 is needed")]
     EmptyPack {
@@ -168,7 +174,42 @@ impl PlanRequest {
         if !(1..=Self::MAX_MACHINES).contains(&self.machines) {
             problems.push(RequestProblem::Machines { found: self.machines });
         }
+        if problems.is_empty() {
+            problems.extend(self.too_much(machine));
+        }
         if problems.is_empty() { Ok(()) } else { Err(RequestError { problems }) }
+    }
+
+    /// Whether all that could be bought, used and done comes to more than a cost can say.
+    fn too_much(&self, machine: &Machine) -> Option<RequestProblem> {
+        let machines = u128::from(self.machines);
+        let slots = u128::try_from(machine.platform().slots().len()).unwrap_or(u128::MAX);
+        let fitted = slots.saturating_mul(machines);
+        let times = |amount: Price, count: u128| u128::from(amount.amount_minor()).saturating_mul(count);
+        let offers = self.offers.iter().map(|offer| {
+            // beyond what is fitted, the rest of a pack and what a break asks for
+            let steps = offer.breaks.iter().map(|step| step.from).chain([offer.pack]).max().unwrap_or(0);
+            let most = fitted.saturating_add(u128::from(steps)).min(u128::from(offer.stock));
+            let dearest = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
+            let price = dearest.max_by_key(|price| price.amount_minor());
+            (price.map_or(0, |price| times(price, most)), format!("the price and quantity of offer {}", offer.id))
+        });
+        let shelf = self.shelf.iter().filter_map(|item| {
+            let most = fitted.min(u128::from(item.stock));
+            Some((times(item.unit_value?, most), format!("the value of shelf item {}", item.id)))
+        });
+        let credits = self.present.credits.iter();
+        let credits = credits.map(|(slot, credit)| (times(*credit, machines), format!("the credit of slot {slot}")));
+        let charges = self.supplier_charges.iter();
+        let charges =
+            charges.map(|(supplier, charge)| (times(*charge, 1), format!("the charge of supplier {supplier}")));
+        // a module is taken out and put in
+        let labour = self.labour_per_handling.map(|labour| (times(labour, fitted * 2), "the labour".to_owned()));
+        let mut all: Vec<(u128, String)> = offers.chain(shelf).chain(credits).chain(charges).chain(labour).collect();
+        all.sort();
+        let sum = all.iter().fold(0u128, |sum, (amount, _)| sum.saturating_add(*amount));
+        let most = u128::try_from(i64::MAX).unwrap_or(u128::MAX);
+        all.pop().filter(|_| sum > most).map(|(_, share)| RequestProblem::SumTooLarge { share })
     }
 
     fn check_offers(&self, problems: &mut Vec<RequestProblem>) {

@@ -285,7 +285,8 @@ impl<'s, 'a> Solver<'s, 'a> {
                 return Ok(());
             }
         }
-        let Some(spare) = self.grid.slots.len().checked_sub(total + self.needs.free_slots) else { return Ok(()) };
+        let left = self.grid.slots.len().checked_sub(total);
+        let Some(spare) = left.and_then(|left| left.checked_sub(self.needs.free_slots)) else { return Ok(()) };
         let demand = self.demand(counts, used, (least, spare));
         let Some(placed) = place(self.grid, self.errors, &demand, budget)? else { return Ok(()) };
         let copies = Amount::try_from(machines).unwrap_or(1);

@@ -3,7 +3,7 @@
 use core::fmt;
 
 use crate::finding::Severity;
-use crate::purchase::{ModuleSource, Outcome, Plan, PlanNote, StopReason};
+use crate::purchase::{CostSheet, ModuleSource, Outcome, Plan, PlanNote, StopReason};
 
 impl fmt::Display for ModuleSource {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -44,6 +44,25 @@ impl fmt::Display for Plan {
             let credit = pulled.credit.map_or(String::new(), |credit| format!(", credit {credit}"));
             writeln!(f, "  pulled from {}: {}{credit}", pulled.slot, pulled.module)?;
         }
+        for line in &self.to_shelf {
+            writeln!(f, "  {} x {} of offer {} to the shelf", line.quantity, line.module, line.id)?;
+        }
+        let of_all = u64::try_from(self.handlings).unwrap_or(u64::MAX).saturating_mul(u64::from(self.machines));
+        let CostSheet { purchases, charges, shelf, labour, credit, surplus, total } = &self.cost;
+        let parts = [
+            ("bought", purchases),
+            ("charges", charges),
+            ("from the shelf", shelf),
+            ("labour", labour),
+            ("credit", credit),
+            ("to the shelf", surplus),
+        ];
+        writeln!(f, "  {of_all} handlings")?;
+        write!(f, "Cost:")?;
+        for (what, cost) in parts.into_iter().filter(|(_, cost)| cost.amount_minor() != 0) {
+            write!(f, " {what} {cost};")?;
+        }
+        writeln!(f, " total {total}")?;
         writeln!(f, "Slots, by turn:")?;
         for slot in &self.slots {
             writeln!(f, "  {:<6} {} ({})", slot.slot, slot.module, slot.source)?;

@@ -10,6 +10,7 @@ mod arrange_oracle;
 mod boards;
 mod cases;
 mod examples;
+mod extremes;
 mod judge;
 mod laws;
 mod layers;

@@ -19,7 +19,7 @@ use slotwright::{
 #[serde(deny_unknown_fields)]
 struct MachineFile {
     schema: Schema,
-    title: String,
+    title: Name,
     platform: serde_json::Value,
     processors: BTreeMap<String, FittedProcessor>,
     #[serde(default)]
@@ -41,7 +41,7 @@ pub(crate) fn machine(file: &Path) -> Result<(String, Machine), String> {
     let MachineFile { schema, title, platform, processors, options, settings } = json(file)?;
     let platform = self::platform(platform).map_err(|error| format!("{}: {error}", file.display()))?;
     let machine = MachineDescription { schema, platform, processors, options, settings }.build();
-    Ok((title, machine.map_err(|error| format!("{}: {error}", file.display()))?))
+    Ok((title.to_string(), machine.map_err(|error| format!("{}: {error}", file.display()))?))
 }
 
 /// A platform by its name, or described.
