@@ -71,8 +71,10 @@ fn main() -> ExitCode {
 
 /// Answers the question that a document asks.
 pub(crate) fn answer(text: &str) -> Result<Outcome, Refusal> {
+    let mut document = serde_json::Deserializer::from_str(text);
     let Question { schema, platform, processors, options, settings, request, rules } =
-        serde_json::from_str(text).map_err(|error| Refusal::new("document", [error]))?;
+        serde_path_to_error::deserialize(&mut document).map_err(|error| Refusal::new("document", [error]))?;
+    document.end().map_err(|error| Refusal::new("document", [error]))?;
     let platform = self::platform(platform)?;
     let processors = self::processors(processors)?;
     let machine = MachineDescription { schema, platform, processors, options, settings }

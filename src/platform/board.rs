@@ -35,7 +35,9 @@ pub struct ChannelDescription {
     pub slots: Vec<SlotDescription>,
 }
 
-/// A slot. Its label, its position and its turn are three different facts.
+/// A slot. Its label, its position and its turn are three different facts: the label is what is printed beside
+/// it, the position is where it lies on its channel, and the turn is when it is filled. Boards mostly fill
+/// the far slot of every channel first, across channels and processors, and then the next slot of each.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct SlotDescription {

@@ -14,6 +14,52 @@ use crate::unit::{Capacity, Name};
 ///
 /// Slots are named by their labels throughout. An absent limit is no limit; where a policy has a
 /// default of the trade, its field says so.
+///
+/// A board of one processor with two channels of two slots, and a processor that runs two modules a
+/// channel slower than one:
+///
+/// ```
+/// use slotwright::assess::Planner;
+/// use slotwright::machine::Machine;
+/// use slotwright::module::{Generation, Label, ModuleKind};
+/// use slotwright::platform::{
+///     ChannelDescription, ControllerDescription, PlatformDescription, SlotDescription, SocketDescription,
+/// };
+/// use slotwright::processor::{ModulePattern, ProcessorDescription, RateTable};
+/// use slotwright::rule::RuleBook;
+/// use slotwright::stated::Basis;
+/// use slotwright::unit::{DataRate, Name};
+///
+/// let name = |text: &str| text.parse::<Name>();
+/// let channel = |letter: &str, first: u16| -> Result<_, Box<dyn std::error::Error>> {
+///     // both far slots are filled before the near ones: turns 0 and 1, then 2 and 3
+///     let far = SlotDescription::new(name(&format!("{letter}1"))?, 0, first);
+///     let near = SlotDescription::new(name(&format!("{letter}2"))?, 1, first + 2);
+///     Ok(ChannelDescription { label: name(letter)?, slots: vec![far, near] })
+/// };
+/// let controller = ControllerDescription { label: name("0")?, channels: vec![channel("A", 0)?, channel("B", 1)?] };
+/// let socket = SocketDescription { label: name("1")?, controllers: vec![controller] };
+/// let board = PlatformDescription::new(name("bench board")?, Generation::Ddr4, vec![socket]).build()?;
+///
+/// let kinds = [ModuleKind::Registered];
+/// let mut processor =
+///     ProcessorDescription::new(name("own")?, Generation::Ddr4, kinds, DataRate::DDR4_2400, Basis::DataSheet);
+/// let rates = [Some(DataRate::DDR4_2400), Some(DataRate::DDR4_2133)];
+/// let registered = ModulePattern::kind(ModuleKind::Registered);
+/// processor.rate_table = Some(RateTable::new(Basis::DataSheet).by_load(&registered, &rates));
+///
+/// let machine = Machine::builder(board).processor("1", processor.build()?).build()?;
+/// let rules = RuleBook::standard();
+/// let planner = Planner::new(&machine, &rules);
+/// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// let rate = |count: usize| -> Result<Option<DataRate>, Box<dyn std::error::Error>> {
+///     let arrangement = planner.arrange([(module.clone(), count)])?;
+///     Ok(arrangement.best()?.assessment.figures.running_rate.rate())
+/// };
+/// assert_eq!(rate(2)?, Some(DataRate::DDR4_2400));
+/// assert_eq!(rate(4)?, Some(DataRate::DDR4_2133));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PlatformDescription {

@@ -1,5 +1,7 @@
 use core::fmt;
 
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{self, Deserializer, IntoDeserializer, MapAccess, Visitor};
 use serde::{Deserialize, Serialize};
 
 use crate::module::{Individual, MemoryModule};
@@ -17,9 +19,17 @@ pub enum Occupant {
     Blank,
 }
 
-/// A module in a slot.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+/// A module in a slot. In documents the text of its label will do.
+///
+/// ```
+/// use slotwright::population::Population;
+///
+/// let short = r#"{ "schema": 1, "slots": { "A1": { "module": "32GB 2Rx4 PC4-2400T-RB2-11" } } }"#;
+/// let long = r#"{ "schema": 1, "slots": { "A1": { "module": { "facts": "32GB 2Rx4 PC4-2400T-RB2-11" } } } }"#;
+/// assert_eq!(serde_json::from_str::<Population>(short)?, serde_json::from_str::<Population>(long)?);
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 pub struct Fitted {
     /// Its facts.
     #[serde(rename = "facts")]
@@ -27,6 +37,41 @@ pub struct Fitted {
     /// Which one it is, where that is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub individual: Option<Individual>,
+}
+
+/// The fields of [`Fitted`].
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FittedFields {
+    facts: MemoryModule,
+    #[serde(default)]
+    individual: Option<Individual>,
+}
+
+impl<'de> Deserialize<'de> for Fitted {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct FactsOrLabel;
+
+        impl<'de> Visitor<'de> for FactsOrLabel {
+            type Value = Fitted;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a module's facts and which one it is, or the text of its label")
+            }
+
+            fn visit_str<E: de::Error>(self, text: &str) -> Result<Fitted, E> {
+                let module = MemoryModule::deserialize(text.into_deserializer())?;
+                Ok(Fitted { module, individual: None })
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, fields: A) -> Result<Fitted, A::Error> {
+                let fields = FittedFields::deserialize(MapAccessDeserializer::new(fields))?;
+                Ok(Fitted { module: fields.facts, individual: fields.individual })
+            }
+        }
+
+        deserializer.deserialize_any(FactsOrLabel)
+    }
 }
 
 /// A device in a memory slot that is no plain memory. It occupies its slot and may hold data; it never

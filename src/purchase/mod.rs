@@ -30,7 +30,7 @@ mod text;
 mod why;
 
 pub use plan::{
-    ChargeLine, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, StopReason,
+    ChargeLine, Condition, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, StopReason,
     SurplusLine,
 };
 pub use problem::{RequestError, RequestProblem};

@@ -211,11 +211,29 @@ pub enum PlanNote {
         /// How many.
         devices: usize,
     },
+    /// What cannot be had can be had where this is given up.
+    PossibleWithout {
+        /// What holds, beside the requirements.
+        condition: Condition,
+    },
     /// A limit that decides something is assumed.
     Assumed {
         /// The limit on the running rate.
         limit: RateLimit,
     },
+}
+
+/// What a request holds fast, beside its requirements.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Condition {
+    /// Pinned modules stay in their slots.
+    Pins,
+    /// Plans with warnings are refused.
+    NoWarnings,
+    /// Several machines are planned alike.
+    SeveralMachines,
 }
 
 impl Plan {

@@ -10,8 +10,8 @@ use crate::purchase::sourcing::Take;
 use crate::purchase::supply::{Amount, Class, PresentUnit, Stock};
 use crate::purchase::why::Inquiry;
 use crate::purchase::{
-    ChargeLine, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlanRequest, PlannedSlot, Pulled,
-    RequestError, StopReason, SurplusLine,
+    ChargeLine, Condition, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlanRequest, PlannedSlot,
+    Pulled, RequestError, StopReason, SurplusLine,
 };
 use crate::search::{Budget, Spent};
 use crate::stated::Basis;
@@ -70,6 +70,7 @@ impl Planner<'_> {
                 }
             }
             (Ok(()), None) => {
+                let notes = notes.into_iter().chain(self.possible_without(request)).collect();
                 let describe = |at: &[Option<usize>]| author.population(at);
                 let inquiry = Inquiry { ground: &ground, request, describe: &describe };
                 Outcome::Infeasible(inquiry.answer(notes, &mut Budget::new(request.nodes)))
@@ -80,6 +81,32 @@ impl Planner<'_> {
                 reason: StopReason::NodesUsedUp { nodes: request.nodes },
             },
         })
+    }
+
+    /// The conditions beside the requirements of which giving up one is enough.
+    fn possible_without(&self, request: &PlanRequest) -> Vec<PlanNote> {
+        let mut relaxed = Vec::new();
+        if !request.present.pinned.is_empty() {
+            let mut request = request.clone();
+            request.present.pinned.clear();
+            relaxed.push((Condition::Pins, request));
+        }
+        if request.refuse_from < Severity::Error {
+            relaxed.push((Condition::NoWarnings, request.clone().refuse_from(Severity::Error)));
+        }
+        if request.machines > 1 {
+            relaxed.push((Condition::SeveralMachines, request.clone().machines(1)));
+        }
+        let possible = |(_, request): &(Condition, PlanRequest)| {
+            let ground = Ground::new(self, request);
+            let mut solver = Solver::new(&ground, request, Needs::of(request));
+            solver.any_will_do = true;
+            // a search that stops with a plan has shown that there is one
+            let _stopped = solver.run(&mut Budget::new(request.nodes)).is_err();
+            solver.best.is_some()
+        };
+        relaxed.retain(possible);
+        relaxed.into_iter().map(|(condition, _)| PlanNote::PossibleWithout { condition }).collect()
     }
 
     /// The cheapest plan without warnings, where warnings are allowed and the plan has some.

@@ -3,7 +3,7 @@
 use core::fmt;
 
 use crate::finding::Severity;
-use crate::purchase::{CostSheet, ModuleSource, Outcome, Plan, PlanNote, StopReason};
+use crate::purchase::{Condition, CostSheet, ModuleSource, Outcome, Plan, PlanNote, StopReason};
 
 impl fmt::Display for ModuleSource {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -23,6 +23,11 @@ impl fmt::Display for PlanNote {
             Self::OtherDevicesStay { devices } => {
                 write!(f, "{devices} other devices stay as they are; planning with them is not offered")
             }
+            Self::PossibleWithout { condition } => f.write_str(match condition {
+                Condition::Pins => "It can be done where pinned modules may move.",
+                Condition::NoWarnings => "It can be done where warnings are accepted.",
+                Condition::SeveralMachines => "It can be done for one machine.",
+            }),
             Self::Assumed { limit } => write!(f, "assumed: {limit}"),
         }
     }

@@ -99,7 +99,8 @@ impl fmt::Display for WhyNot {
                 None => {}
             }
         }
-        Ok(())
+        let without = self.notes.iter().filter(|note| matches!(note, PlanNote::PossibleWithout { .. }));
+        without.into_iter().try_for_each(|note| write!(f, "\n{note}"))
     }
 }
 

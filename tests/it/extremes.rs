@@ -6,7 +6,7 @@ use slotwright::module::{Generation, ModuleKind};
 use slotwright::population::Population;
 use slotwright::purchase::RequestProblem;
 use slotwright::{
-    Capacity, Label, Machine, MemoryModule, Offer, Outcome, PlanRequest, Planner, Price, RuleBook, reference,
+    Capacity, DataRate, Label, Machine, MemoryModule, Offer, Outcome, PlanRequest, Planner, Price, RuleBook, reference,
 };
 
 use crate::boards::name;
@@ -80,4 +80,24 @@ fn a_slot_cannot_be_both_empty_and_occupied() {
     let request = ArrangeRequest::new().add(module(), 1).around(around).keep_empty(name("A1"));
     let error = Planner::new(&machine, &rules).arrange_with(&request).unwrap_err();
     assert_eq!(error, ArrangeError::Occupied { slot: name("A1") });
+}
+
+#[test]
+fn a_pin_that_stands_in_the_way_is_named() {
+    let (machine, rules) = (machine(), RuleBook::standard());
+    let slow = "16GB 2Rx4 PC4-2133P-RA0-10".parse::<Label>().unwrap().to_module();
+    let mut request = PlanRequest::new()
+        .usable_at_least(Capacity::from_gib(256))
+        .rate_at_least(DataRate::DDR4_2400)
+        .offer(offer("a", 3_000, 20))
+        .present(Population::new().with(name("A1"), slow));
+    request.present.pinned.insert(name("A1"));
+    let said = |request: &PlanRequest| Planner::new(&machine, &rules).plan(request).unwrap().to_string();
+    let text = said(&request);
+    assert!(text.ends_with("\nIt can be done where pinned modules may move."), "{text}");
+    request.present.pinned.clear();
+    assert!(!said(&request).contains("Not to be had"));
+    // twelve machines of eight modules each need more than there are
+    let many = said(&request.machines(12));
+    assert!(many.ends_with("\nIt can be done for one machine."), "{many}");
 }
