@@ -19,7 +19,7 @@ impl fmt::Display for ModuleSource {
 impl fmt::Display for PlanNote {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::NoStock { id } => write!(f, "nothing can be had of {id}"),
+            Self::NoStock { id } => write!(f, "no stock of {id}, or less than a pack"),
             Self::OtherDevicesStay { devices } => {
                 write!(f, "{devices} other devices stay as they are; planning with them is not offered")
             }

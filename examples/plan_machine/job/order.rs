@@ -49,7 +49,9 @@ fn line(paper: &mut Paper, request: &PlanRequest, line: &PlanLine) {
     let pack = request.offers.iter().find(|offer| *source == ModuleSource::Offer { id: offer.id.clone() });
     let mut from = source.to_string();
     if let Some(offer) = pack.filter(|offer| offer.pack > 1) {
-        from.push_str(&format!(", packs of {}", offer.pack));
+        let packs = *quantity / usize::try_from(offer.pack).unwrap_or(1).max(1);
+        let word = if packs == 1 { "pack" } else { "packs" };
+        from.push_str(&format!(", {packs} {word} of {}", offer.pack));
     }
     let price = |price: &Option<Price>| price.map_or("not valued".to_owned(), |price| price.to_string());
     row(paper, [&quantity.to_string(), &from, &module.to_string(), &price(unit_price), &price(line_price)]);

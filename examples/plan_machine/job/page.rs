@@ -85,7 +85,7 @@ fn planned(paper: &mut Paper, job: &Job, plan: &Plan, proof: &str) {
     running_rate(paper, plan);
     findings(paper, plan);
     assumptions(paper, plan);
-    by_hand(paper);
+    by_hand(paper, &format!("{total} {rate}"));
     signatures(paper);
 }
 
@@ -140,17 +140,19 @@ fn assumptions(paper: &mut Paper, plan: &Plan) {
     );
 }
 
-fn by_hand(paper: &mut Paper) {
+fn by_hand(paper: &mut Paper, afterwards: &str) {
     paper.heading("BY HAND (common practice; the maker's manual wins)");
     for step in [
         "Shut down, unplug every power cord, and wait as long as the maker says.",
         "Wear a wrist strap. Modules stay hot after shut-down. Hold them by the edges.",
+        "Tag each module that comes out with its slot, and lay it on an antistatic tray.",
         "Match the notch to the key; where the map says \"turned\" the key faces the other way.",
         "Press both ends evenly until both latches click. Never force a module.",
         "Blanks, air baffle and lid go back before power. The first start can be long.",
     ] {
         paper.item("[ ]", step);
     }
+    paper.item("[ ]", &format!("Read what the machine reports: it should be {afterwards}."));
 }
 
 fn signatures(paper: &mut Paper) {

@@ -14,7 +14,8 @@ pub(crate) fn write(paper: &mut Paper, machine: &Machine, before: &Population, p
     paper.heading("SLOT MAP AND ORDER OF WORK");
     paper.line("First take out by the numbers on the left, then put in by the numbers on the right.");
     paper.line("Modules are given as size, ranks x width, rated MT/s and kind: R registered, L load-reduced,");
-    paper.line("U unbuffered. Channels from the far end.");
+    paper.line("U unbuffered. Of each channel the slot farthest from the processor comes first. Mark: what is");
+    paper.line("printed or coloured at the slot. Key: which way it faces. Old to: where the one before goes.");
     paper.line(" out   in   slot  mark   key    now                  afterwards");
     let platform = machine.platform();
     for socket in platform.sockets() {
