@@ -12,7 +12,8 @@ use crate::unit::Name;
 
 /// A mix bound in force.
 pub(crate) struct ActiveMix<'a> {
-    pub(crate) code: &'a Name,
+    /// The code of a standard rule.
+    pub(crate) standard: Option<&'a Name>,
     pub(crate) of: &'a MixOf,
     pub(crate) bound: MixBound,
 }
@@ -30,7 +31,16 @@ pub(crate) struct Active<'a> {
     /// Rules that can refuse a whole candidate although its modules, channels, counts and the classes that
     /// meet in the machine are allowed.
     wide: Vec<&'a Rule>,
+    /// Standard rules that cannot if, besides, the classes that meet in the machine are allowed.
+    of_classes: Vec<&'a Rule>,
     all: Vec<&'a Rule>,
+}
+
+impl ActiveMix<'_> {
+    /// Whether it is of the standard rule of this code.
+    pub(crate) fn is_of(&self, code: &str) -> bool {
+        self.standard.is_some_and(|known| *known == *code)
+    }
 }
 
 impl<'a> Active<'a> {
@@ -44,11 +54,8 @@ impl<'a> Active<'a> {
             module: Vec::new(),
             channel: Vec::new(),
             hereditary: Vec::new(),
-            wide: all
-                .iter()
-                .copied()
-                .filter(|rule| !matches!(rule.form(), Form::Module(_) | Form::Channel(_)))
-                .collect(),
+            wide: Vec::new(),
+            of_classes: Vec::new(),
             all,
         };
         for &rule in &active.all {
@@ -64,11 +71,15 @@ impl<'a> Active<'a> {
                     let mut bounds = (mix.bounds)(machine);
                     bounds.retain(|bound| weighs(bound.demand, bound.basis));
                     let of_modules = matches!(mix.of, MixOf::Modules(_));
-                    let narrow = |bound: &MixBound| of_modules && bound.within != Scope::Socket;
-                    if rules.is_unknown_error() || !bounds.iter().all(narrow) {
+                    let channels = bounds.iter().all(|bound| of_modules && bound.within == Scope::Channel);
+                    let narrow = bounds.iter().all(|bound| of_modules && bound.within != Scope::Socket);
+                    if rules.is_unknown_error() || !narrow || !(channels || rule.is_standard()) {
                         active.wide.push(rule);
+                    } else if !channels {
+                        active.of_classes.push(rule);
                     }
-                    let active_mix = |bound| ActiveMix { code: rule.code(), of: &mix.of, bound };
+                    let standard = rule.is_standard().then(|| rule.code());
+                    let active_mix = |bound| ActiveMix { standard, of: &mix.of, bound };
                     active.mixes.extend(bounds.into_iter().map(active_mix));
                 }
                 Form::Count(bounds) => {
@@ -124,9 +135,19 @@ impl<'a> Active<'a> {
         !self.wide.iter().any(|rule| self.probe(rule, layout, rate))
     }
 
-    /// Whether a rule of this code can refuse a candidate.
+    /// Whether no rule on the classes that meet in the machine refuses a complete candidate.
+    pub(crate) fn allows_classes(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
+        !self.of_classes.iter().any(|rule| self.probe(rule, layout, rate))
+    }
+
+    /// Whether the book has the standard rule on printed rows.
+    pub(crate) fn follows_rows(&self) -> bool {
+        self.rules.get("fill-row").is_some_and(Rule::is_standard)
+    }
+
+    /// Whether the standard rule of this code can refuse a candidate.
     pub(crate) fn has(&self, code: &str) -> bool {
-        self.all.iter().any(|rule| *rule.code() == *code)
+        self.all.iter().any(|rule| rule.is_standard() && *rule.code() == *code)
     }
 
     /// Whether modules that differ in part number, maker or power alone can be told apart.

@@ -80,6 +80,8 @@ pub(crate) struct Grid<'a> {
     bars_rates: bool,
     /// The bounds on unlike modules of the machine, with the key of each class.
     pub(crate) mixes: Vec<(usize, Vec<Option<FactValue>>)>,
+    /// Whether these keys are the same in every slot.
+    pub(crate) keys_are_steady: bool,
     loads: RefCell<HashMap<(usize, LoadCode), Option<Rc<LoadFacts>>>>,
     keys: RefCell<Vec<FactValue>>,
     legal: RefCell<HashMap<(usize, Vec<usize>), Rc<LegalLoads>>>,
@@ -144,13 +146,15 @@ impl<'a> Grid<'a> {
             bars_rates: active.has("rate-not-allowed"),
             active,
             mixes: Vec::new(),
+            keys_are_steady: false,
             loads: RefCell::new(HashMap::new()),
             keys: RefCell::new(Vec::new()),
             legal: RefCell::new(HashMap::new()),
         };
         grid.lay_out();
         grid.rows = Rows::new(machine, &grid.slots);
-        grid.mixes = grid.machine_mixes();
+        grid.mixes = grid.slots.first().map(|slot| grid.machine_mixes(slot.id)).unwrap_or_default();
+        grid.keys_are_steady = grid.are_keys_steady();
         grid
     }
 

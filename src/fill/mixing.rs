@@ -1,15 +1,38 @@
 //! What the bounds on unlike modules, channels and processors mean for a grid.
 
+use std::cell::OnceCell;
+
+use crate::figure::RunningRate;
 use crate::fill::{ActiveMix, Grid};
 use crate::finding::FactValue;
 use crate::module::MemoryModule;
-use crate::population::ModuleSite;
+use crate::platform::SlotId;
+use crate::population::{Layout, ModuleSite};
 use crate::rule::MixOf;
 use crate::stated::Scope;
 
 impl Grid<'_> {
-    pub(crate) fn machine_mixes(&self) -> Vec<(usize, Vec<Option<FactValue>>)> {
-        let Some(slot) = self.slots.first().map(|slot| slot.id) else { return Vec::new() };
+    /// Whether no rule refuses a complete candidate whose modules, channels, counts and mixes are allowed.
+    pub(crate) fn allows(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
+        self.active.allows(layout, rate) && (self.keys_are_steady || self.active.allows_classes(layout, rate))
+    }
+
+    /// Whether the keys of every class are the same in every sort of slot.
+    pub(crate) fn are_keys_steady(&self) -> bool {
+        let mut sorts: Vec<(usize, usize)> = Vec::new();
+        let mut steady = true;
+        for slot in &self.slots {
+            let shape = self.channels.get(slot.channel).map_or(usize::MAX, |channel| channel.shape);
+            if !sorts.contains(&(slot.socket, shape)) {
+                sorts.push((slot.socket, shape));
+                steady &= self.machine_mixes(slot.id) == self.mixes;
+            }
+        }
+        steady
+    }
+
+    /// The bounds on unlike modules of the machine, with the key of each class in a slot.
+    pub(crate) fn machine_mixes(&self, slot: SlotId) -> Vec<(usize, Vec<Option<FactValue>>)> {
         let of_machine = self.active.mixes.iter().filter(|mix| mix.bound.within == Scope::Machine);
         of_machine
             .filter_map(|mix| {
@@ -40,13 +63,13 @@ impl Grid<'_> {
 
     /// Whether the standard rules in force ask that the populated channels of a processor be alike.
     pub(crate) fn loads_repeat(&self) -> bool {
-        let is_it = |mix: &ActiveMix<'_>| *mix.code == *"channels-alike" && mix.bound.within != Scope::Channel;
+        let is_it = |mix: &ActiveMix<'_>| mix.is_of("channels-alike") && mix.bound.within != Scope::Channel;
         self.active.mixes.iter().any(|mix| is_it(mix) && matches!(mix.of, MixOf::Channels(_)) && mix.bound.at_most == 1)
     }
 
     /// Whether they ask, too, that processors with memory have the same loads in as many channels.
     pub(crate) fn sockets_repeat(&self) -> bool {
-        let is_it = |mix: &ActiveMix<'_>| *mix.code == *"sockets-alike" && mix.bound.within == Scope::Machine;
+        let is_it = |mix: &ActiveMix<'_>| mix.is_of("sockets-alike") && mix.bound.within == Scope::Machine;
         let sockets = |mix: &ActiveMix<'_>| matches!(mix.of, MixOf::Sockets(_)) && mix.bound.at_most == 1;
         self.loads_repeat() && self.active.mixes.iter().any(|mix| is_it(mix) && sockets(mix))
     }

@@ -169,7 +169,7 @@ impl Placing<'_, '_> {
     /// that must be followed.
     fn choose(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
         let open = self.open_slots();
-        if self.grid.rows.groups.is_empty() || self.grid.active.rules.get("fill-row").is_none() {
+        if self.grid.rows.groups.is_empty() || !self.grid.active.follows_rows() {
             return self.best(RowsInForce::None, &open, budget);
         }
         let otherwise = if self.grid.active.has("fill-row") { RowsInForce::Required } else { RowsInForce::None };
@@ -371,7 +371,7 @@ impl Placing<'_, '_> {
         let known = OnceCell::new();
         let rate = known.get_or_init(|| RunningRate::of(&layout)).rate();
         let level = rate.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
-        if level < self.level || !self.grid.active.allows(&layout, &known) {
+        if level < self.level || !self.grid.allows(&layout, &known) {
             self.careful = true;
             return None;
         }

@@ -104,7 +104,7 @@ impl Solver<'_, '_> {
     }
 
     fn load_key(&self, class: usize) -> Option<FactValue> {
-        let mix = self.grid.active.mixes.iter().find(|mix| *mix.code == *"channels-alike")?;
+        let mix = self.grid.active.mixes.iter().find(|mix| mix.is_of("channels-alike"))?;
         let MixOf::Channels(key) = mix.of else { return None };
         let slot = self.grid.slots.iter().find(|slot| slot.channel < self.grid.channels.len())?;
         let channel = self.grid.channels.get(slot.channel)?;

@@ -20,6 +20,7 @@ pub struct Rule {
     placement_free: bool,
     reads_identity: bool,
     uniform: bool,
+    standard: bool,
     form: Arc<Form>,
 }
 
@@ -41,6 +42,7 @@ impl Rule {
             placement_free: false,
             reads_identity: true,
             uniform: false,
+            standard: false,
             form: Arc::new(form),
         })
     }
@@ -165,6 +167,17 @@ impl Rule {
     pub fn uniform(mut self) -> Self {
         self.uniform = true;
         self
+    }
+
+    /// Says that the rule is the standard one of its code.
+    pub(crate) fn standard(mut self) -> Self {
+        self.standard = true;
+        self
+    }
+
+    /// Whether it is the standard rule of its code. A caller may have put another in its place.
+    pub(crate) fn is_standard(&self) -> bool {
+        self.standard
     }
 
     /// Its code.

@@ -14,5 +14,6 @@ mod extremes;
 mod judge;
 mod laws;
 mod layers;
+mod own_rules;
 mod published;
 mod purchase_oracle;

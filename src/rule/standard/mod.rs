@@ -122,7 +122,7 @@ impl StandardRule {
     /// # Errors
     /// Never for the rows of [`STANDARD_RULES`]; a test holds them to it.
     pub fn rule(&self) -> Result<Rule, RuleBookError> {
-        let mut rule = Rule::with_form(self.code, self.summary, self.severity, (self.form)())?.uniform();
+        let mut rule = Rule::with_form(self.code, self.summary, self.severity, (self.form)())?.uniform().standard();
         if self.hereditary {
             rule = rule.hereditary();
         }
