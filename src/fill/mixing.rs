@@ -7,9 +7,12 @@ use crate::fill::{ActiveMix, Grid};
 use crate::finding::FactValue;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
-use crate::population::{Layout, ModuleSite};
-use crate::rule::MixOf;
+use crate::population::{Content, Layout, ModuleSite, SocketLoad};
+use crate::rule::{KeyResult, MixOf};
 use crate::stated::Scope;
+
+/// Reads a key from what sits on a processor.
+type SocketKey = dyn Fn(&SocketLoad<'_>) -> KeyResult + Send + Sync;
 
 impl Grid<'_> {
     /// Whether no rule refuses a complete candidate whose modules, channels, counts and mixes are allowed.
@@ -69,9 +72,34 @@ impl Grid<'_> {
 
     /// Whether they ask, too, that processors with memory have the same loads in as many channels.
     pub(crate) fn sockets_repeat(&self) -> bool {
-        let is_it = |mix: &ActiveMix<'_>| mix.is_of("sockets-alike") && mix.bound.within == Scope::Machine;
-        let sockets = |mix: &ActiveMix<'_>| matches!(mix.of, MixOf::Sockets(_)) && mix.bound.at_most == 1;
-        self.loads_repeat() && self.active.mixes.iter().any(|mix| is_it(mix) && sockets(mix))
+        self.loads_repeat() && self.sockets_alike().is_some()
+    }
+
+    /// The standard rule that processors with memory have the same loads, where it is in force.
+    fn sockets_alike(&self) -> Option<&SocketKey> {
+        let mut mixes = self.active.mixes.iter();
+        mixes.find_map(|mix| match mix.of {
+            MixOf::Sockets(key) if mix.is_of("sockets-alike") && mix.bound.at_most == 1 => Some(key.as_ref()),
+            _ => None,
+        })
+    }
+
+    /// For each of some classes the first that the rule on processors does not tell from it; `None` where
+    /// there is no such rule.
+    pub(crate) fn alike_to_sockets(&self, kinds: &[usize]) -> Option<Vec<usize>> {
+        let key = self.sockets_alike()?;
+        let slot = self.slots.first()?;
+        let socket = self.sockets.get(slot.socket)?;
+        let mut keys: Vec<Option<FactValue>> = Vec::new();
+        let mut firsts = Vec::new();
+        for kind in kinds {
+            let mut layout = Layout::empty(self.machine);
+            layout.set(slot.id, Content::Module(self.classes.get(*kind)?));
+            let own = key(&layout.socket(socket.id)).ok().flatten();
+            firsts.push(keys.iter().position(|known| *known == own).unwrap_or(keys.len()));
+            keys.push(own);
+        }
+        Some(firsts)
     }
 }
 

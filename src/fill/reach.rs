@@ -34,10 +34,11 @@ pub(crate) struct Reach<'g, 'a> {
     nodes: u64,
 }
 
-/// A load in so many channels of each processor with memory.
+/// What each processor with memory has.
 struct Repeat {
-    key: usize,
-    /// The states of so many modules, and those of none.
+    /// The key of all its loads, where it is one.
+    key: Option<usize>,
+    /// The states that have it, and those of no module.
     counts: StateSet,
 }
 
@@ -65,7 +66,7 @@ impl<'g, 'a> Reach<'g, 'a> {
             rows: RowsInForce::None,
             twins: sockets.clone().map(|socket| (0..socket).find(|&earlier| same(earlier, socket))).collect(),
             keys: sockets.map(|socket| keys(grid, loads, socket)).collect(),
-            repeats: (grid.sockets.len() > 1 && grid.sockets_repeat()).then(|| repeats(grid, loads)).flatten(),
+            repeats: repeats(grid, loads),
             countable: (!bounds.is_empty()).then(|| loads.states_where(countable)),
             unlisted: Vec::new(),
             nodes: 1 + u64::try_from(loads.space.size() / 512).unwrap_or(u64::MAX),
@@ -183,17 +184,12 @@ impl<'g, 'a> Reach<'g, 'a> {
 
     fn under(&self, socket: usize, (masks, level, repeat): Question<'_>) -> StateSet {
         let mut all = StateSet::empty(self.loads.space.size());
-        match repeat {
-            Some(repeat) => {
-                self.add_with_key(socket, masks, level, Some(repeat.key), &mut all);
-                all.keep(&repeat.counts);
-            }
-            None => {
-                for &key in self.keys.get(socket).into_iter().flatten() {
-                    self.add_with_key(socket, masks, level, key, &mut all);
-                }
-            }
+        let one = repeat.and_then(|repeat| repeat.key).map(Some);
+        for key in one.into_iter().chain(self.keys.get(socket).into_iter().flatten().copied().filter(|_| one.is_none()))
+        {
+            self.add_with_key(socket, masks, level, key, &mut all);
         }
+        repeat.iter().for_each(|repeat| all.keep(&repeat.counts));
         all
     }
 
@@ -252,11 +248,43 @@ fn keys(grid: &Grid<'_>, loads: &Loads, socket: usize) -> Vec<Option<usize>> {
     if keys.is_empty() { vec![None] } else { keys }
 }
 
-/// What processors with memory can have in common when everything is shared out; `None` where there is
-/// nothing to share.
+/// What processors with memory can have in common when everything is shared out; `None` where they need
+/// not be alike, or there is nothing to share.
 fn repeats(grid: &Grid<'_>, loads: &Loads) -> Option<Vec<Repeat>> {
     let total: usize = loads.counts.iter().sum();
-    let capacity = loads.capacities.last().copied().filter(|_| total > 0)?;
+    let firsts = grid.alike_to_sockets(&loads.kinds).filter(|_| grid.sockets.len() > 1 && total > 0)?;
+    Some(if grid.sockets_repeat() { repeated_loads(grid, loads) } else { equal_parts(grid, loads, &firsts) })
+}
+
+/// Equal parts of everything that the rule on processors tells apart, by how many processors have memory.
+fn equal_parts(grid: &Grid<'_>, loads: &Loads, firsts: &[usize]) -> Vec<Repeat> {
+    let sums = |count_of: &dyn Fn(usize) -> usize| {
+        let mut sums = vec![0usize; firsts.len()];
+        for (local, &first) in firsts.iter().enumerate() {
+            sums.get_mut(first).into_iter().for_each(|sum| *sum += count_of(local));
+        }
+        sums
+    };
+    let all = sums(&|local| loads.counts.get(local).copied().unwrap_or(0));
+    let parts = (1..=grid.sockets.len()).filter(|parts| all.iter().all(|sum| sum % parts == 0));
+    parts
+        .map(|parts| {
+            let mut counts = StateSet::empty(loads.space.size());
+            for vector in 0..loads.vectors {
+                let own = sums(&|local| loads.space.digit(vector, local));
+                if vector == 0 || own.iter().zip(&all).all(|(own, all)| own * parts == *all) {
+                    (vector..loads.space.size()).step_by(loads.vectors).for_each(|state| counts.insert(state));
+                }
+            }
+            Repeat { key: None, counts }
+        })
+        .collect()
+}
+
+/// A load that repeats over so many channels of each processor with memory.
+fn repeated_loads(grid: &Grid<'_>, loads: &Loads) -> Vec<Repeat> {
+    let total: usize = loads.counts.iter().sum();
+    let capacity = loads.capacities.last().copied().unwrap_or(0);
     let size = |local: usize| {
         let class = loads.kinds.get(local).and_then(|&class| grid.classes.get(class));
         class.map_or(0, |module| module.capacity().mib())
@@ -280,8 +308,8 @@ fn repeats(grid: &Grid<'_>, loads: &Loads) -> Option<Vec<Repeat>> {
         for channels in (1..=widest).filter(|&channels| times % channels == 0 && times / channels <= grid.sockets.len())
         {
             let counts = loads.states_where(|count| count == 0 || count == channels * modules);
-            repeats.push(Repeat { key, counts });
+            repeats.push(Repeat { key: Some(key), counts });
         }
     }
-    Some(repeats)
+    repeats
 }

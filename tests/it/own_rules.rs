@@ -42,6 +42,10 @@ fn a_rule_in_the_place_of_a_standard_one_is_the_callers() {
     };
     let own = total(&bare.clone().with(as_many("own-alike")).unwrap());
     assert_eq!(total(&bare.clone().with(as_many("channels-alike")).unwrap()), own);
+    // beside the standard rule on processors, too
+    let with_sockets = RuleBook::standard().without("channels-alike").unwrap();
+    let replaced = total(&with_sockets.clone().with(as_many("channels-alike")).unwrap());
+    assert_eq!(total(&with_sockets.with(as_many("own-alike")).unwrap()), replaced);
 }
 
 #[test]
