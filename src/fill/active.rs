@@ -31,7 +31,8 @@ pub(crate) struct Active<'a> {
     /// Rules that can refuse a whole candidate although its modules, channels, counts and the classes that
     /// meet in the machine are allowed.
     wide: Vec<&'a Rule>,
-    /// Standard rules that cannot if, besides, the classes that meet in the machine are allowed.
+    /// Standard rules that cannot if, besides, the classes that meet are allowed and the keys of all are known
+    /// and the same in every slot.
     of_classes: Vec<&'a Rule>,
     all: Vec<&'a Rule>,
 }
@@ -71,12 +72,10 @@ impl<'a> Active<'a> {
                     let mut bounds = (mix.bounds)(machine);
                     bounds.retain(|bound| weighs(bound.demand, bound.basis));
                     let of_modules = matches!(mix.of, MixOf::Modules(_));
-                    let channels = bounds.iter().all(|bound| of_modules && bound.within == Scope::Channel);
                     let narrow = bounds.iter().all(|bound| of_modules && bound.within != Scope::Socket);
-                    if rules.is_unknown_error() || !narrow || !(channels || rule.is_standard()) {
-                        active.wide.push(rule);
-                    } else if !channels {
-                        active.of_classes.push(rule);
+                    match narrow && rule.is_standard() && !rules.is_unknown_error() {
+                        true => active.of_classes.push(rule),
+                        false => active.wide.push(rule),
                     }
                     let standard = rule.is_standard().then(|| rule.code());
                     let active_mix = |bound| ActiveMix { standard, of: &mix.of, bound };
@@ -135,7 +134,7 @@ impl<'a> Active<'a> {
         !self.wide.iter().any(|rule| self.probe(rule, layout, rate))
     }
 
-    /// Whether no rule on the classes that meet in the machine refuses a complete candidate.
+    /// Whether no rule on the classes that meet refuses a complete candidate.
     pub(crate) fn allows_classes(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
         !self.of_classes.iter().any(|rule| self.probe(rule, layout, rate))
     }

@@ -20,18 +20,26 @@ impl Grid<'_> {
         self.active.allows(layout, rate) && (self.keys_are_steady || self.active.allows_classes(layout, rate))
     }
 
-    /// Whether the keys of every class are the same in every sort of slot.
+    /// Whether the keys of every class are known, and the same in every sort of slot.
     pub(crate) fn are_keys_steady(&self) -> bool {
         let mut sorts: Vec<(usize, usize)> = Vec::new();
-        let mut steady = true;
+        let mut sites: Vec<SlotId> = Vec::new();
         for slot in &self.slots {
-            let shape = self.channels.get(slot.channel).map_or(usize::MAX, |channel| channel.shape);
-            if !sorts.contains(&(slot.socket, shape)) {
-                sorts.push((slot.socket, shape));
-                steady &= self.machine_mixes(slot.id) == self.mixes;
+            let sort = (slot.socket, self.channels.get(slot.channel).map_or(usize::MAX, |channel| channel.shape));
+            if !sorts.contains(&sort) {
+                sorts.push(sort);
+                sites.push(slot.id);
             }
         }
-        steady
+        let of_modules = |mix: &ActiveMix<'_>| match mix.of {
+            MixOf::Modules(key) => self.classes.iter().all(|&module| {
+                let mut keys = sites.iter().map(|&slot| key(&ModuleSite { machine: self.machine, slot, module }));
+                let first = keys.next();
+                !matches!(first, Some(Err(_))) && keys.all(|key| Some(key) == first)
+            }),
+            MixOf::Channels(_) | MixOf::Sockets(_) => true,
+        };
+        self.active.mixes.iter().all(of_modules)
     }
 
     /// The bounds on unlike modules of the machine, with the key of each class in a slot.

@@ -50,3 +50,10 @@ fn parts_are_counted_of_what_is_kept() {
         purchase_oracle::compare(&machine, &serde_json::from_value(case["request"].clone()).unwrap()).unwrap();
     }
 }
+
+// Modules with a fact known meet some without it: a warning, which the request does not accept.
+#[test]
+fn a_mix_that_cannot_be_judged_is_not_planned() {
+    let (machine, case) = read(include_str!("cases/unknown_fact_in_a_mix.json"));
+    purchase_oracle::compare(&machine, &serde_json::from_value(case["request"].clone()).unwrap()).unwrap();
+}
