@@ -12,48 +12,52 @@ fn read(text: &str) -> (Machine, Value) {
     (serde_json::from_value(case["machine"].clone()).unwrap(), case)
 }
 
+/// Plans a case's request.
+fn plan(text: &str) {
+    let (machine, case) = read(text);
+    purchase_oracle::compare(&machine, &serde_json::from_value(case["request"].clone()).unwrap()).unwrap();
+}
+
+/// Arranges a case's pieces.
+fn arrange(text: &str) {
+    let (machine, case) = read(text);
+    let pieces = serde_json::from_value(case["pieces"].clone()).unwrap();
+    arrange_oracle::compare(&machine, &Task { pieces, ..Task::default() }).unwrap();
+}
+
 // One unit at no price and a pack of two, of which one is left over: 2 x 4 - 1.
 #[test]
 fn the_surplus_of_a_pack_lowers_the_cost() {
-    let (machine, case) = read(include_str!("cases/surplus_of_a_pack.json"));
-    purchase_oracle::compare(&machine, &serde_json::from_value(case["request"].clone()).unwrap()).unwrap();
+    plan(include_str!("cases/surplus_of_a_pack.json"));
 }
 
 // One module a channel has a row at the running voltage, two have none.
 #[test]
 fn channels_of_unlike_turns_are_filled_for_the_rate() {
-    let (machine, case) = read(include_str!("cases/rate_by_voltage.json"));
-    let pieces = serde_json::from_value(case["pieces"].clone()).unwrap();
-    arrange_oracle::compare(&machine, &Task { pieces, ..Task::default() }).unwrap();
+    arrange(include_str!("cases/rate_by_voltage.json"));
 }
 
 // Of a required row for both processors and an advised one for the first, only one can be followed.
 #[test]
 fn a_required_row_holds_where_an_advised_one_clashes() {
-    let (machine, case) = read(include_str!("cases/rows_that_clash.json"));
-    let pieces = serde_json::from_value(case["pieces"].clone()).unwrap();
-    arrange_oracle::compare(&machine, &Task { pieces, ..Task::default() }).unwrap();
+    arrange(include_str!("cases/rows_that_clash.json"));
 }
 
 // The better balanced place leaves fewer slots that can take a module than are asked for.
 #[test]
 fn free_slots_that_are_asked_for_come_before_balance() {
-    let (machine, case) = read(include_str!("cases/free_slots_before_balance.json"));
-    purchase_oracle::compare(&machine, &serde_json::from_value(case["request"].clone()).unwrap()).unwrap();
+    plan(include_str!("cases/free_slots_before_balance.json"));
 }
 
 // Which of three present modules are kept decides how many parts there are.
 #[test]
 fn parts_are_counted_of_what_is_kept() {
-    for text in [include_str!("cases/parts_of_what_is_kept.json"), include_str!("cases/parts_and_fill_order.json")] {
-        let (machine, case) = read(text);
-        purchase_oracle::compare(&machine, &serde_json::from_value(case["request"].clone()).unwrap()).unwrap();
-    }
+    plan(include_str!("cases/parts_of_what_is_kept.json"));
+    plan(include_str!("cases/parts_and_fill_order.json"));
 }
 
 // Modules with a fact known meet some without it: a warning, which the request does not accept.
 #[test]
 fn a_mix_that_cannot_be_judged_is_not_planned() {
-    let (machine, case) = read(include_str!("cases/unknown_fact_in_a_mix.json"));
-    purchase_oracle::compare(&machine, &serde_json::from_value(case["request"].clone()).unwrap()).unwrap();
+    plan(include_str!("cases/unknown_fact_in_a_mix.json"));
 }
