@@ -1,9 +1,17 @@
 use core::fmt;
+use core::iter::Sum;
+use core::ops::Add;
 
 use num_rational::Ratio;
 use serde::{Deserialize, Serialize};
 
+use crate::unit::exact::lowest_terms;
+use crate::unit::{Efficiency, Share};
+
 /// A bandwidth in decimal MB/s (10^6 bytes a second), an exact rational.
+///
+/// Sums and products are exact while their lowest terms fit 64 bits, as they do for any memory that the
+/// standards describe; beyond that they are rounded down.
 ///
 /// ```
 /// use slotwright::unit::DataRate;
@@ -29,6 +37,61 @@ impl Bandwidth {
     #[must_use]
     pub fn floor_mbps(self) -> u64 {
         self.0.to_integer()
+    }
+
+    /// `numerator / denominator` times this much; nothing for a denominator of 0.
+    ///
+    /// ```
+    /// use slotwright::unit::DataRate;
+    ///
+    /// // twelve channels of 4800 MT/s
+    /// assert_eq!(DataRate::DDR5_4800.peak_bandwidth().times(12, 1).to_string(), "460.8 GB/s");
+    /// ```
+    #[must_use]
+    pub fn times(self, numerator: u64, denominator: u64) -> Self {
+        if denominator == 0 {
+            return Self::ZERO;
+        }
+        let (n, d) = self.into();
+        Self::of(u128::from(n) * u128::from(numerator), u128::from(d) * u128::from(denominator))
+    }
+
+    /// What is left of it at an efficiency. The factor is the caller's: what comes out is an estimate.
+    #[must_use]
+    pub fn at(self, efficiency: Efficiency) -> Self {
+        let (numerator, denominator) = efficiency.share().into();
+        self.times(numerator, denominator)
+    }
+
+    /// How much of `whole` it is; `None` of nothing.
+    #[must_use]
+    pub fn share_of(self, whole: Self) -> Option<Share> {
+        let ((n, d), (whole_n, whole_d)) = (<(u64, u64)>::from(self), <(u64, u64)>::from(whole));
+        Share::of(u128::from(n) * u128::from(whole_d), u128::from(d) * u128::from(whole_n))
+    }
+
+    fn of(numerator: u128, denominator: u128) -> Self {
+        let (numerator, denominator) = lowest_terms(numerator, denominator);
+        Self(Ratio::new_raw(numerator, denominator))
+    }
+}
+
+impl Add for Bandwidth {
+    type Output = Self;
+
+    fn add(self, other: Self) -> Self {
+        let ((a, b), (c, d)) = (<(u64, u64)>::from(self), <(u64, u64)>::from(other));
+        let product = |a: u64, b: u64| u128::from(a) * u128::from(b);
+        match product(a, d).checked_add(product(c, b)) {
+            Some(sum) => Self::of(sum, product(b, d)),
+            None => Self(Ratio::from_integer(u64::MAX)),
+        }
+    }
+}
+
+impl Sum for Bandwidth {
+    fn sum<I: Iterator<Item = Self>>(parts: I) -> Self {
+        parts.fold(Self::ZERO, Add::add)
     }
 }
 
@@ -90,7 +153,29 @@ mod tests {
         assert_eq!(Bandwidth::from_mbps(0, 7), Some(Bandwidth::ZERO));
     }
 
+    #[test]
+    fn shares_and_estimates() {
+        let peak = DataRate::DDR4_3200.peak_bandwidth();
+        let six = peak.times(6, 1);
+        assert_eq!(six.share_of(peak.times(8, 1)), Share::new(3, 4));
+        assert_eq!(six.share_of(Bandwidth::ZERO), None);
+        assert_eq!(six.at(Efficiency::new(2, 3).unwrap()), peak.times(4, 1));
+        assert_eq!([peak, peak, peak].into_iter().sum::<Bandwidth>(), peak.times(3, 1));
+        assert_eq!(peak.times(1, 0), Bandwidth::ZERO);
+        let huge = Bandwidth::from_mbps(u64::MAX, 1).unwrap();
+        assert_eq!(huge + huge, huge);
+    }
+
     proptest! {
+        #[test]
+        fn sums_are_the_same_in_any_order(parts in proptest::collection::vec((0..1_u64 << 20, 1..64_u64), 0..6)) {
+            let sum = |parts: &[(u64, u64)]| -> Bandwidth {
+                parts.iter().map(|&(n, d)| Bandwidth::from_mbps(n, d).unwrap()).sum()
+            };
+            let backwards: Vec<_> = parts.iter().rev().copied().collect();
+            prop_assert_eq!(sum(&parts), sum(&backwards));
+        }
+
         #[test]
         fn documents_read_back(numerator in any::<u64>(), denominator in 1..=u64::MAX) {
             let bandwidth = Bandwidth::from_mbps(numerator, denominator).unwrap();

@@ -6,6 +6,7 @@
 //! | [`Density`] | whole megabits per die | integer, `_mbit` |
 //! | [`DataRate`] | exact rational MT/s | the standard's name as an integer, `_mts` |
 //! | [`Bandwidth`] | exact rational MB/s (decimal) | `[numerator, denominator]`, `_mbps` |
+//! | [`Share`], [`Efficiency`] | exact rational | `[numerator, denominator]` |
 //! | [`Voltage`] | whole millivolts | integer, `_mv` |
 //! | [`Power`] | whole milliwatts | integer, `_mw` |
 //! | [`Height`] | whole micrometres | integer, `_um` |
@@ -15,9 +16,11 @@ mod bandwidth;
 mod capacity;
 mod data_rate;
 mod density;
+mod exact;
 mod money;
 mod name;
 mod scalar;
+mod share;
 
 pub use bandwidth::Bandwidth;
 pub use capacity::Capacity;
@@ -26,3 +29,4 @@ pub use density::Density;
 pub use money::{Cost, Currency, MoneyError, Price};
 pub use name::{Name, NameError};
 pub use scalar::{Height, Power, Voltage};
+pub use share::{Efficiency, EfficiencyError, Share};

@@ -1,6 +1,7 @@
 //! Quantities that are one whole number of a small unit.
 
 use core::fmt;
+use core::iter::Sum;
 
 use serde::{Deserialize, Serialize};
 
@@ -78,6 +79,13 @@ impl Power {
     #[must_use]
     pub const fn mw(self) -> u32 {
         self.0
+    }
+}
+
+/// Saturates at 4,294,967.295 W, far beyond any machine.
+impl Sum for Power {
+    fn sum<I: Iterator<Item = Self>>(parts: I) -> Self {
+        parts.fold(Self(0), |sum, part| Self(sum.0.saturating_add(part.0)))
     }
 }
 
