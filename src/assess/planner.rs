@@ -1,7 +1,7 @@
 use std::cell::OnceCell;
 
 use crate::assess::Assessment;
-use crate::figure::{Figures, InstalledCapacity, RunningRate};
+use crate::figure::{Figures, RunningRate};
 use crate::machine::Machine;
 use crate::population::{Layout, Population, PopulationError};
 use crate::rule::RuleBook;
@@ -67,6 +67,6 @@ impl<'a> Planner<'a> {
         let rate = OnceCell::from(RunningRate::of(layout));
         let findings = self.rules.check_at(layout, &rate);
         let running_rate = rate.into_inner().unwrap_or_else(|| RunningRate::of(layout));
-        Assessment { figures: Figures { installed: InstalledCapacity::of(layout), running_rate }, findings }
+        Assessment { figures: Figures::at(layout, running_rate), findings }
     }
 }

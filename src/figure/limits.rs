@@ -62,6 +62,11 @@ pub enum RateCause {
         /// Its name.
         name: Name,
     },
+    /// The redundancy mode.
+    Mode {
+        /// Its name.
+        name: Name,
+    },
     /// A cap that someone has set.
     Setting,
 }

@@ -1,19 +1,27 @@
 //! What follows from a population, each figure with its reasons. Figures know no rules.
-//!
-//! Interleave, bandwidth, usable capacity under a redundancy mode, and power have their place here and
-//! come later; until then usable capacity is installed capacity, as in the independent mode.
 
+mod bandwidth;
 mod installed;
+mod interleave;
 mod limits;
+mod power;
+mod regions;
 mod running_rate;
 mod running_voltage;
 mod text;
+pub(crate) mod usable;
 
+pub use bandwidth::{BandwidthEstimate, MemoryBandwidth, SlowestRegion, SocketBandwidth};
 pub use installed::{InstalledCapacity, SocketCapacity};
+pub use interleave::{Interleave, InterleaveDomain, Region, WithoutMemory};
 pub use limits::{Load, RateCause, RateLimit, RateObstacle, TableOwner};
+pub use power::PowerDraw;
 pub use running_rate::{DomainRate, RunningRate};
 pub use running_voltage::{RuledOut, RunningVoltage, VoltageCause};
+pub use usable::{DemandSort, ModeDemand, UsableCapacity};
 
+pub(crate) use bandwidth::deciding;
+pub(crate) use interleave::{Filled, filled, filled_socket};
 pub(crate) use limits::{Raw, Table, channel_limits};
 
 use serde::{Deserialize, Serialize};
@@ -26,14 +34,35 @@ use crate::population::Layout;
 pub struct Figures {
     /// How much memory is there.
     pub installed: InstalledCapacity,
+    /// How much of it can be used in the machine's redundancy mode.
+    pub usable: UsableCapacity,
     /// At which rate it runs, and why. The voltage is part of it.
     pub running_rate: RunningRate,
+    /// Over which channels it is interleaved.
+    pub interleave: Interleave,
+    /// What it can move: an estimate.
+    pub bandwidth: MemoryBandwidth,
+    /// What it draws.
+    pub power: PowerDraw,
 }
 
 impl Figures {
     /// The figures of a layout.
     #[must_use]
     pub fn of(layout: &Layout<'_>) -> Self {
-        Self { installed: InstalledCapacity::of(layout), running_rate: RunningRate::of(layout) }
+        Self::at(layout, RunningRate::of(layout))
+    }
+
+    /// The same where the running rate is known.
+    pub(crate) fn at(layout: &Layout<'_>, running_rate: RunningRate) -> Self {
+        let filled = filled(layout);
+        Self {
+            installed: InstalledCapacity::of(layout),
+            usable: UsableCapacity::of(layout),
+            interleave: Interleave::of_filled(layout.machine(), &filled),
+            bandwidth: MemoryBandwidth::of_filled(layout.machine(), &filled, &running_rate),
+            power: PowerDraw::of(layout),
+            running_rate,
+        }
     }
 }

@@ -220,6 +220,9 @@ impl<'a> Gathered<'a> {
             RateCap::PowerProfile { name, rate_mts } => {
                 (RateCause::PowerProfile { name: name.clone() }, Some((rate_mts.basis, rate_mts.source.clone())))
             }
+            RateCap::Mode { name, rate_mts } => {
+                (RateCause::Mode { name: name.clone() }, Some((rate_mts.basis, rate_mts.source.clone())))
+            }
             RateCap::Setting { .. } => (RateCause::Setting, None),
         };
         self.limit(cause, cap.rate(), basis, Place::Machine);

@@ -39,6 +39,7 @@ impl fmt::Display for RateCause {
             Self::UnlikeGrades => f.write_str("the board's policy for mixed grades"),
             Self::Option { name } => write!(f, "the option {name}"),
             Self::PowerProfile { name } => write!(f, "the power profile {name}"),
+            Self::Mode { name } => write!(f, "the mode {name}"),
             Self::Setting => f.write_str("a cap set on the machine"),
         }
     }

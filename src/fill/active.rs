@@ -46,7 +46,7 @@ impl ActiveMix<'_> {
 
 impl<'a> Active<'a> {
     pub(crate) fn new(machine: &Machine, rules: &'a RuleBook, threshold: Threshold) -> Self {
-        let all: Vec<_> = rules.rules().filter(|rule| rule.severity() >= threshold).collect();
+        let all: Vec<_> = rules.rules().filter(|rule| rule.severity() >= threshold && !rule.is_idle(machine)).collect();
         let mut active = Self {
             rules,
             threshold,

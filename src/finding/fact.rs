@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::module::{DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, Voltages};
 use crate::processor::MissingFact;
-use crate::unit::{Capacity, DataRate, Density, Height, Name, Voltage};
+use crate::unit::{Capacity, DataRate, Density, Height, Name, Power, Voltage};
 
 /// What a fact of a finding is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -83,6 +83,8 @@ pub enum FactValue {
     VoltageMv(Voltage),
     /// Several voltages.
     VoltagesMv(Voltages),
+    /// A power.
+    PowerMw(Power),
     /// A height.
     HeightUm(Height),
     /// A module kind.
@@ -178,6 +180,7 @@ impl fmt::Display for FactValue {
             Self::RateMts(rate) => rate.fmt(f),
             Self::VoltageMv(voltage) => voltage.fmt(f),
             Self::VoltagesMv(voltages) => voltages.fmt(f),
+            Self::PowerMw(power) => power.fmt(f),
             Self::HeightUm(height) => height.fmt(f),
             Self::Kind(kind) => kind.fmt(f),
             Self::Generation(generation) => generation.fmt(f),

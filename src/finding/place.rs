@@ -16,6 +16,13 @@ pub enum Place {
         /// The socket's label.
         socket: Name,
     },
+    /// One memory controller.
+    Controller {
+        /// The socket's label.
+        socket: Name,
+        /// The controller's label.
+        controller: Name,
+    },
     /// One channel.
     Channel {
         /// The socket's label.
@@ -60,18 +67,27 @@ impl Place {
             .iter()
             .filter_map(|p| if let Self::Socket { socket } = p { Some(socket.to_string()) } else { None })
             .collect();
+        let controllers: Vec<_> = places
+            .iter()
+            .filter_map(|p| match p {
+                Self::Controller { socket, controller } => Some(format!("{controller} of processor {socket}")),
+                _ => None,
+            })
+            .collect();
         let channels: Vec<_> = places
             .iter()
             .filter_map(|p| match p {
                 Self::Channel { socket, channel } => Some(format!("{channel} of processor {socket}")),
-                Self::Machine | Self::Socket { .. } | Self::Slot { .. } => None,
+                _ => None,
             })
             .collect();
         let slots: Vec<_> = places
             .iter()
             .filter_map(|p| if let Self::Slot { slot } = p { Some(slot.to_string()) } else { None })
             .collect();
-        for (word, names) in [("processor", sockets), ("channel", channels), ("slot", slots)] {
+        for (word, names) in
+            [("processor", sockets), ("controller", controllers), ("channel", channels), ("slot", slots)]
+        {
             match names.as_slice() {
                 [] => {}
                 [one] => parts.push(format!("{word} {one}")),

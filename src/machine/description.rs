@@ -6,9 +6,9 @@ use serde::de::{self, MapAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize};
 use thiserror::Error;
 
-use crate::machine::Machine;
+use crate::machine::{Machine, Wiring};
 use crate::module::Generation;
-use crate::platform::{Mode, Platform, Settings};
+use crate::platform::{DomainScheme, Mode, Platform, Settings};
 use crate::processor::Processor;
 use crate::stated::Schema;
 use crate::unit::Name;
@@ -126,7 +126,32 @@ pub enum MachineProblem {
         /// The board's.
         wanted: Generation,
     },
-    /// An option, mode or power profile that the platform lacks.
+    /// A socket with more channels than the library plans for.
+    #[error("socket {socket} has {found} channels with slots; at most {at_most} are allowed")]
+    TooManyChannels {
+        /// The socket.
+        socket: Name,
+        /// How many channels have slots.
+        found: usize,
+        /// How many may have.
+        at_most: usize,
+    },
+    /// A processor whose list of interleave sets cannot be laid on the channels of its socket.
+    #[error(
+        "socket {socket}: processor {processor} lists {listed} channels for its interleave sets, the socket has {found} \
+         of other labels"
+    )]
+    UnlikeChannels {
+        /// The socket.
+        socket: Name,
+        /// The processor.
+        processor: Name,
+        /// How many channels the processor lists.
+        listed: usize,
+        /// How many the socket has.
+        found: usize,
+    },
+    /// An option, mode, domain scheme or power profile that the platform lacks.
     #[error("there is no {what} {name:?}; allowed: {allowed}")]
     Unknown {
         /// What it should name.
@@ -187,11 +212,12 @@ impl MachineDescription {
     /// Checks the description against its platform.
     ///
     /// # Errors
-    /// All problems at once: a socket "3" on a board of two, a processor, option, mode or power profile
-    /// that the platform does not name, a processor of another memory generation, no processor at all.
+    /// All problems at once: a socket "3" on a board of two, a processor, option, mode, domain scheme or power
+    /// profile that the platform does not name, a processor of another memory generation or one whose interleave
+    /// sets are of other channels, no processor at all.
     pub fn build(self) -> Result<Machine, MachineError> {
         let mut problems = Vec::new();
-        let mut processors = vec![None; self.platform.sockets().len()];
+        let mut processors: Vec<Option<Processor>> = vec![None; self.platform.sockets().len()];
         for (socket, fitted) in &self.processors {
             let processor = self.find_processor(socket, fitted, &mut problems);
             match self.platform.socket_named(socket).and_then(|id| processors.get_mut(id.index())) {
@@ -206,8 +232,16 @@ impl MachineDescription {
             problems.push(MachineProblem::NoProcessor);
         }
         self.check_names(&mut problems);
+        let scheme = self.settings.domain_scheme.as_ref().or(self.platform.default_settings.domain_scheme.as_ref());
+        let scheme = scheme.and_then(|name| self.platform.scheme_named(name.as_str()));
+        let sockets = self.platform.socket_ids().zip(&processors);
+        let wiring = sockets
+            .map(|(id, fitted)| {
+                fitted.as_ref().map(|processor| Wiring::new(&self.platform, id, processor, scheme, &mut problems))
+            })
+            .collect();
         if problems.is_empty() {
-            Ok(Machine::of_checked(self, processors))
+            Ok(Machine::of_checked(self, processors, wiring))
         } else {
             Err(MachineError { platform: self.platform.name.clone(), problems })
         }
@@ -253,7 +287,15 @@ impl MachineDescription {
                 problems.push(MachineProblem::Unknown { what: "option", name: name.clone(), allowed });
             }
         }
-        let Settings { mode, power_profile, rate_cap_mts: _ } = &self.settings;
+        let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _ } = &self.settings;
+        if let Some(scheme) = domain_scheme.as_ref().filter(|scheme| {
+            **scheme != *DomainScheme::ONE_PER_PROCESSOR && platform.scheme_named(scheme.as_str()).is_none()
+        }) {
+            let one = Name::lossy(DomainScheme::ONE_PER_PROCESSOR);
+            let known = platform.domain_schemes.iter().map(|known| &known.name);
+            let allowed = listed(std::iter::once(&one).chain(known));
+            problems.push(MachineProblem::Unknown { what: "domain scheme", name: scheme.to_string(), allowed });
+        }
         if let Some(mode) = mode
             .as_ref()
             .filter(|mode| **mode != *Mode::INDEPENDENT && !platform.modes.iter().any(|known| known.name == **mode))

@@ -1,10 +1,10 @@
 use std::collections::BTreeSet;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use serde::{Deserialize, Serialize};
 
-use crate::machine::{MachineDescription, MachineError};
-use crate::platform::{Mode, Platform, PlatformOption, Settings, SlotId, SocketId};
+use crate::machine::{MachineDescription, MachineError, Wiring};
+use crate::platform::{ChannelGroup, DomainScheme, Mode, Platform, PlatformOption, Settings, Slot, SlotId, SocketId};
 use crate::processor::Processor;
 use crate::stated::{Basis, Stated};
 use crate::unit::{DataRate, Name};
@@ -14,7 +14,7 @@ use crate::unit::{DataRate, Name};
 #[serde(try_from = "MachineDescription", into = "MachineDescription")]
 pub struct Machine(Arc<Fitted>);
 
-#[derive(Debug, PartialEq, Eq)]
+#[derive(Debug)]
 struct Fitted {
     description: MachineDescription,
     settings: Settings,
@@ -22,6 +22,10 @@ struct Fitted {
     states: Vec<SlotState>,
     ladder: Vec<DataRate>,
     caps: Vec<RateCap>,
+    /// By socket; absent for a socket without a processor.
+    wiring: Vec<Option<Wiring>>,
+    /// By socket, worked out when first asked for.
+    best_rates: OnceLock<Vec<Option<DataRate>>>,
 }
 
 /// Whether a slot can be used.
@@ -35,6 +39,11 @@ pub enum SlotState {
     Masked {
         /// The option.
         option: Name,
+    },
+    /// The mode takes it away.
+    NotInMode {
+        /// The mode.
+        mode: Name,
     },
 }
 
@@ -56,6 +65,13 @@ pub enum RateCap {
         /// The cap.
         rate_mts: Stated<DataRate>,
     },
+    /// The redundancy mode.
+    Mode {
+        /// The mode.
+        name: Name,
+        /// The cap.
+        rate_mts: Stated<DataRate>,
+    },
     /// A setting of the machine's owner.
     Setting {
         /// The cap.
@@ -70,11 +86,16 @@ impl Machine {
         MachineDescription::new(platform)
     }
 
-    pub(crate) fn of_checked(description: MachineDescription, processors: Vec<Option<Processor>>) -> Self {
+    pub(crate) fn of_checked(
+        description: MachineDescription,
+        processors: Vec<Option<Processor>>,
+        wiring: Vec<Option<Wiring>>,
+    ) -> Self {
         let platform = &description.platform;
         let defaults = &platform.default_settings;
         let settings = Settings {
             mode: description.settings.mode.clone().or_else(|| defaults.mode.clone()),
+            domain_scheme: description.settings.domain_scheme.clone().or_else(|| defaults.domain_scheme.clone()),
             power_profile: description.settings.power_profile.clone().or_else(|| defaults.power_profile.clone()),
             rate_cap_mts: description.settings.rate_cap_mts.or(defaults.rate_cap_mts),
         };
@@ -83,18 +104,32 @@ impl Machine {
             .iter()
             .filter(|option| description.options.iter().any(|name| option.name == **name))
             .collect();
+        let mode = settings.mode.as_ref().and_then(|name| platform.modes.iter().find(|mode| mode.name == *name));
+        let not_in_mode = |slot: &Slot| {
+            let grouped = |mode: &Mode| {
+                let (socket, channel) = (platform.socket(slot.socket), platform.channel(slot.channel));
+                let holds =
+                    |group: &ChannelGroup| group.socket == socket.label && group.channels.contains(&channel.label);
+                mode.groups.is_empty() || mode.groups.iter().any(holds)
+            };
+            mode.filter(|mode| mode.masks.contains(&slot.label) || !grouped(mode))
+        };
         let states = platform
             .slots()
             .iter()
             .map(|slot| match fitted.iter().find(|option| option.masks.contains(&slot.label)) {
                 _ if !processors.get(slot.socket.index()).is_some_and(Option::is_some) => SlotState::NoProcessor,
                 Some(option) => SlotState::Masked { option: option.name.clone() },
-                None => SlotState::Live,
+                None => match not_in_mode(slot) {
+                    Some(mode) => SlotState::NotInMode { mode: mode.name.clone() },
+                    None => SlotState::Live,
+                },
             })
             .collect();
         let ladder = ladder(platform, processors.iter().flatten());
-        let caps = caps(platform, &fitted, &settings);
-        Self(Arc::new(Fitted { settings, processors, states, ladder, caps, description }))
+        let caps = caps(platform, &fitted, mode, &settings);
+        let best_rates = OnceLock::new();
+        Self(Arc::new(Fitted { settings, processors, states, ladder, caps, wiring, best_rates, description }))
     }
 
     /// What the machine is made of.
@@ -121,6 +156,29 @@ impl Machine {
         self.0.settings.mode.as_ref().map_or(Mode::INDEPENDENT, Name::as_str)
     }
 
+    /// Its redundancy mode as the platform describes it; `None` for the independent mode.
+    #[must_use]
+    pub fn mode_description(&self) -> Option<&Mode> {
+        let name = self.0.settings.mode.as_ref()?;
+        self.platform().modes.iter().find(|mode| mode.name == *name)
+    }
+
+    /// The name of its scheme of interleave domains.
+    #[must_use]
+    pub fn domain_scheme(&self) -> &str {
+        self.0.settings.domain_scheme.as_ref().map_or(DomainScheme::ONE_PER_PROCESSOR, Name::as_str)
+    }
+
+    /// How the channels of a processor are interleaved.
+    pub(crate) fn wiring(&self, socket: SocketId) -> Option<&Wiring> {
+        self.0.wiring.get(socket.index())?.as_ref()
+    }
+
+    /// The best rates by socket, whatever the rate policy.
+    pub(super) fn best_rates(&self) -> &[Option<DataRate>] {
+        self.0.best_rates.get_or_init(|| self.find_best_rates())
+    }
+
     /// The processor in a socket.
     #[must_use]
     pub fn processor(&self, socket: SocketId) -> Option<&Processor> {
@@ -138,7 +196,7 @@ impl Machine {
         self.0.states.get(slot.index()).unwrap_or(&SlotState::NoProcessor)
     }
 
-    /// Whether a slot is live: its processor is present and nothing takes it away.
+    /// Whether a slot is live: its processor is present and neither options nor the mode take it away.
     #[must_use]
     pub fn is_live(&self, slot: SlotId) -> bool {
         *self.slot_state(slot) == SlotState::Live
@@ -182,7 +240,7 @@ fn ladder<'a>(platform: &Platform, processors: impl Iterator<Item = &'a Processo
     steps.into_iter().filter(|&rate| !left_out(rate)).collect()
 }
 
-fn caps(platform: &Platform, fitted: &[&PlatformOption], settings: &Settings) -> Vec<RateCap> {
+fn caps(platform: &Platform, fitted: &[&PlatformOption], mode: Option<&Mode>, settings: &Settings) -> Vec<RateCap> {
     let options = fitted.iter().filter_map(|option| {
         let rate_mts = Stated { value: option.rate_cap_mts?, basis: option.basis, source: option.source.clone() };
         Some(RateCap::Option { name: option.name.clone(), rate_mts })
@@ -194,8 +252,12 @@ fn caps(platform: &Platform, fitted: &[&PlatformOption], settings: &Settings) ->
                 rate_mts: Stated::new(profile.rate_cap_mts, profile.basis),
             },
         );
+    let mode = mode.and_then(|mode| {
+        let rate_mts = Stated { value: mode.rate_cap_mts?, basis: mode.basis, source: mode.source.clone() };
+        Some(RateCap::Mode { name: mode.name.clone(), rate_mts })
+    });
     let setting = settings.rate_cap_mts.map(|rate_mts| RateCap::Setting { rate_mts });
-    options.chain(profile).chain(setting).collect()
+    options.chain(profile).chain(mode).chain(setting).collect()
 }
 
 impl RateCap {
@@ -203,7 +265,9 @@ impl RateCap {
     #[must_use]
     pub fn rate(&self) -> DataRate {
         match self {
-            Self::Option { rate_mts, .. } | Self::PowerProfile { rate_mts, .. } => rate_mts.value,
+            Self::Option { rate_mts, .. } | Self::PowerProfile { rate_mts, .. } | Self::Mode { rate_mts, .. } => {
+                rate_mts.value
+            }
             Self::Setting { rate_mts } => *rate_mts,
         }
     }
@@ -212,7 +276,9 @@ impl RateCap {
     #[must_use]
     pub fn basis(&self) -> Basis {
         match self {
-            Self::Option { rate_mts, .. } | Self::PowerProfile { rate_mts, .. } => rate_mts.basis,
+            Self::Option { rate_mts, .. } | Self::PowerProfile { rate_mts, .. } | Self::Mode { rate_mts, .. } => {
+                rate_mts.basis
+            }
             Self::Setting { .. } => Basis::Measured,
         }
     }
@@ -220,7 +286,7 @@ impl RateCap {
 
 impl PartialEq for Machine {
     fn eq(&self, other: &Self) -> bool {
-        Arc::ptr_eq(&self.0, &other.0) || self.0 == other.0
+        Arc::ptr_eq(&self.0, &other.0) || self.0.description == other.0.description
     }
 }
 

@@ -1,7 +1,11 @@
 //! A platform with what is fitted to it and how it is set.
 
+mod best_rate;
 mod description;
 mod fitted;
+mod wiring;
 
 pub use description::{FittedProcessor, MachineDescription, MachineError, MachineProblem};
 pub use fitted::{Machine, RateCap, SlotState};
+
+pub(crate) use wiring::{WiredChannels, WiredSet, Wiring};

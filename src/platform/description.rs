@@ -2,13 +2,13 @@ use serde::{Deserialize, Serialize};
 
 use crate::module::Generation;
 use crate::platform::{
-    ChannelBan, CountRow, FillPriority, FillRow, ListedModule, Mode, ModuleLimit, PairBan, Platform, PlatformError,
-    PlatformOption, PositionOrder, PowerProfile, RatePolicy, SameRankCount, Settings, SharedLoadCap, SocketDescription,
-    UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
+    ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, ListedModule, Mode, ModuleLimit, PairBan, Platform,
+    PlatformError, PlatformOption, PositionOrder, PowerProfile, RatePolicy, SameRankCount, Settings, SharedLoadCap,
+    SocketDescription, UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
 };
 use crate::processor::{MixLimit, Processor, RankLimit, RateTable};
 use crate::stated::{Demand, Schema, Stated};
-use crate::unit::{Capacity, Name};
+use crate::unit::{Capacity, Name, Power};
 
 /// Everything that is said of a board; also its document.
 ///
@@ -156,6 +156,12 @@ pub struct PlatformDescription {
     /// The redundancy modes, beside the independent one.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub modes: Vec<Mode>,
+    /// The ways to divide the memory into interleave domains, beside the one of one domain for each processor.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub domain_schemes: Vec<DomainScheme>,
+    /// The most that all modules together may draw.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub power_budget_mw: Option<Stated<Power>>,
     /// What can be fitted.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub options: Vec<PlatformOption>,
@@ -206,6 +212,8 @@ impl PlatformDescription {
             even_counts: None,
             blanks: None,
             modes: Vec::new(),
+            domain_schemes: Vec::new(),
+            power_budget_mw: None,
             options: Vec::new(),
             power_profiles: Vec::new(),
             default_settings: Settings::default(),
@@ -217,7 +225,8 @@ impl PlatformDescription {
     ///
     /// # Errors
     /// All problems at once: labels given twice, names of slots, sockets, processors or modes that the
-    /// board does not have, ambiguous rate rows, limits of nothing. What is merely odd is a
+    /// board does not have, ambiguous rate rows, limits of nothing, groups of channels that overlap, a mirror of
+    /// more than half the memory. What is merely odd is a
     /// [warning](Platform::warnings).
     pub fn build(self) -> Result<Platform, PlatformError> {
         let problems = problem::find(&self);

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::platform::{PlatformDescription, PlatformError, PlatformWarning, SlotDescription, problem};
+use crate::platform::{DomainScheme, PlatformDescription, PlatformError, PlatformWarning, SlotDescription, problem};
 use crate::unit::Name;
 
 macro_rules! id {
@@ -229,6 +229,12 @@ impl Platform {
     #[must_use]
     pub fn socket_named(&self, label: &str) -> Option<SocketId> {
         self.0.sockets.iter().position(|socket| socket.label == *label).map(SocketId::new)
+    }
+
+    /// The domain scheme with this name, where the platform lists it.
+    #[must_use]
+    pub fn scheme_named(&self, name: &str) -> Option<&DomainScheme> {
+        self.domain_schemes.iter().find(|scheme| scheme.name == *name)
     }
 
     /// All slots, by turn in the fill order.

@@ -6,6 +6,7 @@ mod board;
 mod description;
 mod fill_rows;
 mod index;
+mod modes;
 mod options;
 mod policies;
 mod problem;
@@ -17,7 +18,8 @@ pub use board::{
 pub use description::PlatformDescription;
 pub use fill_rows::{CountRow, FillRow, FillSlot};
 pub use index::{Channel, ChannelId, Platform, Slot, SlotId, Socket, SocketId};
-pub use options::{Mode, PlatformOption, PowerProfile, Settings};
+pub use modes::{ChannelGroup, DomainScheme, Domains, Identical, Mode, Redundancy};
+pub use options::{PlatformOption, PowerProfile, Settings};
 pub use policies::{
     ChannelBan, FillPriority, ListedModule, ModuleLimit, PairBan, PositionOrder, RatePolicy, SameRankCount,
     SharedLoadCap, UnlikeGrades, UnlikeVoltages,

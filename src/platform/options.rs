@@ -39,19 +39,6 @@ pub struct PowerProfile {
     pub basis: Basis,
 }
 
-/// A redundancy mode. Every platform has the independent mode without listing it.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Mode {
-    /// What it is called.
-    pub name: Name,
-}
-
-impl Mode {
-    /// The name of the mode in which every channel works by itself and all memory is usable.
-    pub const INDEPENDENT: &'static str = "independent";
-}
-
 /// How a machine is set; the platform carries the defaults.
 #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -59,6 +46,9 @@ pub struct Settings {
     /// The redundancy mode; independent where absent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub mode: Option<Name>,
+    /// The scheme of interleave domains; one domain for each processor where absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub domain_scheme: Option<Name>,
     /// The power profile; none where absent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub power_profile: Option<Name>,

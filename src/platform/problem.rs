@@ -5,7 +5,9 @@ use std::fmt;
 
 use thiserror::Error;
 
-use crate::platform::{Mode, PlatformDescription, Settings, SlotDescription};
+use crate::platform::{
+    ChannelGroup, DomainScheme, Domains, Identical, Mode, PlatformDescription, Redundancy, Settings, SlotDescription,
+};
 use crate::processor::RateTableProblem;
 use crate::unit::Name;
 
@@ -81,6 +83,68 @@ pub enum PlatformProblem {
     /// The rate table is unusable.
     #[error("rate table: {0}")]
     RateTable(RateTableProblem),
+    /// A channel in two groups of one list.
+    #[error("{place}: channel {channel} of socket {socket} is in two groups; groups must not overlap")]
+    Overlap {
+        /// Whose groups.
+        place: String,
+        /// The socket.
+        socket: Name,
+        /// The channel.
+        channel: Name,
+    },
+    /// A channel with slots that belongs to no domain.
+    #[error(
+        "domain scheme {scheme} leaves out channel {channel} of socket {socket}; every channel with slots needs a domain"
+    )]
+    LeftOut {
+        /// The scheme.
+        scheme: Name,
+        /// The socket.
+        socket: Name,
+        /// The channel.
+        channel: Name,
+    },
+    /// Groups that do not suit what a mode does with them.
+    #[error("mode {mode} has groups of {found} channels; {allowed}")]
+    GroupSize {
+        /// The mode.
+        mode: Name,
+        /// How many channels a group has; 0 for no groups at all.
+        found: usize,
+        /// What is allowed.
+        allowed: &'static str,
+    },
+    /// A mirror without anything that makes its halves equal.
+    #[error("mode {mode} mirrors, so the channels of a group must be identical in capacity at least")]
+    UnequalMirror {
+        /// The mode.
+        mode: Name,
+    },
+    /// A number of a mode that is out of range.
+    #[error("mode {mode}: {what} of {found}; {least} to {most} are allowed")]
+    ModeNumber {
+        /// The mode.
+        mode: Name,
+        /// Which number.
+        what: &'static str,
+        /// The number.
+        found: u32,
+        /// The least allowed.
+        least: u32,
+        /// The most allowed.
+        most: u32,
+    },
+    /// A domain scheme that falls back in a circle, or for all processors to anything but one domain each.
+    #[error("domain scheme {scheme} cannot fall back to {to}: {why}")]
+    FallBack {
+        /// The scheme.
+        scheme: Name,
+        /// What it should fall back to.
+        to: Name,
+        /// Why not.
+        why: &'static str,
+    },
     /// A processor of another memory generation.
     #[error("processor {processor} is of another memory generation than the board")]
     ProcessorGeneration {
@@ -122,6 +186,8 @@ pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
     let names = Names::of(description);
     references(description, &names, &mut problems);
     rows(description, &names, &mut problems);
+    description.modes.iter().for_each(|mode| self::mode(mode, &names, &mut problems));
+    description.domain_schemes.iter().for_each(|scheme| domains(description, scheme, &names, &mut problems));
     for (index, limit) in description.mix_limits.iter().enumerate() {
         if limit.value.at_most == 0 {
             problems.push(PlatformProblem::MixOfNone { index });
@@ -216,6 +282,9 @@ struct Names<'a> {
     options: BTreeSet<&'a Name>,
     profiles: BTreeSet<&'a Name>,
     modes: BTreeSet<&'a Name>,
+    schemes: BTreeSet<&'a Name>,
+    /// The channels by socket and label, and whether they have slots.
+    channels: BTreeMap<(&'a Name, &'a Name), bool>,
 }
 
 impl<'a> Names<'a> {
@@ -223,6 +292,10 @@ impl<'a> Names<'a> {
         let sockets = &description.sockets;
         let channels =
             sockets.iter().flat_map(|socket| &socket.controllers).flat_map(|controller| &controller.channels);
+        let by_socket = sockets.iter().flat_map(|socket| {
+            let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
+            channels.map(|channel| ((&socket.label, &channel.label), !channel.slots.is_empty()))
+        });
         Self {
             slots: channels.flat_map(|channel| &channel.slots).map(|slot| &slot.label).collect(),
             sockets: sockets.iter().map(|socket| &socket.label).collect(),
@@ -230,12 +303,42 @@ impl<'a> Names<'a> {
             options: description.options.iter().map(|option| &option.name).collect(),
             profiles: description.power_profiles.iter().map(|profile| &profile.name).collect(),
             modes: description.modes.iter().map(|mode| &mode.name).collect(),
+            schemes: description.domain_schemes.iter().map(|scheme| &scheme.name).collect(),
+            channels: by_socket.collect(),
         }
     }
 
     fn mode(&self, place: &str, mode: Option<&Name>, problems: &mut Vec<PlatformProblem>) {
         if let Some(name) = mode.filter(|name| **name != *Mode::INDEPENDENT) {
             known(&self.modes, place, "mode", [name], problems);
+        }
+    }
+
+    fn scheme(&self, place: &str, scheme: Option<&Name>, problems: &mut Vec<PlatformProblem>) {
+        if let Some(name) = scheme.filter(|name| **name != *DomainScheme::ONE_PER_PROCESSOR) {
+            known(&self.schemes, place, "domain scheme", [name], problems);
+        }
+    }
+
+    /// Reports groups of unknown channels, of none, and groups that overlap.
+    fn groups(&self, place: &str, groups: &[ChannelGroup], problems: &mut Vec<PlatformProblem>) {
+        let mut seen = BTreeSet::new();
+        for (index, group) in groups.iter().enumerate() {
+            let place_of = || format!("group {index} of {place}");
+            known(&self.sockets, &place_of(), "socket", [&group.socket], problems);
+            if group.channels.is_empty() {
+                problems.push(PlatformProblem::Empty { place: place_of() });
+            }
+            for channel in &group.channels {
+                let (socket, place) = (&group.socket, place.to_owned());
+                if self.sockets.contains(socket) && !self.channels.contains_key(&(socket, channel)) {
+                    let what = "channel";
+                    problems.push(PlatformProblem::Unknown { place: place_of(), what, name: channel.clone() });
+                } else if !seen.insert((socket, channel)) {
+                    let (socket, channel) = (socket.clone(), channel.clone());
+                    problems.push(PlatformProblem::Overlap { place, socket, channel });
+                }
+            }
         }
     }
 }
@@ -263,9 +366,100 @@ fn references(description: &PlatformDescription, names: &Names<'_>, problems: &m
     for option in &description.options {
         known(&names.slots, &format!("option {}", option.name), "slot", &option.masks, problems);
     }
-    let Settings { mode, power_profile, rate_cap_mts: _ } = &description.default_settings;
+    unique("domain scheme", description.domain_schemes.iter().map(|scheme| &scheme.name), problems);
+    let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _ } = &description.default_settings;
     names.mode("the default settings", mode.as_ref(), problems);
+    names.scheme("the default settings", domain_scheme.as_ref(), problems);
     known(&names.profiles, "the default settings", "power profile", power_profile, problems);
+}
+
+fn mode(mode: &Mode, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
+    let place = format!("mode {}", mode.name);
+    names.groups(&place, &mode.groups, problems);
+    known(&names.slots, &place, "slot", &mode.masks, problems);
+    let sets = [
+        ("device widths", mode.widths.as_ref().is_some_and(BTreeSet::is_empty)),
+        ("error correction widths", mode.ecc.as_ref().is_some_and(BTreeSet::is_empty)),
+        ("processors", mode.processors.as_ref().is_some_and(BTreeSet::is_empty)),
+    ];
+    for (what, _) in sets.into_iter().filter(|(_, empty)| *empty) {
+        problems.push(PlatformProblem::Empty { place: format!("the list of {what} of {place}") });
+    }
+    let mut sizes: Vec<usize> = mode.groups.iter().map(|group| group.channels.len()).collect();
+    sizes.sort_unstable();
+    sizes.dedup();
+    let mut group_size = |found, allowed| {
+        problems.push(PlatformProblem::GroupSize { mode: mode.name.clone(), found, allowed });
+    };
+    let (smallest, largest) = (sizes.first().copied().unwrap_or(0), sizes.last().copied().unwrap_or(0));
+    if smallest != largest {
+        group_size(largest, "all groups of a mode must have as many");
+    }
+    match mode.redundancy {
+        Redundancy::Paired if smallest < 2 => {
+            group_size(smallest, "channels that work in step come in groups of 2 or more")
+        }
+        Redundancy::Mirrored if smallest < 2 || smallest % 2 == 1 => {
+            group_size(smallest, "a mirror needs groups of an even number of channels");
+        }
+        Redundancy::Mirrored if mode.identical == Identical::Nothing => {
+            problems.push(PlatformProblem::UnequalMirror { mode: mode.name.clone() });
+        }
+        _ => {}
+    }
+    let number = match mode.redundancy {
+        Redundancy::PartlyMirrored { mirrored_per_mille } => {
+            ("a mirror in thousandths", mirrored_per_mille.into(), 1, 500)
+        }
+        Redundancy::Own { usable_per_mille } => ("a usable part in thousandths", usable_per_mille.into(), 1, 1000),
+        Redundancy::RankSparing { spare_ranks } => ("a number of spare ranks", spare_ranks, 1, 64),
+        Redundancy::None | Redundancy::Paired | Redundancy::Mirrored | Redundancy::DeviceCorrection => return,
+    };
+    let (what, found, least, most) = number;
+    if !(least..=most).contains(&found) {
+        problems.push(PlatformProblem::ModeNumber { mode: mode.name.clone(), what, found, least, most });
+    }
+}
+
+fn domains(
+    description: &PlatformDescription,
+    scheme: &DomainScheme,
+    names: &Names<'_>,
+    problems: &mut Vec<PlatformProblem>,
+) {
+    let place = format!("domain scheme {}", scheme.name);
+    names.scheme(&place, scheme.falls_back_to.as_ref(), problems);
+    if let Domains::Groups { groups, .. } = &scheme.domains {
+        names.groups(&place, groups, problems);
+        let holds = |socket: &Name, channel: &Name| {
+            groups.iter().any(|group| group.socket == *socket && group.channels.contains(channel))
+        };
+        for (&(socket, channel), _) in names.channels.iter().filter(|(_, has_slots)| **has_slots) {
+            if !holds(socket, channel) {
+                let (scheme, socket, channel) = (scheme.name.clone(), socket.clone(), channel.clone());
+                problems.push(PlatformProblem::LeftOut { scheme, socket, channel });
+            }
+        }
+    }
+    let next = |name: &Name| description.domain_schemes.iter().find(|other| other.name == *name);
+    let Some(to) = &scheme.falls_back_to else { return };
+    let mut fall_back = |why| {
+        problems.push(PlatformProblem::FallBack { scheme: scheme.name.clone(), to: to.clone(), why });
+    };
+    let grouped = next(to).is_some_and(|other| other.domains != Domains::OnePerProcessor);
+    if scheme.domains == Domains::AllProcessors && grouped {
+        fall_back("one domain for all processors falls back to one for each");
+    } else if next(to).is_some_and(|other| other.domains == Domains::AllProcessors) {
+        fall_back("it would need more than this scheme does");
+    } else {
+        let mut at = next(to);
+        for _ in 0..=description.domain_schemes.len() {
+            at = at.and_then(|scheme| next(scheme.falls_back_to.as_ref()?));
+        }
+        if at.is_some() {
+            fall_back("the schemes fall back in a circle");
+        }
+    }
 }
 
 fn rows(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {

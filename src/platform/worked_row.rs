@@ -31,6 +31,9 @@ pub struct WorkedRow {
     /// The capacity that the row states.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub capacity_mib: Option<Capacity>,
+    /// The usable capacity that the row states.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub usable_mib: Option<Capacity>,
     /// The code of the rule that refuses these modules, for a row that says they do not work.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub refused_by: Option<Name>,

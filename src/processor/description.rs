@@ -6,7 +6,9 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::module::{DeviceWidth, Ecc, Generation, ModuleKind, Voltages};
-use crate::processor::{CapacityCap, CountedRanks, MixLimit, RankLimit, RateTable, RateTableProblem};
+use crate::processor::{
+    CapacityCap, CountedRanks, InterleaveProblem, InterleaveSets, MixLimit, RankLimit, RateTable, RateTableProblem,
+};
 use crate::stated::{Basis, Schema, Stated};
 use crate::unit::{DataRate, Density, Name};
 
@@ -58,6 +60,9 @@ pub struct ProcessorDescription {
     /// Its limits on unlike modules.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub mix_limits: Vec<Stated<MixLimit>>,
+    /// The sets of channels over which it can interleave; any where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub interleave: Option<Stated<InterleaveSets>>,
 }
 
 impl ProcessorDescription {
@@ -87,6 +92,7 @@ impl ProcessorDescription {
             counted_ranks: Vec::new(),
             capacity_cap: None,
             mix_limits: Vec::new(),
+            interleave: None,
         }
     }
 
@@ -94,7 +100,7 @@ impl ProcessorDescription {
     ///
     /// # Errors
     /// All problems at once: no kinds, no rate at or below the highest, ambiguous rate rows, limits of
-    /// nothing.
+    /// nothing, interleave sets that name channels which are not listed.
     pub fn build(self) -> Result<Processor, ProcessorError> {
         let problems = self.problems();
         if problems.is_empty() {
@@ -126,6 +132,9 @@ impl ProcessorDescription {
             .extend(sets.into_iter().filter(|(_, empty)| *empty).map(|(what, _)| ProcessorProblem::EmptySet { what }));
         if self.mix_limits.iter().any(|limit| limit.value.at_most == 0) {
             problems.push(ProcessorProblem::MixOfNone);
+        }
+        if let Some(sets) = &self.interleave {
+            problems.extend(sets.value.problems().into_iter().map(ProcessorProblem::Interleave));
         }
         problems
     }
@@ -197,6 +206,9 @@ pub enum ProcessorProblem {
         /// Which list.
         what: &'static str,
     },
+    /// The list of interleave sets is unusable.
+    #[error("interleave: {0}")]
+    Interleave(InterleaveProblem),
     /// A limit of no values at all.
     #[error("a limit on unlike modules allows none; at least 1 is needed")]
     MixOfNone,

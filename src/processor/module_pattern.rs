@@ -70,6 +70,8 @@ pub enum MissingFact {
     Height,
     /// Its part number.
     PartNumber,
+    /// What it draws.
+    Power,
 }
 
 impl fmt::Display for MissingFact {
@@ -84,6 +86,7 @@ impl fmt::Display for MissingFact {
             Self::Ecc => "error correction width",
             Self::Height => "height",
             Self::PartNumber => "part number",
+            Self::Power => "power draw",
         })
     }
 }

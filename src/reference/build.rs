@@ -127,6 +127,7 @@ pub(super) fn worked(name: &str, processors: &[(&str, &str)]) -> Row {
         modules: Vec::new(),
         rate_mts: None,
         capacity_mib: None,
+        usable_mib: None,
         refused_by: None,
         basis: Basis::Assumed,
         source: None,

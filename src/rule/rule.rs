@@ -21,6 +21,7 @@ pub struct Rule {
     reads_identity: bool,
     uniform: bool,
     standard: bool,
+    idle: Option<fn(&Machine) -> bool>,
     form: Arc<Form>,
 }
 
@@ -43,6 +44,7 @@ impl Rule {
             reads_identity: true,
             uniform: false,
             standard: false,
+            idle: None,
             form: Arc::new(form),
         })
     }
@@ -178,6 +180,17 @@ impl Rule {
     /// Whether it is the standard rule of its code. A caller may have put another in its place.
     pub(crate) fn is_standard(&self) -> bool {
         self.standard
+    }
+
+    /// Says on which machines the rule can have nothing to say.
+    pub(crate) fn idle_on(mut self, idle: fn(&Machine) -> bool) -> Self {
+        self.idle = Some(idle);
+        self
+    }
+
+    /// Whether the rule can have nothing to say on a machine.
+    pub(crate) fn is_idle(&self, machine: &Machine) -> bool {
+        self.idle.is_some_and(|idle| idle(machine))
     }
 
     /// Its code.

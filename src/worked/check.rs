@@ -14,7 +14,7 @@ use crate::worked::{Difference, NotJudged, WorkedOutcome, WorkedResult};
 ///
 /// The row's modules are arranged, under the standard rules, in the machine that the row describes.
 /// Compared is what the row states and no more: the slots of equal modules (in any order), the running
-/// rate, the installed capacity; or that no arrangement is legal and that a rule of the stated code gives
+/// rate, the installed and the usable capacity; or that no arrangement is legal and that a rule of the stated code gives
 /// an error on the modules put in by turn. A row that states none of these says that its modules work.
 #[must_use]
 pub fn check(platform: &Platform) -> Vec<WorkedResult> {
@@ -64,6 +64,10 @@ fn legal_differences(row: &WorkedRow, legal: &Legal) -> Vec<Difference> {
     if let Some(stated) = row.capacity_mib.filter(|&stated| stated != capacity) {
         differences.push(Difference::Capacity { stated, found: capacity });
     }
+    let usable = legal.assessment.figures.usable.total_mib;
+    if let Some(stated) = row.usable_mib.filter(|&stated| stated != usable) {
+        differences.push(Difference::Usable { stated, found: usable });
+    }
     differences
 }
 
@@ -112,7 +116,7 @@ fn error_codes(findings: &[Finding]) -> Vec<Name> {
 
 #[cfg(test)]
 mod tests {
-    use crate::platform::{PlatformDescription, WorkedModules};
+    use crate::platform::{PlatformDescription, Redundancy, WorkedModules};
     use crate::stated::Basis;
     use crate::testing::{board, module, name, plain, processor};
     use crate::unit::{Capacity, DataRate};
@@ -130,6 +134,7 @@ mod tests {
             modules: vec![WorkedModules { module: plain(), count: 8, slots }],
             rate_mts: Some(DataRate::DDR4_2400),
             capacity_mib: Some(Capacity::from_gib(256)),
+            usable_mib: None,
             refused_by: None,
             basis: Basis::BoardManual,
             source: None,
@@ -236,7 +241,7 @@ mod tests {
     #[test]
     fn a_row_without_a_mode_is_in_the_independent_mode() {
         let mut platform = described();
-        platform.modes = vec![Mode { name: name("paired") }];
+        platform.modes = vec![Mode::new(name("paired"), Redundancy::None, Basis::BoardManual)];
         platform.default_settings.mode = Some(name("paired"));
         let platform = platform.build().unwrap();
         assert_eq!(machine(&platform, &row()).unwrap().mode(), "independent");

@@ -32,6 +32,13 @@ pub enum Difference {
         /// The capacity of the best arrangement.
         found: Capacity,
     },
+    /// Another usable capacity.
+    Usable {
+        /// The capacity that the row states.
+        stated: Capacity,
+        /// The usable capacity of the best arrangement.
+        found: Capacity,
+    },
     /// The row says that the modules work, and no arrangement of them is legal.
     Refused {
         /// The codes of the errors on the modules put in by turn, sorted.
@@ -76,6 +83,9 @@ impl fmt::Display for Difference {
             }
             Self::Rate { stated, found: None } => write!(f, "the row says {stated}, the description gives no rate"),
             Self::Capacity { stated, found } => write!(f, "the row says {stated}, the description gives {found}"),
+            Self::Usable { stated, found } => {
+                write!(f, "the row says {stated} usable, the description gives {found}")
+            }
             Self::Refused { codes, left_over } => {
                 write!(f, "the row says that the modules work, the description refuses them by ")?;
                 f.write_str(&refusal(codes, *left_over))

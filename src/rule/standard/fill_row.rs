@@ -106,7 +106,7 @@ mod tests {
     use crate::finding::{Remedy, Severity, Verdict};
     use crate::machine::Machine;
     use crate::module::MemoryModule;
-    use crate::platform::{FillRow, Mode, PlatformDescription};
+    use crate::platform::{FillRow, Mode, PlatformDescription, Redundancy};
     use crate::processor::ModulePattern;
     use crate::stated::{Basis, Demand};
     use crate::testing::{
@@ -118,7 +118,7 @@ mod tests {
     }
 
     fn machine(fill_rows: Vec<FillRow>) -> Machine {
-        let modes = vec![Mode { name: name("mirrored") }];
+        let modes = vec![Mode::new(name("mirrored"), Redundancy::None, Basis::BoardManual)];
         testing::machine(PlatformDescription { fill_rows, modes, ..board() }, processor())
     }
 

@@ -26,12 +26,12 @@ fn bound(row: &CountRow) -> CountBound {
 mod tests {
     use crate::finding::{Severity, Verdict};
     use crate::machine::Machine;
-    use crate::platform::{CountRow, Mode, PlatformDescription};
+    use crate::platform::{CountRow, Mode, PlatformDescription, Redundancy};
     use crate::stated::{Basis, Demand, Scope};
     use crate::testing::{self, board, clean_population, codes, in_every_channel, name, plain, processor, verdicts};
 
     fn machine(rows: Vec<CountRow>) -> Machine {
-        let modes = vec![Mode { name: name("mirrored") }];
+        let modes = vec![Mode::new(name("mirrored"), Redundancy::None, Basis::BoardManual)];
         testing::machine(PlatformDescription { count_rows: rows, modes, ..board() }, processor())
     }
 

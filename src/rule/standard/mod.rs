@@ -2,6 +2,7 @@
 
 // on a module in a slot
 mod barred_position;
+mod correction_cover;
 mod die_density;
 mod ecc_accepted;
 mod form_factor;
@@ -17,15 +18,22 @@ mod width_accepted;
 // on what sits in a channel
 mod channel_ban;
 mod channel_ranks;
+mod mode_channel;
 mod module_limit;
 mod position_order;
 mod priority_order;
+mod spare_rank;
 
 // on what sits on a processor
+mod empty_channel;
+mod empty_controller;
+mod empty_domain;
 mod key_facing;
+mod mode_unmet;
 mod same_rank_count;
 mod shared_load_cap;
 mod socket_capacity;
+mod uneven_interleave;
 
 // on anything
 mod machine_load_cap;
@@ -62,10 +70,11 @@ mod common_voltage;
 mod density_across_widths;
 mod fill_row;
 mod machine_capacity;
-mod mode_unmet;
+mod mode_not_offered;
 mod no_memory;
 mod no_rate_step;
 mod pair_ban;
+mod power_budget;
 mod processor_accepted;
 mod processors_alike;
 mod rate_fact_missing;
@@ -83,6 +92,7 @@ mod rate_tables;
 mod scopes;
 
 use crate::finding::Severity;
+use crate::machine::Machine;
 use crate::rule::{Form, Rule, RuleBookError};
 
 /// A row of the table of standard rules.
@@ -101,10 +111,18 @@ pub struct StandardRule {
     hereditary: bool,
     placement_free: bool,
     reads_identity: bool,
+    /// On which machines it can have nothing to say.
+    idle: Option<fn(&Machine) -> bool>,
     form: fn() -> Form,
 }
 
 impl StandardRule {
+    /// The rule has nothing to say on such machines.
+    const fn idle_on(mut self, idle: fn(&Machine) -> bool) -> Self {
+        self.idle = Some(idle);
+        self
+    }
+
     /// The rule looks at which modules there are and how many, never at where they sit.
     const fn placement_free(mut self) -> Self {
         self.placement_free = true;
@@ -131,6 +149,9 @@ impl StandardRule {
         }
         if !self.reads_identity {
             rule = rule.blind_to_identity();
+        }
+        if let Some(idle) = self.idle {
+            rule = rule.idle_on(idle);
         }
         Ok(rule)
     }
@@ -159,6 +180,7 @@ const fn row(
         hereditary,
         placement_free: false,
         reads_identity: false,
+        idle: None,
         form,
     }
 }
@@ -174,6 +196,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         barred_position::form,
         "a module of this sort does not go into this position",
         "Server Board S2600IP TPS 1.4 p. 31",
+    ),
+    row(
+        "correction-cover",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        correction_cover::form,
+        "the mode's correction does not cover the module",
+        "TX300 S8 manual p. 469; RX4770 M6 manual p. 240",
     ),
     row(
         "die-density",
@@ -238,7 +269,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "the module is not on the maker's list",
         "common practice, no source",
     )
-    .reading_identity(),
+    .reading_identity()
+    .idle_on(listed_module::idle),
     row(
         "slot-live",
         Severity::Error,
@@ -294,6 +326,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17; S2600CW TPS 2.4 table 4",
     ),
     row(
+        "mode-channel",
+        Severity::Error,
+        "channel",
+        MENDABLE,
+        mode_channel::form,
+        "the channel has fewer modules than the mode asks for",
+        "common practice, no source",
+    ),
+    row(
         "module-limit",
         Severity::Error,
         "channel",
@@ -321,6 +362,42 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2400EP TPS 2.0 p. 26; TX300 S8 manual p. 469; TX2550 M5 manual p. 398",
     ),
     row(
+        "spare-rank",
+        Severity::Error,
+        "channel",
+        MENDABLE,
+        spare_rank::form,
+        "the channel has too few ranks for the mode",
+        "SR860 V2 guide p. 166; one more than is spared: common practice, no source",
+    ),
+    row(
+        "empty-channel",
+        Severity::Note,
+        "socket",
+        MENDABLE,
+        empty_channel::form,
+        "a channel has no memory and gives its bandwidth away",
+        "1288H V7 white paper p. 25",
+    ),
+    row(
+        "empty-controller",
+        Severity::Note,
+        "socket",
+        MENDABLE,
+        empty_controller::form,
+        "a memory controller has no memory",
+        "common practice, no source",
+    ),
+    row(
+        "empty-domain",
+        Severity::Warning,
+        "socket",
+        MENDABLE,
+        empty_domain::form,
+        "a domain of the scheme set has no memory",
+        "common practice, no source",
+    ),
+    row(
         "key-facing",
         Severity::Note,
         "socket",
@@ -328,6 +405,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         key_facing::form,
         "the slot lies the other way round: turn the module",
         "X210c M8 installation guide, memory population guidelines",
+    ),
+    row(
+        "mode-unmet",
+        Severity::Error,
+        "socket",
+        MENDABLE,
+        mode_unmet::form,
+        "channels that the mode joins do not hold the same",
+        "x3650 M5 guide p. 168; SR650 V2 guide p. 268",
     ),
     row(
         "same-rank-count",
@@ -355,6 +441,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         socket_capacity::form,
         "the processor has more memory than it takes",
         "common practice, no source",
+    ),
+    row(
+        "uneven-interleave",
+        Severity::Warning,
+        "socket",
+        MENDABLE,
+        uneven_interleave::form,
+        "the memory of a processor is interleaved in unlike regions",
+        "Memory Deep Dive (2015)",
     ),
     row(
         "machine-load-cap",
@@ -575,13 +670,13 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .placement_free(),
     row(
-        "mode-unmet",
+        "mode-not-offered",
         Severity::Error,
         "population",
         HEREDITARY,
-        mode_unmet::form,
-        "populations for this redundancy mode cannot be judged by this version",
-        "SR650 V2 guide p. 268",
+        mode_not_offered::form,
+        "a processor does not offer the mode",
+        "common practice, no source",
     )
     .placement_free(),
     row(
@@ -611,6 +706,18 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "modules of these two sorts never meet",
         "common practice, no source",
     ),
+    row(
+        "power-budget",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        power_budget::form,
+        "the modules draw more than the board allows for them",
+        "common practice, no source",
+    )
+    .placement_free()
+    .reading_identity()
+    .idle_on(power_budget::idle),
     row(
         "processor-accepted",
         Severity::Error,
@@ -698,6 +805,7 @@ mod tests {
         });
         expect![[r#"
             barred-position   error    module hereditary: Server Board S2600IP TPS 1.4 p. 31
+            correction-cover  error    module hereditary: TX300 S8 manual p. 469; RX4770 M6 manual p. 240
             die-density       error    module hereditary: common practice, no source
             ecc-accepted      error    module hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469
             form-factor       error    module hereditary: common practice, no source
@@ -711,13 +819,20 @@ mod tests {
             width-accepted    error    module hereditary: common practice, no source
             channel-ban       error    channel mendable: common practice, no source
             channel-ranks     error    channel mendable: Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17; S2600CW TPS 2.4 table 4
+            mode-channel      error    channel mendable: common practice, no source
             module-limit      error    channel hereditary: Server Board S2600IP TPS 1.4 p. 31
             position-order    error    channel mendable: support article 000055509; Server Board S2400EP TPS 2.0 p. 26; 1288H V7 white paper p. 25
             priority-order    error    channel hereditary: Server Board S2400EP TPS 2.0 p. 26; TX300 S8 manual p. 469; TX2550 M5 manual p. 398
+            spare-rank        error    channel mendable: SR860 V2 guide p. 166; one more than is spared: common practice, no source
+            empty-channel     note     socket mendable: 1288H V7 white paper p. 25
+            empty-controller  note     socket mendable: common practice, no source
+            empty-domain      warning  socket mendable: common practice, no source
             key-facing        note     socket hereditary: X210c M8 installation guide, memory population guidelines
+            mode-unmet        error    socket mendable: x3650 M5 guide p. 168; SR650 V2 guide p. 268
             same-rank-count   error    socket mendable: SR630 V3 guide p. 68; 1288H V7 white paper p. 25
             shared-load-cap   error    socket hereditary: TX300 S8 manual p. 469
             socket-capacity   error    socket hereditary: common practice, no source
+            uneven-interleave warning  socket mendable: Memory Deep Dive (2015)
             machine-load-cap  error    population hereditary: common practice, no source
             other-device      note     population hereditary: common practice, no source
             kind-mix          error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469
@@ -742,10 +857,11 @@ mod tests {
             density-across-widths error    population hereditary: SR645/SR665 memory rules; SR630 V3 guide p. 68
             fill-row          error    population mendable: X210c M8 installation guide; x3550 M5 guide p. 175
             machine-capacity  error    population hereditary: common practice, no source
-            mode-unmet        error    population hereditary: SR650 V2 guide p. 268
+            mode-not-offered  error    population hereditary: common practice, no source
             no-memory         error    population mendable: common practice, no source
             no-rate-step      error    population mendable: common practice, no source
             pair-ban          error    population hereditary: common practice, no source
+            power-budget      error    population hereditary; reads identity: common practice, no source
             processor-accepted error    population hereditary: common practice, no source
             processors-alike  error    population hereditary: common practice, no source
             rate-fact-missing error    population mendable: common practice, no source

@@ -1,35 +1,78 @@
-use crate::finding::{FactName, FactValue, Place};
-use crate::platform::Mode;
-use crate::population::Layout;
+use crate::figure::usable::{groups, is_identical};
+use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::platform::Identical;
+use crate::population::SocketLoad;
 use crate::rule::{Detail, Form, Report};
+use crate::stated::Demand;
 
-/// A machine set to a redundancy mode other than the independent one. What such a mode asks for is not
-/// described yet, so that no population can be said to meet it.
+/// Channels that work as one, or mirror each other, hold the same, slot by slot, as far as the mode says.
 pub(super) fn form() -> Form {
-    Form::Population(Box::new(check))
+    Form::Socket(Box::new(check))
 }
 
-fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
-    let mode = layout.machine().mode();
-    if mode != Mode::INDEPENDENT {
-        report.violation(|| Detail::at(Place::Machine).fact(FactName::AskedBy, FactValue::text(mode)));
+fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
+    let machine = load.machine();
+    let Some(mode) = machine.mode_description().filter(|mode| mode.identical != Identical::Nothing) else { return };
+    for group in groups(load, mode).filter(|group| !is_identical(group, mode)) {
+        report.grounded((mode.basis, mode.source.as_ref()), Demand::Required, || {
+            let same = match mode.identical {
+                Identical::Nothing => "nothing",
+                Identical::Capacity => "the same capacities",
+                Identical::Organization => "modules of the same capacity, ranks, stack and device width",
+                Identical::Facts => "the same modules",
+            };
+            Detail::at_all(group.iter().map(|load| Place::channel(machine.platform(), load.id())))
+                .fact(FactName::Expected, FactValue::text(same))
+                .fact(FactName::AskedBy, FactValue::Text(mode.name.clone()))
+                .remedy(Remedy::UseLikeModules)
+        });
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use crate::platform::{Mode, PlatformDescription, Settings};
-    use crate::testing::{board, clean_population, codes, machine, name, processor};
+    use crate::machine::Machine;
+    use crate::platform::{ChannelGroup, Identical, Mode, PlatformDescription, Redundancy, Settings};
+    use crate::population::Population;
+    use crate::stated::Basis;
+    use crate::testing::{self, board, findings, module, name, plain, population, processor};
+
+    fn mirrored(identical: Identical) -> Machine {
+        let group = |socket: &str, channels: [&str; 2]| ChannelGroup {
+            socket: name(socket),
+            channels: channels.map(name).to_vec(),
+        };
+        let groups = ["1", "2"].into_iter().flat_map(|socket| [group(socket, ["A", "B"]), group(socket, ["C", "D"])]);
+        let mode = Mode {
+            groups: groups.collect(),
+            identical,
+            ..Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::BoardManual)
+        };
+        let default_settings = Settings { mode: Some(name("mirrored")), ..Settings::default() };
+        testing::machine(PlatformDescription { modes: vec![mode], default_settings, ..board() }, processor())
+    }
+
+    fn found(machine: &Machine, population: &Population) -> Vec<String> {
+        let unmet = findings(machine, population).into_iter().filter(|finding| finding.code == "mode-unmet");
+        unmet.map(|finding| finding.to_string()).collect()
+    }
 
     #[test]
-    fn another_mode() {
-        let found = |mode: &str| {
-            let modes = vec![Mode { name: name("mirrored") }];
-            let default_settings = Settings { mode: Some(name(mode)), ..Settings::default() };
-            let machine = machine(PlatformDescription { modes, default_settings, ..board() }, processor());
-            codes(&machine, &clean_population(&machine))
-        };
-        assert_eq!(found("independent"), [""; 0]);
-        assert_eq!(found("mirrored"), ["mode-unmet"]);
+    fn halves_of_a_mirror_that_differ() {
+        let machine = mirrored(Identical::Organization);
+        assert_eq!(found(&machine, &testing::clean_population(&machine)), [""; 0]);
+        let plain = plain();
+        let one = population(&[("1A1", &plain), ("2C1", &plain), ("2D1", &plain)]);
+        assert_eq!(
+            found(&machine, &one),
+            ["error mode-unmet: channels that the mode joins do not hold the same (channels A of processor 1, B of \
+              processor 1; expected modules of the same capacity, ranks, stack and device width; asked by mirrored); use \
+              modules that are alike [board manual]"]
+        );
+        let other = module("32GB 4Rx4 PC4-2400T-RB2-11");
+        let pair = population(&[("1A1", &plain), ("1B1", &other), ("2C1", &plain), ("2D1", &plain)]);
+        assert_eq!(found(&machine, &pair).len(), 1);
+        assert_eq!(found(&mirrored(Identical::Capacity), &pair), [""; 0]);
+        assert_eq!(found(&mirrored(Identical::Facts), &pair).len(), 1);
     }
 }

@@ -5,7 +5,7 @@ use crate::rule::standard::site;
 use crate::rule::{Form, Report};
 use crate::stated::Demand;
 
-/// A slot is unusable without its processor, or where an option that is fitted takes it away.
+/// A slot is unusable without its processor, or where an option that is fitted or the mode takes it away.
 pub(super) fn form() -> Form {
     Form::Module(Box::new(check))
 }
@@ -28,6 +28,20 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
                     .remedy(Remedy::MoveModule)
             };
             match platform.options.iter().find(|described| described.name == *option) {
+                Some(described) => {
+                    report.grounded((described.basis, described.source.as_ref()), Demand::Required, detail);
+                }
+                None => report.violation(detail),
+            }
+        }
+        SlotState::NotInMode { mode } => {
+            let detail = || {
+                site::about(site)
+                    .fact(FactName::Found, FactValue::text("a slot that the mode takes away"))
+                    .fact(FactName::AskedBy, FactValue::Text(mode.clone()))
+                    .remedy(Remedy::MoveModule)
+            };
+            match site.machine.mode_description() {
                 Some(described) => {
                     report.grounded((described.basis, described.source.as_ref()), Demand::Required, detail);
                 }

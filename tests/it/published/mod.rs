@@ -85,6 +85,7 @@ fn row(sockets: &str, modules: &[(&str, u16, &str)], source: &str) -> WorkedRow 
             .collect(),
         rate_mts: None,
         capacity_mib: None,
+        usable_mib: None,
         refused_by: None,
         basis: Basis::BoardManual,
         source: Some(Source { text: name(source), date: None }),

@@ -1,0 +1,215 @@
+use serde::{Deserialize, Serialize};
+
+use crate::figure::RunningRate;
+use crate::figure::interleave::{Filled, filled};
+use crate::figure::regions::members;
+use crate::finding::Place;
+use crate::machine::Machine;
+use crate::platform::{Mode, RatePolicy};
+use crate::population::Layout;
+use crate::unit::{Bandwidth, DataRate, Efficiency, Name, Share};
+
+/// What memory can move, from its channels and its interleave. An estimate: what programs see lies lower.
+///
+/// Between two bounds: *swept*, where the regions are read one after another, each at the bandwidth of its
+/// channels; and *spread*, where all memory is read at once and the fullest channel has most to do. They are
+/// equal where every set of channels may be interleaved, and real machines lie between. The machine's
+/// figure is the sum of its processors'; a processor without memory, or whose memory has no running rate, has 0.
+/// Channels that work in step count as one.
+///
+/// ```
+/// use slotwright::figure::Figures;
+/// use slotwright::machine::Machine;
+/// use slotwright::module::Label;
+/// use slotwright::population::{Layout, Population};
+/// use slotwright::{DataRate, reference};
+///
+/// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// // 2-2-1-1 modules on four channels
+/// let slots = ["A1", "B1", "C1", "D1", "A2", "B2"];
+/// let population: Population =
+///     slots.iter().map(|slot| (slot.parse().unwrap(), slotwright::Occupant::module(module.clone()))).collect();
+///
+/// let bandwidth = Figures::of(&Layout::new(&machine, &population)?).bandwidth;
+/// assert_eq!(bandwidth.peak_mbps, DataRate::DDR4_2400.peak_bandwidth().times(4, 1));
+/// assert_eq!(bandwidth.spread_mbps, DataRate::DDR4_2400.peak_bandwidth().times(3, 1)); // 6 modules over 2 in the fullest
+/// assert_eq!(bandwidth.relative_spread.unwrap().to_string(), "75 %");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MemoryBandwidth {
+    /// Every channel with memory at its running rate: 8 bytes a transfer. Exact.
+    pub peak_mbps: Bandwidth,
+    /// The lower bound: one region after another.
+    pub swept_mbps: Bandwidth,
+    /// The upper bound: all regions at once.
+    pub spread_mbps: Bandwidth,
+    /// What every channel with slots, equally filled, would give at the [best rate](Machine::best_rate) of one
+    /// module a channel: what relative figures are measured against.
+    pub best_mbps: Bandwidth,
+    /// The lower bound of that; absent where there is nothing to compare with.
+    pub relative_swept: Option<Share>,
+    /// The upper bound of that.
+    pub relative_spread: Option<Share>,
+    /// The same by processor present.
+    pub sockets: Vec<SocketBandwidth>,
+}
+
+/// What the memory of one processor can move.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SocketBandwidth {
+    /// The socket's label.
+    pub socket: Name,
+    /// The running rate; absent where there is none.
+    pub rate_mts: Option<DataRate>,
+    /// Every channel with memory at that rate.
+    pub peak_mbps: Bandwidth,
+    /// The lower bound.
+    pub swept_mbps: Bandwidth,
+    /// The upper bound.
+    pub spread_mbps: Bandwidth,
+    /// What every channel with slots would give at the best rate.
+    pub best_mbps: Bandwidth,
+    /// The lower bound of that.
+    pub relative_swept: Option<Share>,
+    /// The upper bound of that.
+    pub relative_spread: Option<Share>,
+    /// The channel that limits the upper bound: the fullest one, where some channel holds less.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fullest: Option<Place>,
+    /// The region that limits the lower bound: the one of fewest ways, where there are several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub slowest: Option<SlowestRegion>,
+}
+
+/// The region of fewest ways.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SlowestRegion {
+    /// How many channels are interleaved in it.
+    pub ways: u32,
+    /// Which.
+    pub channels: Vec<Place>,
+    /// How much of the processor's memory it is.
+    pub share: Share,
+}
+
+/// Both bounds at an efficiency that the caller has measured or assumes: an estimate of what programs see.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BandwidthEstimate {
+    /// The lower bound.
+    pub swept_mbps: Bandwidth,
+    /// The upper bound.
+    pub spread_mbps: Bandwidth,
+}
+
+impl MemoryBandwidth {
+    /// The bandwidth of a layout at its running rate.
+    #[must_use]
+    pub fn of(layout: &Layout<'_>, rate: &RunningRate) -> Self {
+        Self::of_filled(layout.machine(), &filled(layout), rate)
+    }
+
+    pub(crate) fn of_filled(machine: &Machine, filled: &[Filled<'_>], rate: &RunningRate) -> Self {
+        let sockets: Vec<_> = filled.iter().map(|socket| SocketBandwidth::of(machine, socket, rate)).collect();
+        let sum = |of: fn(&SocketBandwidth) -> Bandwidth| sockets.iter().map(of).sum::<Bandwidth>();
+        let (swept_mbps, spread_mbps) = (sum(|socket| socket.swept_mbps), sum(|socket| socket.spread_mbps));
+        let best_mbps = sum(|socket| socket.best_mbps);
+        Self {
+            peak_mbps: sum(|socket| socket.peak_mbps),
+            swept_mbps,
+            spread_mbps,
+            best_mbps,
+            relative_swept: swept_mbps.share_of(best_mbps),
+            relative_spread: spread_mbps.share_of(best_mbps),
+            sockets,
+        }
+    }
+
+    /// Both bounds at an efficiency.
+    #[must_use]
+    pub fn at(&self, efficiency: Efficiency) -> BandwidthEstimate {
+        BandwidthEstimate { swept_mbps: self.swept_mbps.at(efficiency), spread_mbps: self.spread_mbps.at(efficiency) }
+    }
+}
+
+impl SocketBandwidth {
+    fn of(machine: &Machine, filled: &Filled<'_>, rate: &RunningRate) -> Self {
+        let rate_mts = rate_of(machine, filled, rate);
+        let channel = rate_mts.map_or(Bandwidth::ZERO, DataRate::peak_bandwidth);
+        let step = in_step(machine);
+        let (swept_mbps, spread_mbps) = bounds(filled, channel, step);
+        let populated = filled.caps.iter().filter(|&&cap| cap > 0).count();
+        let best = machine.best_rate(filled.id).map_or(Bandwidth::ZERO, DataRate::peak_bandwidth);
+        let best_mbps = best.times(to_u64(filled.caps.len()), 1);
+        let most = filled.caps.iter().max().copied().unwrap_or(0);
+        let uneven = filled.caps.iter().any(|&cap| cap < most);
+        let fullest = filled.caps.iter().position(|&cap| cap == most && uneven);
+        Self {
+            socket: machine.platform().socket(filled.id).label.clone(),
+            rate_mts,
+            peak_mbps: channel.times(to_u64(populated), 1),
+            swept_mbps,
+            spread_mbps,
+            best_mbps,
+            relative_swept: swept_mbps.share_of(best_mbps),
+            relative_spread: spread_mbps.share_of(best_mbps),
+            fullest: fullest.and_then(|channel| filled.place(machine, channel)),
+            slowest: slowest(machine, filled),
+        }
+    }
+}
+
+fn to_u64(count: usize) -> u64 {
+    u64::try_from(count).unwrap_or(u64::MAX)
+}
+
+/// How many channels count as one.
+fn in_step(machine: &Machine) -> u64 {
+    machine.mode_description().map_or(1, |mode: &Mode| to_u64(mode.channels_in_step()))
+}
+
+fn rate_of(machine: &Machine, filled: &Filled<'_>, rate: &RunningRate) -> Option<DataRate> {
+    let label = &machine.platform().socket(filled.id).label;
+    let domain = match machine.platform().rate_policy {
+        RatePolicy::PerMachine => rate.domains.first(),
+        RatePolicy::PerSocket => rate.domains.iter().find(|domain| domain.sockets.contains(label)),
+    };
+    domain?.rate_mts
+}
+
+/// Both bounds of a processor whose channels move so much each, of which so many count as one: swept, spread.
+pub(crate) fn bounds(filled: &Filled<'_>, channel: Bandwidth, step: u64) -> (Bandwidth, Bandwidth) {
+    let of = |time: u64, capacity: u64| channel.times(capacity, time.saturating_mul(step));
+    filled.domains.iter().fold((Bandwidth::ZERO, Bandwidth::ZERO), |(swept, spread), domain| {
+        let capacity = domain.capacity();
+        (swept + of(domain.time(), capacity), spread + of(domain.most(&filled.caps), capacity))
+    })
+}
+
+fn slowest(machine: &Machine, filled: &Filled<'_>) -> Option<SlowestRegion> {
+    let regions = || filled.domains.iter().flat_map(|domain| &domain.regions);
+    let region = regions().rev().min_by_key(|region| region.ways())?;
+    let whole: u128 = filled.caps.iter().map(|&cap| u128::from(cap)).sum();
+    let share = Share::of(u128::from(region.height) * u128::from(region.ways()), whole)?;
+    (regions().count() > 1).then(|| SlowestRegion {
+        ways: region.ways(),
+        channels: members(region.channels).filter_map(|channel| filled.place(machine, channel)).collect(),
+        share,
+    })
+}
+
+/// Both bounds of a layout whose rate is known: spread and swept, the order in which they decide.
+pub(crate) fn deciding(layout: &Layout<'_>, rate: &RunningRate) -> (Bandwidth, Bandwidth) {
+    let machine = layout.machine();
+    let step = in_step(machine);
+    filled(layout).iter().fold((Bandwidth::ZERO, Bandwidth::ZERO), |(spread, swept), socket| {
+        let channel = rate_of(machine, socket, rate).map_or(Bandwidth::ZERO, DataRate::peak_bandwidth);
+        let (own_swept, own_spread) = bounds(socket, channel, step);
+        (spread + own_spread, swept + own_swept)
+    })
+}

@@ -1,0 +1,200 @@
+use serde::{Deserialize, Serialize};
+
+use crate::figure::regions::{Domain, Level, domains, members};
+use crate::figure::usable::unspared;
+use crate::finding::Place;
+use crate::machine::{Machine, Wiring};
+use crate::platform::{Domains, SocketId};
+use crate::population::{Layout, SocketLoad};
+use crate::unit::{Capacity, Name};
+
+/// Over which channels memory is interleaved.
+///
+/// Channels are filled level by level: at each level those with capacity left form a region; where the
+/// processor permits certain sets of channels only, they form the fewest permitted ones, larger first, then in
+/// channel order. A channel holds the modules in its live slots, less spare ranks. The two sub-channels of a
+/// DDR5 channel never count twice. Source: Denneman, Memory Deep Dive (2015).
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Interleave {
+    /// The domain scheme that the machine is set to.
+    pub scheme: Name,
+    /// The domains, by processor.
+    pub domains: Vec<InterleaveDomain>,
+    /// What has no memory although its processor is present.
+    pub without_memory: WithoutMemory,
+}
+
+/// Memory that is interleaved by itself.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct InterleaveDomain {
+    /// The sockets whose memory it is.
+    pub sockets: Vec<Name>,
+    /// The scheme whose domain it is: another one than the machine is set to where firmware falls back.
+    pub scheme: Name,
+    /// Its channels.
+    pub channels: Vec<Place>,
+    /// Its regions, in the order in which they are filled; more than one where it is uneven.
+    pub regions: Vec<Region>,
+}
+
+/// Channels that are interleaved with each other, as far as each of them holds the same.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Region {
+    /// How many channels are interleaved.
+    pub ways: u32,
+    /// Which.
+    pub channels: Vec<Place>,
+    /// What they hold of it together.
+    pub capacity_mib: Capacity,
+}
+
+/// Parts of a machine without memory.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WithoutMemory {
+    /// Channels with slots.
+    pub channels: Vec<Place>,
+    /// Controllers with such channels.
+    pub controllers: Vec<Place>,
+    /// Domains that the machine's scheme has, by their channels.
+    pub domains: Vec<Vec<Place>>,
+}
+
+/// How the channels of one processor are filled.
+pub(crate) struct Filled<'a> {
+    pub(crate) id: SocketId,
+    pub(crate) wiring: &'a Wiring,
+    /// In MiB, by wired channel.
+    pub(crate) caps: Vec<u64>,
+    pub(crate) domains: Vec<Domain>,
+    /// The division in force.
+    pub(crate) division: Option<usize>,
+}
+
+/// How the channels of each processor that is present are filled.
+pub(crate) fn filled<'a>(layout: &'a Layout<'_>) -> Vec<Filled<'a>> {
+    layout.sockets().filter_map(|load| filled_socket(&load)).collect()
+}
+
+/// How the channels of one processor are filled; `None` for one that is absent.
+pub(crate) fn filled_socket<'a>(load: &SocketLoad<'a>) -> Option<Filled<'a>> {
+    let machine = load.machine();
+    let (wiring, mode) = (machine.wiring(load.id())?, machine.mode_description());
+    let wired = load.channels().filter(|channel| !channel.channel().slots.is_empty());
+    let caps: Vec<u64> = wired.map(|channel| unspared(&channel, mode)).collect();
+    let (domains, division) = domains(wiring, &caps);
+    Some(Filled { id: load.id(), wiring, caps, domains, division })
+}
+
+impl Filled<'_> {
+    /// The controllers of which no channel has memory.
+    pub(crate) fn empty_controllers(&self, machine: &Machine) -> Vec<Place> {
+        let platform = machine.platform();
+        let channels = || self.wiring.channels.iter().map(|&id| platform.channel(id)).zip(&self.caps);
+        let mut empty: Vec<Place> = Vec::new();
+        for (channel, _) in channels() {
+            let held = channels().filter(|(other, _)| other.controller == channel.controller).any(|(_, &cap)| cap > 0);
+            let socket = platform.socket(self.id).label.clone();
+            let place = Place::Controller { socket, controller: channel.controller.clone() };
+            if !held && !empty.contains(&place) {
+                empty.push(place);
+            }
+        }
+        empty
+    }
+
+    /// The domains of the scheme that the machine is set to that have no memory.
+    pub(crate) fn empty_domains(&self) -> impl Iterator<Item = u64> + '_ {
+        let asked = self.wiring.divisions.first().into_iter().flat_map(|division| &division.domains);
+        let holds = |domain: u64| members(domain).any(|channel| self.caps.get(channel).is_some_and(|&cap| cap > 0));
+        asked.copied().filter(move |&domain| !holds(domain))
+    }
+
+    pub(crate) fn places(&self, machine: &Machine, channels: u64) -> Vec<Place> {
+        members(channels).filter_map(|place| self.place(machine, place)).collect()
+    }
+
+    pub(crate) fn place(&self, machine: &Machine, channel: usize) -> Option<Place> {
+        self.wiring.channels.get(channel).map(|&id| Place::channel(machine.platform(), id))
+    }
+
+    pub(crate) fn region(&self, machine: &Machine, level: Level) -> Region {
+        Region {
+            ways: level.ways(),
+            channels: self.places(machine, level.channels),
+            capacity_mib: Capacity::from_mib(level.height.saturating_mul(u64::from(level.ways()))),
+        }
+    }
+}
+
+impl Interleave {
+    /// The interleave of a layout.
+    #[must_use]
+    pub fn of(layout: &Layout<'_>) -> Self {
+        Self::of_filled(layout.machine(), &filled(layout))
+    }
+
+    pub(crate) fn of_filled(machine: &Machine, filled: &[Filled<'_>]) -> Self {
+        let scheme = Name::lossy(machine.domain_scheme());
+        let domains = match together(machine, filled) {
+            Some(domain) => vec![domain],
+            None => filled.iter().flat_map(|socket| of_socket(machine, socket)).collect(),
+        };
+        Self { scheme, domains, without_memory: WithoutMemory::of(machine, filled) }
+    }
+}
+
+fn of_socket<'f>(machine: &'f Machine, filled: &'f Filled<'_>) -> impl Iterator<Item = InterleaveDomain> + use<'f> {
+    let division = filled.division.and_then(|index| filled.wiring.divisions.get(index));
+    let scheme =
+        division.map_or_else(|| Name::lossy(crate::platform::DomainScheme::ONE_PER_PROCESSOR), |d| d.scheme.clone());
+    filled.domains.iter().map(move |domain| InterleaveDomain {
+        sockets: vec![machine.platform().socket(filled.id).label.clone()],
+        scheme: scheme.clone(),
+        channels: filled.places(machine, domain.channels),
+        regions: domain.regions.iter().map(|&level| filled.region(machine, level)).collect(),
+    })
+}
+
+/// The one domain of all processors, where the machine is set to it and their memory allows it.
+fn together(machine: &Machine, filled: &[Filled<'_>]) -> Option<InterleaveDomain> {
+    let scheme = machine.platform().scheme_named(machine.domain_scheme())?;
+    let (first, others) = filled.split_first()?;
+    if scheme.domains != Domains::AllProcessors || others.iter().any(|other| other.caps != first.caps) {
+        return None;
+    }
+    let each = || filled.iter().flat_map(|socket| socket.domains.iter().map(move |domain| (socket, domain)));
+    let mut regions: Vec<Region> = Vec::new();
+    for index in 0..first.domains.iter().map(|domain| domain.regions.len()).max().unwrap_or(0) {
+        let parts = each().filter_map(|(socket, domain)| Some(socket.region(machine, *domain.regions.get(index)?)));
+        regions.extend(parts.reduce(|mut all, part| {
+            all.ways += part.ways;
+            all.channels.extend(part.channels);
+            all.capacity_mib = all.capacity_mib + part.capacity_mib;
+            all
+        }));
+    }
+    Some(InterleaveDomain {
+        sockets: filled.iter().map(|socket| machine.platform().socket(socket.id).label.clone()).collect(),
+        scheme: scheme.name.clone(),
+        channels: each().flat_map(|(socket, domain)| socket.places(machine, domain.channels)).collect(),
+        regions,
+    })
+}
+
+impl WithoutMemory {
+    fn of(machine: &Machine, filled: &[Filled<'_>]) -> Self {
+        let mut without = Self::default();
+        for socket in filled {
+            let is_empty = |channel: usize| socket.caps.get(channel).is_none_or(|&cap| cap == 0);
+            let empty = (0..socket.caps.len()).filter(|&channel| is_empty(channel));
+            without.channels.extend(empty.filter_map(|channel| socket.place(machine, channel)));
+            without.controllers.extend(socket.empty_controllers(machine));
+            without.domains.extend(socket.empty_domains().map(|domain| socket.places(machine, domain)));
+        }
+        without
+    }
+}

@@ -1,0 +1,286 @@
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
+
+use crate::finding::Place;
+use crate::machine::Machine;
+use crate::module::{DeviceWidth, Ecc, MemoryModule, Stack};
+use crate::platform::{Identical, Mode, Redundancy};
+use crate::population::{ChannelLoad, Layout, ModuleSite, SocketLoad};
+use crate::processor::{CountedRanks, MissingFact};
+use crate::unit::{Capacity, Name};
+
+/// How much memory can be used in the machine's redundancy mode, and whether the population meets it.
+///
+/// Where it does not, the capacity is what the mode would leave all the same: many machines then run in the
+/// independent mode without a word.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct UsableCapacity {
+    /// The mode's name.
+    pub mode: Name,
+    /// What can be used, rounded down to whole MiB.
+    pub total_mib: Capacity,
+    /// The same by processor present, each rounded down by itself.
+    pub sockets_mib: Vec<Capacity>,
+    /// What the mode asks for, and whether it is so.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub demands: Vec<ModeDemand>,
+}
+
+/// Something that a mode asks for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ModeDemand {
+    /// What.
+    pub demand: DemandSort,
+    /// Where it is not so; none where it is met.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unmet: Vec<Place>,
+    /// The slots of modules of which it cannot be told.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unknown: Vec<Place>,
+}
+
+/// What a mode can ask for.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum DemandSort {
+    /// One of these processors.
+    Processors(BTreeSet<Name>),
+    /// The same in the channels of a group.
+    Identical(Identical),
+    /// So many modules in a channel that holds any.
+    ModulesAtLeast(u8),
+    /// So many counted ranks in a channel that holds modules.
+    CountedRanksAtLeast(u32),
+    /// These device widths.
+    Widths(BTreeSet<DeviceWidth>),
+    /// These check bits.
+    Ecc(BTreeSet<Ecc>),
+}
+
+impl ModeDemand {
+    /// Whether it is known to be met.
+    #[must_use]
+    pub fn is_met(&self) -> bool {
+        self.unmet.is_empty() && self.unknown.is_empty()
+    }
+}
+
+impl UsableCapacity {
+    /// The usable capacity of a layout.
+    #[must_use]
+    pub fn of(layout: &Layout<'_>) -> Self {
+        let machine = layout.machine();
+        let mode = machine.mode_description();
+        let by_socket: Vec<u64> = layout.sockets().map(|load| before_share(&load, mode)).collect();
+        let total = by_socket.iter().fold(0, |sum: u64, held| sum.saturating_add(*held));
+        Self {
+            mode: mode.map_or_else(|| Name::lossy(machine.mode()), |mode| mode.name.clone()),
+            total_mib: usable_of(mode, total),
+            sockets_mib: by_socket.into_iter().map(|held| usable_of(mode, held)).collect(),
+            demands: mode.map(|mode| demands(layout, mode)).unwrap_or_default(),
+        }
+    }
+
+    /// The demands that are not known to be met.
+    pub fn unmet(&self) -> impl Iterator<Item = &ModeDemand> {
+        self.demands.iter().filter(|demand| !demand.is_met())
+    }
+}
+
+/// What the channels of a processor hold less spare ranks, in MiB.
+fn before_share(load: &SocketLoad<'_>, mode: Option<&Mode>) -> u64 {
+    let channels = load.channels().map(|channel| unspared(&channel, mode));
+    channels.fold(0, u64::saturating_add)
+}
+
+/// What a mode leaves of so many MiB of which spare ranks are taken off already.
+pub(crate) fn usable_of(mode: Option<&Mode>, mib: u64) -> Capacity {
+    let part = |per_mille: u16| {
+        let usable = u128::from(mib) * u128::from(per_mille) / 1000;
+        u64::try_from(usable).unwrap_or(u64::MAX)
+    };
+    Capacity::from_mib(match mode.map(|mode| mode.redundancy) {
+        Some(Redundancy::Mirrored) => mib / 2,
+        Some(Redundancy::PartlyMirrored { mirrored_per_mille }) => part(1000_u16.saturating_sub(mirrored_per_mille)),
+        Some(Redundancy::Own { usable_per_mille }) => part(usable_per_mille),
+        Some(Redundancy::None | Redundancy::Paired | Redundancy::RankSparing { .. } | Redundancy::DeviceCorrection)
+        | None => mib,
+    })
+}
+
+/// The least capacity, before a mode takes its share, of which it leaves at least so much.
+pub(crate) fn needed_for(mode: Option<&Mode>, usable: Capacity) -> Capacity {
+    let (n, d): (u128, u128) = match mode.map(|mode| mode.redundancy) {
+        Some(Redundancy::Mirrored) => (1, 2),
+        Some(Redundancy::PartlyMirrored { mirrored_per_mille }) => {
+            (u128::from(1000_u16.saturating_sub(mirrored_per_mille)), 1000)
+        }
+        Some(Redundancy::Own { usable_per_mille }) => (u128::from(usable_per_mille), 1000),
+        _ => (1, 1),
+    };
+    let needed = (u128::from(usable.mib()) * d)
+        .checked_div(n)
+        .map(|down| down + u128::from((u128::from(usable.mib()) * d) % n != 0));
+    Capacity::from_mib(needed.and_then(|needed| u64::try_from(needed).ok()).unwrap_or(u64::MAX))
+}
+
+/// What the live modules of a channel hold less its spare ranks, in MiB.
+pub(crate) fn unspared(load: &ChannelLoad<'_>, mode: Option<&Mode>) -> u64 {
+    let machine = load.machine();
+    let live = || load.modules().filter(|site| machine.is_live(site.slot));
+    let held = live().fold(0, |sum: u64, site| sum.saturating_add(site.module.capacity().mib()));
+    let spares = mode.map_or(0, Mode::spare_ranks);
+    if spares == 0 {
+        return held;
+    }
+    let count = live().count();
+    let mut ranks: Vec<(u64, u32)> = live().map(|site| rank_size(&site, count)).collect();
+    ranks.sort_unstable_by(|a, b| b.cmp(a));
+    let (mut left, mut spared) = (spares, 0_u64);
+    for (size, number) in ranks {
+        let taken = left.min(number);
+        spared = spared.saturating_add(size.saturating_mul(u64::from(taken)));
+        left -= taken;
+    }
+    held.saturating_sub(spared)
+}
+
+/// What one counted rank of a module holds, rounded up to whole MiB, and how many there are; a module of
+/// unknown ranks counts as one.
+fn rank_size(site: &ModuleSite<'_>, modules_in_channel: usize) -> (u64, u32) {
+    let ranks =
+        counted_ranks(site.processor().map_or(&[], |p| p.counted_ranks.as_slice()), site.module, modules_in_channel);
+    let ranks = ranks.unwrap_or(1).max(1);
+    (site.module.capacity().mib().div_ceil(u64::from(ranks)), ranks)
+}
+
+fn counted_ranks(lines: &[CountedRanks], module: &MemoryModule, count: usize) -> Result<u32, MissingFact> {
+    CountedRanks::of(lines, module, count)
+}
+
+/// The counted ranks of a channel's live modules, and the slots of those whose ranks are not known.
+pub(crate) fn channel_ranks(load: &ChannelLoad<'_>) -> (u32, Vec<(MissingFact, Place)>) {
+    let machine = load.machine();
+    let live = || load.modules().filter(|site| machine.is_live(site.slot));
+    let (count, lines) = (live().count(), load.processor().map_or(&[][..], |p| p.counted_ranks.as_slice()));
+    let (mut sum, mut unknown) = (0_u32, Vec::new());
+    for site in live() {
+        match counted_ranks(lines, site.module, count) {
+            Ok(ranks) => sum = sum.saturating_add(ranks),
+            Err(fact) => unknown.push((fact, Place::slot(machine.platform(), site.slot))),
+        }
+    }
+    (sum, unknown)
+}
+
+/// What must be the same of a module in the channels of a group.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Mate {
+    Capacity(Capacity),
+    Organization(Capacity, Option<u8>, Option<Stack>, Option<DeviceWidth>),
+    Facts(Box<MemoryModule>),
+}
+
+/// What must be the same in the channels of a group, slot by slot from the far end; `None` where nothing must.
+pub(crate) fn mates(load: &ChannelLoad<'_>, mode: &Mode) -> Option<Vec<Option<Mate>>> {
+    if mode.identical == Identical::Nothing {
+        return None;
+    }
+    let machine = load.machine();
+    let mate = |module: &MemoryModule| match mode.identical {
+        Identical::Nothing | Identical::Capacity => Mate::Capacity(module.capacity()),
+        Identical::Organization => {
+            Mate::Organization(module.capacity(), module.package_ranks(), module.stack(), module.width())
+        }
+        Identical::Facts => Mate::Facts(Box::new(module.without_identity())),
+    };
+    let mut slots: Vec<Option<Mate>> =
+        load.contents().map(|(slot, content)| content.module().filter(|_| machine.is_live(slot)).map(mate)).collect();
+    // channels of a group may have unlike numbers of slots
+    while slots.last().is_some_and(Option::is_none) {
+        slots.pop();
+    }
+    Some(slots)
+}
+
+/// The groups of channels of a processor that must be the same.
+pub(crate) fn groups<'a>(
+    load: &SocketLoad<'a>,
+    mode: &'a Mode,
+) -> impl Iterator<Item = Vec<ChannelLoad<'a>>> + use<'a> {
+    let load = *load;
+    let platform = load.machine().platform();
+    let label = &platform.socket(load.id()).label;
+    mode.groups
+        .iter()
+        .filter(move |group| group.socket == *label)
+        .map(move |group| load.channels().filter(|channel| group.channels.contains(&channel.channel().label)).collect())
+}
+
+fn demands(layout: &Layout<'_>, mode: &Mode) -> Vec<ModeDemand> {
+    let machine = layout.machine();
+    let mut demands = Vec::new();
+    let mut add = |demand: DemandSort, unmet: Vec<Place>, unknown: Vec<Place>| {
+        demands.push(ModeDemand { demand, unmet, unknown });
+    };
+    let channel = |load: &ChannelLoad<'_>| Place::channel(machine.platform(), load.id());
+    let populated = || layout.channels().filter(|load| !load.is_empty());
+    if let Some(names) = &mode.processors {
+        let others = machine.processors().filter(|(_, processor)| !names.contains(&processor.name));
+        let unmet = others.map(|(id, _)| Place::socket(machine.platform(), id)).collect();
+        add(DemandSort::Processors(names.clone()), unmet, Vec::new());
+    }
+    if mode.identical != Identical::Nothing {
+        let unlike = layout
+            .sockets()
+            .flat_map(|load| groups(&load, mode).filter(|group| !is_identical(group, mode)).collect::<Vec<_>>());
+        let unmet = unlike.flatten().map(|load| channel(&load)).collect();
+        add(DemandSort::Identical(mode.identical), unmet, Vec::new());
+    }
+    if let Some(least) = mode.modules_at_least {
+        let few = populated().filter(|load| load.len() < usize::from(least));
+        add(DemandSort::ModulesAtLeast(least), few.map(|load| channel(&load)).collect(), Vec::new());
+    }
+    let least = mode.least_counted_ranks();
+    if least > 0 {
+        let (mut unmet, mut unknown) = (Vec::new(), Vec::new());
+        for load in populated() {
+            match channel_ranks(&load) {
+                (ranks, missing) if ranks < least && missing.is_empty() => unmet.push(channel(&load)),
+                (ranks, missing) if ranks < least => unknown.extend(missing.into_iter().map(|(_, place)| place)),
+                _ => {}
+            }
+        }
+        add(DemandSort::CountedRanksAtLeast(least), unmet, unknown);
+    }
+    let mut facts = |demand: DemandSort, has: &dyn Fn(&MemoryModule) -> Option<bool>| {
+        let of = |wanted: Option<bool>| {
+            let sites = layout.modules().filter(|site| site.is_live() && has(site.module) == wanted);
+            sites.map(|site| Place::slot(machine.platform(), site.slot)).collect::<Vec<_>>()
+        };
+        add(demand, of(Some(false)), of(None));
+    };
+    if let Some(widths) = &mode.widths {
+        facts(DemandSort::Widths(widths.clone()), &|module| module.width().map(|width| widths.contains(&width)));
+    }
+    if let Some(ecc) = &mode.ecc {
+        facts(DemandSort::Ecc(ecc.clone()), &|module| module.ecc().map(|bits| ecc.contains(&bits)));
+    }
+    demands
+}
+
+/// Whether the channels of a group hold what must be the same.
+pub(crate) fn is_identical(group: &[ChannelLoad<'_>], mode: &Mode) -> bool {
+    let mut mates = group.iter().map(|load| mates(load, mode));
+    let first = mates.next();
+    mates.all(|other| Some(other) == first)
+}
+
+/// Whether the mode's share depends on where modules sit.
+pub(crate) fn depends_on_places(machine: &Machine) -> bool {
+    machine.mode_description().is_some_and(|mode| mode.spare_ranks() > 0)
+}

@@ -1,0 +1,132 @@
+//! The highest rate that any legal load of one module a channel can reach.
+
+use std::collections::BTreeSet;
+
+use itertools::{Itertools, iproduct};
+
+use crate::machine::Machine;
+use crate::module::{DeviceWidth, MemoryModule, Organization, Stack};
+use crate::platform::{RatePolicy, SocketId};
+use crate::processor::{Processor, RateCell, RateLookup, RateTable};
+use crate::unit::{DataRate, Density, Name, Voltage};
+
+impl Machine {
+    /// The highest rate that a processor's memory can run at with one module in each channel, whatever the
+    /// modules: the processor's and the board's tables, the processor's highest rate and the caps in force
+    /// decide. It is what relative bandwidths are measured against. With one rate for the whole machine it is
+    /// the lowest of the processors'. `None` where there is no processor, or no load of one module is allowed.
+    ///
+    /// ```
+    /// use slotwright::machine::Machine;
+    /// use slotwright::reference;
+    /// use slotwright::unit::DataRate;
+    ///
+    /// let platform = reference::ddr4_2s_4ch_3spc();
+    /// let socket = platform.socket_named("1").unwrap();
+    /// let machine = Machine::builder(platform).processor_named("1", "later").build()?;
+    /// assert_eq!(machine.best_rate(socket), Some(DataRate::DDR4_2400));
+    /// # Ok::<(), slotwright::machine::MachineError>(())
+    /// ```
+    #[must_use]
+    pub fn best_rate(&self, socket: SocketId) -> Option<DataRate> {
+        let rates = self.best_rates();
+        let own = rates.get(socket.index()).copied().flatten();
+        match self.platform().rate_policy {
+            RatePolicy::PerSocket => own,
+            RatePolicy::PerMachine => own.and_then(|_| {
+                let present = self.processors().map(|(id, _)| rates.get(id.index()).copied().flatten());
+                present.collect::<Option<Vec<_>>>()?.into_iter().min()
+            }),
+        }
+    }
+
+    pub(super) fn find_best_rates(&self) -> Vec<Option<DataRate>> {
+        let mut known: Vec<(&Processor, Vec<u8>, Option<DataRate>)> = Vec::new();
+        let of_socket = |id: SocketId| {
+            let processor = self.processor(id)?;
+            let wired = self.slots_wired(id);
+            if let Some((_, _, rate)) = known.iter().find(|(p, w, _)| *p == processor && *w == wired) {
+                return *rate;
+            }
+            let rate = self.best_rate_of(processor, &wired);
+            known.push((processor, wired, rate));
+            rate
+        };
+        self.platform().socket_ids().map(of_socket).collect()
+    }
+
+    /// The different numbers of slots that a socket's channels have wired.
+    fn slots_wired(&self, id: SocketId) -> Vec<u8> {
+        let channels = self.platform().socket(id).channels.iter().map(|&id| self.platform().channel(id).slots.len());
+        let wired: BTreeSet<u8> = channels.filter_map(|slots| u8::try_from(slots).ok()).filter(|&n| n > 0).collect();
+        wired.into_iter().collect()
+    }
+
+    fn best_rate_of(&self, processor: &Processor, wired: &[u8]) -> Option<DataRate> {
+        let caps = self.rate_caps().iter().map(crate::machine::RateCap::rate);
+        let limit = caps.fold(processor.max_rate_mts.value, DataRate::min);
+        let step = |limit: DataRate| self.rate_steps().iter().rev().copied().find(|&step| step <= limit);
+        let top = step(limit)?;
+        let tables: Vec<&RateTable> = self.platform().rate_table.iter().chain(processor.rate_table.as_ref()).collect();
+        if tables.is_empty() {
+            return Some(top);
+        }
+        let mut best: Option<DataRate> = None;
+        for module in witnesses(processor, &tables) {
+            for voltage in processor.voltages_mv.value.iter() {
+                best = best.max(rate_of(&module, &tables, wired, voltage).and_then(|rate| step(rate.min(limit))));
+                if best == Some(top) {
+                    return best;
+                }
+            }
+        }
+        best
+    }
+}
+
+/// The lowest rate of the module's rows over the channels; `None` where some channel has none.
+fn rate_of(module: &MemoryModule, tables: &[&RateTable], wired: &[u8], voltage: Voltage) -> Option<DataRate> {
+    let mut lowest: Option<DataRate> = None;
+    for &slots in wired {
+        for table in tables {
+            let RateLookup::Row(row) = table.row(module, 1, (slots, Some(voltage))) else { return None };
+            let RateCell::RateMts(rate) = row.cell else { return None };
+            lowest = Some(lowest.map_or(rate, |lowest| lowest.min(rate)));
+        }
+    }
+    lowest
+}
+
+/// One module of every sort that the tables can tell apart and that the processor takes by itself.
+fn witnesses<'p>(processor: &'p Processor, tables: &[&'p RateTable]) -> impl Iterator<Item = MemoryModule> + use<'p> {
+    let rows = || tables.iter().flat_map(|table| &table.rows);
+    let classes: Vec<Option<&Name>> =
+        rows().map(|row| row.module.class.as_ref()).chain([None]).sorted_unstable().dedup().collect();
+    let highest = processor.max_rate_mts.value;
+    let grades: Vec<DataRate> =
+        rows().filter_map(|row| row.module.grade_mts).chain([highest]).sorted_unstable().dedup().collect();
+    let densities: Vec<Density> = match &processor.die_densities_mbit {
+        Some(limit) => limit.value.iter().copied().collect(),
+        None => Density::STANDARD.to_vec(),
+    };
+    let kinds = processor.kinds.value.iter().copied();
+    let sorts = iproduct!(kinds, organizations(processor), densities, classes, grades);
+    sorts.filter_map(|(kind, organization, density, class, grade)| {
+        let Organization { package_ranks, stack, width } = organization;
+        let facts = MemoryModule::builder(processor.generation, kind, organization.capacity(density));
+        let facts = facts.package_ranks(package_ranks).stack(stack).width(width).grade(grade);
+        class.into_iter().fold(facts, |facts, class| facts.class(class.clone())).build().ok()
+    })
+}
+
+/// Every organization of which the processor takes modules; the usual numbers of ranks first.
+fn organizations(processor: &Processor) -> Vec<Organization> {
+    let takes_width = |width: &DeviceWidth| processor.widths.as_ref().is_none_or(|limit| limit.value.contains(width));
+    let takes_stack =
+        |stack: &Stack| processor.stack_heights.as_ref().is_none_or(|limit| limit.value.contains(&stack.height()));
+    let widths = DeviceWidth::ALL.iter().copied().filter(takes_width);
+    let stacks = Stack::ALL.iter().copied().filter(takes_stack);
+    iproduct!([2, 1, 4, 8, 3, 5, 6, 7], stacks, widths)
+        .map(|(package_ranks, stack, width)| Organization { package_ranks, stack, width })
+        .collect()
+}

@@ -1,0 +1,207 @@
+//! Redundancy modes and interleave domains: how channels can be made to work together.
+
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
+
+use crate::module::{DeviceWidth, Ecc};
+use crate::stated::{Basis, Source};
+use crate::unit::{DataRate, Name};
+
+/// Channels of one processor that belong together.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChannelGroup {
+    /// The label of the processor's socket.
+    pub socket: Name,
+    /// The labels of the channels.
+    pub channels: Vec<Name>,
+}
+
+/// A redundancy mode. Every platform has the independent mode without listing it.
+///
+/// ```
+/// use slotwright::platform::{Mode, Redundancy};
+/// use slotwright::stated::Basis;
+///
+/// let sparing = Mode::new("one spare rank".parse()?, Redundancy::RankSparing { spare_ranks: 1 }, Basis::BoardManual);
+/// assert_eq!(sparing.channels_in_step(), 1);
+/// # Ok::<(), slotwright::unit::NameError>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mode {
+    /// What it is called.
+    pub name: Name,
+    /// What it does with the memory.
+    pub redundancy: Redundancy,
+    /// The channels that work as one, all groups of one size; none where every channel works by itself. Where
+    /// there are groups, slots of channels outside them cannot be used.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub groups: Vec<ChannelGroup>,
+    /// Further slots that cannot be used in it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub masks: Vec<Name>,
+    /// What must be the same, slot by slot, in the channels of a group.
+    #[serde(default)]
+    pub identical: Identical,
+    /// The fewest modules of a channel that holds any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub modules_at_least: Option<u8>,
+    /// The fewest counted ranks of a channel that holds modules; rank sparing asks for one more than it spares
+    /// without saying so here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub counted_ranks_at_least: Option<u32>,
+    /// The device widths that its correction covers; any where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub widths: Option<BTreeSet<DeviceWidth>>,
+    /// The check bits that its correction needs; any where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ecc: Option<BTreeSet<Ecc>>,
+    /// The names of the processors that offer it; any where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub processors: Option<BTreeSet<Name>>,
+    /// The highest rate in it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rate_cap_mts: Option<DataRate>,
+    /// What all of this rests on.
+    pub basis: Basis,
+    /// The text that it was copied from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
+}
+
+/// What a mode does with the memory, and so how much of it can be used.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Redundancy {
+    /// Nothing: all of it is usable.
+    #[default]
+    None,
+    /// The channels of a group move every word together (lockstep): all of it is usable.
+    Paired,
+    /// The channels of a group hold the same: half of it is usable.
+    Mirrored,
+    /// A part of the memory mirrors another part of the same size: all but the mirror is usable.
+    PartlyMirrored {
+        /// The mirror's size, in thousandths of the memory; 500 at most.
+        mirrored_per_mille: u16,
+    },
+    /// The largest counted ranks of each channel stand by: all but these is usable.
+    RankSparing {
+        /// How many stand by in each channel.
+        spare_ranks: u32,
+    },
+    /// Whole devices can fail: all of it is usable.
+    DeviceCorrection,
+    /// A maker's own way.
+    Own {
+        /// What is usable, in thousandths of the memory; 1000 at most. Rounded down to whole MiB.
+        usable_per_mille: u16,
+    },
+}
+
+/// What must be the same in the channels of a group.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Identical {
+    /// Nothing.
+    #[default]
+    Nothing,
+    /// The capacity of the module in each slot.
+    Capacity,
+    /// Its capacity, package ranks, stack and device width.
+    Organization,
+    /// All its facts but part number, maker and power.
+    Facts,
+}
+
+impl Mode {
+    /// The name of the mode in which every channel works by itself and all memory is usable.
+    pub const INDEPENDENT: &'static str = "independent";
+
+    /// A mode that asks for nothing.
+    #[must_use]
+    pub const fn new(name: Name, redundancy: Redundancy, basis: Basis) -> Self {
+        Self {
+            name,
+            redundancy,
+            groups: Vec::new(),
+            masks: Vec::new(),
+            identical: Identical::Nothing,
+            modules_at_least: None,
+            counted_ranks_at_least: None,
+            widths: None,
+            ecc: None,
+            processors: None,
+            rate_cap_mts: None,
+            basis,
+            source: None,
+        }
+    }
+
+    /// How many channels work as one.
+    #[must_use]
+    pub fn channels_in_step(&self) -> usize {
+        self.groups.first().map_or(1, |group| group.channels.len().max(1))
+    }
+
+    /// How many ranks stand by in each channel.
+    #[must_use]
+    pub const fn spare_ranks(&self) -> u32 {
+        match self.redundancy {
+            Redundancy::RankSparing { spare_ranks } => spare_ranks,
+            _ => 0,
+        }
+    }
+
+    /// The fewest counted ranks of a channel that holds modules.
+    #[must_use]
+    pub fn least_counted_ranks(&self) -> u32 {
+        let sparing = if self.spare_ranks() > 0 { self.spare_ranks().saturating_add(1) } else { 0 };
+        self.counted_ranks_at_least.unwrap_or(0).max(sparing)
+    }
+}
+
+/// A way to divide a machine's memory into domains, each interleaved by itself. Every platform has the
+/// scheme of one domain for each processor without listing it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DomainScheme {
+    /// What it is called.
+    pub name: Name,
+    /// Its domains.
+    pub domains: Domains,
+    /// The scheme that firmware takes instead where the population does not allow this one; the one of one domain
+    /// for each processor where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub falls_back_to: Option<Name>,
+    /// What it rests on.
+    pub basis: Basis,
+    /// The text that it was copied from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
+}
+
+/// The domains of a scheme.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Domains {
+    /// One for each processor.
+    OnePerProcessor,
+    /// One for all processors together. Firmware falls back unless every processor holds the same capacity in
+    /// its first channel, in its second, and so on.
+    AllProcessors,
+    /// Groups of channels (halves, quarters); together they must hold every channel that has slots.
+    Groups {
+        /// The groups.
+        groups: Vec<ChannelGroup>,
+        /// Whether firmware falls back, for a processor by itself, unless each of its groups has memory.
+        needs_memory_in_each: bool,
+    },
+}
+
+impl DomainScheme {
+    /// The name of the scheme of one domain for each processor.
+    pub const ONE_PER_PROCESSOR: &'static str = "one-per-processor";
+}
