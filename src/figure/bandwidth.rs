@@ -77,9 +77,9 @@ pub struct SocketBandwidth {
     pub relative_swept: Option<Share>,
     /// The upper bound of that.
     pub relative_spread: Option<Share>,
-    /// The channel that limits the upper bound: the fullest one, where some channel holds less.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub fullest: Option<Place>,
+    /// The channels that limit the upper bound: the fullest ones, where others hold less.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fullest: Vec<Place>,
     /// The region that limits the lower bound: the one of fewest ways, where there are several.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub slowest: Option<SlowestRegion>,
@@ -141,14 +141,14 @@ impl SocketBandwidth {
     fn of(machine: &Machine, filled: &Filled<'_>, rate: &RunningRate) -> Self {
         let rate_mts = rate_of(machine, filled, rate);
         let channel = rate_mts.map_or(Bandwidth::ZERO, DataRate::peak_bandwidth);
-        let step = in_step(machine);
+        let step = channels_in_step(machine);
         let (swept_mbps, spread_mbps) = bounds(filled, channel, step);
         let populated = filled.caps.iter().filter(|&&cap| cap > 0).count();
         let best = machine.best_rate(filled.id).map_or(Bandwidth::ZERO, DataRate::peak_bandwidth);
         let best_mbps = best.times(to_u64(filled.caps.len()), 1);
         let most = filled.caps.iter().max().copied().unwrap_or(0);
         let uneven = filled.caps.iter().any(|&cap| cap < most);
-        let fullest = filled.caps.iter().position(|&cap| cap == most && uneven);
+        let fullest = (0..filled.caps.len()).filter(|&channel| uneven && filled.caps.get(channel) == Some(&most));
         Self {
             socket: machine.platform().socket(filled.id).label.clone(),
             rate_mts,
@@ -158,7 +158,7 @@ impl SocketBandwidth {
             best_mbps,
             relative_swept: swept_mbps.share_of(best_mbps),
             relative_spread: spread_mbps.share_of(best_mbps),
-            fullest: fullest.and_then(|channel| filled.place(machine, channel)),
+            fullest: fullest.filter_map(|channel| filled.place(machine, channel)).collect(),
             slowest: slowest(machine, filled),
         }
     }
@@ -169,7 +169,7 @@ fn to_u64(count: usize) -> u64 {
 }
 
 /// How many channels count as one.
-fn in_step(machine: &Machine) -> u64 {
+pub(crate) fn channels_in_step(machine: &Machine) -> u64 {
     machine.mode_description().map_or(1, |mode: &Mode| to_u64(mode.channels_in_step()))
 }
 
@@ -206,7 +206,7 @@ fn slowest(machine: &Machine, filled: &Filled<'_>) -> Option<SlowestRegion> {
 /// Both bounds of a layout whose rate is known: spread and swept, the order in which they decide.
 pub(crate) fn deciding(layout: &Layout<'_>, rate: &RunningRate) -> (Bandwidth, Bandwidth) {
     let machine = layout.machine();
-    let step = in_step(machine);
+    let step = channels_in_step(machine);
     filled(layout).iter().fold((Bandwidth::ZERO, Bandwidth::ZERO), |(spread, swept), socket| {
         let channel = rate_of(machine, socket, rate).map_or(Bandwidth::ZERO, DataRate::peak_bandwidth);
         let (own_swept, own_spread) = bounds(socket, channel, step);

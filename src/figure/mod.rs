@@ -5,7 +5,7 @@ mod installed;
 mod interleave;
 mod limits;
 mod power;
-mod regions;
+pub(crate) mod regions;
 mod running_rate;
 mod running_voltage;
 mod text;
@@ -18,9 +18,9 @@ pub use limits::{Load, RateCause, RateLimit, RateObstacle, TableOwner};
 pub use power::PowerDraw;
 pub use running_rate::{DomainRate, RunningRate};
 pub use running_voltage::{RuledOut, RunningVoltage, VoltageCause};
-pub use usable::{DemandSort, ModeDemand, UsableCapacity};
+pub use usable::{DemandSort, ModeDemand, SocketUsable, UsableCapacity};
 
-pub(crate) use bandwidth::deciding;
+pub(crate) use bandwidth::{channels_in_step, deciding};
 pub(crate) use interleave::{Filled, filled, filled_socket};
 pub(crate) use limits::{Raw, Table, channel_limits};
 

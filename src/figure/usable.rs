@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use crate::finding::Place;
 use crate::machine::Machine;
 use crate::module::{DeviceWidth, Ecc, MemoryModule, Stack};
-use crate::platform::{Identical, Mode, Redundancy};
-use crate::population::{ChannelLoad, Layout, ModuleSite, SocketLoad};
+use crate::platform::{Identical, Mode, Redundancy, SocketId};
+use crate::population::{ChannelLoad, Layout, SocketLoad};
 use crate::processor::{CountedRanks, MissingFact};
 use crate::unit::{Capacity, Name};
 
@@ -22,10 +22,20 @@ pub struct UsableCapacity {
     /// What can be used, rounded down to whole MiB.
     pub total_mib: Capacity,
     /// The same by processor present, each rounded down by itself.
-    pub sockets_mib: Vec<Capacity>,
+    pub sockets: Vec<SocketUsable>,
     /// What the mode asks for, and whether it is so.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub demands: Vec<ModeDemand>,
+}
+
+/// What can be used of the memory at one processor.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SocketUsable {
+    /// The socket's label.
+    pub socket: Name,
+    /// What can be used.
+    pub capacity_mib: Capacity,
 }
 
 /// Something that a mode asks for.
@@ -75,12 +85,17 @@ impl UsableCapacity {
     pub fn of(layout: &Layout<'_>) -> Self {
         let machine = layout.machine();
         let mode = machine.mode_description();
-        let by_socket: Vec<u64> = layout.sockets().map(|load| before_share(&load, mode)).collect();
-        let total = by_socket.iter().fold(0, |sum: u64, held| sum.saturating_add(*held));
+        let by_socket: Vec<(SocketId, u64)> =
+            layout.sockets().map(|load| (load.id(), before_share(&load, mode))).collect();
+        let total = by_socket.iter().fold(0, |sum: u64, (_, held)| sum.saturating_add(*held));
+        let of_socket = |(id, held)| SocketUsable {
+            socket: machine.platform().socket(id).label.clone(),
+            capacity_mib: usable_of(mode, held),
+        };
         Self {
             mode: mode.map_or_else(|| Name::lossy(machine.mode()), |mode| mode.name.clone()),
             total_mib: usable_of(mode, total),
-            sockets_mib: by_socket.into_iter().map(|held| usable_of(mode, held)).collect(),
+            sockets: by_socket.into_iter().map(of_socket).collect(),
             demands: mode.map(|mode| demands(layout, mode)).unwrap_or_default(),
         }
     }
@@ -138,7 +153,8 @@ pub(crate) fn unspared(load: &ChannelLoad<'_>, mode: Option<&Mode>) -> u64 {
         return held;
     }
     let count = live().count();
-    let mut ranks: Vec<(u64, u32)> = live().map(|site| rank_size(&site, count)).collect();
+    let lines = load.processor().map_or(&[][..], |processor| processor.counted_ranks.as_slice());
+    let mut ranks: Vec<(u64, u32)> = live().map(|site| rank_size(lines, site.module, count)).collect();
     ranks.sort_unstable_by(|a, b| b.cmp(a));
     let (mut left, mut spared) = (spares, 0_u64);
     for (size, number) in ranks {
@@ -151,15 +167,9 @@ pub(crate) fn unspared(load: &ChannelLoad<'_>, mode: Option<&Mode>) -> u64 {
 
 /// What one counted rank of a module holds, rounded up to whole MiB, and how many there are; a module of
 /// unknown ranks counts as one.
-fn rank_size(site: &ModuleSite<'_>, modules_in_channel: usize) -> (u64, u32) {
-    let ranks =
-        counted_ranks(site.processor().map_or(&[], |p| p.counted_ranks.as_slice()), site.module, modules_in_channel);
-    let ranks = ranks.unwrap_or(1).max(1);
-    (site.module.capacity().mib().div_ceil(u64::from(ranks)), ranks)
-}
-
-fn counted_ranks(lines: &[CountedRanks], module: &MemoryModule, count: usize) -> Result<u32, MissingFact> {
-    CountedRanks::of(lines, module, count)
+pub(crate) fn rank_size(lines: &[CountedRanks], module: &MemoryModule, modules_in_channel: usize) -> (u64, u32) {
+    let ranks = CountedRanks::of(lines, module, modules_in_channel).unwrap_or(1).max(1);
+    (module.capacity().mib().div_ceil(u64::from(ranks)), ranks)
 }
 
 /// The counted ranks of a channel's live modules, and the slots of those whose ranks are not known.
@@ -169,7 +179,7 @@ pub(crate) fn channel_ranks(load: &ChannelLoad<'_>) -> (u32, Vec<(MissingFact, P
     let (count, lines) = (live().count(), load.processor().map_or(&[][..], |p| p.counted_ranks.as_slice()));
     let (mut sum, mut unknown) = (0_u32, Vec::new());
     for site in live() {
-        match counted_ranks(lines, site.module, count) {
+        match CountedRanks::of(lines, site.module, count) {
             Ok(ranks) => sum = sum.saturating_add(ranks),
             Err(fact) => unknown.push((fact, Place::slot(machine.platform(), site.slot))),
         }

@@ -102,7 +102,7 @@ impl ArrangeRequest {
 impl Planner<'_> {
     /// The best legal arrangement of modules in an empty machine. *All* of them are placed.
     ///
-    /// Best in this order: higher running rate; smaller largest difference of capacity between
+    /// Best in this order: higher running rate; higher bandwidth (spread, then swept); smaller largest difference of capacity between
     /// processors, relative to their live slots; more free slots; fill order (slots by turn, occupied
     /// before empty, module of higher priority first). Where the platform has population rows for the
     /// number of modules, mode and number of processors, it chooses inside them. Warnings never decide.

@@ -5,13 +5,14 @@ use std::collections::HashMap;
 use std::rc::Rc;
 
 use crate::figure::channel_limits;
+use crate::figure::usable::{self, Mate};
 use crate::fill::Active;
 use crate::fill::mixing::is_alike;
 use crate::fill::rows::Rows;
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::module::{FormFactor, MemoryModule};
-use crate::platform::{ChannelId, SlotId, SocketId, UnlikeGrades};
+use crate::platform::{ChannelId, Identical, SlotId, SocketId, UnlikeGrades};
 use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
 use crate::processor::Processor;
 use crate::rule::{MixOf, RuleBook};
@@ -50,6 +51,10 @@ pub(crate) struct LoadFacts {
     pub(crate) level: i32,
     /// Its key under the rule that populated channels be alike, where one is in force.
     pub(crate) key: Option<usize>,
+    /// What it holds less spare ranks, in MiB.
+    pub(crate) usable: u64,
+    /// What it must have in common with the other channels of its group in the mode, where the rules ask for it.
+    pub(crate) mate: Option<usize>,
 }
 
 /// What makes two channels take the same loads.
@@ -84,6 +89,7 @@ pub(crate) struct Grid<'a> {
     pub(crate) keys_are_steady: bool,
     loads: RefCell<HashMap<(usize, LoadCode), Option<Rc<LoadFacts>>>>,
     keys: RefCell<Vec<FactValue>>,
+    mates: RefCell<Vec<Vec<Option<Mate>>>>,
     legal: RefCell<HashMap<(usize, Vec<usize>), Rc<LegalLoads>>>,
 }
 
@@ -149,6 +155,7 @@ impl<'a> Grid<'a> {
             keys_are_steady: false,
             loads: RefCell::new(HashMap::new()),
             keys: RefCell::new(Vec::new()),
+            mates: RefCell::new(Vec::new()),
             legal: RefCell::new(HashMap::new()),
         };
         grid.lay_out();
@@ -292,7 +299,10 @@ impl<'a> Grid<'a> {
             Some(MixOf::Channels(key)) if !load.is_empty() => key(load).ok().flatten().map(|key| self.key_number(key)),
             _ => None,
         };
-        Some(LoadFacts { level, key })
+        let mode = self.machine.mode_description();
+        let mates = mode.filter(|_| self.active.has("mode-unmet")).and_then(|mode| usable::mates(load, mode));
+        let mate = mates.map(|mates| number(&mut self.mates.borrow_mut(), mates));
+        Some(LoadFacts { level, key, usable: usable::unspared(load, mode), mate })
     }
 
     /// The best step of a load at any voltage that suits it; `None` where tables bar it at all of them
@@ -346,11 +356,24 @@ impl<'a> Grid<'a> {
     }
 
     fn key_number(&self, key: FactValue) -> usize {
-        let mut keys = self.keys.borrow_mut();
-        keys.iter().position(|known| *known == key).unwrap_or_else(|| {
-            keys.push(key);
-            keys.len() - 1
-        })
+        number(&mut self.keys.borrow_mut(), key)
+    }
+
+    /// The group of channels of the mode that each channel of a processor belongs to, where the rules ask that
+    /// groups be alike.
+    pub(crate) fn groups(&self, socket: usize) -> Vec<Option<usize>> {
+        let Some(socket) = self.sockets.get(socket) else { return Vec::new() };
+        let mode = self
+            .machine
+            .mode_description()
+            .filter(|mode| mode.identical != Identical::Nothing && self.active.has("mode-unmet"));
+        let platform = self.machine.platform();
+        let label = &platform.socket(socket.id).label;
+        let group_of = |&channel: &usize| {
+            let label_of = self.channels.get(channel).map(|channel| &platform.channel(channel.id).label)?;
+            mode?.groups.iter().position(|group| group.socket == *label && group.channels.contains(label_of))
+        };
+        socket.channels.iter().map(group_of).collect()
     }
 
     /// The layout in which each usable slot holds a class or nothing.
@@ -363,6 +386,14 @@ impl<'a> Grid<'a> {
         }
         layout
     }
+}
+
+/// The place of a value in a list, to whose end it is put where it is new.
+fn number<T: PartialEq>(known: &mut Vec<T>, value: T) -> usize {
+    known.iter().position(|other| *other == value).unwrap_or_else(|| {
+        known.push(value);
+        known.len() - 1
+    })
 }
 
 fn gcd(a: u64, b: u64) -> u64 {

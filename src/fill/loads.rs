@@ -15,6 +15,9 @@ pub(crate) struct Load {
     pub(crate) step: usize,
     pub(crate) level: i32,
     pub(crate) key: Option<usize>,
+    /// What it holds less spare ranks, in MiB.
+    pub(crate) usable: u64,
+    pub(crate) mate: Option<usize>,
 }
 
 /// What raising a state by a load does.
@@ -26,8 +29,8 @@ pub(crate) struct Step {
 
 /// The loads that a demand's numbers have room for.
 ///
-/// A state counts the modules of each local class, how many of each group of present modules stay, and
-/// the empty slots that are lost.
+/// A state counts the modules of each local class, how many of each group of present modules stay, the
+/// empty slots that are lost, and how much is spared.
 pub(crate) struct Loads {
     /// Local classes, best first.
     pub(crate) kinds: Vec<usize>,
@@ -43,6 +46,8 @@ pub(crate) struct Loads {
     /// The groups of present modules.
     pub(crate) groups: usize,
     max_lost: usize,
+    /// What one step of the last digit spares, in MiB; 0 where the mode spares nothing.
+    spare_unit: u64,
 }
 
 impl Loads {
@@ -73,8 +78,9 @@ impl Loads {
             loses_alike &= errors.legal_loads(channel, &kinds, budget)?.loses_alike;
         }
         let max_lost = if loses_alike { 0 } else { grid.slots.len() };
+        let (spare_unit, max_spares) = spares(grid, &kinds, budget)?;
         let groups = (0..demand.used.len()).map(|group| demand.slots_of(group));
-        let digits: Vec<usize> = counts.iter().copied().chain(groups).chain([max_lost]).collect();
+        let digits: Vec<usize> = counts.iter().copied().chain(groups).chain([max_lost, max_spares]).collect();
         let Some(space) = Space::new(digits) else { return Err(Spent) };
         let sizes: Vec<u64> = kinds.iter().filter_map(|&class| Some(module(class)?.capacity().mib())).collect();
         let mut capacities: Vec<u64> = vec![0];
@@ -94,6 +100,7 @@ impl Loads {
             channels: Vec::new(),
             groups: demand.used.len(),
             max_lost,
+            spare_unit,
         };
         loads.gather(grid, errors, demand, budget)?;
         Ok(Some(loads))
@@ -125,9 +132,15 @@ impl Loads {
                     0 => 0,
                     _ => free.loads.iter().find(|other| other.code == load.code).map_or(0, |other| other.lost),
                 };
-                if let Some(step) = self.step_for(&sort.1, &digits, lost) {
-                    let LoadFacts { level, key } = *load.facts;
-                    loads.push(Load { digits, step, level, key });
+                let LoadFacts { level, key, usable, mate } = *load.facts;
+                let held = self.held(grid, &digits);
+                if demand.even.is_some_and(|even| even != held) {
+                    continue;
+                }
+                let spares = held.saturating_sub(usable).checked_div(self.spare_unit).unwrap_or(0);
+                let spares = usize::try_from(spares).unwrap_or(usize::MAX);
+                if let Some(step) = self.step_for(&sort.1, &digits, (lost, spares)) {
+                    loads.push(Load { digits, step, level, key, usable, mate });
                 }
             }
             let loads = Rc::new(loads);
@@ -142,8 +155,29 @@ impl Loads {
         class.and_then(|class| self.kinds.iter().position(|&kind| kind == class)).map_or(0, |local| local + 1)
     }
 
-    /// The step of a load: the numbers of each class, how many of each group stay, lost slots.
-    fn step_for(&mut self, present: &[Option<Present>], digits: &[usize], lost: usize) -> Option<usize> {
+    /// What a load of local classes holds, in MiB.
+    fn held(&self, grid: &Grid<'_>, digits: &[usize]) -> u64 {
+        let module = |digit: &usize| grid.classes.get(*self.kinds.get(digit.checked_sub(1)?)?);
+        digits.iter().filter_map(module).fold(0, |sum, module| sum.saturating_add(module.capacity().mib()))
+    }
+
+    /// What the modules of a state hold less spare ranks, in MiB.
+    pub(crate) fn usable(&self, state: usize) -> u64 {
+        let held = self.capacities.get(state % self.vectors).copied().unwrap_or(0);
+        if self.spare_unit == 0 {
+            return held;
+        }
+        let spares = self.space.digit(state, self.kinds.len() + self.groups + 1);
+        held.saturating_sub(self.spare_unit.saturating_mul(u64::try_from(spares).unwrap_or(u64::MAX)))
+    }
+
+    /// The step of a load: the numbers of each class, how many of each group stay, lost slots and spares.
+    fn step_for(
+        &mut self,
+        present: &[Option<Present>],
+        digits: &[usize],
+        (lost, spares): (usize, usize),
+    ) -> Option<usize> {
         let classes = self.kinds.len();
         let mut sums = vec![0; classes + self.groups];
         for (present, &digit) in present.iter().zip(digits) {
@@ -154,7 +188,7 @@ impl Loads {
                 *sums.get_mut(classes + stays.group)? += 1;
             }
         }
-        sums.push(lost.min(self.max_lost));
+        sums.extend([lost.min(self.max_lost), spares]);
         if let Some(known) = self.steps.iter().position(|step| step.digits == sums) {
             return Some(known);
         }
@@ -178,4 +212,28 @@ impl Loads {
         }
         states
     }
+}
+
+/// The common part of what the loads of channels spare, in MiB, and how many of these all channels spare at
+/// most.
+fn spares(grid: &Grid<'_>, kinds: &[usize], budget: &mut Budget) -> Result<(u64, usize), Spent> {
+    fn gcd(a: u64, b: u64) -> u64 {
+        if b == 0 { a } else { gcd(b, a % b) }
+    }
+    let (mut unit, mut most) = (0, 0_u64);
+    if !grid.spares_ranks() {
+        return Ok((0, 0));
+    }
+    for channel in 0..grid.channels.len() {
+        let legal = grid.legal_loads(channel, kinds, budget)?;
+        let spared = |code: &[u16], usable: u64| {
+            let module = |digit: &u16| grid.classes.get(usize::from(*digit).checked_sub(1)?);
+            let held = code.iter().filter_map(module).fold(0_u64, |sum, m| sum.saturating_add(m.capacity().mib()));
+            held.saturating_sub(usable)
+        };
+        let all = || legal.loads.iter().map(|load| spared(&load.code, load.facts.usable));
+        unit = all().fold(unit, gcd);
+        most = most.saturating_add(all().max().unwrap_or(0));
+    }
+    Ok((unit, usize::try_from(most.checked_div(unit).unwrap_or(0)).unwrap_or(usize::MAX)))
 }

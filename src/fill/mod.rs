@@ -7,6 +7,7 @@ mod grid;
 mod loads;
 mod mixing;
 mod order;
+mod pace;
 mod place;
 mod reach;
 mod rows;
@@ -18,4 +19,4 @@ pub use order::FillOrder;
 
 pub(crate) use active::{Active, ActiveMix};
 pub(crate) use grid::{Grid, LoadFacts, NO_RATE, step_under};
-pub(crate) use place::{Demand, Placed, Present, free_slots, place};
+pub(crate) use place::{Demand, Placed, Present, Usable, free_slots, place};

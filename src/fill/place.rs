@@ -10,15 +10,17 @@ use std::cell::OnceCell;
 use std::cmp::Ordering;
 use std::rc::Rc;
 
-use crate::figure::RunningRate;
+use crate::figure::{RunningRate, channels_in_step, deciding};
 use crate::fill::grid::fillable;
 use crate::fill::loads::{Load, Loads};
-use crate::fill::reach::{Masks, Reach};
+use crate::fill::pace::Paces;
+use crate::fill::reach::{Masks, Reach, Ways};
 use crate::fill::rows::RowsInForce;
 use crate::fill::split::{Shares, Target};
 use crate::fill::{Grid, NO_RATE, step_under};
-use crate::search::{Budget, Spent, StateSet};
-use crate::unit::DataRate;
+use crate::platform::RatePolicy;
+use crate::search::{Budget, Spent};
+use crate::unit::{Bandwidth, DataRate};
 
 /// What is to be placed.
 #[derive(Debug, Clone, Default)]
@@ -36,10 +38,26 @@ pub(crate) struct Demand {
     pub(crate) moves_first: bool,
     /// The lowest step that will do; any, or no rate at all, where absent.
     pub(crate) least_level: Option<i32>,
+    /// The least bandwidth that will do, by its lower bound.
+    pub(crate) least_swept: Option<Bandwidth>,
+    /// The least and the most MiB that there may be less spare ranks.
+    pub(crate) usable: Usable,
+    /// What every channel with usable slots must hold, in MiB; anything where absent.
+    pub(crate) even: Option<u64>,
     /// How many empty slots may be lost at most.
     pub(crate) most_lost: Option<usize>,
     /// How many present modules may move at most.
     pub(crate) most_moves: Option<usize>,
+}
+
+/// The least and the most capacity that will do, in MiB.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Usable(pub(crate) u64, pub(crate) u64);
+
+impl Default for Usable {
+    fn default() -> Self {
+        Self(0, u64::MAX)
+    }
 }
 
 /// A present module as a placing sees it.
@@ -72,6 +90,8 @@ pub(crate) struct Placed {
     /// A class or nothing for each usable slot.
     pub(crate) at: Vec<Option<usize>>,
     pub(crate) rate: Option<DataRate>,
+    /// Spread, then swept.
+    pub(crate) bandwidth: (Bandwidth, Bandwidth),
     pub(crate) target: Target,
     /// Priority of what sits in each slot: lower comes first.
     pub(crate) ranks: Vec<usize>,
@@ -91,6 +111,7 @@ impl Placed {
         moves(self)
             .cmp(&moves(other))
             .then_with(|| other.rate.cmp(&self.rate))
+            .then_with(|| other.bandwidth.cmp(&self.bandwidth))
             .then_with(|| self.target.rank(self.moves_first).cmp(&other.target.rank(self.moves_first)))
             .then_with(|| self.ranks.cmp(&other.ranks))
     }
@@ -100,12 +121,19 @@ struct Placing<'g, 'a> {
     grid: &'g Grid<'a>,
     demand: &'g Demand,
     loads: &'g Loads,
+    paces: &'g Paces,
+    /// What one part of the scale of rates is in MT/s: numerator and denominator.
+    rate_unit: u128,
     reach: Reach<'g, 'a>,
     shares: Shares<'g>,
     masks: Masks,
     /// Whether the rate of a candidate may lie below the level of each of its loads.
     level_is_hopeful: bool,
     level: i32,
+    /// The levels that are tried, best first.
+    levels: Vec<i32>,
+    /// The levels that processors may have, each with its rate in parts.
+    rates: Vec<(i32, u128)>,
     target: Target,
     /// Whether partial candidates are held against rules too: once a complete one was refused.
     careful: bool,
@@ -119,18 +147,24 @@ pub(crate) fn place(
     budget: &mut Budget,
 ) -> Result<Option<Placed>, Spent> {
     let Some(loads) = Loads::new(grid, errors, demand, budget)? else { return Ok(None) };
+    let paces = Paces::new(grid, &loads)?;
     let mut placing = Placing {
         grid,
         demand,
         loads: &loads,
-        reach: Reach::new(grid, &loads),
-        shares: Shares::new(grid, &loads, demand),
+        paces: &paces,
+        rate_unit: rate_unit(grid),
+        reach: Reach::new(grid, &loads, &paces),
+        shares: Shares::new(grid, &loads, demand, paces.scale),
         masks: Masks::new(),
         level_is_hopeful: grid.level_is_hopeful(&loads.kinds),
         level: NO_RATE,
+        levels: Vec::new(),
+        rates: Vec::new(),
         target: Target::NONE,
         careful: false,
     };
+    placing.levels = placing.levels();
     placing.choose(budget)
 }
 
@@ -223,30 +257,44 @@ impl Placing<'_, '_> {
     /// Tries levels and targets in the documented order until one can be placed.
     fn best_in_order(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
         let moves_first = self.demand.moves_first;
-        let mut levels = self.levels().into_iter();
+        let mut levels = self.levels.clone().into_iter();
         // of each level looked at: what processors can take, and the best target not yet tried
-        let mut known: Vec<(i32, Vec<Vec<StateSet>>, Target)> = Vec::new();
+        let mut known: Vec<Known> = Vec::new();
         loop {
             // a lower level may do with fewer moves; where moves cost nothing, the highest comes first
             while moves_first || known.is_empty() {
                 let Some(level) = levels.next() else { break };
-                let ways = self.reach.sets(&self.masks, level, budget)?;
+                self.at_level(level);
+                let ways = self.reach.sets(&self.masks, &self.rates, budget)?;
                 let target = self.shares.next_target(&ways, None, budget)?;
                 known.extend(target.map(|target| (level, ways, target)));
             }
-            let order = |&(level, _, target): &(i32, Vec<Vec<StateSet>>, Target)| {
+            let order = |&(level, _, target): &Known| {
                 (if moves_first { target.moves } else { 0 }, std::cmp::Reverse(level), target.rank(moves_first))
             };
             let next = known.iter().enumerate().min_by_key(|(_, entry)| order(entry)).map(|(index, _)| index);
             let Some(index) = next else { return Ok(None) };
             let (level, ways, target) = known.swap_remove(index);
-            (self.level, self.target) = (level, target);
+            self.at_level(level);
+            self.target = target;
             let open = self.masks.clone();
             self.settle_stays();
-            if let Some(placed) = self.descend(0, budget)? {
-                return Ok(Some(placed));
+            self.reach.narrow(Some(self.shares.narrowed(&ways, target)));
+            let placed = self.descend(0, budget)?;
+            self.reach.narrow(None);
+            if placed.is_some() {
+                return Ok(placed);
             }
             self.masks = open;
+            let mut ways = ways;
+            if self.careful && self.reach.look_at_every_pace() {
+                for (level, ways, _) in &mut known {
+                    self.at_level(*level);
+                    *ways = self.reach.sets(&self.masks, &self.rates, budget)?;
+                }
+                self.at_level(level);
+                ways = self.reach.sets(&self.masks, &self.rates, budget)?;
+            }
             let later = self.shares.next_target(&ways, Some(target), budget)?;
             known.extend(later.map(|target| (level, ways, target)));
         }
@@ -352,7 +400,7 @@ impl Placing<'_, '_> {
         if self.careful && self.grid.active.is_lost(&self.grid.layout(&self.contents(end))) {
             return Ok(false);
         }
-        let ways = self.reach.sets(&self.masks, self.level, budget)?;
+        let ways = self.reach.sets(&self.masks, &self.rates, budget)?;
         self.shares.feasible(&ways, self.target, budget)
     }
 
@@ -371,7 +419,8 @@ impl Placing<'_, '_> {
         let known = OnceCell::new();
         let rate = known.get_or_init(|| RunningRate::of(&layout)).rate();
         let level = rate.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
-        if level < self.level || !self.grid.allows(&layout, &known) {
+        let bandwidth = deciding(&layout, known.get_or_init(|| RunningRate::of(&layout)));
+        if level < self.level || bandwidth < self.hoped() || !self.grid.allows(&layout, &known) {
             self.careful = true;
             return None;
         }
@@ -381,8 +430,61 @@ impl Placing<'_, '_> {
         };
         let ranks = at.iter().map(|&class| rank(class)).collect();
         let (target, moves_first) = (self.target, self.demand.moves_first);
-        Some(Placed { at, rate, target, ranks, moves_first, outside_rows: false })
+        Some(Placed { at, rate, bandwidth, target, ranks, moves_first, outside_rows: false })
     }
+
+    /// From now on at this level: the levels that processors may have, each with its rate, and the least
+    /// bandwidth in parts of the scales.
+    fn at_level(&mut self, level: i32) {
+        self.level = level;
+        let own = |level: i32| {
+            let step = usize::try_from(level).ok().and_then(|level| self.grid.machine.rate_steps().get(level));
+            step.map_or(0, |&step| parts_of(step, self.rate_unit))
+        };
+        self.rates = match self.grid.machine.platform().rate_policy {
+            RatePolicy::PerMachine => vec![(level, own(level))],
+            RatePolicy::PerSocket => {
+                self.levels.iter().filter(|&&other| other >= level).map(|&other| (other, own(other))).collect()
+            }
+        };
+        self.shares.least_swept = self.demand.least_swept.map_or(0, |least| self.parts_needed(least));
+    }
+
+    /// How many parts of the scales a bandwidth is, rounded up.
+    fn parts_needed(&self, bandwidth: Bandwidth) -> u128 {
+        let (numerator, denominator) = <(u64, u64)>::from(bandwidth);
+        let parts = [self.paces.scale.one(), self.rate_unit, channels_in_step(self.grid.machine).into()];
+        let parts = parts.iter().try_fold(u128::from(numerator), |all, part| all.checked_mul(*part));
+        parts.map_or(u128::MAX, |parts| parts.div_ceil(u128::from(denominator) * 8))
+    }
+
+    /// The bandwidth of the target.
+    fn hoped(&self) -> (Bandwidth, Bandwidth) {
+        let whole = [self.paces.scale.one(), self.rate_unit, channels_in_step(self.grid.machine).into()];
+        let whole = whole.iter().fold(1, |all: u128, part| all.saturating_mul(*part));
+        let of = |parts: u128| Bandwidth::of(parts.saturating_mul(8), whole);
+        (of(self.target.speed.0), of(self.target.speed.1))
+    }
+}
+
+/// A level, what processors can take at it, and the best target not yet tried.
+type Known = (i32, Vec<Ways>, Target);
+
+/// Into how many parts a MT/s is cut so that every step of the rate is a whole number of them; 2^20 where that
+/// would be too many, and rates are rounded down.
+fn rate_unit(grid: &Grid<'_>) -> u128 {
+    fn gcd(a: u128, b: u128) -> u128 {
+        if b == 0 { a } else { gcd(b, a % b) }
+    }
+    let denominators = grid.machine.rate_steps().iter().map(|step| u128::from(step.exact_mts().1));
+    let common = denominators.fold(1_u128, |lcm, d| (lcm / gcd(lcm, d)).saturating_mul(d));
+    if common > 1 << 20 { 1 << 20 } else { common }
+}
+
+/// A rate in such parts.
+fn parts_of(rate: DataRate, unit: u128) -> u128 {
+    let (numerator, denominator) = rate.exact_mts();
+    u128::from(numerator) * unit / u128::from(denominator)
 }
 
 /// The empty usable slots of a placing that could still take a module of a class at hand without an

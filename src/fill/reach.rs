@@ -2,8 +2,11 @@
 
 use std::rc::Rc;
 
+use itertools::Itertools;
+
 use crate::fill::Grid;
-use crate::fill::loads::Loads;
+use crate::fill::loads::{Load, Loads};
+use crate::fill::pace::{Held, Pace, Paces};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
 use crate::processor::ModulePattern;
 use crate::search::{Budget, Spent, StateSet};
@@ -12,8 +15,53 @@ use crate::stated::Scope;
 /// Which contents each usable slot may have: bit 0 for nothing, then a bit for each local class.
 pub(crate) type Masks = Vec<u64>;
 
-/// What each slot may hold, the level to reach, and what processors have in common.
-type Question<'q> = (&'q [u64], i32, Option<&'q Repeat>);
+/// What is asked of a processor's channels.
+#[derive(Clone, Copy)]
+struct Question<'q> {
+    /// What each slot may hold.
+    masks: &'q [u64],
+    /// The level to reach.
+    level: i32,
+    /// What processors have in common.
+    repeat: Option<&'q Repeat>,
+    /// What each channel holds.
+    held: &'q Held,
+}
+
+/// States of a processor that have one pace at one rate.
+pub(crate) struct Entry {
+    /// The level that its loads reach, and its rate by the scale of rates; 0 for no rate.
+    pub(crate) level: i32,
+    pub(crate) rate: u128,
+    /// Index among the processor's ways to fill its channels.
+    way: usize,
+    pub(crate) pace: Pace,
+    pub(crate) set: StateSet,
+}
+
+/// What processors can take between them.
+pub(crate) struct Ways {
+    /// Index of what they have in common.
+    repeat: usize,
+    /// By processor; those after one that can take nothing at all are left out.
+    pub(crate) sockets: Vec<Vec<Entry>>,
+}
+
+impl Entry {
+    /// By what it is found again when sets are asked for anew.
+    pub(crate) fn id(&self) -> (i32, usize) {
+        (self.level, self.way)
+    }
+}
+
+impl Ways {
+    pub(crate) fn repeat(&self) -> usize {
+        self.repeat
+    }
+}
+
+/// The entries that are still looked at: by what processors have in common, by processor the level and the way.
+pub(crate) type Narrowed = Vec<(usize, Vec<Vec<(i32, usize)>>)>;
 
 /// What channels can take, given what each slot may hold.
 pub(crate) struct Reach<'g, 'a> {
@@ -30,6 +78,12 @@ pub(crate) struct Reach<'g, 'a> {
     countable: Option<StateSet>,
     /// By socket with rows of its own: countable states of which no row speaks.
     unlisted: Vec<Option<StateSet>>,
+    paces: &'g Paces,
+    /// By socket: the group of the mode of each channel.
+    groups: Vec<Vec<Option<usize>>>,
+    narrowed: Option<Narrowed>,
+    /// Whether states are looked at for every pace, and not for their best alone.
+    every_pace: bool,
     /// Nodes that one set costs.
     nodes: u64,
 }
@@ -43,7 +97,7 @@ struct Repeat {
 }
 
 impl<'g, 'a> Reach<'g, 'a> {
-    pub(crate) fn new(grid: &'g Grid<'a>, loads: &'g Loads) -> Self {
+    pub(crate) fn new(grid: &'g Grid<'a>, loads: &'g Loads, paces: &'g Paces) -> Self {
         let bounds: Vec<_> = grid.active.counts.iter().filter(|bound| bound.within == Scope::Socket).collect();
         let countable = |count: usize| bounds.iter().all(|bound| bound.allows(count));
         let group_of = |socket: usize| grid.rows.groups.iter().find(|group| group.sockets == [socket]);
@@ -51,8 +105,15 @@ impl<'g, 'a> Reach<'g, 'a> {
             let channels = |socket: usize| {
                 grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels).map(|&c| loads.channels.get(c))
             };
+            let wiring = |socket: usize| grid.sockets.get(socket).and_then(|socket| grid.machine.wiring(socket.id));
+            let wired_alike = match (wiring(a), wiring(b)) {
+                (Some(a), Some(b)) => (&a.sets, &a.divisions) == (&b.sets, &b.divisions),
+                _ => false,
+            };
             group_of(a).is_none()
                 && group_of(b).is_none()
+                && wired_alike
+                && grid.groups(a) == grid.groups(b)
                 && channels(a).count() == channels(b).count()
                 && channels(a).zip(channels(b)).all(|pair| match pair {
                     (Some(a), Some(b)) => Rc::ptr_eq(a, b),
@@ -69,6 +130,10 @@ impl<'g, 'a> Reach<'g, 'a> {
             repeats: repeats(grid, loads),
             countable: (!bounds.is_empty()).then(|| loads.states_where(countable)),
             unlisted: Vec::new(),
+            paces,
+            groups: (0..grid.sockets.len()).map(|socket| grid.groups(socket)).collect(),
+            narrowed: None,
+            every_pace: false,
             nodes: 1 + u64::try_from(loads.space.size() / 512).unwrap_or(u64::MAX),
         };
         reach.follow(RowsInForce::None);
@@ -123,36 +188,99 @@ impl<'g, 'a> Reach<'g, 'a> {
         masks.iter().enumerate().map(|(slot, &mask)| if concerns(slot) { mask & imposed(slot) } else { mask }).collect()
     }
 
-    /// What each processor can take at a level: one set each, or one for each thing they can have in common.
-    pub(crate) fn sets(&self, masks: &[u64], level: i32, budget: &mut Budget) -> Result<Vec<Vec<StateSet>>, Spent> {
-        let Some(repeats) = &self.repeats else { return Ok(vec![self.sets_with(masks, level, None, budget)?]) };
-        repeats.iter().map(|repeat| self.sets_with(masks, level, Some(repeat), budget)).collect()
+    /// From now on only these entries are looked at.
+    pub(crate) fn narrow(&mut self, narrowed: Option<Narrowed>) {
+        self.narrowed = narrowed;
+    }
+
+    /// From now on states are looked at for every pace; whether that is new.
+    pub(crate) fn look_at_every_pace(&mut self) -> bool {
+        !std::mem::replace(&mut self.every_pace, true)
+    }
+
+    /// What each processor can take at these levels, each with its rate: for each thing they can have in common.
+    pub(crate) fn sets(&self, masks: &[u64], levels: &[(i32, u128)], budget: &mut Budget) -> Result<Vec<Ways>, Spent> {
+        let repeats: Vec<Option<&Repeat>> = match &self.repeats {
+            Some(repeats) => repeats.iter().map(Some).collect(),
+            None => vec![None],
+        };
+        let mut ways = Vec::new();
+        for (repeat, &common) in repeats.iter().enumerate() {
+            let only = self.narrowed.as_ref().map(|all| all.iter().find(|(known, _)| *known == repeat));
+            let only = match only {
+                Some(Some((_, only))) => Some(only.as_slice()),
+                Some(None) => continue,
+                None => None,
+            };
+            ways.push(Ways { repeat, sockets: self.sets_with((masks, common), levels, only, budget)? });
+        }
+        Ok(ways)
     }
 
     fn sets_with(
         &self,
-        masks: &[u64],
-        level: i32,
-        repeat: Option<&Repeat>,
+        (masks, repeat): (&[u64], Option<&Repeat>),
+        levels: &[(i32, u128)],
+        only: Option<&[Vec<(i32, usize)>]>,
         budget: &mut Budget,
-    ) -> Result<Vec<StateSet>, Spent> {
-        let mut sets: Vec<StateSet> = Vec::with_capacity(self.grid.sockets.len());
+    ) -> Result<Vec<Vec<Entry>>, Spent> {
+        let mut sockets: Vec<Vec<Entry>> = Vec::with_capacity(self.grid.sockets.len());
         for (socket, twin) in self.twins.iter().enumerate() {
-            let known = twin.filter(|&twin| self.slots(twin, masks).eq(self.slots(socket, masks)));
-            let set = match known.and_then(|twin| sets.get(twin)) {
-                Some(set) => set.clone(),
+            let asked = |of: usize| only.and_then(|only| only.get(of));
+            let known = twin
+                .filter(|&twin| asked(twin) == asked(socket) && self.slots(twin, masks).eq(self.slots(socket, masks)));
+            let entries = match known.and_then(|twin| sockets.get(twin)) {
+                Some(entries) => entries.iter().map(|entry| Entry { set: entry.set.clone(), ..*entry }).collect(),
                 None => {
-                    budget.spend_many(self.nodes)?;
-                    self.of_socket(socket, (masks, level, repeat))
+                    let mut entries: Vec<Entry> = Vec::new();
+                    for &(level, rate) in levels {
+                        self.add_entries(
+                            (socket, asked(socket)),
+                            (masks, repeat),
+                            (level, rate),
+                            &mut entries,
+                            budget,
+                        )?;
+                    }
+                    entries
                 }
             };
-            let is_empty = set.is_empty();
-            sets.push(set);
+            let is_empty = entries.is_empty();
+            sockets.push(entries);
             if is_empty {
                 break;
             }
         }
-        Ok(sets)
+        Ok(sockets)
+    }
+
+    /// Adds what a processor can take at one level, each state at its best pace.
+    fn add_entries(
+        &self,
+        (socket, only): (usize, Option<&Vec<(i32, usize)>>),
+        (masks, repeat): (&[u64], Option<&Repeat>),
+        (level, rate): (i32, u128),
+        entries: &mut Vec<Entry>,
+        budget: &mut Budget,
+    ) -> Result<(), Spent> {
+        let mut seen = StateSet::empty(self.loads.space.size());
+        let Some(ways) = self.paces.sockets.get(socket) else { return Ok(()) };
+        for (index, way) in ways.iter().enumerate() {
+            if only.is_some_and(|only| !only.contains(&(level, index))) {
+                continue;
+            }
+            budget.spend_many(self.nodes)?;
+            let mut set = self.of_socket(socket, Question { masks, level, repeat, held: &way.held });
+            // a state that is reached at a better pace needs no other, unless a rule refuses it there
+            if !self.every_pace && !matches!(way.held, Held::OneOf(_)) {
+                set.remove(&seen);
+                seen.add(&set);
+            }
+            if !set.is_empty() {
+                entries.push(Entry { level, rate, way: index, pace: way.pace, set });
+            }
+        }
+        Ok(())
     }
 
     /// The masks of a processor's slots, channel by channel.
@@ -166,8 +294,8 @@ impl<'g, 'a> Reach<'g, 'a> {
         slots.iter().map(|&slot| masks.get(slot).copied())
     }
 
-    fn of_socket(&self, socket: usize, (masks, level, repeat): Question<'_>) -> StateSet {
-        let mut set = self.under(socket, (masks, level, repeat));
+    fn of_socket(&self, socket: usize, question: Question<'_>) -> StateSet {
+        let mut set = self.under(socket, question);
         let (Some(group), Some(Some(unlisted))) = (self.rows_of(socket), self.unlisted.get(socket)) else {
             self.count(&mut set);
             return set;
@@ -175,49 +303,61 @@ impl<'g, 'a> Reach<'g, 'a> {
         set.keep(unlisted);
         let of_socket = |slot: usize| self.grid.slots.get(slot).is_some_and(|slot| slot.socket == socket);
         for row in group.rows.iter().filter(|row| self.rows.speak_of(group, row.slots.len())) {
-            let mut under = self.under(socket, (&self.row_masks(row, masks, of_socket), level, repeat));
+            let masks = self.row_masks(row, question.masks, of_socket);
+            let mut under = self.under(socket, Question { masks: &masks, ..question });
             self.count(&mut under);
             set.add(&under);
         }
         set
     }
 
-    fn under(&self, socket: usize, (masks, level, repeat): Question<'_>) -> StateSet {
+    fn under(&self, socket: usize, question: Question<'_>) -> StateSet {
         let mut all = StateSet::empty(self.loads.space.size());
-        let one = repeat.and_then(|repeat| repeat.key).map(Some);
+        let one = question.repeat.and_then(|repeat| repeat.key).map(Some);
         for key in one.into_iter().chain(self.keys.get(socket).into_iter().flatten().copied().filter(|_| one.is_none()))
         {
-            self.add_with_key(socket, masks, level, key, &mut all);
+            self.add_with_key(socket, question, key, &mut all);
         }
-        repeat.iter().for_each(|repeat| all.keep(&repeat.counts));
+        question.repeat.iter().for_each(|repeat| all.keep(&repeat.counts));
         all
     }
 
     /// Adds what a processor can take when the loads of its channels all have one key.
-    fn add_with_key(&self, socket: usize, masks: &[u64], level: i32, key: Option<usize>, all: &mut StateSet) {
-        let Some(socket) = self.grid.sockets.get(socket) else { return };
+    fn add_with_key(&self, socket: usize, question: Question<'_>, key: Option<usize>, all: &mut StateSet) {
+        let Some(entry) = self.grid.sockets.get(socket) else { return };
+        if let (Held::AtMost(most) | Held::JustOrNothing(most), Some(_)) = (question.held, key) {
+            // loads of this key fill a channel to another height
+            let loads = entry.channels.iter().filter_map(|&channel| self.loads.channels.get(channel));
+            if !loads.flat_map(|loads| loads.iter()).any(|load| load.key == key && load.usable == *most) {
+                return;
+            }
+        }
+        let groups = self.groups.get(socket).map_or(&[][..], Vec::as_slice);
         let mut set = StateSet::empty(self.loads.space.size());
         set.insert(0);
+        if matches!(question.held, Held::OneOf(_)) || groups.iter().any(Option::is_some) {
+            let profiles = match question.held {
+                Held::OneOf(profiles) => Some(profiles.as_slice()),
+                _ => None,
+            };
+            let walk = Detailed { channels: &entry.channels, groups, question, key };
+            self.add_detailed(&walk, (0, profiles), &set, &mut Vec::new(), all);
+            return;
+        }
         let mut next = StateSet::empty(self.loads.space.size());
         let mut steps: Vec<usize> = Vec::new();
         let mut before: Option<usize> = None;
-        for &channel in &socket.channels {
+        for &channel in &entry.channels {
             let Some(loads) = self.loads.channels.get(channel) else { return };
             let repeats = before.is_some_and(|before| {
                 self.loads.channels.get(before).is_some_and(|other| Rc::ptr_eq(other, loads))
-                    && self.channel_masks(before, masks).eq(self.channel_masks(channel, masks))
+                    && self.channel_masks(before, question.masks).eq(self.channel_masks(channel, question.masks))
             });
             before = Some(channel);
             if !repeats {
                 steps.clear();
-                for load in loads.iter() {
-                    let fits = load.level >= level
-                        && (key.is_none() || load.key.is_none() || load.key == key)
-                        && self
-                            .channel_masks(channel, masks)
-                            .zip(&load.digits)
-                            .all(|(mask, digit)| mask.is_some_and(|mask| mask >> digit & 1 == 1));
-                    if fits && !steps.contains(&load.step) {
+                for load in loads.iter().filter(|load| self.fits(channel, load, question, key)) {
+                    if !steps.contains(&load.step) {
                         steps.push(load.step);
                     }
                 }
@@ -225,14 +365,92 @@ impl<'g, 'a> Reach<'g, 'a> {
             if steps.is_empty() {
                 return;
             }
-            next.clear();
-            for step in steps.iter().filter_map(|&step| self.loads.steps.get(step)) {
-                next.add_raised(&set, &step.room, step.offset);
-            }
+            self.raise(&set, &steps, &mut next);
             std::mem::swap(&mut set, &mut next);
         }
         all.add(&set);
     }
+
+    /// Makes `next` what a set becomes by any of some steps.
+    fn raise(&self, set: &StateSet, steps: &[usize], next: &mut StateSet) {
+        next.clear();
+        for step in steps.iter().filter_map(|&step| self.loads.steps.get(step)) {
+            next.add_raised(set, &step.room, step.offset);
+        }
+    }
+
+    /// Whether a channel may carry a load.
+    fn fits(&self, channel: usize, load: &Load, question: Question<'_>, key: Option<usize>) -> bool {
+        let held = match question.held {
+            Held::Any | Held::OneOf(_) => true,
+            Held::AtMost(most) => load.usable <= *most,
+            Held::JustOrNothing(held) => load.usable == *held || load.usable == 0,
+        };
+        held && load.level >= question.level
+            && (key.is_none() || load.key.is_none() || load.key == key)
+            && self
+                .channel_masks(channel, question.masks)
+                .zip(&load.digits)
+                .all(|(mask, digit)| mask.is_some_and(|mask| mask >> digit & 1 == 1))
+    }
+
+    /// The same channel by channel, each with a load of its own choice of what it holds and what its group has in
+    /// common.
+    fn add_detailed(
+        &self,
+        walk: &Detailed<'_>,
+        (place, profiles): (usize, Option<&[Vec<u64>]>),
+        set: &StateSet,
+        mates: &mut Vec<(usize, Option<usize>)>,
+        all: &mut StateSet,
+    ) {
+        let Some(&channel) = walk.channels.get(place) else { return all.add(set) };
+        let Some(loads) = self.loads.channels.get(channel) else { return };
+        let group = walk.groups.get(place).copied().flatten();
+        let decided = group.and_then(|group| mates.iter().find(|(known, _)| *known == group)).map(|&(_, mate)| mate);
+        let fitting: Vec<&Load> = loads
+            .iter()
+            .filter(|load| self.fits(channel, load, walk.question, walk.key))
+            .filter(|load| decided.is_none_or(|mate| load.mate == mate))
+            .collect();
+        let mut next = StateSet::empty(self.loads.space.size());
+        let mut go_on = |rest: Option<&[Vec<u64>]>, chosen: &[&Load], mates: &mut Vec<(usize, Option<usize>)>| {
+            let steps: Vec<usize> = chosen.iter().map(|load| load.step).sorted_unstable().dedup().collect();
+            self.raise(set, &steps, &mut next);
+            if !next.is_empty() {
+                self.add_detailed(walk, (place + 1, rest), &next, mates, all);
+            }
+        };
+        let held = |profile: &Vec<u64>| profile.get(place).copied();
+        let parts: Vec<Option<&[Vec<u64>]>> = match profiles {
+            None => vec![None],
+            Some(profiles) => profiles.chunk_by(|a, b| held(a) == held(b)).map(Some).collect(),
+        };
+        for rest in parts {
+            let wanted = rest.and_then(|rest| held(rest.first()?));
+            let mut chosen = fitting.clone();
+            chosen.retain(|load| wanted.is_none_or(|wanted| load.usable == wanted));
+            match group.filter(|_| decided.is_none()) {
+                None => go_on(rest, &chosen, mates),
+                Some(group) => {
+                    for mate in chosen.iter().map(|load| load.mate).sorted_unstable().dedup().collect::<Vec<_>>() {
+                        mates.push((group, mate));
+                        let alike: Vec<&Load> = chosen.iter().copied().filter(|load| load.mate == mate).collect();
+                        go_on(rest, &alike, mates);
+                        mates.pop();
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A processor whose channels are looked at one by one.
+struct Detailed<'w> {
+    channels: &'w [usize],
+    groups: &'w [Option<usize>],
+    question: Question<'w>,
+    key: Option<usize>,
 }
 
 /// The keys that a processor's channels may share; one absent key where they need not be alike.

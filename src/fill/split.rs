@@ -1,42 +1,51 @@
 //! How the modules of a demand can be shared out among processors.
 
+use std::cmp::Reverse;
 use std::collections::HashSet;
 
 use crate::fill::Grid;
 use crate::fill::loads::Loads;
-use crate::fill::place::Demand;
-use crate::search::{Budget, Spent, StateSet};
+use crate::fill::pace::{Scale, Speed};
+use crate::fill::place::{Demand, Usable};
+use crate::fill::reach::{Entry, Narrowed, Ways};
+use crate::search::{Budget, Spent};
 
-/// What is given up by a way of sharing out; less is better in each.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+/// What a way of sharing out gives up, and how fast it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Target {
-    /// Present modules that are used and do not stay in their slots.
+    /// Present modules that are used and do not stay in their slots; less is better.
     pub(crate) moves: usize,
-    /// Largest difference between processors, in weighted MiB.
+    /// Bandwidth, by the scales of the paces and rates; more is better.
+    pub(crate) speed: Speed,
+    /// Largest difference between processors, in weighted MiB; less is better.
     pub(crate) spread: u64,
-    /// Empty slots that can no longer take a module.
+    /// Empty slots that can no longer take a module; less is better.
     pub(crate) lost: usize,
 }
 
+/// The order in which targets are tried.
+pub(crate) type TargetRank = (usize, Reverse<Speed>, u64, usize, usize);
+
 impl Target {
     fn within(self, other: Self) -> bool {
-        self.moves <= other.moves && self.spread <= other.spread && self.lost <= other.lost
+        self.moves <= other.moves && self.speed >= other.speed && self.spread <= other.spread && self.lost <= other.lost
     }
 
-    /// The order in which targets are tried.
-    pub(crate) fn rank(self, moves_first: bool) -> (usize, u64, usize, usize) {
-        if moves_first { (self.moves, self.spread, self.lost, 0) } else { (0, self.spread, self.lost, self.moves) }
+    pub(crate) fn rank(self, moves_first: bool) -> TargetRank {
+        let (before, after) = if moves_first { (self.moves, 0) } else { (0, self.moves) };
+        (before, Reverse(self.speed), self.spread, self.lost, after)
     }
-}
 
-impl Target {
-    pub(crate) const NONE: Self = Self { moves: 0, spread: 0, lost: 0 };
+    pub(crate) const NONE: Self = Self { moves: 0, speed: (0, 0), spread: 0, lost: 0 };
 }
 
 /// How the modules of a demand can be shared out.
 pub(crate) struct Shares<'s> {
     loads: &'s Loads,
     demand: &'s Demand,
+    scale: Scale,
+    /// The least speed of the lower bound of bandwidth that will do.
+    pub(crate) least_swept: u128,
     /// By socket: capacities times this compare; 0 for a processor that is not compared.
     weights: Vec<u64>,
     /// Two whole numbers between which the mean weighted capacity lies, however the demand is shared out.
@@ -53,7 +62,9 @@ enum Aim {
 }
 
 struct Walk<'w> {
-    sets: &'w [StateSet],
+    sockets: &'w [Vec<Entry>],
+    /// By socket: the most that it and those after it can add to the speed.
+    most_after: Vec<Speed>,
     aim: Aim,
     /// The largest spread that is looked at.
     most: u64,
@@ -62,8 +73,12 @@ struct Walk<'w> {
     seen: HashSet<(usize, Point)>,
 }
 
+fn add(a: Speed, b: Speed) -> Speed {
+    (a.0.saturating_add(b.0), a.1.saturating_add(b.1))
+}
+
 impl<'s> Shares<'s> {
-    pub(crate) fn new(grid: &Grid<'_>, loads: &'s Loads, demand: &'s Demand) -> Self {
+    pub(crate) fn new(grid: &Grid<'_>, loads: &'s Loads, demand: &'s Demand, scale: Scale) -> Self {
         let weights: Vec<u64> = grid.sockets.iter().map(|socket| socket.weight).collect();
         let total = loads.capacities.last().copied().unwrap_or(0);
         // the sum of capacities is the sum of weighted ones, each divided by its weight
@@ -75,13 +90,13 @@ impl<'s> Shares<'s> {
             }
             _ => None,
         };
-        Self { loads, demand, weights, mean }
+        Self { loads, demand, scale, least_swept: 0, weights, mean }
     }
 
     /// The best target in order after `last`; the best of all where that is absent.
     pub(crate) fn next_target(
         &self,
-        ways: &[Vec<StateSet>],
+        ways: &[Ways],
         last: Option<Target>,
         budget: &mut Budget,
     ) -> Result<Option<Target>, Spent> {
@@ -89,14 +104,18 @@ impl<'s> Shares<'s> {
             return self.walk(ways, Aim::After(last), u64::MAX, budget);
         }
         // an even share is usual, and ways far from even are many: look near the mean first
-        let Some(nearest) = ways.iter().filter_map(|sets| self.nearest(sets)).min() else { return Ok(None) };
+        let nearest = ways.iter().filter_map(|ways| self.nearest(&ways.sockets)).min();
+        let Some(nearest) = nearest else { return Ok(None) };
+        let fastest = ways.iter().map(|ways| self.fastest(&ways.sockets).first().copied().unwrap_or((0, 0))).max();
+        let fastest = last.map_or(fastest.unwrap_or((0, 0)), |last| last.speed);
         let mut most = nearest.max(last.map_or(0, |last| last.spread));
         loop {
             let found = self.walk(ways, Aim::After(last), most, budget)?;
-            if found.is_some() || most == u64::MAX {
+            // further from even nothing is better, once nothing can be faster
+            if found.is_some_and(|found| found.speed >= fastest) || most == u64::MAX {
                 return Ok(found);
             }
-            most = if most > self.widest() { u64::MAX } else { most.saturating_mul(2).max(1024) };
+            most = if found.is_some() || most > self.widest() { u64::MAX } else { most.saturating_mul(2).max(1024) };
         }
     }
 
@@ -107,18 +126,70 @@ impl<'s> Shares<'s> {
     }
 
     /// How far from the mean some processor must be; `None` where one can take nothing at all.
-    fn nearest(&self, sets: &[StateSet]) -> Option<u64> {
+    fn nearest(&self, sockets: &[Vec<Entry>]) -> Option<u64> {
         let Some((low, high)) = self.mean else { return Some(0) };
-        let apart = |socket: usize, set: &StateSet| {
+        let apart = |socket: usize, entries: &[Entry]| {
             let away = |state: usize| {
                 let weighted = self.weighted(socket, state);
                 low.saturating_sub(weighted).max(weighted.saturating_sub(high))
             };
             let compared = self.weights.get(socket).is_some_and(|&weight| weight > 0);
-            set.iter().map(|state| if compared { away(state) } else { 0 }).min()
+            let states = entries.iter().flat_map(|entry| entry.set.iter());
+            states.map(|state| if compared { away(state) } else { 0 }).min()
         };
-        let each: Option<Vec<u64>> = sets.iter().enumerate().map(|(socket, set)| apart(socket, set)).collect();
+        let each: Option<Vec<u64>> =
+            sockets.iter().enumerate().map(|(socket, entries)| apart(socket, entries)).collect();
         each?.into_iter().max()
+    }
+
+    /// By socket: the most speed that it and those after it can have.
+    fn fastest(&self, sockets: &[Vec<Entry>]) -> Vec<Speed> {
+        let mut fastest: Vec<Speed> = vec![(0, 0)];
+        for entries in sockets.iter().rev() {
+            let most = entries.iter().map(|entry| self.most_speed(entry));
+            let most = most.fold((0, 0), |a: Speed, b| (a.0.max(b.0), a.1.max(b.1)));
+            fastest.push(add(most, fastest.last().copied().unwrap_or((0, 0))));
+        }
+        fastest.reverse();
+        fastest
+    }
+
+    /// The most speed of any state of an entry.
+    fn most_speed(&self, entry: &Entry) -> Speed {
+        // the speed of a pace grows with capacity
+        let fullest = entry.set.iter().max_by_key(|&state| self.loads.usable(state));
+        fullest.map_or((0, 0), |state| self.speed(entry, state))
+    }
+
+    fn speed(&self, entry: &Entry, state: usize) -> Speed {
+        if entry.rate == 0 {
+            return (0, 0);
+        }
+        let (spread, swept) = entry.pace.speed(self.loads.usable(state), self.scale);
+        (spread.saturating_mul(entry.rate), swept.saturating_mul(entry.rate))
+    }
+
+    /// The entries that a way within a target can be made of.
+    pub(crate) fn narrowed(&self, ways: &[Ways], target: Target) -> Narrowed {
+        let useful = |ways: &Ways| {
+            let fastest: Vec<Speed> = ways
+                .sockets
+                .iter()
+                .map(|entries| {
+                    let most = entries.iter().map(|entry| self.most_speed(entry));
+                    most.fold((0, 0), |a: Speed, b| (a.0.max(b.0), a.1.max(b.1)))
+                })
+                .collect();
+            let all = fastest.iter().copied().fold((0, 0), add);
+            let of_socket = |(entries, own): (&Vec<Entry>, &Speed)| {
+                let others = (all.0.saturating_sub(own.0), all.1.saturating_sub(own.1));
+                let suits = |entry: &&Entry| add(self.most_speed(entry), others).0 >= target.speed.0;
+                entries.iter().filter(suits).map(Entry::id).collect()
+            };
+            ways.sockets.iter().zip(&fastest).map(of_socket).collect()
+        };
+        let whole = |sockets: &Vec<Vec<(i32, usize)>>| sockets.iter().all(|entries| !entries.is_empty());
+        ways.iter().map(|ways| (ways.repeat(), useful(ways))).filter(|(_, sockets)| whole(sockets)).collect()
     }
 
     fn weighted(&self, socket: usize, state: usize) -> u64 {
@@ -127,63 +198,78 @@ impl<'s> Shares<'s> {
     }
 
     /// Whether some way gives up no more than the target in anything.
-    pub(crate) fn feasible(&self, ways: &[Vec<StateSet>], target: Target, budget: &mut Budget) -> Result<bool, Spent> {
+    pub(crate) fn feasible(&self, ways: &[Ways], target: Target, budget: &mut Budget) -> Result<bool, Spent> {
         Ok(self.walk(ways, Aim::Within(target), target.spread, budget)?.is_some())
     }
 
-    fn walk(&self, ways: &[Vec<StateSet>], aim: Aim, most: u64, budget: &mut Budget) -> Result<Option<Target>, Spent> {
+    fn walk(&self, ways: &[Ways], aim: Aim, most: u64, budget: &mut Budget) -> Result<Option<Target>, Spent> {
         let mut best = None;
-        for sets in ways.iter().filter(|sets| !sets.iter().any(StateSet::is_empty)) {
-            let mut walk = Walk { sets, aim, most, best, seen: HashSet::new() };
-            let start = Point { remaining: self.loads.vectors - 1, rest: 0, range: self.mean };
+        for ways in ways.iter().filter(|ways| !ways.sockets.iter().any(Vec::is_empty)) {
+            let sockets = ways.sockets.as_slice();
+            let mut walk = Walk { sockets, most_after: self.fastest(sockets), aim, most, best, seen: HashSet::new() };
+            let start = Point { remaining: self.loads.vectors - 1, rest: 0, range: self.mean, speed: (0, 0) };
             self.step(&mut walk, 0, start, budget)?;
             best = walk.best;
+            if matches!(aim, Aim::Within(_)) && best.is_some() {
+                break;
+            }
         }
         Ok(best)
     }
 
-    fn rank(&self, target: Target) -> (usize, u64, usize, usize) {
+    fn rank(&self, target: Target) -> TargetRank {
         target.rank(self.demand.moves_first)
     }
 
     /// Chooses the share of one socket and goes on with the next.
     fn step(&self, walk: &mut Walk<'_>, socket: usize, point: Point, budget: &mut Budget) -> Result<(), Spent> {
-        let sets = walk.sets;
-        let Some(set) = sets.get(socket) else { return Ok(()) };
-        if socket + 1 == sets.len() {
+        let sockets = walk.sockets;
+        let Some(entries) = sockets.get(socket) else { return Ok(()) };
+        if socket + 1 == sockets.len() {
             // the last socket takes just what is left
-            let states = (point.remaining..self.loads.space.size()).step_by(self.loads.vectors);
-            for state in states.filter(|&state| set.contains(state)) {
-                if let Some(end) = self.advance(walk, socket, point, state) {
-                    self.note(walk, self.target(end));
+            for entry in entries {
+                let states = (point.remaining..self.loads.space.size()).step_by(self.loads.vectors);
+                for state in states.filter(|&state| entry.set.contains(state)) {
+                    if let Some(end) = self.advance(walk, socket, point, (entry, state)) {
+                        self.note(walk, end);
+                    }
                 }
             }
             return Ok(());
         }
-        if sets.len() > 2 && !walk.seen.insert((socket, point)) {
+        if sockets.len() > 2 && !walk.seen.insert((socket, point)) {
             return Ok(());
         }
-        for state in set.iter() {
-            if walk.is_over() {
-                break;
-            }
-            if socket > 0 && !self.fits(state % self.loads.vectors, point.remaining) {
-                continue;
-            }
-            if let Some(next) = self.advance(walk, socket, point, state) {
-                if socket > 0 {
-                    budget.spend()?;
+        for entry in entries {
+            for state in entry.set.iter() {
+                if walk.is_over() {
+                    return Ok(());
                 }
-                self.step(walk, socket + 1, next, budget)?;
+                if socket > 0 && !self.fits(state % self.loads.vectors, point.remaining) {
+                    continue;
+                }
+                if let Some(next) = self.advance(walk, socket, point, (entry, state)) {
+                    if socket > 0 {
+                        budget.spend()?;
+                    }
+                    self.step(walk, socket + 1, next, budget)?;
+                }
             }
         }
         Ok(())
     }
 
     /// Keeps a target if it is what the walk looks for.
-    fn note(&self, walk: &mut Walk<'_>, target: Target) {
+    fn note(&self, walk: &mut Walk<'_>, end: Point) {
+        let target = self.target(end);
         let over = |number: usize, most: Option<usize>| most.is_some_and(|most| number > most);
-        if over(target.lost, self.demand.most_lost) || over(target.moves, self.demand.most_moves) {
+        let (usable, Usable(least, most)) = (self.loads.usable(self.end_state(end)), self.demand.usable);
+        if over(target.lost, self.demand.most_lost)
+            || over(target.moves, self.demand.most_moves)
+            || target.speed.1 < self.least_swept
+            || usable < least
+            || usable > most
+        {
             return;
         }
         let suits = match walk.aim {
@@ -195,13 +281,23 @@ impl<'s> Shares<'s> {
         }
     }
 
+    /// The state of the whole machine once everything is shared out.
+    fn end_state(&self, end: Point) -> usize {
+        self.loads.vectors - 1 + end.rest * self.loads.vectors
+    }
+
     /// What is given up once everything is shared out.
     fn target(&self, end: Point) -> Target {
         let (space, classes, groups) = (&self.loads.space, self.loads.kinds.len(), self.loads.groups);
         let number = end.rest * self.loads.vectors;
         let stays = (classes..classes + groups).map(|group| space.digit(number, group));
         let (low, high) = end.range.unwrap_or((0, 0));
-        Target { moves: self.demand.moves(stays), spread: high - low, lost: space.digit(number, classes + groups) }
+        Target {
+            moves: self.demand.moves(stays),
+            speed: end.speed,
+            spread: high - low,
+            lost: space.digit(number, classes + groups),
+        }
     }
 
     /// Whether a share is no more than what is left, in each class.
@@ -211,7 +307,7 @@ impl<'s> Shares<'s> {
     }
 
     /// The point after a socket takes a state; `None` where that cannot be what the walk looks for.
-    fn advance(&self, walk: &Walk<'_>, socket: usize, point: Point, state: usize) -> Option<Point> {
+    fn advance(&self, walk: &Walk<'_>, socket: usize, point: Point, (entry, state): (&Entry, usize)) -> Option<Point> {
         let (vector, rest) = (state % self.loads.vectors, state / self.loads.vectors);
         let weighted = self.weighted(socket, state);
         let range = match point.range {
@@ -221,19 +317,32 @@ impl<'s> Shares<'s> {
             Some((low, high)) => Some((low.min(weighted), high.max(weighted))),
         };
         let (low, high) = range.unwrap_or((0, 0));
-        let most = match walk.best {
-            Some(best) if !self.demand.moves_first => best.spread.min(walk.most),
-            _ => walk.most,
+        let speed = add(point.speed, self.speed(entry, state));
+        let hope = add(speed, walk.most_after.get(socket + 1).copied().unwrap_or((0, 0)));
+        let too_slow = match walk.aim {
+            Aim::Within(target) => hope.0 < target.speed.0,
+            Aim::After(_) => !self.demand.moves_first && walk.best.is_some_and(|best| hope.0 < best.speed.0),
         };
-        let next = Point { remaining: point.remaining - vector, rest: point.rest + rest, range };
-        (high - low <= most).then_some(next)
+        // an equal spread may still do with fewer lost slots or moves
+        let too_wide = match walk.best {
+            Some(best) if !self.demand.moves_first => hope <= best.speed && high - low > best.spread,
+            _ => false,
+        };
+        if too_slow || too_wide || hope.1 < self.least_swept || high - low > walk.most {
+            return None;
+        }
+        Some(Point { remaining: point.remaining - vector, rest: point.rest + rest, range, speed })
     }
 }
 
 impl Walk<'_> {
     /// Whether nothing better can come.
     fn is_over(&self) -> bool {
-        self.best.is_some_and(|best| matches!(self.aim, Aim::Within(_)) || best == Target::NONE)
+        self.best.is_some_and(|best| {
+            let fastest = self.most_after.first().copied().unwrap_or((0, 0));
+            let nothing_given_up = best.moves == 0 && best.spread == 0 && best.lost == 0;
+            matches!(self.aim, Aim::Within(_)) || (nothing_given_up && best.speed >= fastest)
+        })
     }
 }
 
@@ -247,4 +356,5 @@ struct Point {
     rest: usize,
     /// Lowest and highest weighted capacity so far; the mean lies between them from the start.
     range: Option<(u64, u64)>,
+    speed: Speed,
 }

@@ -1,21 +1,24 @@
 //! What a search stands on: the machine's slots, what modules can come from, and what is required.
 
 use crate::assess::Planner;
-use crate::fill::Grid;
+use crate::figure::usable::{depends_on_places, needed_for};
+use crate::fill::{Grid, Usable};
 use crate::finding::Severity;
+use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Content, Layout, Occupant};
 use crate::purchase::PlanRequest;
 use crate::purchase::supply::{Amount, Supply};
-use crate::unit::{Capacity, DataRate};
+use crate::unit::{Bandwidth, Capacity, DataRate};
 
 /// The requirements that a search holds candidates against.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Needs {
-    pub(crate) at_least: Capacity,
-    pub(crate) at_most: Option<Capacity>,
+    pub(crate) usable_at_least: Capacity,
+    pub(crate) usable_at_most: Option<Capacity>,
     pub(crate) rate: Option<DataRate>,
+    pub(crate) bandwidth: Option<Bandwidth>,
     pub(crate) free_slots: usize,
     pub(crate) budget: Option<Amount>,
     pub(crate) one_part: bool,
@@ -26,15 +29,42 @@ pub(crate) struct Needs {
 impl Needs {
     pub(crate) fn of(request: &PlanRequest) -> Self {
         Self {
-            at_least: request.usable_at_least_mib.unwrap_or(Capacity::ZERO),
-            at_most: request.usable_at_most_mib,
+            usable_at_least: request.usable_at_least_mib.unwrap_or(Capacity::ZERO),
+            usable_at_most: request.usable_at_most_mib,
             rate: request.rate_at_least_mts,
+            bandwidth: request.bandwidth_at_least_mbps,
             free_slots: request.free_slots_at_least.unwrap_or(0),
             budget: request.budget.map(|budget| Amount::from(budget.amount_minor())),
             one_part: request.one_part_number,
             kinds: request.kinds.is_some(),
             known_facts: request.known_facts_only,
         }
+    }
+}
+
+/// The capacity that usable capacities ask for in a machine's mode.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Bounds {
+    /// Of all modules: every candidate outside is refused.
+    pub(crate) at_least: Capacity,
+    pub(crate) at_most: Option<Capacity>,
+    /// Of all modules less spare ranks, which is known once they are placed.
+    pub(crate) unspared: Usable,
+}
+
+impl Bounds {
+    pub(crate) fn new(machine: &Machine, needs: &Needs) -> Self {
+        let mode = machine.mode_description();
+        let at_least = needed_for(mode, needs.usable_at_least);
+        // the most of which no more than that is usable
+        let beyond =
+            |most: Capacity| needed_for(mode, most + Capacity::from_mib(1)).saturating_sub(Capacity::from_mib(1));
+        let at_most = needs.usable_at_most.map(beyond);
+        if depends_on_places(machine) {
+            let most = at_most.map_or(u64::MAX, Capacity::mib);
+            return Self { at_least, at_most: None, unspared: Usable(at_least.mib(), most) };
+        }
+        Self { at_least, at_most, unspared: Usable::default() }
     }
 }
 

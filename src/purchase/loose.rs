@@ -80,7 +80,7 @@ impl Solver<'_, '_> {
     fn bound_of(&self, classes: &[usize]) -> Amount {
         let slots = self.grid.slots.len().saturating_sub(self.needs.free_slots);
         let start = Node { index: 0, slots, capacity: Capacity::ZERO, cost: self.supply.pull_all };
-        start.bound(&self.prices(classes), self.needs.at_least)
+        start.bound(&self.prices(classes), self.bounds.at_least)
     }
 
     fn loose_among(&mut self, mut classes: Vec<usize>, budget: &mut Budget) -> Result<(), Spent> {
@@ -98,7 +98,7 @@ impl Solver<'_, '_> {
         let slots = self.grid.slots.len().saturating_sub(self.needs.free_slots);
         let start = Node { index: 0, slots, capacity: Capacity::ZERO, cost: self.supply.pull_all };
         // what bounds the start best bounds the rest well
-        prices.sort_by_cached_key(|prices| Reverse(start.bound(std::slice::from_ref(prices), self.needs.at_least)));
+        prices.sort_by_cached_key(|prices| Reverse(start.bound(std::slice::from_ref(prices), self.bounds.at_least)));
         prices.truncate(BEST_PRICES);
         // plans of one class first: they are often best, and bound the rest
         for &class in &classes {
@@ -139,8 +139,8 @@ impl Solver<'_, '_> {
                 capacity: node.capacity + times(each, count),
                 cost: node.cost + entry.least_cost(count)?,
             };
-            let fits = self.needs.at_most.is_none_or(|most| next.capacity <= most);
-            fits.then(|| (next.bound(prices, self.needs.at_least), Reverse(count), next))
+            let fits = self.bounds.at_most.is_none_or(|most| next.capacity <= most);
+            fits.then(|| (next.bound(prices, self.bounds.at_least), Reverse(count), next))
         });
         // the one that must cost least first
         let mut ways: Vec<_> = ways.filter(|&(bound, ..)| !self.is_beaten(bound)).collect();

@@ -5,14 +5,15 @@
 //! 1. lower cost: purchases (packs, breaks on all units of an order, charges of suppliers), the value of
 //!    what is used from the shelf, less credit for what is pulled, plus labour for every handling;
 //! 2. inside the platform's printed rows, where it has some for this number of modules;
-//! 3. higher running rate (higher bandwidth has its place after it and comes with that figure);
-//! 4. smaller largest difference of capacity between processors, relative to their live slots;
-//! 5. fewer different parts;
-//! 6. more free slots;
-//! 7. fewer handlings;
-//! 8. fill order: slots by turn, occupied before empty, module of higher priority first;
-//! 9. fewer units taken from the shelf and offers;
-//! 10. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first.
+//! 3. higher running rate;
+//! 4. higher bandwidth: spread, then swept;
+//! 5. smaller largest difference of capacity between processors, relative to their live slots;
+//! 6. fewer different parts;
+//! 7. more free slots;
+//! 8. fewer handlings;
+//! 9. fill order: slots by turn, occupied before empty, module of higher priority first;
+//! 10. fewer units taken from the shelf and offers;
+//! 11. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first.
 
 mod alike;
 mod demand;

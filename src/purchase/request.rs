@@ -6,7 +6,7 @@ use crate::finding::Severity;
 use crate::module::{MemoryModule, ModuleKind};
 use crate::population::Population;
 use crate::stated::Schema;
-use crate::unit::{Capacity, DataRate, Name, Price};
+use crate::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 
 /// What is wanted of a machine, and from what it can be had; also its document.
 ///
@@ -35,6 +35,9 @@ pub struct PlanRequest {
     /// The lowest running rate.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rate_at_least_mts: Option<DataRate>,
+    /// The least bandwidth of each machine, by its lower bound.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bandwidth_at_least_mbps: Option<Bandwidth>,
     /// The fewest free slots of each machine.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub free_slots_at_least: Option<usize>,
@@ -170,6 +173,7 @@ impl Default for PlanRequest {
             usable_at_least_mib: None,
             usable_at_most_mib: None,
             rate_at_least_mts: None,
+            bandwidth_at_least_mbps: None,
             free_slots_at_least: None,
             kinds: None,
             one_part_number: false,
@@ -215,6 +219,13 @@ impl PlanRequest {
     #[must_use]
     pub fn rate_at_least(mut self, rate: DataRate) -> Self {
         self.rate_at_least_mts = Some(rate);
+        self
+    }
+
+    /// Asks for a bandwidth, by its lower bound: the regions of the interleave one after another.
+    #[must_use]
+    pub fn bandwidth_at_least(mut self, bandwidth: Bandwidth) -> Self {
+        self.bandwidth_at_least_mbps = Some(bandwidth);
         self
     }
 

@@ -6,13 +6,14 @@ use std::collections::{BTreeSet, HashMap};
 
 use crate::fill::{Grid, NO_RATE, Placed, free_slots, place, step_under};
 use crate::module::MemoryModule;
+use crate::platform::RatePolicy;
 use crate::purchase::PlanRequest;
-use crate::purchase::ground::{Ground, Needs};
+use crate::purchase::ground::{Bounds, Ground, Needs};
 use crate::purchase::sources::{list, taken};
 use crate::purchase::sourcing::Sourced;
 use crate::purchase::supply::{Amount, Class, Supply};
 use crate::search::{Budget, Spent};
-use crate::unit::{Capacity, DataRate, Name};
+use crate::unit::{Bandwidth, Capacity, DataRate, Name};
 
 /// What decides between plans, in the documented order; less is better.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -20,6 +21,8 @@ pub(crate) struct PlanKey {
     pub(crate) cost: Amount,
     pub(crate) outside_rows: bool,
     pub(crate) rate: Reverse<Option<DataRate>>,
+    /// Spread, then swept.
+    pub(crate) bandwidth: Reverse<(Bandwidth, Bandwidth)>,
     pub(crate) spread: u64,
     pub(crate) parts: usize,
     pub(crate) free: Reverse<usize>,
@@ -50,6 +53,7 @@ pub(crate) struct Solver<'s, 'a> {
     pub(crate) errors: &'s Grid<'a>,
     pub(crate) supply: &'s Supply<'a>,
     pub(crate) needs: Needs,
+    pub(crate) bounds: Bounds,
     /// Whether the first plan found will do.
     pub(crate) any_will_do: bool,
     pub(crate) best: Option<Found<'a>>,
@@ -84,6 +88,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             errors: &ground.errors,
             supply,
             needs,
+            bounds: Bounds::new(machine, &needs),
             any_will_do: false,
             best: None,
             priority,
@@ -163,7 +168,7 @@ impl<'s, 'a> Solver<'s, 'a> {
 
     /// Whether the capacity is what is asked for.
     pub(crate) fn suits(&self, capacity: Capacity) -> bool {
-        capacity >= self.needs.at_least && self.needs.at_most.is_none_or(|most| capacity <= most)
+        capacity >= self.bounds.at_least && self.bounds.at_most.is_none_or(|most| capacity <= most)
     }
 
     /// Whether some order of these classes is a legal load of some channel.
@@ -323,16 +328,33 @@ impl<'s, 'a> Solver<'s, 'a> {
         let present: usize = self.supply.classes.iter().map(|class| class.present.len()).sum();
         let kept = kept.min(present);
         let handlings = total.saturating_sub(kept) + present.saturating_sub(kept);
-        let ours = (false, Reverse(level), 0, self.parts_of(classes), Reverse(free), handlings);
+        let hope = self.most_bandwidth(level, total);
+        let ours = (false, Reverse(level), Reverse((hope, hope)), 0, self.parts_of(classes), Reverse(free), handlings);
         let theirs = (
             best.key.outside_rows,
             Reverse(best_level),
+            best.key.bandwidth,
             best.key.spread,
             best.key.parts,
             best.key.free,
             best.key.handlings,
         );
         ours <= theirs
+    }
+
+    /// The most bandwidth that so many modules can have at a level: each in a channel of its own. With a rate for
+    /// each processor, the others may run faster than the slowest.
+    fn most_bandwidth(&self, level: i32, modules: usize) -> Bandwidth {
+        let machine = self.grid.machine;
+        let level = match machine.platform().rate_policy {
+            RatePolicy::PerMachine => level,
+            RatePolicy::PerSocket => self.grid.top_level,
+        };
+        let rate = usize::try_from(level)
+            .ok()
+            .and_then(|level| machine.rate_steps().get(level).or(machine.rate_steps().last()));
+        let channels = u64::try_from(modules.min(self.grid.channels.len())).unwrap_or(u64::MAX);
+        rate.map_or(Bandwidth::ZERO, |rate| rate.peak_bandwidth().times(channels, 1))
     }
 
     fn key(
@@ -351,6 +373,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             cost,
             outside_rows: placed.outside_rows,
             rate: Reverse(placed.rate),
+            bandwidth: Reverse(placed.bandwidth),
             spread: placed.target.spread,
             parts: self.parts(sources, used).len(),
             free: Reverse(free.len()),

@@ -3,6 +3,10 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
+use itertools::iproduct;
+
+use crate::figure::usable::{depends_on_places, rank_size, usable_of};
+use crate::figure::{RunningRate, deciding};
 use crate::module::ModuleKind;
 use crate::population::Population;
 use crate::purchase::PlanNote;
@@ -11,7 +15,7 @@ use crate::purchase::solve::Solver;
 use crate::purchase::supply::Amount;
 use crate::purchase::{PlanRequest, supply};
 use crate::search::{Budget, Spent};
-use crate::unit::{Capacity, Currency, DataRate, Price};
+use crate::unit::{Bandwidth, Capacity, Currency, DataRate, Price};
 
 /// Why nothing meets a request.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -37,6 +41,8 @@ pub enum Requirement {
     UsableAtMostMib(Capacity),
     /// At least this rate.
     RateAtLeastMts(DataRate),
+    /// At least this bandwidth, by its lower bound.
+    BandwidthAtLeastMbps(Bandwidth),
     /// At least so many free slots.
     FreeSlotsAtLeast(usize),
     /// At most this cost.
@@ -68,6 +74,7 @@ impl fmt::Display for Requirement {
             Self::UsableAtLeastMib(capacity) => write!(f, "at least {capacity}"),
             Self::UsableAtMostMib(capacity) => write!(f, "at most {capacity}"),
             Self::RateAtLeastMts(rate) => write!(f, "at least {rate}"),
+            Self::BandwidthAtLeastMbps(bandwidth) => write!(f, "at least {bandwidth} of bandwidth"),
             Self::FreeSlotsAtLeast(slots) => write!(f, "at least {slots} free slots"),
             Self::Budget(price) => write!(f, "at most {price}"),
             Self::Kinds(kinds) => {
@@ -126,6 +133,7 @@ impl Inquiry<'_, '_> {
         all.extend(request.usable_at_least_mib.map(Requirement::UsableAtLeastMib));
         all.extend(request.usable_at_most_mib.map(Requirement::UsableAtMostMib));
         all.extend(request.rate_at_least_mts.map(Requirement::RateAtLeastMts));
+        all.extend(request.bandwidth_at_least_mbps.map(Requirement::BandwidthAtLeastMbps));
         all.extend(request.free_slots_at_least.map(Requirement::FreeSlotsAtLeast));
         all.extend(request.budget.map(Requirement::Budget));
         all.extend(request.kinds.clone().map(Requirement::Kinds));
@@ -156,6 +164,9 @@ impl Inquiry<'_, '_> {
         if matches!(requirement, Requirement::Budget(_)) {
             return self.least_cost(&others, requirement, budget).map(Some);
         }
+        if let Requirement::BandwidthAtLeastMbps(wanted) = requirement {
+            return self.most_bandwidth(&others, *wanted, budget).map(Some);
+        }
         let values = self.values(requirement);
         if values.is_empty() {
             return Ok(None);
@@ -177,6 +188,45 @@ impl Inquiry<'_, '_> {
         }
         let (best, witness) = feasible.map_or((None, None), |(value, at)| (Some(value), Some((self.describe)(&at.0))));
         Ok(Some(Reachable { requirement: requirement.clone(), best, witness }))
+    }
+
+    /// The most bandwidth that the others leave, short of what is wanted: by halving what is not known, until
+    /// nothing above what a witness has can be had.
+    fn most_bandwidth(
+        &self,
+        others: &[Requirement],
+        wanted: Bandwidth,
+        budget: &mut Budget,
+    ) -> Result<Reachable, Spent> {
+        let tiny = Bandwidth::from_mbps(1, 1_000_000).unwrap_or(Bandwidth::ZERO);
+        let requirement = Requirement::BandwidthAtLeastMbps(wanted);
+        let mut ask = |least: Bandwidth| {
+            let asked = [others, &[Requirement::BandwidthAtLeastMbps(least)]].concat();
+            let found = self.witness(&asked, budget)?;
+            Ok(found.map(|(at, _)| (self.swept(&at), at)))
+        };
+        let Some((mut known, mut at)) = ask(Bandwidth::ZERO)? else {
+            return Ok(Reachable { requirement, best: None, witness: None });
+        };
+        let mut beyond = wanted;
+        while known < beyond {
+            let middle = (known + beyond).times(1, 2).max(known + tiny);
+            // once nothing lies between, the witness is the best if nothing above it can be had
+            let asked = if middle + tiny < beyond { middle } else { known + tiny };
+            match ask(asked)? {
+                Some((more, better)) => (known, at) = (more, better),
+                None if asked <= known + tiny => break,
+                None => beyond = asked,
+            }
+        }
+        let best = Some(Requirement::BandwidthAtLeastMbps(known));
+        Ok(Reachable { requirement, best, witness: Some((self.describe)(&at)) })
+    }
+
+    /// The lower bound of the bandwidth of a placing.
+    fn swept(&self, at: &[Option<usize>]) -> Bandwidth {
+        let layout = self.ground.grid.layout(at);
+        deciding(&layout, &RunningRate::of(&layout)).1
     }
 
     /// What meeting the others costs at least.
@@ -219,23 +269,41 @@ impl Inquiry<'_, '_> {
                 (0..(*wanted).min(slots + 1)).map(Requirement::FreeSlotsAtLeast).collect()
             }
             Requirement::Budget(_)
+            | Requirement::BandwidthAtLeastMbps(_)
             | Requirement::Kinds(_)
             | Requirement::OnePartNumber
             | Requirement::KnownFactsOnly => Vec::new(),
         }
     }
 
-    /// Every capacity that some number of each class of module could have, as far as slots go: the
-    /// multiples of their greatest common part.
+    /// Every usable capacity that some number of each class of module could have, as far as slots go: what the
+    /// mode leaves of the multiples of their greatest common part.
     fn capacities(&self) -> Vec<Capacity> {
         fn gcd(a: u64, b: u64) -> u64 {
             if b == 0 { a } else { gcd(b, a % b) }
         }
         let sizes = || self.ground.supply.classes.iter().map(|class: &supply::Class<'_>| class.module.capacity().mib());
-        let unit = sizes().fold(0, gcd).max(1);
+        let unit = sizes().chain(self.spare_sizes()).fold(0, gcd).max(1);
         let slots = u64::try_from(self.ground.grid.slots.len()).unwrap_or(0);
         let most = sizes().max().unwrap_or(0).saturating_mul(slots);
-        (0..=(most / unit).min(1 << 20)).map(|count| Capacity::from_mib(count * unit)).collect()
+        let mode = self.ground.grid.machine.mode_description();
+        let mut all: Vec<Capacity> =
+            (0..=(most / unit).min(1 << 20)).map(|count| usable_of(mode, count * unit)).collect();
+        all.dedup();
+        all
+    }
+
+    /// What one rank of each class can hold where the mode spares ranks, in MiB.
+    fn spare_sizes(&self) -> Vec<u64> {
+        let grid = &self.ground.grid;
+        if !depends_on_places(grid.machine) {
+            return Vec::new();
+        }
+        let widest = grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+        let lines = grid.machine.processors().map(|(_, processor)| processor.counted_ranks.as_slice());
+        iproduct!(lines, &self.ground.supply.classes, 1..=widest)
+            .map(|(lines, class, count)| rank_size(lines, class.module, count).0)
+            .collect()
     }
 
     /// A placing that meets the requirements, if there is one, and what it costs.
@@ -252,9 +320,10 @@ impl Inquiry<'_, '_> {
 
     fn needs(&self, requirements: &[Requirement]) -> Needs {
         let mut needs = Needs {
-            at_least: Capacity::ZERO,
-            at_most: None,
+            usable_at_least: Capacity::ZERO,
+            usable_at_most: None,
             rate: None,
+            bandwidth: None,
             free_slots: 0,
             budget: None,
             one_part: false,
@@ -263,9 +332,10 @@ impl Inquiry<'_, '_> {
         };
         for requirement in requirements {
             match requirement {
-                Requirement::UsableAtLeastMib(capacity) => needs.at_least = *capacity,
-                Requirement::UsableAtMostMib(capacity) => needs.at_most = Some(*capacity),
+                Requirement::UsableAtLeastMib(capacity) => needs.usable_at_least = *capacity,
+                Requirement::UsableAtMostMib(capacity) => needs.usable_at_most = Some(*capacity),
                 Requirement::RateAtLeastMts(rate) => needs.rate = Some(*rate),
+                Requirement::BandwidthAtLeastMbps(bandwidth) => needs.bandwidth = Some(*bandwidth),
                 Requirement::FreeSlotsAtLeast(slots) => needs.free_slots = *slots,
                 Requirement::Budget(price) => needs.budget = Some(Amount::from(price.amount_minor())),
                 Requirement::Kinds(_) => needs.kinds = true,

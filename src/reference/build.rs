@@ -4,11 +4,11 @@ use std::collections::BTreeSet;
 
 use crate::module::{Generation, Label, ModuleKind};
 use crate::platform::{
-    ChannelDescription, ControllerDescription, KeyFacing, PlatformDescription, SlotAddress, SlotDescription,
+    ChannelDescription, ControllerDescription, FillRow, KeyFacing, PlatformDescription, SlotAddress, SlotDescription,
     SocketDescription, WorkedModules, WorkedRow,
 };
 use crate::processor::{ModulePattern, ProcessorDescription, RankCounting, RankLimit, RateTable};
-use crate::stated::{Basis, Stated};
+use crate::stated::{Basis, Demand, Stated};
 use crate::unit::{Capacity, DataRate, Density, Name};
 
 /// The marking of the slots of each position.
@@ -76,6 +76,18 @@ pub(super) fn slot(channel: char, position: u8, turn: u16) -> SlotDescription {
     let mut slot = SlotDescription::new(Name::lossy(&format!("{channel}{}", position + 1)), position, turn);
     slot.marking = MARKINGS.get(usize::from(position)).map(|marking| Name::lossy(marking));
     slot
+}
+
+/// Advised rows for so many modules on a board with both processors: the first slots by turn.
+pub(super) fn rows_by_turn(board: &PlatformDescription, counts: &[usize]) -> Vec<FillRow> {
+    let channels = board.sockets.iter().flat_map(|socket| &socket.controllers).flat_map(|c| &c.channels);
+    let mut slots: Vec<&SlotDescription> = channels.flat_map(|channel| &channel.slots).collect();
+    slots.sort_by_key(|slot| slot.turn);
+    let row = |&count: &usize| {
+        let labels = slots.iter().take(count).map(|slot| slot.label.clone());
+        FillRow { processors: Some(2), ..FillRow::new(labels, Demand::Advised, Basis::Assumed) }
+    };
+    counts.iter().map(row).collect()
 }
 
 /// A processor with everything assumed.

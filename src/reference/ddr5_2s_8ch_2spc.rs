@@ -7,7 +7,7 @@ use crate::platform::{CountRow, Platform, PlatformDescription, WorkedRow};
 use crate::processor::{
     MixLimit, MixProperty, ModulePattern, Processor, ProcessorDescription, RankCounting, RankLimit,
 };
-use crate::reference::build::{Regular, densities, processor, rates, rows, worked};
+use crate::reference::build::{Regular, densities, processor, rates, rows, rows_by_turn, worked};
 use crate::stated::{Basis, Demand, Scope, Stated};
 use crate::unit::DataRate;
 
@@ -16,7 +16,7 @@ use crate::unit::DataRate;
 ///
 /// Its processors: "plain", 4800 MT/s at one module a channel and 4400 at two; "capped", 4400 MT/s at both.
 /// They take 72-bit and 80-bit modules, but not together, and one device width in a machine. The numbers
-/// of modules are advised. All of it is illustrative: a board's manual wins.
+/// of modules, and the slots for them, are advised. All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr5_2s_8ch_2spc() -> Platform {
     Platform::of_checked(description())
@@ -32,6 +32,7 @@ pub(super) fn description() -> PlatformDescription {
     let one_of = |property| Stated::assumed(MixLimit { property, within: Scope::Machine, at_most: 1 });
     platform.mix_limits = [MixProperty::Ecc, MixProperty::Width].map(one_of).to_vec();
     platform.count_rows = vec![CountRow::per_socket([1, 2, 4, 6, 8, 12, 16], Demand::Advised, Basis::Assumed)];
+    platform.fill_rows = rows_by_turn(&platform, &[2, 4, 8, 12, 16, 24, 32]);
     platform.blanks = Some(Stated::assumed(Demand::Advised));
     platform.worked_rows = worked_rows();
     platform

@@ -99,6 +99,11 @@ impl StateSet {
         self.words.iter_mut().zip(&other.words).for_each(|(word, other)| *word |= other);
     }
 
+    /// Takes the numbers of another set out.
+    pub(crate) fn remove(&mut self, other: &Self) {
+        self.words.iter_mut().zip(&other.words).for_each(|(word, other)| *word &= !other);
+    }
+
     pub(crate) fn keep(&mut self, other: &Self) {
         self.words.iter_mut().zip(&other.words).for_each(|(word, other)| *word &= other);
     }

@@ -70,7 +70,7 @@ impl Bandwidth {
         Share::of(u128::from(n) * u128::from(whole_d), u128::from(d) * u128::from(whole_n))
     }
 
-    fn of(numerator: u128, denominator: u128) -> Self {
+    pub(crate) fn of(numerator: u128, denominator: u128) -> Self {
         let (numerator, denominator) = lowest_terms(numerator, denominator);
         Self(Ratio::new_raw(numerator, denominator))
     }

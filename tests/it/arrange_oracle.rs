@@ -12,7 +12,7 @@ use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::Population;
 use slotwright::rule::RuleBook;
-use slotwright::unit::{DataRate, Name};
+use slotwright::unit::{Bandwidth, DataRate, Name};
 
 use crate::boards::{self, Source, bytes};
 use crate::judge::{self, Channels, Spread};
@@ -69,8 +69,8 @@ fn place(slots: &[Name], left: &mut [(&MemoryModule, usize)], so_far: Population
     place(rest, left, so_far, found);
 }
 
-/// Outside printed rows, rate, spread, free slots: less is better.
-type Key = (bool, Reverse<Option<DataRate>>, Spread, Reverse<usize>);
+/// Outside printed rows, rate, bandwidth, spread, free slots: less is better.
+type Key = (bool, Reverse<Option<DataRate>>, Reverse<(Bandwidth, Bandwidth)>, Spread, Reverse<usize>);
 
 /// The best legal placement, or for each placement the codes of its errors.
 #[derive(Debug)]
@@ -103,7 +103,8 @@ pub fn best(planner: &Planner<'_>, task: &Task) -> Brute {
             .any(|finding| finding.code.as_str() == "fill-row" && finding.verdict == Verdict::Violated);
         let free = channels.free_slots(&population);
         let spread = judge::spread(machine, &assessment);
-        let key = (outside, Reverse(judge::rate(&assessment)), spread, Reverse(free.len()));
+        let bandwidth = Reverse(judge::bandwidth(&assessment));
+        let key = (outside, Reverse(judge::rate(&assessment)), bandwidth, spread, Reverse(free.len()));
         let better = best.as_ref().is_none_or(|(known, other, _)| {
             key.cmp(known).then_with(|| judge::fill_order(machine, &by_turn, &population, other)).is_lt()
         });

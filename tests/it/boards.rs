@@ -9,12 +9,14 @@ use proptest::test_runner::RngSeed;
 use slotwright::machine::Machine;
 use slotwright::module::{Generation, Label, MemoryModule, ModuleKind};
 use slotwright::platform::{
-    ChannelDescription, ControllerDescription, CountRow, FillPriority, FillRow, FillSlot, PlatformDescription,
-    PlatformOption, PositionOrder, RatePolicy, SlotDescription, SocketDescription, UnlikeGrades,
+    ChannelDescription, ChannelGroup, ControllerDescription, CountRow, DomainScheme, Domains, FillPriority, FillRow,
+    FillSlot, Identical, Mode, PlatformDescription, PlatformOption, PositionOrder, RatePolicy, Redundancy,
+    SlotDescription, SocketDescription, UnlikeGrades,
 };
 use slotwright::population::{DeviceSort, Occupant, OtherDevice, Population};
 use slotwright::processor::{
-    MixLimit, MixProperty, ModulePattern, ProcessorDescription, RankCounting, RankLimit, RateTable,
+    InterleaveSet, InterleaveSets, MixLimit, MixProperty, ModulePattern, PermittedSet, ProcessorDescription,
+    RankCounting, RankLimit, RateTable,
 };
 use slotwright::stated::{Basis, Demand, Scope, Stated};
 use slotwright::unit::{Capacity, DataRate, Name, Voltage};
@@ -362,6 +364,76 @@ fn policies(source: &mut Source<'_>, board: &mut PlatformDescription, generation
     }
 }
 
+/// Permitted sets of at most three channels "A" to "C".
+fn interleave_sets(source: &mut Source<'_>) -> InterleaveSets {
+    let channels = ["A", "B", "C"].map(name);
+    let mut permitted = Vec::new();
+    for _ in 0..source.below(3) {
+        let set = match source.below(5) {
+            0 => InterleaveSet::Ways(3),
+            1 => InterleaveSet::Ways(2),
+            2 => InterleaveSet::Channels(channels[..2].to_vec()),
+            3 => InterleaveSet::Channels(channels[1..].to_vec()),
+            _ => InterleaveSet::Channels(vec![channels[0].clone(), channels[2].clone()]),
+        };
+        permitted.push(PermittedSet { set, equal: source.once_in(4) });
+    }
+    InterleaveSets { channels: channels.to_vec(), permitted }
+}
+
+/// A redundancy mode over the first two channels of each socket that has them.
+fn mode(source: &mut Source<'_>, board: &PlatformDescription) -> Mode {
+    let redundancy = match source.below(8) {
+        0 | 1 => Redundancy::RankSparing { spare_ranks: 1 },
+        2 => Redundancy::RankSparing { spare_ranks: 2 },
+        3 => Redundancy::Mirrored,
+        4 => Redundancy::Paired,
+        5 => Redundancy::PartlyMirrored { mirrored_per_mille: 250 },
+        6 => Redundancy::Own { usable_per_mille: 900 },
+        _ => Redundancy::DeviceCorrection,
+    };
+    let mut mode = Mode::new(name("mode"), redundancy, Basis::BoardManual);
+    if matches!(redundancy, Redundancy::Mirrored | Redundancy::Paired) {
+        let group = |socket: &SocketDescription| {
+            let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
+            let channels: Vec<Name> = channels.take(2).map(|channel| channel.label.clone()).collect();
+            (channels.len() == 2).then(|| ChannelGroup { socket: socket.label.clone(), channels })
+        };
+        mode.groups = board.sockets.iter().filter_map(group).collect();
+        mode.identical = source.pick(&[Identical::Organization, Identical::Capacity, Identical::Facts]);
+        if mode.groups.is_empty() {
+            mode.redundancy = Redundancy::None;
+        }
+    }
+    if source.once_in(5) {
+        mode.modules_at_least = Some(2);
+    }
+    if source.once_in(5) {
+        mode.widths = Some(BTreeSet::from([slotwright::module::DeviceWidth::X4]));
+    }
+    if source.once_in(5) {
+        mode.rate_cap_mts = Some(rates(board.generation)[2]);
+    }
+    mode
+}
+
+/// The first channel of each socket is a domain, and the others are another.
+fn domain_scheme(source: &mut Source<'_>, board: &PlatformDescription) -> DomainScheme {
+    let mut groups = Vec::new();
+    for socket in &board.sockets {
+        let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
+        let labels: Vec<Name> = channels.map(|channel| channel.label.clone()).collect();
+        for part in [&labels[..1], &labels[1..]].into_iter().filter(|part| !part.is_empty()) {
+            groups.push(ChannelGroup { socket: socket.label.clone(), channels: part.to_vec() });
+        }
+    }
+    let domains = match source.below(4) {
+        0 => Domains::AllProcessors,
+        _ => Domains::Groups { groups, needs_memory_in_each: source.once_in(2) },
+    };
+    DomainScheme { name: name("scheme"), domains, falls_back_to: None, basis: Basis::BoardManual, source: None }
+}
+
 fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescription {
     let mut kinds = vec![ModuleKind::Registered];
     if source.once_in(2) {
@@ -381,6 +453,9 @@ fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescri
     }
     if source.once_in(6) {
         processor.mix_limits.push(mix_limit(source));
+    }
+    if source.once_in(4) {
+        processor.interleave = Some(Stated::new(interleave_sets(source), Basis::DataSheet));
     }
     if source.once_in(8) {
         processor.rates_mts = Some(BTreeSet::from([max, rates(generation)[3]]));
@@ -419,6 +494,14 @@ pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
     let sockets: Vec<_> = board.sockets.iter().map(|socket| socket.label.clone()).collect();
     let processor = processor(source, generation).build().unwrap();
     let absent = if sockets.len() > 1 && source.once_in(4) { Some(source.below(2)) } else { None };
+    if source.once_in(4) {
+        board.modes = vec![mode(source, &board)];
+        board.default_settings.mode = Some(name("mode"));
+    }
+    if source.once_in(8) {
+        board.domain_schemes = vec![domain_scheme(source, &board)];
+        board.default_settings.domain_scheme = Some(name("scheme"));
+    }
     let mut machine = Machine::builder(board.build().unwrap());
     for (index, socket) in sockets.iter().enumerate() {
         if Some(index) != absent {

@@ -10,7 +10,7 @@ use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
 use slotwright::rule::STANDARD_RULES;
-use slotwright::unit::{DataRate, Name};
+use slotwright::unit::{Bandwidth, DataRate, Name};
 
 /// A difference of capacities relative to live slots, as numerator and denominator.
 #[derive(Debug, Clone, Copy)]
@@ -57,6 +57,13 @@ pub fn spread(machine: &Machine, assessment: &Assessment) -> Spread {
         .collect();
     let pairs = sockets.iter().flat_map(|&a| sockets.iter().map(move |&b| (a, b)));
     pairs.map(|(a, b)| Spread((a.0 * b.1).abs_diff(b.0 * a.1), a.1 * b.1)).max().unwrap_or(Spread(0, 1))
+}
+
+/// Both bounds of the bandwidth, in the order in which they decide: spread, then swept. Held against another
+/// method by themselves.
+pub fn bandwidth(assessment: &Assessment) -> (Bandwidth, Bandwidth) {
+    let bandwidth = &assessment.figures.bandwidth;
+    (bandwidth.spread_mbps, bandwidth.swept_mbps)
 }
 
 pub fn rate(assessment: &Assessment) -> Option<DataRate> {

@@ -11,15 +11,15 @@ use serde_json::Value;
 use slotwright::assess::{Assessment, Planner};
 use slotwright::fill::Arrangement;
 use slotwright::finding::{Place, Severity};
-use slotwright::machine::Machine;
+use slotwright::machine::{FittedProcessor, Machine};
 use slotwright::module::MemoryModule;
-use slotwright::platform::{PlatformDescription, SlotId};
+use slotwright::platform::{Mode, PlatformDescription, Redundancy, SlotId};
 use slotwright::population::{Occupant, Population};
-use slotwright::processor::{RateCell, RateTable};
+use slotwright::processor::{ProcessorDescription, RateCell, RateTable};
 use slotwright::purchase::{ModuleSource, Outcome, Plan, PlanRequest, Requirement, ShelfItem};
 use slotwright::rule::{CountBound, CountSet, Detail, Rule, RuleBook};
-use slotwright::stated::Scope;
-use slotwright::unit::{Capacity, DataRate, Name, Price};
+use slotwright::stated::{Basis, Scope};
+use slotwright::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 
 use crate::arrange_oracle::{Task, task};
 use crate::boards::{self, Source, bytes, config, name};
@@ -206,10 +206,26 @@ fn symmetric(source: &mut Source<'_>) -> Option<(Machine, Symmetry)> {
         let labels = [0, 1].map(|socket: usize| platform.sockets[socket].label.to_string());
         symmetry.sockets = labels.iter().cloned().zip(labels.iter().rev().cloned()).collect();
     } else {
+        // permitted sets, domains and groups tell channels apart
+        platform.domain_schemes.clear();
+        platform.default_settings.domain_scheme = None;
+        platform
+            .modes
+            .iter_mut()
+            .for_each(|mode| *mode = Mode::new(name("mode"), Redundancy::None, Basis::BoardManual));
         let socket = (0..platform.sockets.len()).find(|&socket| shape(socket).len() > 1)?;
         let slots = shape(socket);
         let other = (1..slots.len()).find(|&channel| slots[channel] == slots[0])?;
         symmetry.swap_channels(&platform, (socket, 0), (socket, other));
+    }
+    if symmetry.sockets.is_empty() {
+        for fitted in description.processors.values_mut() {
+            if let FittedProcessor::Described(processor) = fitted {
+                let without =
+                    ProcessorDescription { interleave: None, ..ProcessorDescription::from(processor.clone()) };
+                *processor = without.build().unwrap();
+            }
+        }
     }
     description.platform = platform.build().unwrap();
     Some((description.build().unwrap(), symmetry))
@@ -544,6 +560,7 @@ fn with_requirement(request: &PlanRequest, requirement: &Requirement) -> PlanReq
         Requirement::UsableAtLeastMib(capacity) => request.usable_at_least_mib = Some(capacity),
         Requirement::UsableAtMostMib(capacity) => request.usable_at_most_mib = Some(capacity),
         Requirement::RateAtLeastMts(rate) => request.rate_at_least_mts = Some(rate),
+        Requirement::BandwidthAtLeastMbps(bandwidth) => request.bandwidth_at_least_mbps = Some(bandwidth),
         Requirement::FreeSlotsAtLeast(slots) => request.free_slots_at_least = Some(slots),
         Requirement::Budget(price) => request.budget = Some(price),
         Requirement::Kinds(kinds) => request.kinds = Some(kinds),
@@ -566,6 +583,9 @@ fn tighter(machine: &Machine, requirement: &Requirement) -> Option<Requirement> 
         Requirement::RateAtLeastMts(rate) => {
             Requirement::RateAtLeastMts(machine.rate_steps().iter().copied().filter(|step| step > rate).min()?)
         }
+        Requirement::BandwidthAtLeastMbps(bandwidth) => {
+            Requirement::BandwidthAtLeastMbps(*bandwidth + Bandwidth::from_mbps(1, 1_000_000)?)
+        }
         Requirement::FreeSlotsAtLeast(slots) => Requirement::FreeSlotsAtLeast(slots + 1),
         Requirement::Budget(price) => {
             Requirement::Budget(Price::new(price.amount_minor().checked_sub(1)?, price.currency()))
@@ -580,6 +600,7 @@ fn only(request: &PlanRequest, kept: &[Requirement]) -> PlanRequest {
     bare.usable_at_least_mib = None;
     bare.usable_at_most_mib = None;
     bare.rate_at_least_mts = None;
+    bare.bandwidth_at_least_mbps = None;
     bare.free_slots_at_least = None;
     bare.budget = None;
     bare.kinds = None;

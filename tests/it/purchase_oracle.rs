@@ -12,7 +12,7 @@ use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
 use slotwright::purchase::{Offer, Outcome, Plan, PlanRequest, QuantityBreak, ShelfItem};
 use slotwright::rule::RuleBook;
-use slotwright::unit::{Capacity, Name, Price};
+use slotwright::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 
 use crate::boards::{self, Source, bytes, name};
 use crate::judge::{self, Channels, Spread};
@@ -108,6 +108,10 @@ fn requirements(
         }
     }
     if source.once_in(6) {
+        let channel = source.pick(&[DataRate::DDR4_1866, DataRate::DDR4_2400]).peak_bandwidth();
+        request = request.bandwidth_at_least(channel.times(source.pick(&[2, 3, 4, 1, 6]), 2));
+    }
+    if source.once_in(6) {
         request = request.free_slots_at_least(source.below(3));
     }
     if source.once_in(10) {
@@ -129,7 +133,8 @@ fn requirements(
 }
 
 /// What decides between plans, before the population itself: less is better.
-type Key = (i64, bool, Reverse<Option<slotwright::unit::DataRate>>, Spread, usize, Reverse<usize>, usize);
+type Key =
+    (i64, bool, Reverse<Option<DataRate>>, Reverse<(Bandwidth, Bandwidth)>, Spread, usize, Reverse<usize>, usize);
 
 /// A population with its best sourcing.
 #[derive(Debug)]
@@ -265,7 +270,9 @@ fn key(
     let parts = judge::modules(population).len();
     let free = channels.free_slots(population).len();
     let spread = judge::spread(planner.machine(), assessment);
-    (cost, judge::breaks_rows(assessment), Reverse(judge::rate(assessment)), spread, parts, Reverse(free), handlings)
+    let bandwidth = Reverse(judge::bandwidth(assessment));
+    let outside = judge::breaks_rows(assessment);
+    (cost, outside, Reverse(judge::rate(assessment)), bandwidth, spread, parts, Reverse(free), handlings)
 }
 
 /// The best plan that the request allows.
@@ -315,11 +322,14 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
         let assessment = planner.assess(&population).unwrap();
         if assessment.from(request.refuse_from).next().is_some()
             || request.rate_at_least_mts.is_some_and(|least| judge::rate(&assessment) < Some(least))
+            || request.bandwidth_at_least_mbps.is_some_and(|least| judge::bandwidth(&assessment).1 < least)
+            || request.usable_at_least_mib.is_some_and(|least| assessment.figures.usable.total_mib < least)
+            || request.usable_at_most_mib.is_some_and(|most| assessment.figures.usable.total_mib > most)
         {
             continue;
         }
         let key = key(planner, &mut channels, &population, &assessment, found);
-        if request.free_slots_at_least.is_some_and(|least| key.5.0 < least) {
+        if request.free_slots_at_least.is_some_and(|least| key.6.0 < least) {
             continue;
         }
         let better = best.as_ref().is_none_or(|best| {
@@ -338,9 +348,8 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
 /// The requirements that look at the modules alone.
 fn allows_modules(request: &PlanRequest, population: &Population) -> bool {
     let modules = judge::modules(population);
-    let usable: Capacity = population.modules().map(|(_, fitted)| fitted.module.capacity()).sum();
-    request.usable_at_least_mib.is_none_or(|least| usable >= least)
-        && request.usable_at_most_mib.is_none_or(|most| usable <= most)
+    let held: Capacity = population.modules().map(|(_, fitted)| fitted.module.capacity()).sum();
+    request.usable_at_least_mib.is_none_or(|least| held >= least)
         && request.kinds.as_ref().is_none_or(|kinds| modules.iter().all(|module| kinds.contains(&module.kind())))
         && (!request.one_part_number || modules.len() <= 1)
         && (!request.known_facts_only || modules.iter().all(|module| facts_known(module)))
@@ -351,6 +360,7 @@ fn key_of_plan(planner: &Planner<'_>, plan: &Plan) -> Key {
         plan.cost.total.amount_minor(),
         judge::breaks_rows(&plan.assessment),
         Reverse(plan.running_rate()),
+        Reverse(judge::bandwidth(&plan.assessment)),
         judge::spread(planner.machine(), &plan.assessment),
         judge::modules(&plan.population).len(),
         Reverse(plan.free_slots.len()),

@@ -1,0 +1,266 @@
+//! How fast a processor's memory is, given how its channels are filled.
+
+use crate::figure::regions::domains;
+use crate::figure::usable;
+use crate::fill::Grid;
+use crate::fill::loads::Loads;
+use crate::machine::Wiring;
+use crate::search::Spent;
+
+/// Bandwidth in parts of a channel's, by a [`Scale`]: spread, then swept. More is better.
+pub(crate) type Speed = (u128, u128);
+
+/// What the memory of one processor takes: for a channel's worth, or whatever it holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Pace {
+    /// Capacity over what the fullest channel holds, and over the time of all regions.
+    Over { most: u64, time: u64 },
+    /// So much, by the scale.
+    Fixed(Speed),
+}
+
+/// Whole numbers in place of fractions of a channel's bandwidth.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Scale {
+    /// What every pace divides once the common part of all that channels can hold is taken out; a power of two where that would be too large, and speeds are rounded
+    /// down.
+    common: u128,
+}
+
+impl Scale {
+    const MOST: u128 = 1 << 40;
+
+    fn new(holdings: &[u64]) -> Self {
+        let unit = holdings.iter().fold(0, |unit, &held| gcd(unit, held)).max(1);
+        let common = holdings.iter().filter(|&&held| held > 0).try_fold(1_u64, |lcm, &held| {
+            let held = held / unit;
+            (lcm / gcd(lcm, held)).checked_mul(held).filter(|&lcm| u128::from(lcm) <= Self::MOST)
+        });
+        Self { common: common.map_or(Self::MOST, u128::from) }
+    }
+
+    /// How many of these are one channel's bandwidth.
+    pub(crate) const fn one(self) -> u128 {
+        self.common
+    }
+
+    fn part(self, capacity: u64, over: u64) -> u128 {
+        let product = u128::from(capacity) * self.common;
+        product.checked_div(u128::from(over)).unwrap_or(0)
+    }
+}
+
+impl Pace {
+    pub(crate) fn speed(self, capacity: u64, scale: Scale) -> Speed {
+        match self {
+            Self::Over { most, time } if most == time => {
+                let part = scale.part(capacity, most);
+                (part, part)
+            }
+            Self::Over { most, time } => (scale.part(capacity, most), scale.part(capacity, time)),
+            Self::Fixed(speed) => speed,
+        }
+    }
+}
+
+/// Ways to fill the channels of a processor that have one pace.
+#[derive(Debug, Clone)]
+pub(crate) struct Way {
+    pub(crate) pace: Pace,
+    pub(crate) held: Held,
+}
+
+/// What each channel of a processor holds.
+#[derive(Debug, Clone)]
+pub(crate) enum Held {
+    /// Anything.
+    Any,
+    /// At most so much.
+    AtMost(u64),
+    /// So much, or nothing.
+    JustOrNothing(u64),
+    /// One of these, by channel, sorted.
+    OneOf(Vec<Vec<u64>>),
+}
+
+/// The ways of each processor, the fastest for a capacity first, and the scale of their speeds.
+pub(crate) struct Paces {
+    pub(crate) scale: Scale,
+    pub(crate) sockets: Vec<Vec<Way>>,
+}
+
+/// The most ways to fill a processor's channels that are looked at one by one.
+const MOST_PROFILES: usize = 1 << 18;
+
+impl Paces {
+    pub(crate) fn new(grid: &Grid<'_>, loads: &Loads) -> Result<Self, Spent> {
+        let mut scale_of: Vec<u64> = Vec::new();
+        let mut plain: Vec<Option<Vec<u64>>> = Vec::new();
+        let mut detailed: Vec<Vec<Profile>> = Vec::new();
+        for socket in 0..grid.sockets.len() {
+            let wiring = grid.sockets.get(socket).and_then(|socket| grid.machine.wiring(socket.id));
+            let heights = heights(grid, loads, socket);
+            scale_of.extend(&heights);
+            match wiring.filter(|wiring| !wiring.is_plain()) {
+                Some(wiring) => {
+                    let profiles = profiles(grid, loads, socket, wiring)?;
+                    scale_of.extend(
+                        profiles.iter().flat_map(|profile| profile.parts.iter().flat_map(|p| [p.most, p.time])),
+                    );
+                    plain.push(None);
+                    detailed.push(profiles);
+                }
+                None => {
+                    plain.push(Some(heights));
+                    detailed.push(Vec::new());
+                }
+            }
+        }
+        scale_of.sort_unstable();
+        scale_of.dedup();
+        let scale = Scale::new(&scale_of);
+        let one_region = grid.asks_one_region();
+        let sockets = plain.into_iter().zip(detailed).map(|(heights, profiles)| match heights {
+            Some(heights) => plain_ways(&heights, one_region),
+            None => grouped(profiles, scale),
+        });
+        Ok(Self { scale, sockets: sockets.collect() })
+    }
+}
+
+fn plain_ways(heights: &[u64], one_region: bool) -> Vec<Way> {
+    if heights.is_empty() {
+        return vec![Way { pace: Pace::Over { most: 1, time: 1 }, held: Held::Any }];
+    }
+    let held = |most| if one_region { Held::JustOrNothing(most) } else { Held::AtMost(most) };
+    heights.iter().map(|&most| Way { pace: Pace::Over { most, time: most }, held: held(most) }).collect()
+}
+
+/// What a channel of a processor can hold, less spare ranks; nothing left out.
+fn heights(grid: &Grid<'_>, loads: &Loads, socket: usize) -> Vec<u64> {
+    let channels = grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
+    let loads = channels.filter_map(|&channel| loads.channels.get(channel)).flat_map(|loads| loads.iter());
+    let mut heights: Vec<u64> = loads.map(|load| load.usable).filter(|&held| held > 0).collect();
+    heights.sort_unstable();
+    heights.dedup();
+    heights
+}
+
+/// A way to fill a processor's channels, one by one.
+struct Profile {
+    held: Vec<u64>,
+    /// Its domains.
+    parts: Vec<Part>,
+}
+
+/// A domain of a profile.
+struct Part {
+    capacity: u64,
+    most: u64,
+    time: u64,
+}
+
+/// Every way to fill a processor's channels that the rules on regions and domains in force allow.
+fn profiles(grid: &Grid<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> Result<Vec<Profile>, Spent> {
+    let Some(entry) = grid.sockets.get(socket) else { return Ok(Vec::new()) };
+    let mut all: Vec<Vec<u64>> = vec![Vec::new()];
+    for &channel in &entry.channels {
+        let mut held: Vec<u64> =
+            loads.channels.get(channel).into_iter().flat_map(|l| l.iter()).map(|l| l.usable).collect();
+        held.sort_unstable();
+        held.dedup();
+        if all.len().saturating_mul(held.len()) > MOST_PROFILES {
+            return Err(Spent);
+        }
+        all = all
+            .iter()
+            .flat_map(|so_far| held.iter().map(move |&more| so_far.iter().copied().chain([more]).collect()))
+            .collect();
+    }
+    let wired: Vec<usize> = entry
+        .channels
+        .iter()
+        .enumerate()
+        .filter(|&(_, &channel)| {
+            grid.channels.get(channel).is_some_and(|channel| wiring.channels.contains(&channel.id))
+        })
+        .map(|(place, _)| place)
+        .collect();
+    let (one_region, no_empty_domain) = (grid.asks_one_region(), grid.active.has("empty-domain"));
+    let profile = |held: Vec<u64>| {
+        let caps: Vec<u64> = wired.iter().filter_map(|&place| held.get(place).copied()).collect();
+        let (domains, _) = domains(wiring, &caps);
+        if one_region && domains.iter().any(|domain| domain.regions.len() > 1) {
+            return None;
+        }
+        let holds = |set: u64| crate::figure::regions::members(set).any(|c| caps.get(c).is_some_and(|&cap| cap > 0));
+        let mut asked = wiring.divisions.first().into_iter().flat_map(|division| &division.domains);
+        if no_empty_domain && caps.iter().any(|&cap| cap > 0) && !asked.all(|&domain| holds(domain)) {
+            return None;
+        }
+        let part = |domain: &crate::figure::regions::Domain| Part {
+            capacity: domain.capacity(),
+            most: domain.most(&caps),
+            time: domain.time(),
+        };
+        Some(Profile { parts: domains.iter().map(part).filter(|part| part.capacity > 0).collect(), held })
+    };
+    Ok(all.into_iter().filter_map(profile).collect())
+}
+
+/// Puts profiles of one pace together, the fastest for a capacity first.
+fn grouped(profiles: Vec<Profile>, scale: Scale) -> Vec<Way> {
+    let mut known: std::collections::BTreeMap<(u64, u64, Speed), Vec<Vec<u64>>> = std::collections::BTreeMap::new();
+    for Profile { held, parts } in profiles {
+        let key = match parts.as_slice() {
+            [] => (0, 0, (0, 0)),
+            [one] => (one.most, one.time, (0, 0)),
+            many => {
+                let sum = |over: fn(&Part) -> u64| many.iter().map(|part| scale.part(part.capacity, over(part))).sum();
+                (0, 0, (sum(|part| part.most), sum(|part| part.time)))
+            }
+        };
+        known.entry(key).or_default().push(held);
+    }
+    let way = |((most, time, speed), held): ((u64, u64, Speed), Vec<Vec<u64>>)| Way {
+        pace: if most > 0 { Pace::Over { most, time } } else { Pace::Fixed(speed) },
+        held: Held::OneOf(held),
+    };
+    known.into_iter().map(way).collect()
+}
+
+impl Grid<'_> {
+    /// Whether a standard rule in force asks that each processor's memory be one region.
+    fn asks_one_region(&self) -> bool {
+        self.active.has("uneven-interleave")
+    }
+
+    /// Whether a load's capacity depends on its ranks, for some are spared.
+    pub(crate) fn spares_ranks(&self) -> bool {
+        usable::depends_on_places(self.machine)
+    }
+}
+
+fn gcd(a: u64, b: u64) -> u64 {
+    if b == 0 { a } else { gcd(b, a % b) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn speeds_are_whole_numbers() {
+        let scale = Scale::new(&[16, 32, 48]);
+        assert_eq!(scale.one(), 6);
+        let over = |most, time| Pace::Over { most, time };
+        assert_eq!(over(48, 48).speed(96, scale), (12, 12));
+        assert_eq!(over(32, 48).speed(64, scale), (12, 8));
+        assert_eq!(Pace::Fixed((7, 3)).speed(64, scale), (7, 3));
+        assert_eq!(Scale::new(&[]).one(), 1);
+        // primes beyond any common multiple: rounded down
+        let odd = Scale::new(&[1009, 1013, 1019, 1021, 1031, 1033, 1039]);
+        assert_eq!(odd.one(), Scale::MOST);
+        assert_eq!(over(1009, 1009).speed(2018, odd).0, 2 * Scale::MOST);
+    }
+}
