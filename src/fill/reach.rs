@@ -6,7 +6,7 @@ use itertools::Itertools;
 
 use crate::fill::Grid;
 use crate::fill::loads::{Load, Loads};
-use crate::fill::pace::{Held, Pace, Paces};
+use crate::fill::pace::{Held, Pace, Paces, Way};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
 use crate::processor::ModulePattern;
 use crate::search::{Budget, Spent, StateSet};
@@ -26,6 +26,8 @@ struct Question<'q> {
     repeat: Option<&'q Repeat>,
     /// What each channel holds.
     held: &'q Held,
+    /// Whether the pace matters.
+    paced: bool,
 }
 
 /// States of a processor that have one pace at one rate.
@@ -265,12 +267,15 @@ impl<'g, 'a> Reach<'g, 'a> {
     ) -> Result<(), Spent> {
         let mut seen = StateSet::empty(self.loads.space.size());
         let Some(ways) = self.paces.sockets.get(socket) else { return Ok(()) };
-        for (index, way) in ways.iter().enumerate() {
+        // without a rate no pace matters: the last way of a plain processor takes in all others
+        let widest = ways.len().saturating_sub(1);
+        let skipped = |index: usize, way: &Way| rate == 0 && matches!(way.held, Held::AtMost(_)) && index < widest;
+        for (index, way) in ways.iter().enumerate().filter(|&(index, way)| !skipped(index, way)) {
             if only.is_some_and(|only| !only.contains(&(level, index))) {
                 continue;
             }
             budget.spend_many(self.nodes)?;
-            let mut set = self.of_socket(socket, Question { masks, level, repeat, held: &way.held });
+            let mut set = self.of_socket(socket, Question { masks, level, repeat, held: &way.held, paced: rate > 0 });
             // a state that is reached at a better pace needs no other, unless a rule refuses it there
             if !self.every_pace && !matches!(way.held, Held::OneOf(_)) {
                 set.remove(&seen);
@@ -325,7 +330,7 @@ impl<'g, 'a> Reach<'g, 'a> {
     /// Adds what a processor can take when the loads of its channels all have one key.
     fn add_with_key(&self, socket: usize, question: Question<'_>, key: Option<usize>, all: &mut StateSet) {
         let Some(entry) = self.grid.sockets.get(socket) else { return };
-        if let (Held::AtMost(most) | Held::JustOrNothing(most), Some(_)) = (question.held, key) {
+        if let (Held::AtMost(most) | Held::JustOrNothing(most), Some(_), true) = (question.held, key, question.paced) {
             // loads of this key fill a channel to another height
             let loads = entry.channels.iter().filter_map(|&channel| self.loads.channels.get(channel));
             if !loads.flat_map(|loads| loads.iter()).any(|load| load.key == key && load.usable == *most) {

@@ -335,6 +335,11 @@ proptest! {
         let (machine, mut request) = priced(&mut source);
         request.present = slotwright::purchase::Present::default();
         request.free_slots_at_least = None;
+        // arranging knows nothing of what is required of a placing
+        request.bandwidth_at_least_mbps = None;
+        if machine.mode_description().is_some_and(|mode| mode.spare_ranks() > 0) {
+            (request.usable_at_least_mib, request.usable_at_most_mib) = (None, None);
+        }
         if let Outcome::Optimal(plan) = plan(&machine, &request) {
             match arrange(&machine, &as_task(&plan.population)) {
                 // a better one that the request refuses says nothing
