@@ -27,10 +27,6 @@ pub(crate) struct Target {
 pub(crate) type TargetRank = (usize, Reverse<Speed>, u64, usize, usize);
 
 impl Target {
-    fn within(self, other: Self) -> bool {
-        self.moves <= other.moves && self.speed >= other.speed && self.spread <= other.spread && self.lost <= other.lost
-    }
-
     pub(crate) fn rank(self, moves_first: bool) -> TargetRank {
         let (before, after) = if moves_first { (self.moves, 0) } else { (0, self.moves) };
         (before, Reverse(self.speed), self.spread, self.lost, after)
@@ -55,8 +51,8 @@ pub(crate) struct Shares<'s> {
 /// What a walk over ways to share out looks for.
 #[derive(Clone, Copy)]
 enum Aim {
-    /// Some way within this target.
-    Within(Target),
+    /// Some way that has just this target: those that are better in anything were tried before.
+    At(Target),
     /// The first target in order after one that was tried, if any.
     After(Option<Target>),
 }
@@ -169,7 +165,7 @@ impl<'s> Shares<'s> {
         (spread.saturating_mul(entry.rate), swept.saturating_mul(entry.rate))
     }
 
-    /// The entries that a way within a target can be made of.
+    /// The entries that a way of a target can be made of.
     pub(crate) fn narrowed(&self, ways: &[Ways], target: Target) -> Narrowed {
         let useful = |ways: &Ways| {
             let fastest: Vec<Speed> = ways
@@ -197,9 +193,9 @@ impl<'s> Shares<'s> {
         capacity.saturating_mul(self.weights.get(socket).copied().unwrap_or(1))
     }
 
-    /// Whether some way gives up no more than the target in anything.
+    /// Whether some way has just this target.
     pub(crate) fn feasible(&self, ways: &[Ways], target: Target, budget: &mut Budget) -> Result<bool, Spent> {
-        Ok(self.walk(ways, Aim::Within(target), target.spread, budget)?.is_some())
+        Ok(self.walk(ways, Aim::At(target), target.spread, budget)?.is_some())
     }
 
     fn walk(&self, ways: &[Ways], aim: Aim, most: u64, budget: &mut Budget) -> Result<Option<Target>, Spent> {
@@ -210,7 +206,7 @@ impl<'s> Shares<'s> {
             let start = Point { remaining: self.loads.vectors - 1, rest: 0, range: self.mean, speed: (0, 0) };
             self.step(&mut walk, 0, start, budget)?;
             best = walk.best;
-            if matches!(aim, Aim::Within(_)) && best.is_some() {
+            if matches!(aim, Aim::At(_)) && best.is_some() {
                 break;
             }
         }
@@ -273,7 +269,7 @@ impl<'s> Shares<'s> {
             return;
         }
         let suits = match walk.aim {
-            Aim::Within(most) => target.within(most),
+            Aim::At(wanted) => target == wanted,
             Aim::After(last) => last.is_none_or(|last| self.rank(target) > self.rank(last)),
         };
         if suits && walk.best.is_none_or(|best| self.rank(target) < self.rank(best)) {
@@ -320,7 +316,7 @@ impl<'s> Shares<'s> {
         let speed = add(point.speed, self.speed(entry, state));
         let hope = add(speed, walk.most_after.get(socket + 1).copied().unwrap_or((0, 0)));
         let too_slow = match walk.aim {
-            Aim::Within(target) => hope.0 < target.speed.0,
+            Aim::At(target) => hope.0 < target.speed.0 || speed.0 > target.speed.0,
             Aim::After(_) => !self.demand.moves_first && walk.best.is_some_and(|best| hope.0 < best.speed.0),
         };
         // an equal spread may still do with fewer lost slots or moves
@@ -341,7 +337,7 @@ impl Walk<'_> {
         self.best.is_some_and(|best| {
             let fastest = self.most_after.first().copied().unwrap_or((0, 0));
             let nothing_given_up = best.moves == 0 && best.spread == 0 && best.lost == 0;
-            matches!(self.aim, Aim::Within(_)) || (nothing_given_up && best.speed >= fastest)
+            matches!(self.aim, Aim::At(_)) || (nothing_given_up && best.speed >= fastest)
         })
     }
 }
