@@ -14,6 +14,17 @@ use crate::published::{
 const DDR4: &str = "16GB 2Rx4 PC4-2133P-RA0-10";
 const DDR5: &str = "64GB 2Rx4 PC5-4800B-RA0-1010-XT";
 
+/// The rows of a table that names, for each number of modules, the first slots of an order for two processors.
+/// Without them, an arrangement would rather fill one processor evenly than two unevenly.
+fn printed_rows(order: &str) -> Vec<FillRow> {
+    let order = names(order);
+    let row = |count: usize| FillRow {
+        processors: Some(2),
+        ..FillRow::new(order[..count].to_vec(), Demand::Advised, Basis::BoardManual)
+    };
+    (1..=order.len()).map(row).collect()
+}
+
 // Lenovo x3650 M5 guide p. 168
 #[test]
 fn four_channels_of_three_outermost_first() {
@@ -30,6 +41,7 @@ fn four_channels_of_three_outermost_first() {
         with_gib(row("1 2", &[(DDR4, 8, "1 13 4 16 9 21 12 24")], SOURCE), 128),
         with_gib(row("1 2", &[(DDR4, 24, both)], SOURCE), 384),
     ];
+    platform.fill_rows = printed_rows(both);
     let platform = proven(platform);
     fills_in_order(&machine(&platform, "1"), &module(DDR4), one);
     fills_in_order(&machine(&platform, "1 2"), &module(DDR4), both);
@@ -51,6 +63,7 @@ fn four_channels_of_two_in_no_obvious_order() {
         row("1 2", &[(DDR3, 6, "8 16 6 14 1 9")], SOURCE),
         with_gib(row("1 2", &[(DDR3, 16, both)], SOURCE), 128),
     ];
+    platform.fill_rows = printed_rows(both);
     let platform = proven(platform);
     fills_in_order(&machine(&platform, "1"), &module(DDR3), one);
     fills_in_order(&machine(&platform, "1 2"), &module(DDR3), both);
