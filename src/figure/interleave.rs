@@ -149,8 +149,7 @@ impl Interleave {
 
 fn of_socket<'f>(machine: &'f Machine, filled: &'f Filled<'_>) -> impl Iterator<Item = InterleaveDomain> + use<'f> {
     let division = filled.division.and_then(|index| filled.wiring.divisions.get(index));
-    let scheme =
-        division.map_or_else(|| Name::lossy(crate::platform::DomainScheme::ONE_PER_PROCESSOR), |d| d.scheme.clone());
+    let scheme = division.map_or(&filled.wiring.undivided, |division| &division.scheme).clone();
     filled.domains.iter().map(move |domain| InterleaveDomain {
         sockets: vec![machine.platform().socket(filled.id).label.clone()],
         scheme: scheme.clone(),
@@ -163,7 +162,9 @@ fn of_socket<'f>(machine: &'f Machine, filled: &'f Filled<'_>) -> impl Iterator<
 fn together(machine: &Machine, filled: &[Filled<'_>]) -> Option<InterleaveDomain> {
     let scheme = machine.platform().scheme_named(machine.domain_scheme())?;
     let (first, others) = filled.split_first()?;
-    if scheme.domains != Domains::AllProcessors || others.iter().any(|other| other.caps != first.caps) {
+    if scheme.domains != Domains::AllProcessors
+        || others.iter().any(|other| (&other.caps, &other.domains) != (&first.caps, &first.domains))
+    {
         return None;
     }
     let each = || filled.iter().flat_map(|socket| socket.domains.iter().map(move |domain| (socket, domain)));

@@ -92,7 +92,7 @@ fn fill(domain: u64, caps: &[u64], sets: Option<&[WiredSet]>) -> Vec<Level> {
         match sets {
             None => add(active),
             Some(sets) if is_permitted(active, caps, sets) => add(active),
-            Some(sets) => Splitting::new(active, caps, sets).of(active).into_iter().for_each(add),
+            Some(sets) => Splitting::new(active, caps, sets).all().into_iter().for_each(add),
         }
         level = next;
     }
@@ -115,18 +115,15 @@ fn is_permitted(set: u64, caps: &[u64], sets: &[WiredSet]) -> bool {
         })
 }
 
-/// What a set is compared by: the larger first, then in channel order.
-fn rank(set: u64) -> (Reverse<u32>, Reverse<u64>) {
-    (Reverse(set.count_ones()), Reverse(set.reverse_bits()))
-}
-
 /// The splitting of a set into the fewest permitted ones.
 struct Splitting<'s> {
+    active: u64,
     caps: &'s [u64],
     sets: &'s [WiredSet],
     /// Channels that no set in play tells apart.
     classes: Vec<u64>,
-    known: HashMap<u64, Vec<u64>>,
+    /// The sizes of the fewest sets that make up what is left, the largest first.
+    known: HashMap<u64, Vec<u32>>,
 }
 
 impl<'s> Splitting<'s> {
@@ -147,25 +144,43 @@ impl<'s> Splitting<'s> {
                 None => classes.push((own, 1 << channel)),
             }
         }
-        Self { caps, sets, classes: classes.into_iter().map(|(_, class)| class).collect(), known: HashMap::new() }
+        let classes = classes.into_iter().map(|(_, class)| class).collect();
+        Self { active, caps, sets, classes, known: HashMap::new() }
     }
 
-    /// The fewest permitted sets that make up `rest`, larger first, then in channel order.
-    fn of(&mut self, rest: u64) -> Vec<u64> {
+    /// The fewest permitted sets, larger ones first, then in channel order: each the first in channel order that
+    /// leaves the sizes of the rest.
+    fn all(&mut self) -> Vec<u64> {
+        let mut rest = self.active;
+        let mut sizes = self.sizes(rest);
+        let mut chosen = Vec::with_capacity(sizes.len());
+        while !sizes.is_empty() {
+            let size = sizes.remove(0);
+            let mut parts = self.parts(rest, None);
+            parts.retain(|part| part.count_ones() == size);
+            parts.sort_unstable_by_key(|part| Reverse(part.reverse_bits()));
+            let Some(part) = parts.into_iter().find(|part| self.sizes(rest & !part) == sizes) else { break };
+            chosen.push(part);
+            rest &= !part;
+        }
+        chosen
+    }
+
+    /// The sizes of the fewest permitted sets that make up `rest`, the largest first.
+    fn sizes(&mut self, rest: u64) -> Vec<u32> {
         if rest == 0 {
             return Vec::new();
         }
         if let Some(known) = self.known.get(&rest) {
             return known.clone();
         }
-        let mut best: Option<Vec<u64>> = None;
-        for part in self.parts(rest) {
-            let mut sets = self.of(rest & !part);
-            sets.push(part);
-            sets.sort_unstable_by_key(|&set| rank(set));
-            let order = |sets: &[u64]| (sets.len(), sets.iter().map(|&set| rank(set)).collect::<Vec<_>>());
-            if best.as_ref().is_none_or(|best| order(&sets) < order(best)) {
-                best = Some(sets);
+        let mut best: Option<Vec<u32>> = None;
+        for part in self.parts(rest, Some(rest & rest.wrapping_neg())) {
+            let mut sizes = self.sizes(rest & !part);
+            sizes.push(part.count_ones());
+            sizes.sort_unstable_by_key(|&size| Reverse(size));
+            if best.as_ref().is_none_or(|best| (sizes.len(), Reverse(&sizes)) < (best.len(), Reverse(best))) {
+                best = Some(sizes);
             }
         }
         let best = best.unwrap_or_default();
@@ -173,28 +188,48 @@ impl<'s> Splitting<'s> {
         best
     }
 
-    /// The permitted sets within `rest` that hold its first channel; of sets that differ only in channels that
-    /// nothing tells apart, the first in channel order.
-    fn parts(&self, rest: u64) -> Vec<u64> {
-        let first = rest & rest.wrapping_neg();
-        let mut parts = vec![first];
+    /// The permitted sets within `rest` that hold a channel, if one is given; of sets that differ only in channels
+    /// that nothing tells apart, the first in channel order.
+    fn parts(&self, rest: u64, with: Option<u64>) -> Vec<u64> {
+        let start = with.unwrap_or(0);
+        let mut parts = match with {
+            Some(channel) => vec![channel],
+            None => self.classes.iter().map(|class| class & rest).map(|own| own & own.wrapping_neg()).collect(),
+        };
         for set in self.sets {
             match set.channels {
                 WiredChannels::These(these) => {
-                    let fits = these & !rest == 0 && these & first != 0 && (!set.equal || alike(these, self.caps));
+                    let fits = these & !rest == 0 && these & start == start && (!set.equal || alike(these, self.caps));
                     parts.extend(fits.then_some(these));
                 }
                 WiredChannels::Any(ways) => {
-                    let suits = |channel: usize| !set.equal || alike(first | 1 << channel, self.caps);
-                    let usable = members(rest & !first).filter(|&channel| suits(channel));
-                    let usable = usable.fold(0, |usable, channel| usable | 1_u64 << channel);
-                    self.choose(0, usable, ways.saturating_sub(1), first, &mut parts);
+                    let wanted = ways.saturating_sub(start.count_ones());
+                    for usable in self.equals(rest, start, set.equal) {
+                        self.choose(0, usable & !start, wanted, start, &mut parts);
+                    }
                 }
             }
         }
+        parts.retain(|&part| part != 0);
         parts.sort_unstable();
         parts.dedup();
         parts
+    }
+
+    /// The channels of `rest` that may be in one set: all, or by what they hold, that of `start` alone if given.
+    fn equals(&self, rest: u64, start: u64, equal: bool) -> Vec<u64> {
+        if !equal {
+            return vec![rest];
+        }
+        let alike_to = |channel: usize| {
+            members(rest)
+                .filter(|&other| self.caps.get(other) == self.caps.get(channel))
+                .fold(0, |set, other| set | 1_u64 << other)
+        };
+        let mut sets: Vec<u64> = members(if start == 0 { rest } else { start }).map(alike_to).collect();
+        sets.sort_unstable();
+        sets.dedup();
+        sets
     }
 
     /// Adds every way to choose so many of the usable channels, the first ones of each class.
@@ -293,6 +328,13 @@ mod tests {
         assert_eq!(of(6, &[any(4), these("BF")]), ["ACDE", "BF"]);
         let equal = WiredSet { equal: true, ..any(4) };
         assert_eq!(regions(&[2, 1, 2, 2, 1, 2], Some(&[equal])), owned(&[("ACDF", 2), ("B", 1), ("E", 1)]));
+        // the larger set takes the first channels, whatever the first channel is left with
+        let equal = WiredSet { equal: true, ..any(3) };
+        let found = regions(&[8, 16, 16, 16, 16], Some(&[any(2), equal]));
+        assert_eq!(found, owned(&[("BCD", 16), ("AE", 8), ("E", 8)]));
+        // larger sets first, over all of them
+        let found = of(7, &[these("BEG"), these("CDF"), these("BCG"), any(2)]);
+        assert_eq!(found, ["BEG", "CDF", "A"]);
     }
 
     /// The fewest permitted sets by trying every set for the first channel.
@@ -318,7 +360,7 @@ mod tests {
     proptest! {
         #[test]
         fn splits_are_permitted_and_the_fewest(caps in proptest::collection::vec(1_u64..3, 6), sets in sets()) {
-            let split = Splitting::new(63, &caps, &sets).of(63);
+            let split = Splitting::new(63, &caps, &sets).all();
             prop_assert_eq!(split.iter().fold(0, |all, set| all | set), 63);
             prop_assert_eq!(split.iter().map(|set| set.count_ones()).sum::<u32>(), 6);
             prop_assert!(split.iter().all(|&set| is_permitted(set, &caps, &sets)));

@@ -15,6 +15,8 @@ pub(crate) struct Wiring {
     pub(crate) sets: Option<Vec<WiredSet>>,
     /// The divisions into domains that firmware tries, in that order; one domain where none is allowed.
     pub(crate) divisions: Vec<Division>,
+    /// The name of the scheme of one domain that it comes to then.
+    pub(crate) undivided: Name,
 }
 
 /// A permitted set.
@@ -101,7 +103,12 @@ impl Wiring {
                 .and_then(|scheme| scheme.falls_back_to.as_ref())
                 .and_then(|name| platform.scheme_named(name.as_str()));
         }
-        Self { channels, sets, divisions }
+        let undivided = at.and_then(|scheme| match scheme.domains {
+            Domains::AllProcessors => scheme.falls_back_to.clone(),
+            Domains::OnePerProcessor | Domains::Groups { .. } => Some(scheme.name.clone()),
+        });
+        let undivided = undivided.unwrap_or_else(|| Name::lossy(DomainScheme::ONE_PER_PROCESSOR));
+        Self { channels, sets, divisions, undivided }
     }
 
     /// Whether capacities of channels alone, and no matter of which channels, decide on regions.

@@ -11,16 +11,17 @@ use crate::search::{Budget, Spent};
 use crate::unit::Name;
 
 impl<'a> Solver<'_, 'a> {
-    pub(crate) fn at_hand(&self, class: usize, used: usize) -> BTreeSet<&'a MemoryModule> {
-        let present = self.supply.classes.get(class).and_then(|entry| entry.present.first());
-        present.filter(|_| used > 0).map(|unit| unit.module).into_iter().collect()
+    /// The parts of present modules that are kept, of a class and of those that are placed as it is.
+    fn at_hand(&self, class: usize, used: &[usize]) -> BTreeSet<&'a MemoryModule> {
+        let twin = self.supply.classes.get(class).map(|entry| entry.twin);
+        let kept = self.supply.classes.iter().zip(used).filter(|&(entry, &used)| used > 0 && Some(entry.twin) == twin);
+        kept.filter_map(|(entry, _)| entry.present.first()).map(|unit| unit.module).collect()
     }
 
     pub(crate) fn source_plain(&self, counts: &[(usize, usize)], used: &[usize]) -> Option<Vec<(usize, Sourced<'a>)>> {
         let sourced = counts.iter().map(|&(class, count)| {
             let entry = self.supply.classes.get(class)?;
-            let used = used.get(class).copied()?;
-            let wanted = count.checked_sub(used)?.checked_mul(self.supply.machines)?;
+            let wanted = count.checked_sub(used.get(class).copied()?)?.checked_mul(self.supply.machines)?;
             Some((class, sourcing::plain(entry, wanted, &self.at_hand(class, used))?))
         });
         sourced.collect()
@@ -56,14 +57,14 @@ impl<'a> Solver<'_, 'a> {
             let mut sources = Vec::new();
             for (class, entry) in self.supply.classes.iter().enumerate() {
                 let count = counts.iter().find(|(known, _)| *known == class).map_or(0, |&(_, count)| count);
-                let used = used.get(class).copied().unwrap_or(0);
+                let reused = used.get(class).copied().unwrap_or(0);
                 let credit = entry.present.first().map_or(0, |unit| unit.credit);
-                let kept = Amount::try_from(used.saturating_sub(entry.pinned())).unwrap_or(0);
+                let kept = Amount::try_from(reused.saturating_sub(entry.pinned())).unwrap_or(0);
                 cost += kept * copies * (credit - self.supply.labour);
                 if count == 0 {
                     continue;
                 }
-                let wanted = count.saturating_sub(used).saturating_mul(self.supply.machines);
+                let wanted = count.saturating_sub(reused).saturating_mul(self.supply.machines);
                 let hand = self.at_hand(class, used);
                 let Some(sourced) = sourcing::mixed(entry, wanted, &hand, &usable, budget)? else { break };
                 cost += sourced.cost + self.supply.labour * Amount::try_from(wanted).unwrap_or(0);
@@ -96,7 +97,7 @@ impl<'a> Solver<'_, 'a> {
 
     /// The parts of a plan.
     pub(crate) fn parts(&self, sources: &[(usize, Sourced<'a>)], used: &[usize]) -> BTreeSet<&'a MemoryModule> {
-        let kept = used.iter().enumerate().flat_map(|(class, &used)| self.at_hand(class, used));
+        let kept = (0..used.len()).flat_map(|class| self.at_hand(class, used));
         sources.iter().flat_map(|(_, sourced)| sourced.parts()).chain(kept).collect()
     }
 }

@@ -61,3 +61,9 @@ fn parts_are_counted_of_what_is_kept() {
 fn a_mix_that_cannot_be_judged_is_not_planned() {
     plan(include_str!("cases/unknown_fact_in_a_mix.json"));
 }
+
+// Which part the kept module is of decides whether one handling or two make all modules of one part.
+#[test]
+fn parts_come_before_handlings() {
+    plan(include_str!("cases/parts_and_credit.json"));
+}

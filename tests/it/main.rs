@@ -11,6 +11,7 @@ mod boards;
 mod cases;
 mod examples;
 mod extremes;
+mod interleave_oracle;
 mod judge;
 mod laws;
 mod layers;

@@ -1,5 +1,4 @@
 use crate::finding::Remedy;
-use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::ListedModule;
 use crate::population::ModuleSite;
@@ -10,11 +9,6 @@ use crate::rule::{Form, Report};
 /// A maker may list the modules that it has tried; a list goes by facts, by part numbers or by both.
 pub(super) fn form() -> Form {
     Form::Module(Box::new(check))
-}
-
-/// Where there is no list.
-pub(super) fn idle(machine: &Machine) -> bool {
-    machine.platform().listed_modules.is_none()
 }
 
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {

@@ -269,8 +269,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "the module is not on the maker's list",
         "common practice, no source",
     )
-    .reading_identity()
-    .idle_on(listed_module::idle),
+    .reading_identity(),
     row(
         "slot-live",
         Severity::Error,

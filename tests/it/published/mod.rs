@@ -6,6 +6,7 @@
 
 mod capacity;
 mod fill_order;
+mod interleave;
 mod practice;
 
 use std::collections::BTreeSet;
