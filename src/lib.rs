@@ -86,14 +86,16 @@ mod testing;
 
 pub use assess::{Assessment, Planner};
 pub use ceiling::{Acceptance, Ceiling};
-pub use figure::{Figures, RunningRate, RunningVoltage};
-pub use fill::{ArrangeRequest, Arrangement, FillOrder};
+pub use figure::{Figures, Interleave, MemoryBandwidth, RunningRate, RunningVoltage, UsableCapacity};
+pub use fill::{ArrangeRequest, Arrangement, EvenOut, FillOrder};
 pub use finding::{Finding, Place, Severity};
 pub use machine::Machine;
 pub use module::{Label, MemoryModule};
-pub use platform::{Platform, PlatformDescription};
+pub use platform::{DomainScheme, Mode, Platform, PlatformDescription};
 pub use population::{Layout, Occupant, Population};
 pub use processor::{Processor, ProcessorDescription};
-pub use purchase::{Offer, Outcome, Plan, PlanRequest, ShelfItem};
+pub use purchase::{Offer, Outcome, Plan, PlanRequest, ShelfItem, TotalsNear};
 pub use rule::{Rule, RuleBook, RuleSettings};
-pub use unit::{Capacity, Cost, Currency, DataRate, Density, Name, Price, Voltage};
+pub use unit::{
+    Bandwidth, Capacity, Cost, Currency, DataRate, Density, Efficiency, Name, Power, Price, Share, Voltage,
+};

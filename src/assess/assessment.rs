@@ -2,7 +2,7 @@ use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::figure::Figures;
+use crate::figure::{Figures, PowerDraw};
 use crate::finding::{Finding, Severity};
 
 /// The figures of a population and every finding on it.
@@ -31,8 +31,20 @@ impl Assessment {
 /// The figures, then the findings, a line each.
 impl fmt::Display for Assessment {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(f, "Installed: {}", self.figures.installed)?;
-        write!(f, "Running rate: {}", self.figures.running_rate)?;
+        let Figures { installed, usable, running_rate, interleave, bandwidth, power } = &self.figures;
+        writeln!(f, "Installed: {installed}")?;
+        if usable.total_mib != installed.total_mib || usable.unmet().next().is_some() {
+            writeln!(f, "Usable: {usable}")?;
+        }
+        write!(f, "Running rate: {running_rate}")?;
+        if installed.total_mib.is_zero() {
+            return self.findings.iter().try_for_each(|finding| write!(f, "\n{finding}"));
+        }
+        write!(f, "\nInterleave: {interleave}")?;
+        write!(f, "\nBandwidth, estimated: {bandwidth}")?;
+        if *power != PowerDraw::default() && power.unknown_modules < installed.modules() {
+            write!(f, "\nPower: {power}")?;
+        }
         self.findings.iter().try_for_each(|finding| write!(f, "\n{finding}"))
     }
 }

@@ -30,6 +30,12 @@ pub struct SocketCapacity {
 }
 
 impl InstalledCapacity {
+    /// How many modules there are in live slots.
+    #[must_use]
+    pub fn modules(&self) -> u64 {
+        self.sockets.iter().map(|socket| socket.modules).sum()
+    }
+
     /// The installed capacity of a layout.
     #[must_use]
     pub fn of(layout: &Layout<'_>) -> Self {

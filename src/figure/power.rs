@@ -4,7 +4,7 @@ use crate::population::Layout;
 use crate::unit::Power;
 
 /// What the modules draw at most, as far as that is known of them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PowerDraw {
     /// The modules in live slots whose draw is known, together.

@@ -2,7 +2,10 @@
 
 use core::fmt;
 
-use crate::figure::{DomainRate, InstalledCapacity, Load, RateCause, RateLimit, RateObstacle, RunningRate, TableOwner};
+use crate::figure::{
+    BandwidthEstimate, DemandSort, DomainRate, InstalledCapacity, Interleave, InterleaveDomain, Load, MemoryBandwidth,
+    ModeDemand, PowerDraw, RateCause, RateLimit, RateObstacle, Region, RunningRate, TableOwner, UsableCapacity,
+};
 use crate::finding::Place;
 
 /// Places as a phrase; many slots are counted rather than named.
@@ -133,5 +136,117 @@ impl fmt::Display for InstalledCapacity {
             write!(f, "; {} on other devices", self.other_devices_mib)?;
         }
         Ok(())
+    }
+}
+
+fn list<T: fmt::Display>(items: impl IntoIterator<Item = T>) -> String {
+    items.into_iter().map(|item| item.to_string()).collect::<Vec<_>>().join(", ")
+}
+
+/// "128 GB at 4 ways".
+impl fmt::Display for Region {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let ways = if self.ways == 1 { "way" } else { "ways" };
+        write!(f, "{} at {} {ways}", self.capacity_mib, self.ways)
+    }
+}
+
+/// The regions, the first filled first.
+impl fmt::Display for InterleaveDomain {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let processors = if self.sockets.len() == 1 { "processor" } else { "processors" };
+        write!(f, "{processors} {}: ", list(&self.sockets))?;
+        if self.regions.is_empty() { f.write_str("no memory") } else { f.write_str(&list(&self.regions)) }
+    }
+}
+
+/// The domains, then the scheme in force where it is another than the one set.
+impl fmt::Display for Interleave {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let domains: Vec<_> = self.domains.iter().map(ToString::to_string).collect();
+        f.write_str(&domains.join("; "))?;
+        match self.domains.iter().find(|domain| domain.scheme != self.scheme) {
+            Some(domain) => write!(f, "; {} is set, but falls back to {}", self.scheme, domain.scheme),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Both bounds, what that is of the machine's best, and the peak; then what limits.
+impl fmt::Display for MemoryBandwidth {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.swept_mbps == self.spread_mbps {
+            write!(f, "{}", self.spread_mbps)?;
+        } else {
+            write!(f, "{} (swept) to {} (spread)", self.swept_mbps, self.spread_mbps)?;
+        }
+        match (self.relative_swept, self.relative_spread) {
+            (Some(swept), Some(spread)) if swept != spread => write!(f, ", {swept} to {spread}")?,
+            (_, Some(share)) => write!(f, ", {share}")?,
+            (_, None) => {}
+        }
+        write!(f, " of the board's {}; peak of the channels filled {}", self.best_mbps, self.peak_mbps)?;
+        for socket in &self.sockets {
+            if let Some(slowest) = &socket.slowest {
+                let ways = if slowest.ways == 1 { "way" } else { "ways" };
+                let (share, processor) = (slowest.share, &socket.socket);
+                write!(f, "; processor {processor}: {share} of its memory at only {} {ways}", slowest.ways)?;
+            }
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Display for BandwidthEstimate {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.swept_mbps == self.spread_mbps {
+            write!(f, "about {}", self.spread_mbps)
+        } else {
+            write!(f, "about {} to {}", self.swept_mbps, self.spread_mbps)
+        }
+    }
+}
+
+impl fmt::Display for DemandSort {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Processors(names) => write!(f, "a processor that offers it ({})", list(names)),
+            Self::Identical(_) => f.write_str("the same modules in the channels that it joins"),
+            Self::ModulesAtLeast(least) => write!(f, "at least {least} modules in a channel that holds any"),
+            Self::CountedRanksAtLeast(least) => write!(f, "at least {least} ranks in a channel that holds modules"),
+            Self::Widths(widths) => write!(f, "device widths {}", list(widths)),
+            Self::Ecc(ecc) => write!(f, "check bits {}", list(ecc)),
+        }
+    }
+}
+
+/// What is asked for, and where it is not so.
+impl fmt::Display for ModeDemand {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.demand)?;
+        if !self.unmet.is_empty() {
+            write!(f, ": not so at {}", places(&self.unmet))?;
+        }
+        if !self.unknown.is_empty() {
+            write!(f, ": not known of {}", places(&self.unknown))?;
+        }
+        Ok(())
+    }
+}
+
+/// The capacity and the mode, then what the mode asks for and is not met.
+impl fmt::Display for UsableCapacity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} in the {} mode", self.total_mib, self.mode)?;
+        self.unmet().try_for_each(|demand| write!(f, "; it asks for {demand}"))
+    }
+}
+
+impl fmt::Display for PowerDraw {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.unknown_modules {
+            0 => write!(f, "{} at most", self.known_mw),
+            unknown => write!(f, "{} at most, and what {unknown} modules draw of which it is not known", self.known_mw),
+        }
     }
 }

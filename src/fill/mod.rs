@@ -3,6 +3,7 @@
 mod active;
 mod arrange;
 mod arrangement;
+mod even;
 mod grid;
 mod loads;
 mod mixing;
@@ -15,6 +16,7 @@ mod split;
 
 pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
 pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, SlotUse};
+pub use even::{EvenOut, Evened};
 pub use order::FillOrder;
 
 pub(crate) use active::{Active, ActiveMix};

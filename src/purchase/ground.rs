@@ -19,6 +19,8 @@ pub(crate) struct Needs {
     pub(crate) usable_at_most: Option<Capacity>,
     pub(crate) rate: Option<DataRate>,
     pub(crate) bandwidth: Option<Bandwidth>,
+    /// What every channel must hold.
+    pub(crate) even: Option<Capacity>,
     pub(crate) free_slots: usize,
     pub(crate) budget: Option<Amount>,
     pub(crate) one_part: bool,
@@ -33,6 +35,7 @@ impl Needs {
             usable_at_most: request.usable_at_most_mib,
             rate: request.rate_at_least_mts,
             bandwidth: request.bandwidth_at_least_mbps,
+            even: None,
             free_slots: request.free_slots_at_least.unwrap_or(0),
             budget: request.budget.map(|budget| Amount::from(budget.amount_minor())),
             one_part: request.one_part_number,
@@ -50,6 +53,8 @@ pub(crate) struct Bounds {
     pub(crate) at_most: Option<Capacity>,
     /// Of all modules less spare ranks, which is known once they are placed.
     pub(crate) unspared: Usable,
+    /// Whether ranks are spared.
+    spares: bool,
 }
 
 impl Bounds {
@@ -60,11 +65,31 @@ impl Bounds {
         let beyond =
             |most: Capacity| needed_for(mode, most + Capacity::from_mib(1)).saturating_sub(Capacity::from_mib(1));
         let at_most = needs.usable_at_most.map(beyond);
+        if let Some(share) = needs.even {
+            return Self::even(machine, share, at_least, at_most);
+        }
         if depends_on_places(machine) {
             let most = at_most.map_or(u64::MAX, Capacity::mib);
-            return Self { at_least, at_most: None, unspared: Usable(at_least.mib(), most) };
+            return Self { at_least, at_most: None, unspared: Usable(at_least.mib(), most), spares: true };
         }
-        Self { at_least, at_most, unspared: Usable::default() }
+        Self { at_least, at_most, unspared: Usable::default(), spares: false }
+    }
+}
+
+impl Bounds {
+    /// Whether the capacity of all modules, spare ranks included, is one of which enough can be usable, and where
+    /// nothing is spared, not too much.
+    pub(crate) fn may_be_met(&self) -> bool {
+        self.at_least.mib() >= self.unspared.0 && (self.spares || self.at_least.mib() <= self.unspared.1)
+    }
+
+    /// Just as much as every channel with slots of every processor makes.
+    fn even(machine: &Machine, share: Capacity, at_least: Capacity, at_most: Option<Capacity>) -> Self {
+        let channels =
+            machine.processors().filter_map(|(id, _)| Some(machine.wiring(id)?.channels.len())).sum::<usize>();
+        let total = share.times(u64::try_from(channels).unwrap_or(u64::MAX));
+        let unspared = Usable(at_least.mib(), at_most.map_or(u64::MAX, Capacity::mib));
+        Self { at_least: total, at_most: Some(total), unspared, spares: depends_on_places(machine) }
     }
 }
 

@@ -19,6 +19,7 @@ mod alike;
 mod demand;
 mod ground;
 mod loose;
+mod meet;
 mod plan;
 mod planning;
 mod problem;
@@ -28,12 +29,17 @@ mod sources;
 mod sourcing;
 mod supply;
 mod text;
+mod totals;
+mod unbeaten;
 mod why;
 
+pub use meet::ModeChange;
 pub use plan::{
     ChargeLine, Condition, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, StopReason,
     SurplusLine,
 };
 pub use problem::{RequestError, RequestProblem};
 pub use request::{Offer, PlanRequest, Present, QuantityBreak, ShelfItem};
+pub use totals::TotalsNear;
+pub use unbeaten::Unbeaten;
 pub use why::{Reachable, Requirement, WhyNot};

@@ -124,10 +124,10 @@ impl Planner<'_> {
 }
 
 /// Writes plans out.
-struct Author<'s, 'a> {
-    planner: &'s Planner<'a>,
-    request: &'a PlanRequest,
-    ground: &'s Ground<'a>,
+pub(crate) struct Author<'s, 'a> {
+    pub(crate) planner: &'s Planner<'a>,
+    pub(crate) request: &'a PlanRequest,
+    pub(crate) ground: &'s Ground<'a>,
 }
 
 impl<'a> Author<'_, 'a> {
@@ -149,7 +149,7 @@ impl<'a> Author<'_, 'a> {
         slot.map_or(Name::lossy(""), |id| self.machine().platform().slot(id).label.clone())
     }
 
-    fn notes(&self) -> Vec<PlanNote> {
+    pub(crate) fn notes(&self) -> Vec<PlanNote> {
         let offers = self.request.offers.iter().map(Stock::Offer);
         let stocks = self.request.shelf.iter().map(Stock::Shelf).chain(offers);
         let mut none: Vec<_> = stocks.filter(|stock| stock.units() == 0).map(|stock| stock.order().1.clone()).collect();
@@ -182,7 +182,7 @@ impl<'a> Author<'_, 'a> {
         modules.chain(devices).collect()
     }
 
-    fn write(&self, found: &Found<'a>, mut notes: Vec<PlanNote>) -> Plan {
+    pub(crate) fn write(&self, found: &Found<'a>, mut notes: Vec<PlanNote>) -> Plan {
         let mut assigned: BTreeMap<usize, (ModuleSource, Fitted)> = BTreeMap::new();
         let mut pulled = Vec::new();
         for class in

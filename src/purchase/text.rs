@@ -37,7 +37,12 @@ impl fmt::Display for PlanNote {
 impl fmt::Display for Plan {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let machines = if self.machines == 1 { String::new() } else { format!(" for {} machines", self.machines) };
-        writeln!(f, "Plan{machines}: {}, {}", self.assessment.figures.installed.total_mib, self.cost.total)?;
+        let figures = &self.assessment.figures;
+        let usable = match figures.usable.total_mib {
+            usable if usable == figures.installed.total_mib => String::new(),
+            usable => format!(" ({usable} usable)"),
+        };
+        writeln!(f, "Plan{machines}: {}{usable}, {}", figures.installed.total_mib, self.cost.total)?;
         for line in &self.lines {
             let price = line.line_price.map_or(String::new(), |price| format!(", {price}"));
             writeln!(f, "  {} x {} from {}{price}", line.quantity, line.module, line.source)?;
@@ -72,7 +77,8 @@ impl fmt::Display for Plan {
         for slot in &self.slots {
             writeln!(f, "  {:<6} {} ({})", slot.slot, slot.module, slot.source)?;
         }
-        write!(f, "Running rate: {}", self.assessment.figures.running_rate)?;
+        write!(f, "Running rate: {}", figures.running_rate)?;
+        write!(f, "\nBandwidth, estimated: {}", figures.bandwidth)?;
         for finding in self.assessment.from(Severity::Note) {
             write!(f, "\n{finding}")?;
         }

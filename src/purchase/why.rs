@@ -324,6 +324,7 @@ impl Inquiry<'_, '_> {
             usable_at_most: None,
             rate: None,
             bandwidth: None,
+            even: None,
             free_slots: 0,
             budget: None,
             one_part: false,

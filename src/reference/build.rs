@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use crate::module::{Generation, Label, ModuleKind};
 use crate::platform::{
-    ChannelDescription, ControllerDescription, FillRow, KeyFacing, PlatformDescription, SlotAddress, SlotDescription,
-    SocketDescription, WorkedModules, WorkedRow,
+    ChannelDescription, ChannelGroup, ControllerDescription, DomainScheme, Domains, FillRow, KeyFacing, Mode,
+    PlatformDescription, Redundancy, SlotAddress, SlotDescription, SocketDescription, WorkedModules, WorkedRow,
 };
 use crate::processor::{ModulePattern, ProcessorDescription, RankCounting, RankLimit, RateTable};
 use crate::stated::{Basis, Demand, Stated};
@@ -90,6 +90,40 @@ pub(super) fn rows_by_turn(board: &PlatformDescription, counts: &[usize]) -> Vec
     counts.iter().map(row).collect()
 }
 
+/// For each controller, groups of its first `used` channels, so many in each.
+pub(super) fn groups(board: &PlatformDescription, size: usize, used: usize) -> Vec<ChannelGroup> {
+    let controllers =
+        board.sockets.iter().flat_map(|socket| socket.controllers.iter().map(move |c| (&socket.label, c)));
+    let of = |(socket, controller): (&Name, &ControllerDescription)| -> Vec<ChannelGroup> {
+        let labels: Vec<Name> = controller.channels.iter().take(used).map(|channel| channel.label.clone()).collect();
+        let group = |labels: &[Name]| ChannelGroup { socket: socket.clone(), channels: labels.to_vec() };
+        labels.chunks(size).map(group).collect()
+    };
+    controllers.flat_map(of).collect()
+}
+
+/// For each socket, groups of so many of its channels.
+pub(super) fn domains(board: &PlatformDescription, size: usize) -> Domains {
+    let of = |socket: &SocketDescription| -> Vec<ChannelGroup> {
+        let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
+        let labels: Vec<Name> = channels.map(|channel| channel.label.clone()).collect();
+        let group = |labels: &[Name]| ChannelGroup { socket: socket.label.clone(), channels: labels.to_vec() };
+        labels.chunks(size).map(group).collect()
+    };
+    Domains::Groups { groups: board.sockets.iter().flat_map(of).collect(), needs_memory_in_each: true }
+}
+
+/// A scheme that falls back, assumed.
+pub(super) fn scheme(name: &str, domains: Domains, falls_back_to: Option<&str>) -> DomainScheme {
+    let (name, falls_back_to) = (Name::lossy(name), falls_back_to.map(Name::lossy));
+    DomainScheme { name, domains, falls_back_to, basis: Basis::Assumed, source: None }
+}
+
+/// A mode that asks for nothing yet, assumed.
+pub(super) fn mode(name: &str, redundancy: Redundancy) -> Mode {
+    Mode::new(Name::lossy(name), redundancy, Basis::Assumed)
+}
+
 /// A processor with everything assumed.
 pub(super) fn processor(
     name: &str,
@@ -165,6 +199,16 @@ impl Row {
 
     pub(super) fn gib(mut self, gib: u32) -> Self {
         self.0.capacity_mib = Some(Capacity::from_gib(gib));
+        self
+    }
+
+    pub(super) fn mode(mut self, mode: &str) -> Self {
+        self.0.mode = Some(Name::lossy(mode));
+        self
+    }
+
+    pub(super) fn usable(mut self, gib: u32) -> Self {
+        self.0.usable_mib = Some(Capacity::from_gib(gib));
         self
     }
 

@@ -2,10 +2,12 @@
 
 use std::collections::BTreeSet;
 
-use crate::module::{Generation, ModuleKind};
-use crate::platform::{Platform, PlatformDescription, WorkedRow};
+use crate::module::{DeviceWidth, Ecc, Generation, ModuleKind};
+use crate::platform::{Identical, Mode, Platform, PlatformDescription, Redundancy, WorkedRow};
 use crate::processor::{CountedRanks, ModulePattern, Processor, ProcessorDescription};
-use crate::reference::build::{Rates, Regular, counted_ranks_at_most, densities, processor, rates, rows, worked};
+use crate::reference::build::{
+    Rates, Regular, counted_ranks_at_most, densities, groups, mode, processor, rates, rows, worked,
+};
 use crate::stated::{Demand, Stated};
 use crate::unit::{DataRate, Name};
 
@@ -14,7 +16,8 @@ const KINDS: [ModuleKind; 2] = [ModuleKind::Registered, ModuleKind::LoadReduced]
 /// A two-socket DDR4 board of 24 slots, "A1" to "D3" at processor "1" and "E1" to "H3" at processor "2".
 ///
 /// Its processors: "earlier", 2133 MT/s, no stacked modules; "later", 2400 MT/s. Both take dies of 4 and
-/// 8 Gb. All of it is illustrative: a board's manual wins.
+/// 8 Gb. Its modes: "mirrored" and "paired" join channels A with B, C with D and so on; "spare-rank" and
+/// "device-correction". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_2s_4ch_3spc() -> Platform {
     Platform::of_checked(description())
@@ -27,8 +30,29 @@ pub(super) fn description() -> PlatformDescription {
     platform.accepted_processors = Some(Stated::assumed(["earlier", "later"].map(Name::lossy).to_vec()));
     platform.priority_along_channel = Some(Stated::assumed(Demand::Advised));
     platform.blanks = Some(Stated::assumed(Demand::Advised));
+    platform.modes = modes(&platform);
     platform.worked_rows = worked_rows();
     platform
+}
+
+fn modes(board: &PlatformDescription) -> Vec<Mode> {
+    let groups = groups(board, 2, 4);
+    let joined = |name: &str, redundancy: Redundancy| Mode {
+        groups: groups.clone(),
+        identical: Identical::Organization,
+        ..mode(name, redundancy)
+    };
+    let correcting = Mode {
+        widths: Some(BTreeSet::from([DeviceWidth::X4])),
+        ecc: Some(BTreeSet::from([Ecc::Ecc])),
+        ..mode("device-correction", Redundancy::DeviceCorrection)
+    };
+    vec![
+        joined("mirrored", Redundancy::Mirrored),
+        joined("paired", Redundancy::Paired),
+        mode("spare-rank", Redundancy::RankSparing { spare_ranks: 1 }),
+        correcting,
+    ]
 }
 
 fn earlier() -> ProcessorDescription {
@@ -105,6 +129,21 @@ fn worked_rows() -> Vec<WorkedRow> {
             .gib(1536),
         worked("24 stacked", &BOTH_LATER).modules(stacked, 24, "").rate(DataRate::DDR4_1600).gib(3072),
         worked("8 stacked, earlier", &BOTH_EARLIER).modules(stacked, 8, "").refused_by("stack-accepted"),
+        worked("8 mirrored", &BOTH_LATER).mode("mirrored").modules(REGISTERED, 8, FIRST).gib(256).usable(128),
+        worked("4 mirrored", &BOTH_LATER).mode("mirrored").modules(REGISTERED, 4, "A1 B1 E1 F1").usable(64),
+        worked("3 mirrored", &[("1", "later")]).mode("mirrored").modules(REGISTERED, 3, "").refused_by("mode-unmet"),
+        worked("16 with a spare rank", &BOTH_LATER)
+            .mode("spare-rank")
+            .modules("8GB 2Rx8 PC4-2133P-RE0-10", 16, &second)
+            .usable(96),
+        worked("16 single-rank with a spare rank", &BOTH_LATER)
+            .mode("spare-rank")
+            .modules("8GB 1Rx8 PC4-2400T-RD1-11", 16, &second)
+            .usable(64),
+        worked("8 single-rank with a spare rank", &BOTH_LATER)
+            .mode("spare-rank")
+            .modules("8GB 1Rx8 PC4-2400T-RD1-11", 8, "")
+            .usable(32),
         worked("12 registered 4-rank", &[("1", "later")])
             .modules("32GB 4Rx4 PC4-2133P-RA0-10", 12, "")
             .refused_by("channel-ranks"),

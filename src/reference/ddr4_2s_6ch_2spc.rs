@@ -1,9 +1,11 @@
 //! DDR4, two sockets of six channels of two slots.
 
 use crate::module::{Generation, ModuleKind};
-use crate::platform::{Platform, PlatformDescription, WorkedRow};
+use crate::platform::{Identical, Mode, Platform, PlatformDescription, Redundancy, WorkedRow};
 use crate::processor::{CapacityCap, ModulePattern, Processor, ProcessorDescription};
-use crate::reference::build::{Regular, counted_ranks_at_most, densities, processor, rates, rows, worked};
+use crate::reference::build::{
+    Regular, counted_ranks_at_most, densities, groups, mode, processor, rates, rows, worked,
+};
 use crate::stated::{Demand, Stated};
 use crate::unit::{Capacity, DataRate, Name};
 
@@ -11,8 +13,9 @@ use crate::unit::{Capacity, DataRate, Name};
 /// two controllers of three channels each.
 ///
 /// Its processors: "earlier", 2666 MT/s, dies of 4 and 8 Gb, 768 GB; "later", 2933 MT/s, dies up to 16 Gb,
-/// 1 TB; "later-large", the same without that cap. The rates are from memory. All of it is illustrative: a
-/// board's manual wins.
+/// 1 TB; "later-large", the same without that cap. The rates are from memory. Its modes: "mirrored" and "paired"
+/// join the first two channels of each controller and leave the third empty; "spare-rank", "two-spare-ranks" and
+/// "quarter-mirrored". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_2s_6ch_2spc() -> Platform {
     Platform::of_checked(description())
@@ -27,8 +30,24 @@ pub(super) fn description() -> PlatformDescription {
     platform.accepted_processors = Some(Stated::assumed(["earlier", "later", "later-large"].map(Name::lossy).to_vec()));
     platform.processors = [earlier, later, large].map(Processor::of_checked).to_vec();
     platform.priority_along_channel = Some(Stated::assumed(Demand::Advised));
+    platform.modes = modes(&platform);
     platform.worked_rows = worked_rows();
     platform
+}
+
+fn modes(board: &PlatformDescription) -> Vec<Mode> {
+    let joined = |name: &str, redundancy: Redundancy| Mode {
+        groups: groups(board, 2, 2),
+        identical: Identical::Organization,
+        ..mode(name, redundancy)
+    };
+    vec![
+        joined("mirrored", Redundancy::Mirrored),
+        joined("paired", Redundancy::Paired),
+        mode("spare-rank", Redundancy::RankSparing { spare_ranks: 1 }),
+        mode("two-spare-ranks", Redundancy::RankSparing { spare_ranks: 2 }),
+        mode("quarter-mirrored", Redundancy::PartlyMirrored { mirrored_per_mille: 250 }),
+    ]
 }
 
 fn with(
@@ -69,6 +88,23 @@ fn worked_rows() -> Vec<WorkedRow> {
         worked("24 x 128 GB under 1 TB", &later)
             .modules("128GB 2S2Rx4 PC4-2933Y-RB1-12", 24, "")
             .refused_by("socket-capacity"),
+        worked("24 x 16 GB with a spare rank", &later).mode("spare-rank").modules(of_16, 24, "").gib(384).usable(288),
+        worked("24 x 16 GB with two spare ranks", &later)
+            .mode("two-spare-ranks")
+            .modules(of_16, 24, "")
+            .gib(384)
+            .usable(192),
+        worked("8 x 32 GB mirrored", &later)
+            .mode("mirrored")
+            .modules(of_32, 8, "A1 B1 D1 E1 G1 H1 J1 K1")
+            .gib(256)
+            .usable(128),
+        worked("16 x 32 GB paired", &later).mode("paired").modules(of_32, 16, "").gib(512).usable(512),
+        worked("12 x 32 GB, a quarter mirrored", &later)
+            .mode("quarter-mirrored")
+            .modules(of_32, 12, first)
+            .gib(384)
+            .usable(288),
         worked("16 Gb dies, earlier", &earlier).modules(of_64, 12, "").refused_by("die-density"),
     ])
 }

@@ -1,32 +1,50 @@
 //! DDR4, two sockets of eight channels of two slots.
 
 use crate::module::{Generation, ModuleKind};
-use crate::platform::{Platform, PlatformDescription, WorkedRow};
-use crate::processor::{ModulePattern, Processor, ProcessorDescription};
-use crate::reference::build::{Regular, counted_ranks_at_most, densities, processor, rates, rows, worked};
+use crate::platform::{Domains, Platform, PlatformDescription, WorkedRow};
+use crate::processor::{InterleaveSet, InterleaveSets, ModulePattern, PermittedSet, Processor, ProcessorDescription};
+use crate::reference::build::{
+    Regular, counted_ranks_at_most, densities, domains, processor, rates, rows, scheme, worked,
+};
 use crate::stated::{Demand, Stated};
-use crate::unit::DataRate;
+use crate::unit::{DataRate, Name};
 
 /// A two-socket DDR4 board of 32 slots, "A1" to "H2" at processor "1" and "I1" to "P2" at processor "2";
 /// four controllers of two channels each.
 ///
 /// Its processors: "plain", 3200 MT/s at one and two modules a channel; "capped", 2933 MT/s. Both take dies
-/// of 8 and 16 Gb. All of it is illustrative: a board's manual wins.
+/// of 8 and 16 Gb and interleave over certain sets of channels only. Its domain schemes: "halves", "quarters" and
+/// "together". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_2s_8ch_2spc() -> Platform {
     Platform::of_checked(description())
 }
 
 pub(super) fn description() -> PlatformDescription {
-    let board = Regular { sockets: 2, controllers: 4, channels: 2, slots: 2, order: &[0, 4, 2, 6, 1, 5, 3, 7] };
+    let board = Regular { sockets: 2, controllers: 4, channels: 2, slots: 2, order: &[2, 3, 6, 7, 0, 1, 4, 5] };
     let mut platform = board.describe("ddr4-2s-8ch-2spc", Generation::Ddr4);
     let plain = with("plain", DataRate::DDR4_3200);
     let capped = with("capped", DataRate::DDR4_2933);
     platform.processors = [plain, capped].map(Processor::of_checked).to_vec();
     platform.processors_alike = Some(Stated::assumed(Demand::Required));
     platform.priority_along_channel = Some(Stated::assumed(Demand::Advised));
+    platform.domain_schemes = vec![
+        scheme("halves", domains(&platform, 4), None),
+        scheme("quarters", domains(&platform, 2), Some("halves")),
+        scheme("together", Domains::AllProcessors, None),
+    ];
     platform.worked_rows = worked_rows();
     platform
+}
+
+/// The sets that the trade describes for one family of such processors: 8; 6 where equal; 4; pairs. Source of the
+/// sets: Thomas-Krenn wiki, memory performance of 7002/7003.
+fn interleave() -> Option<Stated<InterleaveSets>> {
+    let names = |letters: &str| letters.chars().map(|letter| Name::lossy(&letter.to_string())).collect::<Vec<_>>();
+    let set = |letters: &str| PermittedSet::of(InterleaveSet::Channels(names(letters)));
+    let mut permitted = vec![set("ABCDEFGH"), set("ACDEGH").if_equal()];
+    permitted.extend(["ABCD", "EFGH", "CDGH", "AB", "CD", "EF", "GH"].map(set));
+    Some(Stated::assumed(InterleaveSets { channels: names("ABCDEFGH"), permitted }))
 }
 
 fn with(name: &str, max_rate: DataRate) -> ProcessorDescription {
@@ -42,6 +60,7 @@ fn with(name: &str, max_rate: DataRate) -> ProcessorDescription {
     described.rate_table = Some(rates(Generation::Ddr4, &table));
     described.die_densities_mbit = densities(&[8, 16]);
     described.rank_limits = counted_ranks_at_most(8);
+    described.interleave = interleave();
     described
 }
 
@@ -52,7 +71,7 @@ fn worked_rows() -> Vec<WorkedRow> {
     let first = "A1 B1 C1 D1 E1 F1 G1 H1 I1 J1 K1 L1 M1 N1 O1 P1";
     let (of_32, of_64) = ("32GB 2Rx8 PC4-3200AA-RE3-12", "64GB 2Rx4 PC4-3200AA-RB2-14");
     rows([
-        worked("8 x 32 GB", &plain).modules(of_32, 8, "A1 E1 C1 G1 I1 M1 K1 O1").rate(DataRate::DDR4_3200).gib(256),
+        worked("8 x 32 GB", &plain).modules(of_32, 8, "C1 D1 G1 H1 K1 L1 O1 P1").rate(DataRate::DDR4_3200).gib(256),
         worked("16 x 32 GB", &plain).modules(of_32, 16, first).rate(DataRate::DDR4_3200).gib(512),
         worked("32 x 64 GB", &plain).modules(of_64, 32, "").rate(DataRate::DDR4_3200).gib(2048),
         worked("32 x 64 GB, capped", &capped).modules(of_64, 32, "").rate(DataRate::DDR4_2933).gib(2048),

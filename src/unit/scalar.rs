@@ -64,7 +64,7 @@ impl fmt::Display for Voltage {
 ///
 /// assert_eq!(Power::from_mw(8500).to_string(), "8.5 W");
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Power(u32);
 

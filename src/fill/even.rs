@@ -1,0 +1,236 @@
+use serde::{Deserialize, Serialize};
+
+use crate::assess::Planner;
+use crate::figure::{MemoryBandwidth, RunningRate, filled};
+use crate::fill::{Demand, Grid, Placed, Present, place};
+use crate::finding::Severity;
+use crate::machine::Machine;
+use crate::module::MemoryModule;
+use crate::population::{Content, Layout, Occupant, Population, PopulationError};
+use crate::search::{Budget, Spent};
+
+/// What would make a population even: the same capacity in every channel with slots of every processor.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EvenOut {
+    /// Whether it is even already; nothing is proposed then.
+    pub is_even: bool,
+    /// Its bandwidth as it is.
+    pub bandwidth: MemoryBandwidth,
+    /// The fewest further modules of the sorts present that make it even, with everything else left where it is;
+    /// absent where none do.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub adding: Option<Evened>,
+    /// The fewest moves that make it even, with nothing added or taken out; absent where none do.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub moving: Option<Evened>,
+    /// Whether the search used up its nodes before it had looked at everything.
+    pub stopped: bool,
+}
+
+/// An even population, and how it comes about.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Evened {
+    /// What sits in each slot then.
+    pub population: Population,
+    /// The modules added: each sort, and how many of it.
+    pub added: Vec<(MemoryModule, usize)>,
+    /// How many modules change their slots.
+    pub moves: usize,
+    /// The bandwidth then.
+    pub bandwidth: MemoryBandwidth,
+}
+
+impl Planner<'_> {
+    /// What would make a population even, under the rules in force (errors; warnings never decide): the fewest
+    /// further modules of sorts that are present, and the fewest moves alone. Of as many modules, the choice that
+    /// arranges best in the [documented order](Planner::arrange).
+    ///
+    /// ```
+    /// use slotwright::assess::Planner;
+    /// use slotwright::machine::Machine;
+    /// use slotwright::module::Label;
+    /// use slotwright::population::{Occupant, Population};
+    /// use slotwright::reference;
+    /// use slotwright::rule::RuleBook;
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+    /// let rules = RuleBook::standard();
+    /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+    /// let slots = ["A1", "B1", "C1", "D1", "A2", "B2"];
+    /// let uneven: Population = slots.iter().map(|slot| (slot.parse().unwrap(), Occupant::module(module.clone()))).collect();
+    ///
+    /// let even = Planner::new(&machine, &rules).even_out(&uneven)?;
+    /// let adding = even.adding.unwrap();
+    /// assert_eq!(adding.added, [(module, 2)]); // 2-2-1-1 to 2-2-2-2
+    /// assert_eq!(even.bandwidth.spread_mbps.to_string(), "57.6 GB/s");
+    /// assert_eq!(adding.bandwidth.spread_mbps.to_string(), "76.8 GB/s");
+    /// assert_eq!(even.moving, None); // six modules make no even four channels
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// All slot labels of the population that the machine's board does not have.
+    pub fn even_out(&self, population: &Population) -> Result<EvenOut, PopulationError> {
+        let machine = self.machine();
+        let layout = Layout::new(machine, population)?;
+        let bandwidth = bandwidth(&layout);
+        let channels: Vec<u64> = filled(&layout).into_iter().flat_map(|socket| socket.caps).collect();
+        let is_even = channels.iter().all(|cap| Some(cap) == channels.first());
+        let mut even = EvenOut { is_even, bandwidth, adding: None, moving: None, stopped: false };
+        if !is_even {
+            let job = Evening::new(self, &layout, channels.len());
+            let mut budget = Budget::new(Self::EVENING_NODES);
+            let found = job.adding(&mut budget).and_then(|adding| Ok((adding, job.moving(&mut budget)?)));
+            match found {
+                Ok((adding, moving)) => (even.adding, even.moving) = (adding, moving),
+                Err(Spent) => even.stopped = true,
+            }
+        }
+        Ok(even)
+    }
+
+    /// How many nodes the search of [`Planner::even_out`] may visit.
+    pub const EVENING_NODES: u64 = 2_000_000;
+}
+
+fn bandwidth(layout: &Layout<'_>) -> MemoryBandwidth {
+    MemoryBandwidth::of(layout, &RunningRate::of(layout))
+}
+
+struct Evening<'a> {
+    machine: &'a Machine,
+    grid: Grid<'a>,
+    /// By usable slot: the class that sits there.
+    present: Vec<Option<usize>>,
+    /// How many channels there are to fill.
+    channels: u64,
+    /// Modules that sit where they cannot be used.
+    stranded: bool,
+}
+
+impl<'a> Evening<'a> {
+    fn new(planner: &Planner<'a>, layout: &Layout<'a>, channels: usize) -> Self {
+        let machine = planner.machine();
+        let mut classes: Vec<&'a MemoryModule> =
+            machine.platform().slot_ids().filter_map(|slot| layout.get(slot).module()).collect();
+        classes.sort();
+        classes.dedup();
+        let mut fixed = Layout::empty(machine);
+        for (slot, device) in layout.other_devices() {
+            fixed.set(slot, Content::Other(device));
+        }
+        let grid = Grid::new(machine, planner.rules(), Severity::Error, classes, fixed);
+        let class_of = |module: &MemoryModule| grid.classes.binary_search(&module).ok();
+        let present = grid.slots.iter().map(|slot| layout.get(slot.id).module().and_then(class_of)).collect();
+        let stranded = layout.modules().any(|site| !site.is_live());
+        Self { machine, grid, present, channels: u64::try_from(channels).unwrap_or(u64::MAX), stranded }
+    }
+
+    fn counts(&self) -> Vec<usize> {
+        let mut counts = vec![0; self.grid.classes.len()];
+        for class in self.present.iter().flatten() {
+            counts.get_mut(*class).into_iter().for_each(|count| *count += 1);
+        }
+        counts
+    }
+
+    /// What each channel holds where so many modules of each class are shared out evenly.
+    fn even_share(&self, counts: &[usize]) -> Option<u64> {
+        let of_class = |(module, &count): (&&MemoryModule, &usize)| {
+            module.capacity().mib().saturating_mul(u64::try_from(count).unwrap_or(u64::MAX))
+        };
+        let total = self.grid.classes.iter().zip(counts).map(of_class).fold(0, u64::saturating_add);
+        let share = total.checked_div(self.channels)?;
+        (share > 0 && share * self.channels == total).then_some(share)
+    }
+
+    fn adding(&self, budget: &mut Budget) -> Result<Option<Evened>, Spent> {
+        if self.stranded {
+            return Ok(None);
+        }
+        let (before, room) = (self.counts(), self.present.iter().filter(|class| class.is_none()).count());
+        for more in 1..=room {
+            let mut best: Option<(Vec<usize>, Placed)> = None;
+            let mut added = vec![0; before.len()];
+            self.choose(0, more, &mut added, &mut |added| {
+                budget.spend()?;
+                let counts: Vec<usize> = before.iter().zip(added).map(|(a, b)| a + b).collect();
+                let Some(share) = self.even_share(&counts) else { return Ok(()) };
+                let pinned = self.present.iter().enumerate().filter_map(|(slot, class)| Some((slot, Some((*class)?))));
+                let demand = Demand {
+                    counts: counts.into_iter().enumerate().collect(),
+                    pinned: pinned.collect(),
+                    even: Some(share),
+                    ..Demand::default()
+                };
+                if let Some(placed) = place(&self.grid, &self.grid, &demand, budget)? {
+                    if best.as_ref().is_none_or(|(_, best)| placed.order(best).is_lt()) {
+                        best = Some((added.to_vec(), placed));
+                    }
+                }
+                Ok(())
+            })?;
+            if let Some((added, placed)) = best {
+                return Ok(Some(self.evened(&placed, &added, 0)));
+            }
+        }
+        Ok(None)
+    }
+
+    /// Every way to choose so many modules of the classes from one on.
+    fn choose(
+        &self,
+        class: usize,
+        left: usize,
+        added: &mut Vec<usize>,
+        visit: &mut dyn FnMut(&[usize]) -> Result<(), Spent>,
+    ) -> Result<(), Spent> {
+        let Some(last) = added.len().checked_sub(1) else { return Ok(()) };
+        for count in (if class == last { left } else { 0 })..=left {
+            added.get_mut(class).into_iter().for_each(|entry| *entry = count);
+            if class == last { visit(added)? } else { self.choose(class + 1, left - count, added, visit)? }
+        }
+        added.get_mut(class).into_iter().for_each(|entry| *entry = 0);
+        Ok(())
+    }
+
+    fn moving(&self, budget: &mut Budget) -> Result<Option<Evened>, Spent> {
+        let counts = self.counts();
+        let (Some(share), false) = (self.even_share(&counts), self.stranded) else { return Ok(None) };
+        let demand = Demand {
+            used: vec![counts.iter().sum()],
+            counts: counts.iter().copied().enumerate().collect(),
+            present: self.present.iter().map(|class| class.map(|class| Present { class, group: 0 })).collect(),
+            moves_first: true,
+            even: Some(share),
+            ..Demand::default()
+        };
+        let placed = place(&self.grid, &self.grid, &demand, budget)?;
+        Ok(placed.map(|placed| self.evened(&placed, &vec![0; counts.len()], placed.target.moves)))
+    }
+
+    fn evened(&self, placed: &Placed, added: &[usize], moves: usize) -> Evened {
+        let platform = self.machine.platform();
+        let module = |class: usize| self.grid.classes.get(class).map(|module| (*module).clone());
+        let at = self.grid.slots.iter().zip(&placed.at);
+        let modules = at.filter_map(|(slot, class)| {
+            Some((platform.slot(slot.id).label.clone(), Occupant::module(module((*class)?)?)))
+        });
+        let devices = self.grid.fixed.other_devices();
+        let devices =
+            devices.map(|(slot, device)| (platform.slot(slot).label.clone(), Occupant::OtherDevice(device.clone())));
+        Evened {
+            population: modules.chain(devices).collect(),
+            added: added
+                .iter()
+                .enumerate()
+                .filter(|&(_, &count)| count > 0)
+                .filter_map(|(class, &count)| Some((module(class)?, count)))
+                .collect(),
+            moves,
+            bandwidth: bandwidth(&self.grid.layout(&placed.at)),
+        }
+    }
+}

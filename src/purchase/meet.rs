@@ -1,0 +1,97 @@
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::assess::Planner;
+use crate::figure::UsableCapacity;
+use crate::finding::Severity;
+use crate::module::MemoryModule;
+use crate::population::{Layout, Population};
+use crate::purchase::{ModuleSource, Offer, Outcome, PlanRequest, RequestError};
+use crate::unit::{Capacity, Currency, Name, Price};
+
+/// The least change that makes a population meet its machine's redundancy mode and the rules in force.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ModeChange {
+    /// Modules taken out or put in; a move is two. None where the population meets the mode as it is.
+    pub handlings: usize,
+    /// The modules that change their slots: from, to.
+    pub moves: Vec<(Name, Name)>,
+    /// The modules that are added, by slot.
+    pub added: Vec<(Name, MemoryModule)>,
+    /// The slots whose modules are taken out.
+    pub pulled: Vec<Name>,
+    /// What sits in each slot then.
+    pub population: Population,
+    /// What can be used then.
+    pub usable_mib: Capacity,
+}
+
+impl Planner<'_> {
+    /// The fewest handlings that make a population meet the machine's redundancy mode without an error, with
+    /// further modules of the sorts present as needed, and with at least the capacity that the mode would leave of
+    /// what is there. `None` where no change does, or where the search used up its nodes.
+    ///
+    /// ```
+    /// use slotwright::assess::Planner;
+    /// use slotwright::machine::Machine;
+    /// use slotwright::module::Label;
+    /// use slotwright::platform::Settings;
+    /// use slotwright::population::{Occupant, Population};
+    /// use slotwright::reference;
+    /// use slotwright::rule::RuleBook;
+    ///
+    /// let mirrored = Settings { mode: Some("mirrored".parse()?), ..Settings::default() };
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").settings(mirrored);
+    /// let machine = machine.build()?;
+    /// let rules = RuleBook::standard();
+    /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+    /// let three: Population =
+    ///     ["A1", "B1", "C1"].iter().map(|slot| (slot.parse().unwrap(), Occupant::module(module.clone()))).collect();
+    ///
+    /// let change = Planner::new(&machine, &rules).meet_mode(&three)?.unwrap();
+    /// assert_eq!((change.handlings, change.added[0].0.as_str()), (1, "D1")); // a mate for C1
+    /// assert_eq!(change.usable_mib.whole_gib(), Some(64));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// All slot labels of the population that the machine's board does not have.
+    pub fn meet_mode(&self, population: &Population) -> Result<Option<ModeChange>, RequestError> {
+        let machine = self.machine();
+        let one = Price::new(1, Currency::NONE);
+        let mut request = PlanRequest::new().present(population.clone()).labour_per_handling(one);
+        request = request.refuse_from(Severity::Error);
+        if let Ok(layout) = Layout::new(machine, population) {
+            request = request.usable_at_least(UsableCapacity::of(&layout).total_mib);
+        }
+        let mut sorts: BTreeMap<&MemoryModule, usize> = BTreeMap::new();
+        for (_, fitted) in population.modules() {
+            let next = sorts.len();
+            sorts.entry(&fitted.module).or_insert(next);
+        }
+        let slots = u32::try_from(machine.platform().slots().len()).unwrap_or(u32::MAX);
+        for (module, index) in sorts {
+            let id = Name::lossy(&format!("sort {index}"));
+            request = request.offer(Offer::new(id, module.clone(), Price::new(0, Currency::NONE), slots));
+        }
+        let Outcome::Optimal(plan) = self.plan(&request)? else { return Ok(None) };
+        let (mut moves, mut added) = (Vec::new(), Vec::new());
+        for slot in plan.slots {
+            match slot.source {
+                ModuleSource::Stays => {}
+                ModuleSource::MovesFrom { slot: from } => moves.push((from, slot.slot)),
+                ModuleSource::Shelf { .. } | ModuleSource::Offer { .. } => added.push((slot.slot, slot.module)),
+            }
+        }
+        Ok(Some(ModeChange {
+            handlings: plan.handlings,
+            moves,
+            added,
+            pulled: plan.pulled.into_iter().map(|pulled| pulled.slot).collect(),
+            population: plan.population,
+            usable_mib: plan.assessment.figures.usable.total_mib,
+        }))
+    }
+}

@@ -1,0 +1,114 @@
+use serde::{Deserialize, Serialize};
+
+use crate::assess::Planner;
+use crate::purchase::ground::{Ground, Needs};
+use crate::purchase::planning::Author;
+use crate::purchase::solve::Solver;
+use crate::purchase::{Plan, PlanRequest, RequestError};
+use crate::search::Budget;
+use crate::unit::Capacity;
+
+/// The even totals around a wish: those at which every channel with slots of every processor holds the same.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TotalsNear {
+    /// The wish: usable memory in each machine.
+    pub wish_mib: Capacity,
+    /// The best plan for the largest even total below it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub below: Option<Plan>,
+    /// The best even plan for just the wish.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub just: Option<Plan>,
+    /// The best plan for the smallest even total above it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub above: Option<Plan>,
+    /// Whether some search used up its nodes, so that a nearer total may exist.
+    pub stopped: bool,
+}
+
+impl Planner<'_> {
+    /// The even totals just below and above a wish that a request's modules can make, each with its best plan:
+    /// its cost, and in its assessment the rate and bandwidth. What the request says of capacity is passed over;
+    /// its other requirements stand.
+    ///
+    /// ```
+    /// use slotwright::assess::Planner;
+    /// use slotwright::machine::Machine;
+    /// use slotwright::module::Label;
+    /// use slotwright::purchase::{Offer, PlanRequest};
+    /// use slotwright::reference;
+    /// use slotwright::rule::RuleBook;
+    /// use slotwright::unit::{Capacity, Price};
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_6ch_2spc())
+    ///     .processor_named("1", "later")
+    ///     .processor_named("2", "later")
+    ///     .build()?;
+    /// let rules = RuleBook::standard();
+    /// let offer = |id: &str, label: &str, cents: u64| -> Result<Offer, Box<dyn std::error::Error>> {
+    ///     Ok(Offer::new(id.parse()?, label.parse::<Label>()?.to_module(), Price::new(cents, "EUR".parse()?), 24))
+    /// };
+    /// let request = PlanRequest::new()
+    ///     .offer(offer("small", "16GB 2Rx8 PC4-2933Y-RE1-12", 2_000)?)
+    ///     .offer(offer("large", "32GB 2Rx4 PC4-2933Y-RB2-12", 4_500)?);
+    ///
+    /// // 2 x 6 channels: 256 GB is not even (Advanced HPC, 9 Nov 2019)
+    /// let near = Planner::new(&machine, &rules).totals_near(&request, Capacity::from_gib(256))?;
+    /// let usable = |plan: Option<&slotwright::Plan>| plan.and_then(|p| p.assessment.figures.usable.total_mib.whole_gib());
+    /// assert_eq!(usable(near.below.as_ref()), Some(192));
+    /// assert_eq!(usable(near.just.as_ref()), None);
+    /// assert_eq!(usable(near.above.as_ref()), Some(384));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`Planner::plan`].
+    pub fn totals_near(&self, request: &PlanRequest, wish: Capacity) -> Result<TotalsNear, RequestError> {
+        request.check(self.machine())?;
+        let ground = Ground::new(self, request);
+        let mut near = TotalsNear { wish_mib: wish, below: None, just: None, above: None, stopped: false };
+        let tiny = Capacity::from_mib(1);
+        let shares = channel_shares(&ground);
+        let mut first = |shares: Vec<Capacity>, least: Capacity, most: Option<Capacity>| {
+            shares.into_iter().find_map(|share| {
+                let of = Needs::of(request);
+                let needs = Needs { usable_at_least: least, usable_at_most: most, even: Some(share), ..of };
+                let mut solver = Solver::new(&ground, request, needs);
+                if !solver.bounds.may_be_met() {
+                    return None;
+                }
+                near.stopped |= solver.run(&mut Budget::new(request.nodes)).is_err();
+                let found = solver.best?;
+                let author = Author { planner: self, request, ground: &ground };
+                Some(author.write(&found, author.notes()))
+            })
+        };
+        let largest_first: Vec<Capacity> = shares.iter().rev().copied().collect();
+        let below = match wish.mib() {
+            0 => None,
+            _ => first(largest_first, tiny, Some(wish.saturating_sub(tiny))),
+        };
+        let just = first(shares.clone(), wish, Some(wish));
+        let above = first(shares, wish + tiny, None);
+        Ok(TotalsNear { below, just, above, ..near })
+    }
+}
+
+/// What one channel can hold of the modules at hand, smallest first: sums of up to as many modules as the widest
+/// channel has slots.
+fn channel_shares(ground: &Ground<'_>) -> Vec<Capacity> {
+    let widest = ground.grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+    let mut sizes: Vec<Capacity> = ground.supply.classes.iter().map(|class| class.module.capacity()).collect();
+    sizes.sort_unstable();
+    sizes.dedup();
+    let mut all: Vec<Capacity> = vec![Capacity::ZERO];
+    for _ in 0..widest {
+        let more: Vec<Capacity> = all.iter().flat_map(|&sum| sizes.iter().map(move |&size| sum + size)).collect();
+        all.extend(more);
+        all.sort_unstable();
+        all.dedup();
+    }
+    all.retain(|share| !share.is_zero());
+    all
+}
