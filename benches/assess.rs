@@ -5,7 +5,7 @@
 use std::hint::black_box;
 
 use criterion::Criterion;
-use slotwright::figure::Figures;
+use slotwright::figure::{Figures, Interleave, MemoryBandwidth};
 use slotwright::population::{Layout, Population};
 use slotwright::{Machine, MemoryModule, Planner, RuleBook};
 
@@ -44,8 +44,30 @@ fn assess(criterion: &mut Criterion) {
     }
 }
 
+/// The figures that follow from how channels are filled: 32 modules on two processors of eight channels.
+fn interleave(criterion: &mut Criterion) {
+    let machine = support::machine(2, 8, 2);
+    let module = support::module("32GB 2Rx4 PC4-2400T-RB2-11");
+    let even = full(&machine, &module);
+    let uneven = even.clone().with(support::name("1A2"), support::module("16GB 1Rx4 PC4-2400T-RC2-11"));
+    for (name, population) in [("even", even), ("uneven", uneven)] {
+        let layout = Layout::new(&machine, &population).unwrap();
+        criterion.bench_function(&format!("figures of 32 modules, {name}"), |bencher| {
+            bencher.iter(|| Figures::of(black_box(&layout)));
+        });
+        let rate = Figures::of(&layout).running_rate;
+        criterion.bench_function(&format!("interleave and bandwidth of 32 modules, {name}"), |bencher| {
+            bencher.iter(|| {
+                let layout = black_box(&layout);
+                (Interleave::of(layout), MemoryBandwidth::of(layout, &rate))
+            });
+        });
+    }
+}
+
 fn main() {
     let mut criterion = Criterion::default().configure_from_args();
     assess(&mut criterion);
+    interleave(&mut criterion);
     criterion.final_summary();
 }

@@ -3,6 +3,10 @@
 #[path = "../../examples/plan_machine/job/mod.rs"]
 mod job;
 
+#[path = "../../examples/layouts_for_total.rs"]
+#[allow(dead_code)]
+mod layouts_for_total;
+
 use std::path::{Path, PathBuf};
 
 use expect_test::expect_file;
@@ -243,12 +247,31 @@ fn bad_questions_get_every_problem() {
     assert!(plan_json::answer(&question.to_string()).is_ok(), "a platform may be described in place");
 }
 
+#[test]
+fn layouts_for_two_totals() {
+    expect_file!["golden/layouts_for_total.txt"].assert_eq(&layouts_for_total::demo().unwrap());
+}
+
+#[test]
+fn a_price_list_that_does_not_read_is_told_by_line() {
+    let refused = |line: &str| {
+        let list = format!("id,label,price,stock\n{line}\n");
+        layouts_for_total::layouts(64, "ddr4-2s-4ch-3spc", "later", &list).unwrap_err().to_string()
+    };
+    let label = "32GB 2Rx4 PC4-2400T-RB2-11";
+    assert_eq!(refused("one,two"), "price list, line 2: four fields are needed: id, label, price, stock");
+    assert_eq!(refused(&format!("a,{label},29,1")), "price list, line 2: \"29\" is no price such as 29.00");
+    assert_eq!(refused(&format!("a,{label},29.00,-1")), "price list, line 2: \"-1\" is no whole number");
+    assert!(refused("a,32GB,29.00,1").starts_with("price list, line 2: "));
+}
+
 /// The readme shows what the examples print: every line of its text blocks is one of a golden page.
 #[test]
 fn the_readme_shows_real_output() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let read = |file: &str| std::fs::read_to_string(root.join(file)).unwrap();
-    let pages = read("tests/it/golden/plan_machine.txt") + &read("tests/it/golden/will_it_fit.txt");
+    let golden = ["plan_machine", "will_it_fit", "layouts_for_total", "measured_bandwidth"];
+    let pages: String = golden.iter().map(|page| read(&format!("tests/it/golden/{page}.txt"))).collect();
     let readme = read("README.md");
     let shown: Vec<&str> = readme.split("```text\n").skip(1).filter_map(|block| block.split("\n```").next()).collect();
     assert!(shown.len() >= 2, "the readme shows the page and a label");

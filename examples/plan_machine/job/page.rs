@@ -74,7 +74,7 @@ fn asked(paper: &mut Paper, job: &Job) {
 }
 
 fn planned(paper: &mut Paper, job: &Job, plan: &Plan, proof: &str) {
-    let (total, rate) = (plan.assessment.figures.installed.total_mib, plan.running_rate());
+    let (total, rate) = (plan.assessment.figures.usable.total_mib, plan.running_rate());
     let rate = rate.map_or("at a rate that is not known".to_owned(), |rate| format!("at {rate}"));
     paper.entry("Result", &format!("{total} running {rate} for {}. {proof}", plan.cost.total));
     if let Some(clean) = &plan.without_warnings {
@@ -100,6 +100,9 @@ fn running_rate(paper: &mut Paper, plan: &Plan) {
         paper.line(&format!("{rate} at {voltage}, processors {}.", listed(&domain.sockets, "none")));
         domain.binding().for_each(|limit| paper.item("-", &binding(limit, rate)));
     }
+    let figures = &plan.assessment.figures;
+    paper.entry("Interleave", &figures.interleave.to_string());
+    paper.entry("Bandwidth", &format!("{}. An estimate: programs see less.", figures.bandwidth));
     let free: Vec<_> = plan.free_slots.iter().collect();
     paper.entry("Free slots", &format!("{}: {}", free.len(), listed(&free, "none")));
 }

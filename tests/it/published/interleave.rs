@@ -15,13 +15,13 @@ use crate::published::{board, module, name, names, processor, table};
 
 const MODULE: &str = "32GB 2Rx4 PC4-2400T-RB2-11";
 
-fn ddr4() -> ProcessorDescription {
+pub(super) fn ddr4() -> ProcessorDescription {
     processor(Generation::Ddr4, &[ModuleKind::Registered], DataRate::DDR4_2400)
 }
 
 /// Sockets of so many channels of so many slots, filled position by position, the processors by turns. Slot 2C1
 /// is the first one of the third channel of socket 2.
-fn machine(shape: [usize; 3], processor: ProcessorDescription, mode: Option<Mode>) -> Machine {
+pub(super) fn machine(shape: [usize; 3], processor: ProcessorDescription, mode: Option<Mode>) -> Machine {
     let slot = |s: usize, c: usize, p: usize| format!("{}{}{}", s + 1, &"ABCDEFGHIJKL"[c..=c], p + 1);
     let [sockets, channels, slots] = shape;
     let channel = |s, c| (0..slots).map(|p| slot(s, c, p)).collect::<Vec<_>>().join(",");
@@ -37,11 +37,11 @@ fn machine(shape: [usize; 3], processor: ProcessorDescription, mode: Option<Mode
     fitted.settings(settings).build().unwrap()
 }
 
-fn put(population: Population, label: &str, slots: &str) -> Population {
+pub(super) fn put(population: Population, label: &str, slots: &str) -> Population {
     names(slots).into_iter().fold(population, |population, slot| population.with(slot, module(label)))
 }
 
-fn figures(machine: &Machine, population: &Population) -> Figures {
+pub(super) fn figures(machine: &Machine, population: &Population) -> Figures {
     Figures::of(&Layout::new(machine, population).unwrap())
 }
 
@@ -81,16 +81,22 @@ fn uneven_channels_make_a_wide_region_and_a_narrow_one() {
     assert_eq!(regions(&two), ["ABCD 128, AB 64"; 2]);
 }
 
-// Thomas-Krenn wiki, memory performance of 7002/7003: 8; 6 of A C D E G H, equal; 4 of ABCD, EFGH or CDGH; pairs AB,
-// CD, EF, GH; nothing else. Which sets the others split into is derived.
-#[test]
-fn eight_channels_of_which_certain_sets_are_interleaved() {
+/// A processor of eight channels that permits the sets of one family.
+pub(super) fn of_certain_sets() -> ProcessorDescription {
     let list = |letters: &str| InterleaveSet::Channels(letters.chars().map(|c| name(&c.to_string())).collect());
     let mut permitted = vec![PermittedSet::of(InterleaveSet::Ways(8)), PermittedSet::of(list("ACDEGH")).if_equal()];
     permitted.extend(["ABCD", "EFGH", "CDGH", "AB", "CD", "EF", "GH"].map(|letters| PermittedSet::of(list(letters))));
     let channels = names("A B C D E F G H");
     let mut described = ddr4();
     described.interleave = Some(Stated::new(InterleaveSets { channels, permitted }, Basis::BoardManual));
+    described
+}
+
+// Thomas-Krenn wiki, memory performance of 7002/7003: 8; 6 of A C D E G H, equal; 4 of ABCD, EFGH or CDGH; pairs AB,
+// CD, EF, GH; nothing else. Which sets the others split into is derived.
+#[test]
+fn eight_channels_of_which_certain_sets_are_interleaved() {
+    let described = of_certain_sets();
     let machine = machine([1, 8, 2], described, None);
     let found = |once: &str, twice: &str| {
         let slots = |letters: &str, p: u8| letters.chars().map(|c| format!("1{c}{p} ")).collect::<String>();

@@ -7,6 +7,7 @@
 mod capacity;
 mod fill_order;
 mod interleave;
+mod measured;
 mod practice;
 
 use std::collections::BTreeSet;
