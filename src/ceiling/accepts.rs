@@ -1,8 +1,9 @@
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
-use crate::figure::RunningRate;
-use crate::fill::{Demand, Grid, place};
+use crate::figure::usable::depends_on_places;
+use crate::figure::{RunningRate, UsableCapacity};
+use crate::fill::{Demand, Grid, Usable, place};
 use crate::finding::{Finding, Severity, Verdict};
 use crate::module::MemoryModule;
 use crate::population::{Content, Layout};
@@ -23,10 +24,13 @@ pub struct Acceptance {
     /// What the rules cannot judge, for a fact of it is not known; of the first slot that takes it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub unjudged: Vec<Finding>,
-    /// The most of it that a legal population of nothing else holds.
+    /// The most of it that a legal population of nothing else holds; where the mode spares ranks, the fewest of which
+    /// most is usable.
     pub at_most: usize,
     /// What that many hold.
     pub capacity_mib: Capacity,
+    /// What of it can be used in the machine's redundancy mode.
+    pub usable_mib: Capacity,
     /// The running rate of a machine of nothing else, by load.
     pub loads: Vec<LoadRate>,
 }
@@ -84,7 +88,9 @@ impl Planner<'_> {
         let machine = self.machine();
         let grid = Grid::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
         let (fits, refused, unjudged) = self.where_it_fits(module);
-        let at_most = if fits.is_empty() { 0 } else { most(&grid, None).map_or(0, |(count, _)| count) };
+        let most = if fits.is_empty() { None } else { most(&grid, None) };
+        let at_most = most.as_ref().map_or(0, |(count, _)| *count);
+        let usable = most.map(|(_, at)| UsableCapacity::of(&grid.layout(&at)).total_mib);
         Acceptance {
             module: module.clone(),
             fits,
@@ -92,6 +98,7 @@ impl Planner<'_> {
             unjudged,
             at_most,
             capacity_mib: module.capacity().times(u64::try_from(at_most).unwrap_or(u64::MAX)),
+            usable_mib: usable.unwrap_or(Capacity::ZERO),
             loads: if at_most == 0 { Vec::new() } else { loads(&grid, module) },
         }
     }
@@ -133,15 +140,41 @@ impl Planner<'_> {
     }
 }
 
-/// The most modules of the grid's only class at a step or above, with where they sit.
+/// The number of modules of the grid's only class at a step or above of which most is usable, the fewest of those, with
+/// where they sit. Where the mode takes a share of all, that is the most modules.
 pub(crate) fn most(grid: &Grid<'_>, least_level: Option<i32>) -> Option<(usize, Vec<Option<usize>>)> {
-    (1..=grid.slots.len()).rev().find_map(|count| Some((count, sits(grid, count, least_level)?)))
+    let counts = || (1..=grid.slots.len()).rev();
+    if !depends_on_places(grid.machine) {
+        let fits =
+            |&count: &usize| sits_with(grid, Demand { any_will_do: true, ..demand(count, least_level) }).is_some();
+        let count = counts().find(fits)?;
+        return Some((count, sits(grid, count, least_level)?));
+    }
+    // which ranks are spared depends on where modules sit
+    let mut best: Option<(u64, usize, Vec<Option<usize>>)> = None;
+    for count in counts() {
+        let mut least = best.as_ref().map_or(0, |&(usable, known, _)| usable + u64::from(count > known));
+        while let Some(at) = sits_with(grid, Demand { usable: Usable(least, u64::MAX), ..demand(count, least_level) }) {
+            let usable = UsableCapacity::of(&grid.layout(&at)).total_mib.mib();
+            best = Some((usable, count, at));
+            least = usable + 1;
+        }
+    }
+    best.map(|(_, count, at)| (count, at))
+}
+
+fn demand(count: usize, least_level: Option<i32>) -> Demand {
+    Demand { counts: vec![(0, count)], least_level, ..Demand::default() }
 }
 
 /// Where so many modules of the grid's only class sit at best.
 pub(crate) fn sits(grid: &Grid<'_>, count: usize, least_level: Option<i32>) -> Option<Vec<Option<usize>>> {
+    sits_with(grid, demand(count, least_level))
+}
+
+#[allow(clippy::needless_pass_by_value)]
+fn sits_with(grid: &Grid<'_>, demand: Demand) -> Option<Vec<Option<usize>>> {
     const NODES: u64 = 200_000;
-    let demand = Demand { counts: vec![(0, count)], least_level, ..Demand::default() };
     place(grid, grid, &demand, &mut Budget::new(NODES)).ok().flatten().map(|placed| placed.at)
 }
 

@@ -3,7 +3,7 @@ use serde::{Deserialize, Serialize};
 use crate::assess::Planner;
 use crate::ceiling::accepts::{most, sits};
 use crate::ceiling::sorts;
-use crate::figure::{RateLimit, RunningRate};
+use crate::figure::{RateLimit, RunningRate, UsableCapacity};
 use crate::fill::{ArrangeRequest, Arrangement, Grid};
 use crate::finding::Severity;
 use crate::module::{MemoryModule, ModuleKind};
@@ -28,6 +28,8 @@ pub struct CeilingRow {
     pub rate_mts: DataRate,
     /// How much that is.
     pub capacity_mib: Capacity,
+    /// How much of it can be used in the machine's redundancy mode: the rows are of the most of this.
+    pub usable_mib: Capacity,
     /// The module.
     pub module: MemoryModule,
     /// How many of it.
@@ -106,11 +108,19 @@ impl Planner<'_> {
         for level in (0..machine.rate_steps().len()).rev().filter_map(|level| i32::try_from(level).ok()) {
             let reached = grids.iter().filter(|(_, grid)| level <= grid.top_level).filter_map(|(module, grid)| {
                 let (count, at) = most(grid, Some(level))?;
-                Some((module.capacity().times(u64::try_from(count).ok()?), std::cmp::Reverse(count), *module, grid, at))
+                let usable = UsableCapacity::of(&grid.layout(&at)).total_mib;
+                Some((
+                    usable,
+                    module.capacity().times(u64::try_from(count).ok()?),
+                    std::cmp::Reverse(count),
+                    *module,
+                    grid,
+                    at,
+                ))
             });
-            let best = reached.max_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then_with(|| b.2.cmp(a.2)));
-            let Some((capacity_mib, std::cmp::Reverse(count), module, grid, at)) = best else { continue };
-            if rows.last().is_some_and(|row| row.capacity_mib >= capacity_mib) {
+            let best = reached.max_by(|a, b| (a.0, a.1, a.2).cmp(&(b.0, b.1, b.2)).then_with(|| b.3.cmp(a.3)));
+            let Some((usable_mib, capacity_mib, std::cmp::Reverse(count), module, grid, at)) = best else { continue };
+            if rows.last().is_some_and(|row| row.usable_mib >= usable_mib) {
                 continue;
             }
             let layout = grid.layout(&at);
@@ -121,6 +131,7 @@ impl Planner<'_> {
                 kind: module.kind(),
                 rate_mts,
                 capacity_mib,
+                usable_mib,
                 module: module.clone(),
                 count,
                 witness,

@@ -28,6 +28,9 @@ impl fmt::Display for Acceptance {
             };
             let known = if self.unjudged.is_empty() { "" } else { ", as far as is known" };
             write!(f, "{}: fits {slots}{known}; at most {}, {}", self.module, self.at_most, self.capacity_mib)?;
+            if self.usable_mib != self.capacity_mib {
+                write!(f, " ({} usable)", self.usable_mib)?;
+            }
         }
         self.loads.iter().try_for_each(|load| write!(f, "\n  {load}"))?;
         for finding in self.refused.iter().flat_map(|refusal| &refusal.findings).chain(&self.unjudged) {
@@ -64,7 +67,7 @@ impl fmt::Display for Ceiling {
                 "{:<13} {:>9}  {:>8}  {:>2} x {}; {}",
                 row.kind,
                 row.rate_mts.to_string(),
-                row.capacity_mib.to_string(),
+                row.usable_mib.to_string(),
                 row.count,
                 row.module,
                 row.binds

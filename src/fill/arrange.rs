@@ -329,7 +329,8 @@ impl<'a> Job<'a> {
             }
         }
         let grid = Grid::new(self.machine, &fewer, Severity::Error, self.classes.clone(), self.fixed());
-        Ok(place(&grid, &grid, &self.demand, budget)?.is_some())
+        let demand = Demand { any_will_do: true, ..self.demand.clone() };
+        Ok(place(&grid, &grid, &demand, budget)?.is_some())
     }
 }
 

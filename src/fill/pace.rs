@@ -22,6 +22,8 @@ pub(crate) enum Pace {
 /// Whole numbers in place of fractions of a channel's bandwidth.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Scale {
+    /// The common part of all that channels can hold, in MiB.
+    unit: u64,
     /// What every pace divides once the common part of all that channels can hold is taken out; a power of two where that would be too large, and speeds are rounded
     /// down.
     common: u128,
@@ -36,12 +38,18 @@ impl Scale {
             let held = held / unit;
             (lcm / gcd(lcm, held)).checked_mul(held).filter(|&lcm| u128::from(lcm) <= Self::MOST)
         });
-        Self { common: common.map_or(Self::MOST, u128::from) }
+        Self { unit, common: common.map_or(Self::MOST, u128::from) }
     }
 
     /// How many of these are one channel's bandwidth.
     pub(crate) const fn one(self) -> u128 {
         self.common
+    }
+
+    /// How much one unit of capacity over so much is, where that is whole.
+    fn each(self, over: u64) -> Option<u128> {
+        let units = u128::from(over.checked_div(self.unit).filter(|units| units * self.unit == over)?);
+        self.common.checked_div(units).filter(|each| each * units == self.common)
     }
 
     fn part(self, capacity: u64, over: u64) -> u128 {
@@ -50,15 +58,45 @@ impl Scale {
     }
 }
 
+/// The speed of a pace at a rate, worked out for every capacity beforehand.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Gait {
+    /// So much for each unit of capacity.
+    Each { unit: u64, speed: Speed },
+    /// By division, rounded down.
+    Over { pace: Pace, scale: Scale, rate: u128 },
+    /// So much whatever the capacity.
+    Fixed(Speed),
+}
+
 impl Pace {
-    pub(crate) fn speed(self, capacity: u64, scale: Scale) -> Speed {
+    /// The pace at a rate; 0 for no rate.
+    pub(crate) fn gait(self, scale: Scale, rate: u128) -> Gait {
         match self {
-            Self::Over { most, time } if most == time => {
-                let part = scale.part(capacity, most);
-                (part, part)
+            _ if rate == 0 => Gait::Fixed((0, 0)),
+            Self::Fixed(speed) => Gait::Fixed((speed.0.saturating_mul(rate), speed.1.saturating_mul(rate))),
+            Self::Over { most, time } => match (scale.each(most), scale.each(time)) {
+                (Some(spread), Some(swept)) => {
+                    Gait::Each { unit: scale.unit, speed: (spread.saturating_mul(rate), swept.saturating_mul(rate)) }
+                }
+                _ => Gait::Over { pace: self, scale, rate },
+            },
+        }
+    }
+}
+
+impl Gait {
+    pub(crate) fn speed(self, capacity: u64) -> Speed {
+        match self {
+            Self::Each { unit, speed: (spread, swept) } => {
+                let units = u128::from(capacity.checked_div(unit).unwrap_or(0));
+                (units.saturating_mul(spread), units.saturating_mul(swept))
             }
-            Self::Over { most, time } => (scale.part(capacity, most), scale.part(capacity, time)),
-            Self::Fixed(speed) => speed,
+            Self::Over { pace: Pace::Over { most, time }, scale, rate } => {
+                let of = |over: u64| scale.part(capacity, over).saturating_mul(rate);
+                (of(most), of(time))
+            }
+            Self::Over { pace: Pace::Fixed(speed), .. } | Self::Fixed(speed) => speed,
         }
     }
 }
@@ -254,13 +292,14 @@ mod tests {
         let scale = Scale::new(&[16, 32, 48]);
         assert_eq!(scale.one(), 6);
         let over = |most, time| Pace::Over { most, time };
-        assert_eq!(over(48, 48).speed(96, scale), (12, 12));
-        assert_eq!(over(32, 48).speed(64, scale), (12, 8));
-        assert_eq!(Pace::Fixed((7, 3)).speed(64, scale), (7, 3));
+        assert_eq!(over(48, 48).gait(scale, 1).speed(96), (12, 12));
+        assert_eq!(over(32, 48).gait(scale, 2).speed(64), (24, 16));
+        assert_eq!(over(32, 48).gait(scale, 0).speed(64), (0, 0));
+        assert_eq!(Pace::Fixed((7, 3)).gait(scale, 1).speed(64), (7, 3));
         assert_eq!(Scale::new(&[]).one(), 1);
         // primes beyond any common multiple: rounded down
         let odd = Scale::new(&[1009, 1013, 1019, 1021, 1031, 1033, 1039]);
         assert_eq!(odd.one(), Scale::MOST);
-        assert_eq!(over(1009, 1009).speed(2018, odd).0, 2 * Scale::MOST);
+        assert_eq!(over(1009, 1009).gait(odd, 1).speed(2018).0, 2 * Scale::MOST);
     }
 }

@@ -44,6 +44,8 @@ pub(crate) struct Demand {
     pub(crate) usable: Usable,
     /// What every channel with usable slots must hold, in MiB; anything where absent.
     pub(crate) even: Option<u64>,
+    /// Whether any legal placing will do, the best one or not.
+    pub(crate) any_will_do: bool,
     /// How many empty slots may be lost at most.
     pub(crate) most_lost: Option<usize>,
     /// How many present modules may move at most.
@@ -155,7 +157,7 @@ pub(crate) fn place(
         paces: &paces,
         rate_unit: rate_unit(grid),
         reach: Reach::new(grid, &loads, &paces),
-        shares: Shares::new(grid, &loads, demand, paces.scale),
+        shares: Shares::new(grid, &loads, demand),
         masks: Masks::new(),
         level_is_hopeful: grid.level_is_hopeful(&loads.kinds),
         level: NO_RATE,
@@ -246,6 +248,9 @@ impl Placing<'_, '_> {
             levels.extend(0..=top);
         }
         let least = self.demand.least_level;
+        if self.demand.any_will_do {
+            return vec![least.unwrap_or(NO_RATE)];
+        }
         levels.retain(|&level| least.is_none_or(|least| level >= least));
         levels.extend(least);
         levels.sort_unstable();
@@ -439,7 +444,7 @@ impl Placing<'_, '_> {
         self.level = level;
         let own = |level: i32| {
             let step = usize::try_from(level).ok().and_then(|level| self.grid.machine.rate_steps().get(level));
-            step.map_or(0, |&step| parts_of(step, self.rate_unit))
+            step.filter(|_| !self.demand.any_will_do).map_or(0, |&step| parts_of(step, self.rate_unit))
         };
         self.rates = match self.grid.machine.platform().rate_policy {
             RatePolicy::PerMachine => vec![(level, own(level))],

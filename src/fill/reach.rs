@@ -6,7 +6,7 @@ use itertools::Itertools;
 
 use crate::fill::Grid;
 use crate::fill::loads::{Load, Loads};
-use crate::fill::pace::{Held, Pace, Paces, Way};
+use crate::fill::pace::{Gait, Held, Paces, Way};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
 use crate::processor::ModulePattern;
 use crate::search::{Budget, Spent, StateSet};
@@ -32,12 +32,11 @@ struct Question<'q> {
 
 /// States of a processor that have one pace at one rate.
 pub(crate) struct Entry {
-    /// The level that its loads reach, and its rate by the scale of rates; 0 for no rate.
+    /// The level that its loads reach.
     pub(crate) level: i32,
-    pub(crate) rate: u128,
     /// Index among the processor's ways to fill its channels.
     way: usize,
-    pub(crate) pace: Pace,
+    pub(crate) gait: Gait,
     pub(crate) set: StateSet,
 }
 
@@ -282,7 +281,7 @@ impl<'g, 'a> Reach<'g, 'a> {
                 seen.add(&set);
             }
             if !set.is_empty() {
-                entries.push(Entry { level, rate, way: index, pace: way.pace, set });
+                entries.push(Entry { level, way: index, gait: way.pace.gait(self.paces.scale, rate), set });
             }
         }
         Ok(())

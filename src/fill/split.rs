@@ -5,7 +5,7 @@ use std::collections::HashSet;
 
 use crate::fill::Grid;
 use crate::fill::loads::Loads;
-use crate::fill::pace::{Scale, Speed};
+use crate::fill::pace::Speed;
 use crate::fill::place::{Demand, Usable};
 use crate::fill::reach::{Entry, Narrowed, Ways};
 use crate::search::{Budget, Spent};
@@ -39,7 +39,6 @@ impl Target {
 pub(crate) struct Shares<'s> {
     loads: &'s Loads,
     demand: &'s Demand,
-    scale: Scale,
     /// The least speed of the lower bound of bandwidth that will do.
     pub(crate) least_swept: u128,
     /// By socket: capacities times this compare; 0 for a processor that is not compared.
@@ -74,7 +73,7 @@ fn add(a: Speed, b: Speed) -> Speed {
 }
 
 impl<'s> Shares<'s> {
-    pub(crate) fn new(grid: &Grid<'_>, loads: &'s Loads, demand: &'s Demand, scale: Scale) -> Self {
+    pub(crate) fn new(grid: &Grid<'_>, loads: &'s Loads, demand: &'s Demand) -> Self {
         let weights: Vec<u64> = grid.sockets.iter().map(|socket| socket.weight).collect();
         let total = loads.capacities.last().copied().unwrap_or(0);
         // the sum of capacities is the sum of weighted ones, each divided by its weight
@@ -86,7 +85,7 @@ impl<'s> Shares<'s> {
             }
             _ => None,
         };
-        Self { loads, demand, scale, least_swept: 0, weights, mean }
+        Self { loads, demand, least_swept: 0, weights, mean }
     }
 
     /// The best target in order after `last`; the best of all where that is absent.
@@ -158,11 +157,7 @@ impl<'s> Shares<'s> {
     }
 
     fn speed(&self, entry: &Entry, state: usize) -> Speed {
-        if entry.rate == 0 {
-            return (0, 0);
-        }
-        let (spread, swept) = entry.pace.speed(self.loads.usable(state), self.scale);
-        (spread.saturating_mul(entry.rate), swept.saturating_mul(entry.rate))
+        entry.gait.speed(self.loads.usable(state))
     }
 
     /// The entries that a way of a target can be made of.

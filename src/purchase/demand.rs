@@ -42,6 +42,7 @@ impl Solver<'_, '_> {
             least_level: self.floor().max(self.level_to_match(least)),
             least_swept: self.needs.bandwidth,
             usable: self.bounds.unspared,
+            any_will_do: false,
             even: self.needs.even.map(crate::unit::Capacity::mib),
             most_lost: Some(spare),
             most_moves: self.most_moves(least),
