@@ -36,7 +36,10 @@
 //!
 //! # Where to go on
 //!
-//! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `plan`.
+//! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
+//!   `meet_mode`, `totals_near`, `unbeaten`.
+//! - [`figure::MemoryBandwidth`] and [`figure::Interleave`]: what an uneven population costs;
+//!   [`platform::Mode`]: what a redundancy mode leaves.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
 //! - [`purchase`]: the order in which plans are compared.

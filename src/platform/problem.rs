@@ -397,7 +397,7 @@ fn mode(mode: &Mode, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
     }
     match mode.redundancy {
         Redundancy::Paired if smallest < 2 => {
-            group_size(smallest, "channels that work in step come in groups of 2 or more")
+            group_size(smallest, "channels that work in step come in groups of 2 or more");
         }
         Redundancy::Mirrored if smallest < 2 || smallest % 2 == 1 => {
             group_size(smallest, "a mirror needs groups of an even number of channels");
