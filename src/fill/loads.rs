@@ -126,6 +126,8 @@ impl Loads {
             let legal = grid.legal_loads(channel, &self.kinds, budget)?;
             let free = errors.legal_loads(channel, &self.kinds, budget)?;
             let mut loads = Vec::new();
+            // a channel without slots holds nothing, evenly or not
+            let even = demand.even.filter(|_| !grid.machine.platform().channel(entry.id).slots.is_empty());
             for load in &legal.loads {
                 let digits: Vec<usize> = load.code.iter().map(|&digit| self.local(digit)).collect();
                 let lost = match self.max_lost {
@@ -134,7 +136,7 @@ impl Loads {
                 };
                 let LoadFacts { level, key, usable, mate } = *load.facts;
                 let held = self.held(grid, &digits);
-                if demand.even.is_some_and(|even| even != held) {
+                if even.is_some_and(|even| even != held) {
                     continue;
                 }
                 let spares = held.saturating_sub(usable).checked_div(self.spare_unit).unwrap_or(0);

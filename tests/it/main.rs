@@ -7,6 +7,7 @@
 #![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap)]
 
 mod arrange_oracle;
+mod bad_modes;
 mod boards;
 mod cases;
 mod examples;
@@ -18,3 +19,4 @@ mod layers;
 mod own_rules;
 mod published;
 mod purchase_oracle;
+mod verbs_oracle;
