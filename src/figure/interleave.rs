@@ -90,6 +90,11 @@ pub(crate) fn filled_socket<'a>(load: &SocketLoad<'a>) -> Option<Filled<'a>> {
 }
 
 impl Filled<'_> {
+    /// Whether no channel has memory.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.caps.iter().all(|&cap| cap == 0)
+    }
+
     /// The controllers of which no channel has memory.
     pub(crate) fn empty_controllers(&self, machine: &Machine) -> Vec<Place> {
         let platform = machine.platform();

@@ -17,6 +17,7 @@ use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
 use crate::processor::Processor;
 use crate::rule::{MixOf, RuleBook};
 use crate::search::{Budget, Spent};
+use crate::unit::exact::gcd;
 use crate::unit::{DataRate, Height, Voltage};
 
 /// The level of a load that has no rate; levels from 0 are steps of the machine's rate.
@@ -214,7 +215,8 @@ impl<'a> Grid<'a> {
             u64::try_from(slots.iter().filter(|&&slot| self.machine.is_live(slot)).count()).unwrap_or(0)
         };
         let counts: Vec<u64> = self.sockets.iter().map(|socket| live(socket.id)).collect();
-        let common = counts.iter().filter(|&&count| count > 0).fold(1u64, |lcm, &count| lcm / gcd(lcm, count) * count);
+        let common =
+            counts.iter().filter(|&&count| count > 0).fold(1u64, |lcm, &count| lcm / gcd(lcm, count).max(1) * count);
         for (socket, count) in self.sockets.iter_mut().zip(counts) {
             // a processor without live slots takes nothing, and is not compared
             socket.weight = common.checked_div(count).unwrap_or(0);
@@ -394,10 +396,6 @@ fn number<T: PartialEq>(known: &mut Vec<T>, value: T) -> usize {
         known.push(value);
         known.len() - 1
     })
-}
-
-fn gcd(a: u64, b: u64) -> u64 {
-    if b == 0 { a.max(1) } else { gcd(b, a % b) }
 }
 
 /// The highest step at or below a rate.

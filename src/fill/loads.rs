@@ -3,10 +3,10 @@
 use std::cmp::Ordering;
 use std::rc::Rc;
 
-use crate::fill::place::{Demand, Present};
-use crate::fill::{Grid, LoadFacts};
+use crate::fill::{Demand, Grid, LoadFacts, Present};
 use crate::search::{Budget, Space, Spent, StateSet};
 use crate::stated::Scope;
+use crate::unit::exact::gcd;
 
 /// A load of one channel in terms of the demand's classes.
 pub(crate) struct Load {
@@ -219,9 +219,6 @@ impl Loads {
 /// The common part of what the loads of channels spare, in MiB, and how many of these all channels spare at
 /// most.
 fn spares(grid: &Grid<'_>, kinds: &[usize], budget: &mut Budget) -> Result<(u64, usize), Spent> {
-    fn gcd(a: u64, b: u64) -> u64 {
-        if b == 0 { a } else { gcd(b, a % b) }
-    }
     let (mut unit, mut most) = (0, 0_u64);
     if !grid.spares_ranks() {
         return Ok((0, 0));

@@ -3,6 +3,7 @@
 mod active;
 mod arrange;
 mod arrangement;
+mod demand;
 mod even;
 mod grid;
 mod loads;
@@ -11,6 +12,7 @@ mod order;
 mod pace;
 mod place;
 mod reach;
+mod repeat;
 mod rows;
 mod split;
 
@@ -20,5 +22,6 @@ pub use even::{EvenOut, Evened};
 pub use order::FillOrder;
 
 pub(crate) use active::{Active, ActiveMix};
+pub(crate) use demand::{Demand, Present, Usable};
 pub(crate) use grid::{Grid, LoadFacts, NO_RATE, step_under};
-pub(crate) use place::{Demand, Placed, Present, Usable, free_slots, place};
+pub(crate) use place::{Placed, free_slots, place};

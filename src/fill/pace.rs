@@ -6,6 +6,7 @@ use crate::fill::Grid;
 use crate::fill::loads::Loads;
 use crate::machine::Wiring;
 use crate::search::Spent;
+use crate::unit::exact::gcd;
 
 /// Bandwidth in parts of a channel's, by a [`Scale`]: spread, then swept. More is better.
 pub(crate) type Speed = (u128, u128);
@@ -277,10 +278,6 @@ impl Grid<'_> {
     pub(crate) fn spares_ranks(&self) -> bool {
         usable::depends_on_places(self.machine)
     }
-}
-
-fn gcd(a: u64, b: u64) -> u64 {
-    if b == 0 { a } else { gcd(b, a % b) }
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use itertools::Itertools;
 use crate::fill::Grid;
 use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::{Gait, Held, Paces, Way};
+use crate::fill::repeat::{Repeat, keys, repeats};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
 use crate::processor::ModulePattern;
 use crate::search::{Budget, Spent, StateSet};
@@ -87,14 +88,6 @@ pub(crate) struct Reach<'g, 'a> {
     every_pace: bool,
     /// Nodes that one set costs.
     nodes: u64,
-}
-
-/// What each processor with memory has.
-struct Repeat {
-    /// The key of all its loads, where it is one.
-    key: Option<usize>,
-    /// The states that have it, and those of no module.
-    counts: StateSet,
 }
 
 impl<'g, 'a> Reach<'g, 'a> {
@@ -455,83 +448,4 @@ struct Detailed<'w> {
     groups: &'w [Option<usize>],
     question: Question<'w>,
     key: Option<usize>,
-}
-
-/// The keys that a processor's channels may share; one absent key where they need not be alike.
-fn keys(grid: &Grid<'_>, loads: &Loads, socket: usize) -> Vec<Option<usize>> {
-    if !grid.channels_are_alike() {
-        return vec![None];
-    }
-    let channels = grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
-    let loads = channels.filter_map(|&channel| loads.channels.get(channel)).flat_map(|loads| loads.iter());
-    let mut keys: Vec<Option<usize>> = loads.map(|load| load.key).filter(Option::is_some).collect();
-    keys.sort_unstable();
-    keys.dedup();
-    if keys.is_empty() { vec![None] } else { keys }
-}
-
-/// What processors with memory can have in common when everything is shared out; `None` where they need
-/// not be alike, or there is nothing to share.
-fn repeats(grid: &Grid<'_>, loads: &Loads) -> Option<Vec<Repeat>> {
-    let total: usize = loads.counts.iter().sum();
-    let firsts = grid.alike_to_sockets(&loads.kinds).filter(|_| grid.sockets.len() > 1 && total > 0)?;
-    Some(if grid.sockets_repeat() { repeated_loads(grid, loads) } else { equal_parts(grid, loads, &firsts) })
-}
-
-/// Equal parts of everything that the rule on processors tells apart, by how many processors have memory.
-fn equal_parts(grid: &Grid<'_>, loads: &Loads, firsts: &[usize]) -> Vec<Repeat> {
-    let sums = |count_of: &dyn Fn(usize) -> usize| {
-        let mut sums = vec![0usize; firsts.len()];
-        for (local, &first) in firsts.iter().enumerate() {
-            sums.get_mut(first).into_iter().for_each(|sum| *sum += count_of(local));
-        }
-        sums
-    };
-    let all = sums(&|local| loads.counts.get(local).copied().unwrap_or(0));
-    let parts = (1..=grid.sockets.len()).filter(|parts| all.iter().all(|sum| sum % parts == 0));
-    parts
-        .map(|parts| {
-            let mut counts = StateSet::empty(loads.space.size());
-            for vector in 0..loads.vectors {
-                let own = sums(&|local| loads.space.digit(vector, local));
-                if vector == 0 || own.iter().zip(&all).all(|(own, all)| own * parts == *all) {
-                    (vector..loads.space.size()).step_by(loads.vectors).for_each(|state| counts.insert(state));
-                }
-            }
-            Repeat { key: None, counts }
-        })
-        .collect()
-}
-
-/// A load that repeats over so many channels of each processor with memory.
-fn repeated_loads(grid: &Grid<'_>, loads: &Loads) -> Vec<Repeat> {
-    let total: usize = loads.counts.iter().sum();
-    let capacity = loads.capacities.last().copied().unwrap_or(0);
-    let size = |local: usize| {
-        let class = loads.kinds.get(local).and_then(|&class| grid.classes.get(class));
-        class.map_or(0, |module| module.capacity().mib())
-    };
-    // the key of a load says how many modules it has and how much they hold
-    let mut keys: Vec<(usize, usize, u64)> = Vec::new();
-    for load in loads.channels.iter().flat_map(|loads| loads.iter()) {
-        let locals = || load.digits.iter().filter_map(|digit| digit.checked_sub(1));
-        let sizes = locals().map(size).fold(0u64, u64::saturating_add);
-        keys.extend(load.key.map(|key| (key, locals().count(), sizes)));
-    }
-    keys.sort_unstable();
-    keys.dedup();
-    let widest = grid.sockets.iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
-    let mut repeats = Vec::new();
-    for (key, modules, holds) in keys {
-        let times = total.checked_div(modules).filter(|times| times * modules == total).unwrap_or(0);
-        if holds.saturating_mul(u64::try_from(times).unwrap_or(u64::MAX)) != capacity {
-            continue;
-        }
-        for channels in (1..=widest).filter(|&channels| times % channels == 0 && times / channels <= grid.sockets.len())
-        {
-            let counts = loads.states_where(|count| count == 0 || count == channels * modules);
-            repeats.push(Repeat { key: Some(key), counts });
-        }
-    }
-    repeats
 }

@@ -3,11 +3,10 @@
 use std::cmp::Reverse;
 use std::collections::HashSet;
 
-use crate::fill::Grid;
 use crate::fill::loads::Loads;
 use crate::fill::pace::Speed;
-use crate::fill::place::{Demand, Usable};
 use crate::fill::reach::{Entry, Narrowed, Ways};
+use crate::fill::{Demand, Grid, Usable};
 use crate::search::{Budget, Spent};
 
 /// What a way of sharing out gives up, and how fast it is.

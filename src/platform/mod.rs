@@ -6,6 +6,7 @@ mod board;
 mod description;
 mod fill_rows;
 mod index;
+mod mode_problem;
 mod modes;
 mod options;
 mod policies;

@@ -15,6 +15,7 @@ use crate::purchase::solve::Solver;
 use crate::purchase::supply::Amount;
 use crate::purchase::{PlanRequest, supply};
 use crate::search::{Budget, Spent};
+use crate::unit::exact::gcd;
 use crate::unit::{Bandwidth, Capacity, Currency, DataRate, Price};
 
 /// Why nothing meets a request.
@@ -279,9 +280,6 @@ impl Inquiry<'_, '_> {
     /// Every usable capacity that some number of each class of module could have, as far as slots go: what the
     /// mode leaves of the multiples of their greatest common part.
     fn capacities(&self) -> Vec<Capacity> {
-        fn gcd(a: u64, b: u64) -> u64 {
-            if b == 0 { a } else { gcd(b, a % b) }
-        }
         let sizes = || self.ground.supply.classes.iter().map(|class: &supply::Class<'_>| class.module.capacity().mib());
         let unit = sizes().chain(self.spare_sizes()).fold(0, gcd).max(1);
         let slots = u64::try_from(self.ground.grid.slots.len()).unwrap_or(0);

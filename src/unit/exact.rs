@@ -1,11 +1,19 @@
 //! Fractions of two whole numbers, brought to 64 bits.
 
 /// The greatest common part of two numbers; 1 where both are 0.
-pub(super) const fn common_part(mut a: u128, mut b: u128) -> u128 {
+pub(crate) const fn common_part(mut a: u128, mut b: u128) -> u128 {
     while b != 0 {
         (a, b) = (b, a % b);
     }
     if a == 0 { 1 } else { a }
+}
+
+/// The same of numbers of 64 bits; 0 where both are 0.
+pub(crate) const fn gcd(mut a: u64, mut b: u64) -> u64 {
+    while b != 0 {
+        (a, b) = (b, a % b);
+    }
+    a
 }
 
 /// A fraction in lowest terms. Where these need more than 64 bits, the nearest one below that does not.

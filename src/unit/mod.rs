@@ -16,7 +16,7 @@ mod bandwidth;
 mod capacity;
 mod data_rate;
 mod density;
-mod exact;
+pub(crate) mod exact;
 mod money;
 mod name;
 mod scalar;

@@ -9,10 +9,7 @@ pub(super) fn form() -> Form {
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
-    let Some(filled) = filled_socket(load) else { return };
-    if filled.caps.iter().all(|&cap| cap == 0) {
-        return;
-    }
+    let Some(filled) = filled_socket(load).filter(|filled| !filled.is_empty()) else { return };
     let empty = filled.empty_controllers(load.machine());
     if !empty.is_empty() {
         report.violation(|| Detail::at_all(empty.clone()).remedy(Remedy::AddModules));

@@ -10,10 +10,7 @@ pub(super) fn form() -> Form {
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
-    let Some(filled) = filled_socket(load) else { return };
-    if filled.caps.iter().all(|&cap| cap == 0) {
-        return;
-    }
+    let Some(filled) = filled_socket(load).filter(|filled| !filled.is_empty()) else { return };
     for domain in filled.empty_domains() {
         report.violation(|| {
             Detail::at_all(filled.places(load.machine(), domain))

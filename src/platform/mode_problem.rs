@@ -1,0 +1,98 @@
+//! What can be wrong with redundancy modes and domain schemes.
+
+use std::collections::BTreeSet;
+
+use crate::platform::problem::{Names, known};
+use crate::platform::{DomainScheme, Domains, Identical, Mode, PlatformDescription, PlatformProblem, Redundancy};
+use crate::unit::Name;
+
+/// Everything that makes a mode unusable.
+pub(super) fn mode(mode: &Mode, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
+    let place = format!("mode {}", mode.name);
+    names.groups(&place, &mode.groups, problems);
+    known(&names.slots, &place, "slot", &mode.masks, problems);
+    let sets = [
+        ("device widths", mode.widths.as_ref().is_some_and(BTreeSet::is_empty)),
+        ("error correction widths", mode.ecc.as_ref().is_some_and(BTreeSet::is_empty)),
+        ("processors", mode.processors.as_ref().is_some_and(BTreeSet::is_empty)),
+    ];
+    for (what, _) in sets.into_iter().filter(|(_, empty)| *empty) {
+        problems.push(PlatformProblem::Empty { place: format!("the list of {what} of {place}") });
+    }
+    let mut sizes: Vec<usize> = mode.groups.iter().map(|group| group.channels.len()).collect();
+    sizes.sort_unstable();
+    sizes.dedup();
+    let mut group_size = |found, allowed| {
+        problems.push(PlatformProblem::GroupSize { mode: mode.name.clone(), found, allowed });
+    };
+    let (smallest, largest) = (sizes.first().copied().unwrap_or(0), sizes.last().copied().unwrap_or(0));
+    if smallest != largest {
+        group_size(largest, "all groups of a mode must have as many");
+    }
+    match mode.redundancy {
+        Redundancy::Paired if smallest < 2 => {
+            group_size(smallest, "channels that work in step come in groups of 2 or more");
+        }
+        Redundancy::Mirrored if smallest < 2 || smallest % 2 == 1 => {
+            group_size(smallest, "a mirror needs groups of an even number of channels");
+        }
+        Redundancy::Mirrored if mode.identical == Identical::Nothing => {
+            problems.push(PlatformProblem::UnequalMirror { mode: mode.name.clone() });
+        }
+        _ => {}
+    }
+    let number = match mode.redundancy {
+        Redundancy::PartlyMirrored { mirrored_per_mille } => {
+            ("a mirror in thousandths", mirrored_per_mille.into(), 1, 500)
+        }
+        Redundancy::Own { usable_per_mille } => ("a usable part in thousandths", usable_per_mille.into(), 1, 1000),
+        Redundancy::RankSparing { spare_ranks } => ("a number of spare ranks", spare_ranks, 1, 64),
+        Redundancy::None | Redundancy::Paired | Redundancy::Mirrored | Redundancy::DeviceCorrection => return,
+    };
+    let (what, found, least, most) = number;
+    if !(least..=most).contains(&found) {
+        problems.push(PlatformProblem::ModeNumber { mode: mode.name.clone(), what, found, least, most });
+    }
+}
+
+/// Everything that makes a domain scheme unusable.
+pub(super) fn domains(
+    description: &PlatformDescription,
+    scheme: &DomainScheme,
+    names: &Names<'_>,
+    problems: &mut Vec<PlatformProblem>,
+) {
+    let place = format!("domain scheme {}", scheme.name);
+    names.scheme(&place, scheme.falls_back_to.as_ref(), problems);
+    if let Domains::Groups { groups, .. } = &scheme.domains {
+        names.groups(&place, groups, problems);
+        let holds = |socket: &Name, channel: &Name| {
+            groups.iter().any(|group| group.socket == *socket && group.channels.contains(channel))
+        };
+        for (&(socket, channel), _) in names.channels.iter().filter(|(_, has_slots)| **has_slots) {
+            if !holds(socket, channel) {
+                let (scheme, socket, channel) = (scheme.name.clone(), socket.clone(), channel.clone());
+                problems.push(PlatformProblem::LeftOut { scheme, socket, channel });
+            }
+        }
+    }
+    let next = |name: &Name| description.domain_schemes.iter().find(|other| other.name == *name);
+    let Some(to) = &scheme.falls_back_to else { return };
+    let mut fall_back = |why| {
+        problems.push(PlatformProblem::FallBack { scheme: scheme.name.clone(), to: to.clone(), why });
+    };
+    let grouped = next(to).is_some_and(|other| other.domains != Domains::OnePerProcessor);
+    if scheme.domains == Domains::AllProcessors && grouped {
+        fall_back("one domain for all processors falls back to one for each");
+    } else if next(to).is_some_and(|other| other.domains == Domains::AllProcessors) {
+        fall_back("it would need more than this scheme does");
+    } else {
+        let mut at = next(to);
+        for _ in 0..=description.domain_schemes.len() {
+            at = at.and_then(|scheme| next(scheme.falls_back_to.as_ref()?));
+        }
+        if at.is_some() {
+            fall_back("the schemes fall back in a circle");
+        }
+    }
+}
