@@ -1,14 +1,16 @@
 //! Which slots, in which order.
 
+use std::collections::BTreeSet;
+
 use slotwright::module::{Generation, ModuleKind};
-use slotwright::platform::{CountRow, FillRow};
+use slotwright::platform::{ChannelGroup, CountRow, FillRow, Identical, Mode, Redundancy};
 use slotwright::processor::ModulePattern;
 use slotwright::stated::{Basis, Demand};
 use slotwright::unit::DataRate;
 use slotwright::{Planner, RuleBook};
 
 use crate::published::{
-    board, fills_in_order, machine, module, names, processor, proven, refused, row, table, with_gib, with_rate,
+    board, fills_in_order, machine, module, name, names, processor, proven, refused, row, table, with_gib, with_rate,
 };
 
 const DDR4: &str = "16GB 2Rx4 PC4-2133P-RA0-10";
@@ -45,6 +47,34 @@ fn four_channels_of_three_outermost_first() {
     let platform = proven(platform);
     fills_in_order(&machine(&platform, "1"), &module(DDR4), one);
     fills_in_order(&machine(&platform, "1 2"), &module(DDR4), both);
+}
+
+// Lenovo x3650 M5 guide p. 168: pairs of a mirror with one processor, 64 GB of which 32 are usable
+#[test]
+fn mirrored_pairs_outermost_first() {
+    let order = "1 4 9 12 2 5 8 11 3 6 7 10";
+    let mut platform = board(Generation::Ddr4, &["1,2,3 4,5,6 9,8,7 12,11,10"], order);
+    let described = processor(Generation::Ddr4, &[ModuleKind::Registered], DataRate::DDR4_2133);
+    platform.processors = vec![described.build().unwrap()];
+    let group = |channels: &str| ChannelGroup { socket: name("1"), channels: names(channels) };
+    platform.modes = vec![Mode {
+        groups: vec![group("1 2"), group("3 4")],
+        identical: Identical::Facts,
+        ..Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::BoardManual)
+    }];
+    platform.default_settings.mode = Some(name("mirrored"));
+    let machine = machine(&platform.build().unwrap(), "1");
+    let (rules, order) = (RuleBook::standard(), names(order));
+    let planner = Planner::new(&machine, &rules);
+    for pairs in 1..=6 {
+        let arrangement = planner.arrange([(module(DDR4), 2 * pairs)]).unwrap();
+        let legal = arrangement.best().unwrap();
+        let found: BTreeSet<_> = legal.population.modules().map(|(slot, _)| slot.clone()).collect();
+        assert_eq!(found, order[..2 * pairs].iter().cloned().collect(), "{pairs} pairs");
+        let usable = legal.assessment.figures.usable.total_mib;
+        assert_eq!(usable.whole_gib(), Some(16 * pairs as u64));
+        assert!(planner.arrange([(module(DDR4), 2 * pairs - 1)]).unwrap().best().is_err());
+    }
 }
 
 // Lenovo x3650 M4 BD guide p. 58

@@ -186,7 +186,7 @@ fn compare_bandwidth(machine: &Machine, request: &PlanRequest) -> Result<(), Tes
 }
 
 proptest! {
-    #![proptest_config(boards::config(300))]
+    #![proptest_config(boards::config(150))]
 
     #[test]
     fn even_totals_are_what_brute_force_finds(bytes in bytes(160)) {
