@@ -108,6 +108,7 @@ pub(crate) fn layouts(gib: u32, platform: &str, processor: &str, list: &str) -> 
         table(&mut page, even.into_iter())?;
     }
     writeln!(page, "\n* estimated from channels, rate and interleave; programs see less")?;
+    writeln!(page, "Plans with warnings are left out: channels of a processor, or processors, that differ.")?;
     if unbeaten.stopped || near.stopped {
         writeln!(page, "\nThe search used up its nodes: there may be more.")?;
     }

@@ -93,7 +93,7 @@ fn platform(value: Value) -> Result<Platform, Refusal> {
         });
     }
     let described: PlatformDescription =
-        serde_json::from_value(value).map_err(|error| Refusal::new("platform", [error]))?;
+        serde_path_to_error::deserialize(value).map_err(|error| Refusal::new("platform", [error]))?;
     described.build().map_err(|error| Refusal::new("platform", error.problems))
 }
 
@@ -104,7 +104,7 @@ fn processors(values: BTreeMap<String, Value>) -> Result<BTreeMap<String, Fitted
     for (socket, value) in values {
         let fitted = match value {
             Value::String(name) => Ok(FittedProcessor::Named(name)),
-            value => serde_json::from_value::<ProcessorDescription>(value)
+            value => serde_path_to_error::deserialize::<_, ProcessorDescription>(value)
                 .map_err(|error| vec![error.to_string()])
                 .and_then(|described| {
                     described.build().map_err(|error| error.problems.iter().map(ToString::to_string).collect())

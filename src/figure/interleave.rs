@@ -101,10 +101,12 @@ impl Filled<'_> {
         let channels = || self.wiring.channels.iter().map(|&id| platform.channel(id)).zip(&self.caps);
         let mut empty: Vec<Place> = Vec::new();
         for (channel, _) in channels() {
-            let held = channels().filter(|(other, _)| other.controller == channel.controller).any(|(_, &cap)| cap > 0);
+            if channels().any(|(other, &cap)| cap > 0 && other.controller == channel.controller) {
+                continue;
+            }
             let socket = platform.socket(self.id).label.clone();
             let place = Place::Controller { socket, controller: channel.controller.clone() };
-            if !held && !empty.contains(&place) {
+            if !empty.contains(&place) {
                 empty.push(place);
             }
         }
@@ -143,7 +145,7 @@ impl Interleave {
     }
 
     pub(crate) fn of_filled(machine: &Machine, filled: &[Filled<'_>]) -> Self {
-        let scheme = Name::lossy(machine.domain_scheme());
+        let scheme = machine.domain_scheme_name().clone();
         let domains = match together(machine, filled) {
             Some(domain) => vec![domain],
             None => filled.iter().flat_map(|socket| of_socket(machine, socket)).collect(),

@@ -188,8 +188,43 @@ impl Raw<'_> {
     }
 }
 
+/// The row that a table was last asked for: channels are mostly alike.
+#[derive(Default)]
+pub(crate) struct RowMemo<'a>(Option<Asked<'a>>);
+
+struct Asked<'a> {
+    table: &'a RateTable,
+    module: &'a MemoryModule,
+    load: (usize, (u8, Option<Voltage>)),
+    row: RateLookup<&'a RateRow>,
+}
+
+impl<'a> RowMemo<'a> {
+    fn row(
+        &mut self,
+        table: &'a RateTable,
+        module: &'a MemoryModule,
+        load: (usize, (u8, Option<Voltage>)),
+    ) -> RateLookup<&'a RateRow> {
+        if let Some(asked) = &self.0 {
+            let same_load = std::ptr::eq(asked.table, table) && asked.load == load;
+            if same_load && (std::ptr::eq(asked.module, module) || asked.module == module) {
+                return asked.row;
+            }
+        }
+        let row = table.row(module, load.0, load.1);
+        self.0 = Some(Asked { table, module, load, row });
+        row
+    }
+}
+
 /// Every limit that the modules and tables set on one channel at one voltage.
-pub(crate) fn channel_limits<'a>(load: ChannelLoad<'a>, voltage: Option<Voltage>, visit: &mut impl FnMut(Raw<'a>)) {
+pub(crate) fn channel_limits<'a>(
+    load: ChannelLoad<'a>,
+    voltage: Option<Voltage>,
+    memo: &mut RowMemo<'a>,
+    visit: &mut impl FnMut(Raw<'a>),
+) {
     let machine = load.machine();
     let live = || load.modules().filter(move |site| machine.is_live(site.slot));
     let count = live().count();
@@ -204,7 +239,7 @@ pub(crate) fn channel_limits<'a>(load: ChannelLoad<'a>, voltage: Option<Voltage>
         .processor()
         .and_then(|processor| Some(Table { table: processor.rate_table.as_ref()?, processor: Some(processor) }));
     for by in board.into_iter().chain(own) {
-        table_limits(load, by, (count, voltage), visit);
+        table_limits(load, by, (count, voltage), memo, visit);
     }
 }
 
@@ -212,6 +247,7 @@ fn table_limits<'a>(
     load: ChannelLoad<'a>,
     by: Table<'a>,
     (count, voltage): (usize, Option<Voltage>),
+    memo: &mut RowMemo<'a>,
     visit: &mut impl FnMut(Raw<'a>),
 ) {
     let machine = load.machine();
@@ -230,14 +266,8 @@ fn table_limits<'a>(
             });
         }
     }
-    let mut before: Option<(&MemoryModule, RateLookup<&'a RateRow>)> = None;
     for site in live() {
-        // equal modules of a channel have equal rows
-        let row = match before {
-            Some((module, row)) if std::ptr::eq(module, site.module) || module == site.module => row,
-            _ => by.table.row(site.module, count, key),
-        };
-        before = Some((site.module, row));
+        let row = memo.row(by.table, site.module, (count, key));
         visit(match row {
             RateLookup::Row(row) => Raw::Row { by, row, module: site.module, slot: site.slot },
             RateLookup::Absent => Raw::NoRow { by, module: site.module, count, slot: site.slot },

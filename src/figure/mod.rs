@@ -22,7 +22,7 @@ pub use usable::{DemandSort, ModeDemand, SocketUsable, UsableCapacity};
 
 pub(crate) use bandwidth::{channels_in_step, deciding};
 pub(crate) use interleave::{Filled, filled, filled_socket};
-pub(crate) use limits::{Raw, Table, channel_limits};
+pub(crate) use limits::{Raw, RowMemo, Table, channel_limits};
 
 use serde::{Deserialize, Serialize};
 
@@ -58,7 +58,7 @@ impl Figures {
         let filled = filled(layout);
         Self {
             installed: InstalledCapacity::of(layout),
-            usable: UsableCapacity::of(layout),
+            usable: UsableCapacity::of_filled(layout, &filled),
             interleave: Interleave::of_filled(layout.machine(), &filled),
             bandwidth: MemoryBandwidth::of_filled(layout.machine(), &filled, &running_rate),
             power: PowerDraw::of(layout),

@@ -1,7 +1,9 @@
 use serde::{Deserialize, Serialize};
 
 use crate::figure::running_voltage::running_voltage;
-use crate::figure::{Load, RateCause, RateLimit, RateObstacle, Raw, RunningVoltage, Table, TableOwner, channel_limits};
+use crate::figure::{
+    Load, RateCause, RateLimit, RateObstacle, Raw, RowMemo, RunningVoltage, Table, TableOwner, channel_limits,
+};
 use crate::finding::Place;
 use crate::machine::{Machine, RateCap};
 use crate::module::MemoryModule;
@@ -73,9 +75,9 @@ fn domain_rate<'a>(machine: &'a Machine, sockets: impl Iterator<Item = SocketLoa
     let voltage = running_voltage(sockets.clone());
     let mut gathered = Gathered { machine, limits: Vec::new(), obstacles: Vec::new() };
     let mut grades: Option<(DataRate, DataRate)> = None;
-    let mut any = false;
+    let (mut any, mut memo) = (false, RowMemo::default());
     for load in sockets.clone().flat_map(|socket| socket.channels()) {
-        channel_limits(load, voltage.voltage_mv, &mut |raw| {
+        channel_limits(load, voltage.voltage_mv, &mut memo, &mut |raw| {
             any = true;
             if let Raw::Grade { rate, .. } = raw {
                 grades = Some(grades.map_or((rate, rate), |(low, high)| (low.min(rate), high.max(rate))));

@@ -1,6 +1,6 @@
 use serde::{Deserialize, Serialize};
 
-use crate::figure::{Raw, channel_limits};
+use crate::figure::{Raw, RowMemo, channel_limits};
 use crate::finding::Place;
 use crate::population::{ModuleSite, SocketLoad};
 use crate::processor::MissingFact;
@@ -102,10 +102,11 @@ fn choose<'a>(
     }
     let mut barred = Vec::new();
     for &voltage_mv in suitable {
+        let mut memo = RowMemo::default();
         let mut places = Vec::new();
         for load in sockets.clone().flat_map(|socket| socket.channels()) {
             let platform = load.machine().platform();
-            channel_limits(load, Some(voltage_mv), &mut |raw| {
+            channel_limits(load, Some(voltage_mv), &mut memo, &mut |raw| {
                 if let (true, Raw::Row { slot, .. } | Raw::Mix { slot, .. }) = (raw.is_barred(), raw) {
                     places.push(Place::slot(platform, slot));
                 }

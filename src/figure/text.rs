@@ -7,6 +7,7 @@ use crate::figure::{
     ModeDemand, PowerDraw, RateCause, RateLimit, RateObstacle, Region, RunningRate, TableOwner, UsableCapacity,
 };
 use crate::finding::Place;
+use crate::platform::Identical;
 
 /// Places as a phrase; many slots are counted rather than named.
 fn places(places: &[Place]) -> String {
@@ -175,6 +176,9 @@ impl fmt::Display for Interleave {
 /// Both bounds, what that is of the machine's best, and the peak; then what limits.
 impl fmt::Display for MemoryBandwidth {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.sockets.iter().all(|socket| socket.rate_mts.is_none()) {
+            return f.write_str("not known, for there is no running rate");
+        }
         if self.swept_mbps == self.spread_mbps {
             write!(f, "{}", self.spread_mbps)?;
         } else {
@@ -207,11 +211,22 @@ impl fmt::Display for BandwidthEstimate {
     }
 }
 
+impl fmt::Display for Identical {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Nothing => "nothing in particular",
+            Self::Capacity => "modules of the same capacity",
+            Self::Organization => "modules of the same capacity, ranks, stack and device width",
+            Self::Facts => "the same modules",
+        })
+    }
+}
+
 impl fmt::Display for DemandSort {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Processors(names) => write!(f, "a processor that offers it ({})", list(names)),
-            Self::Identical(_) => f.write_str("the same modules in the channels that it joins"),
+            Self::Identical(identical) => write!(f, "{identical}, slot by slot, in the channels that it joins"),
             Self::ModulesAtLeast(least) => write!(f, "at least {least} modules in a channel that holds any"),
             Self::CountedRanksAtLeast(least) => write!(f, "at least {least} ranks in a channel that holds modules"),
             Self::Widths(widths) => write!(f, "device widths {}", list(widths)),
@@ -246,7 +261,8 @@ impl fmt::Display for PowerDraw {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.unknown_modules {
             0 => write!(f, "{} at most", self.known_mw),
-            unknown => write!(f, "{} at most, and what {unknown} modules draw of which it is not known", self.known_mw),
+            1 => write!(f, "{} and what one more module draws, which is not known", self.known_mw),
+            unknown => write!(f, "{} and what {unknown} more modules draw, which is not known", self.known_mw),
         }
     }
 }

@@ -2,6 +2,7 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
+use crate::figure::{Filled, filled};
 use crate::finding::Place;
 use crate::machine::Machine;
 use crate::module::{DeviceWidth, Ecc, MemoryModule, Stack};
@@ -83,17 +84,21 @@ impl UsableCapacity {
     /// The usable capacity of a layout.
     #[must_use]
     pub fn of(layout: &Layout<'_>) -> Self {
+        Self::of_filled(layout, &filled(layout))
+    }
+
+    pub(crate) fn of_filled(layout: &Layout<'_>, filled: &[Filled<'_>]) -> Self {
         let machine = layout.machine();
         let mode = machine.mode_description();
-        let by_socket: Vec<(SocketId, u64)> =
-            layout.sockets().map(|load| (load.id(), before_share(&load, mode))).collect();
+        let held = |socket: &Filled<'_>| socket.caps.iter().fold(0, |sum: u64, cap| sum.saturating_add(*cap));
+        let by_socket: Vec<(SocketId, u64)> = filled.iter().map(|socket| (socket.id, held(socket))).collect();
         let total = by_socket.iter().fold(0, |sum: u64, (_, held)| sum.saturating_add(*held));
         let of_socket = |(id, held)| SocketUsable {
             socket: machine.platform().socket(id).label.clone(),
             capacity_mib: usable_of(mode, held),
         };
         Self {
-            mode: mode.map_or_else(|| Name::lossy(machine.mode()), |mode| mode.name.clone()),
+            mode: machine.mode_name().clone(),
             total_mib: usable_of(mode, total),
             sockets: by_socket.into_iter().map(of_socket).collect(),
             demands: mode.map(|mode| demands(layout, mode)).unwrap_or_default(),
@@ -104,12 +109,6 @@ impl UsableCapacity {
     pub fn unmet(&self) -> impl Iterator<Item = &ModeDemand> {
         self.demands.iter().filter(|demand| !demand.is_met())
     }
-}
-
-/// What the channels of a processor hold less spare ranks, in MiB.
-fn before_share(load: &SocketLoad<'_>, mode: Option<&Mode>) -> u64 {
-    let channels = load.channels().map(|channel| unspared(&channel, mode));
-    channels.fold(0, u64::saturating_add)
 }
 
 /// What a mode leaves of so many MiB of which spare ranks are taken off already.

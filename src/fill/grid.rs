@@ -4,8 +4,8 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 use std::rc::Rc;
 
-use crate::figure::channel_limits;
 use crate::figure::usable::{self, Mate};
+use crate::figure::{RowMemo, channel_limits};
 use crate::fill::Active;
 use crate::fill::mixing::is_alike;
 use crate::fill::rows::Rows;
@@ -325,7 +325,7 @@ impl<'a> Grid<'a> {
         let mut best: Option<i32> = None;
         for voltage in voltages {
             let (mut limit, mut known, mut barred) = (DataRate::from_mts(DataRate::MAX_MTS).ok(), true, false);
-            channel_limits(*load, voltage, &mut |raw| {
+            channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| {
                 barred |= raw.is_barred();
                 match raw.rate() {
                     Some(rate) => limit = limit.map(|limit| limit.min(rate)),

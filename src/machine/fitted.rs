@@ -22,6 +22,8 @@ struct Fitted {
     states: Vec<SlotState>,
     ladder: Vec<DataRate>,
     caps: Vec<RateCap>,
+    mode_name: Name,
+    scheme_name: Name,
     /// By socket; absent for a socket without a processor.
     wiring: Vec<Option<Wiring>>,
     /// By socket, worked out when first asked for.
@@ -128,8 +130,19 @@ impl Machine {
             .collect();
         let ladder = ladder(platform, processors.iter().flatten());
         let caps = caps(platform, &fitted, mode, &settings);
-        let best_rates = OnceLock::new();
-        Self(Arc::new(Fitted { settings, processors, states, ladder, caps, wiring, best_rates, description }))
+        let named = |set: &Option<Name>, otherwise: &str| set.clone().unwrap_or_else(|| Name::lossy(otherwise));
+        Self(Arc::new(Fitted {
+            mode_name: named(&settings.mode, Mode::INDEPENDENT),
+            scheme_name: named(&settings.domain_scheme, DomainScheme::ONE_PER_PROCESSOR),
+            settings,
+            processors,
+            states,
+            ladder,
+            caps,
+            wiring,
+            best_rates: OnceLock::new(),
+            description,
+        }))
     }
 
     /// What the machine is made of.
@@ -153,7 +166,15 @@ impl Machine {
     /// The name of its redundancy mode.
     #[must_use]
     pub fn mode(&self) -> &str {
-        self.0.settings.mode.as_ref().map_or(Mode::INDEPENDENT, Name::as_str)
+        self.0.mode_name.as_str()
+    }
+
+    pub(crate) fn mode_name(&self) -> &Name {
+        &self.0.mode_name
+    }
+
+    pub(crate) fn domain_scheme_name(&self) -> &Name {
+        &self.0.scheme_name
     }
 
     /// Its redundancy mode as the platform describes it; `None` for the independent mode.
@@ -166,7 +187,7 @@ impl Machine {
     /// The name of its scheme of interleave domains.
     #[must_use]
     pub fn domain_scheme(&self) -> &str {
-        self.0.settings.domain_scheme.as_ref().map_or(DomainScheme::ONE_PER_PROCESSOR, Name::as_str)
+        self.0.scheme_name.as_str()
     }
 
     /// How the channels of a processor are interleaved.

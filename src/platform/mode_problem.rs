@@ -9,6 +9,9 @@ use crate::unit::Name;
 /// Everything that makes a mode unusable.
 pub(super) fn mode(mode: &Mode, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
     let place = format!("mode {}", mode.name);
+    if mode.name == *Mode::INDEPENDENT {
+        problems.push(PlatformProblem::Reserved { what: "mode", name: mode.name.clone() });
+    }
     names.groups(&place, &mode.groups, problems);
     known(&names.slots, &place, "slot", &mode.masks, problems);
     let sets = [
@@ -63,6 +66,9 @@ pub(super) fn domains(
     problems: &mut Vec<PlatformProblem>,
 ) {
     let place = format!("domain scheme {}", scheme.name);
+    if scheme.name == *DomainScheme::ONE_PER_PROCESSOR {
+        problems.push(PlatformProblem::Reserved { what: "domain scheme", name: scheme.name.clone() });
+    }
     names.scheme(&place, scheme.falls_back_to.as_ref(), problems);
     if let Domains::Groups { groups, .. } = &scheme.domains {
         names.groups(&place, groups, problems);

@@ -143,6 +143,14 @@ pub enum PlatformProblem {
         /// Why not.
         why: &'static str,
     },
+    /// A name that stands for something without being listed.
+    #[error("{what} {name} is there on every platform and cannot be described; give it another name")]
+    Reserved {
+        /// What it names.
+        what: &'static str,
+        /// The name.
+        name: Name,
+    },
     /// A processor of another memory generation.
     #[error("processor {processor} is of another memory generation than the board")]
     ProcessorGeneration {
@@ -183,12 +191,12 @@ pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
     board(description, &mut problems);
     let names = Names::of(description);
     references(description, &names, &mut problems);
-    rows(description, &names, &mut problems);
     description.modes.iter().for_each(|mode| mode_problem::mode(mode, &names, &mut problems));
     description
         .domain_schemes
         .iter()
         .for_each(|scheme| mode_problem::domains(description, scheme, &names, &mut problems));
+    rows(description, &names, &mut problems);
     for (index, limit) in description.mix_limits.iter().enumerate() {
         if limit.value.at_most == 0 {
             problems.push(PlatformProblem::MixOfNone { index });

@@ -75,7 +75,15 @@ impl fmt::Display for Requirement {
             Self::UsableAtLeastMib(capacity) => write!(f, "at least {capacity}"),
             Self::UsableAtMostMib(capacity) => write!(f, "at most {capacity}"),
             Self::RateAtLeastMts(rate) => write!(f, "at least {rate}"),
-            Self::BandwidthAtLeastMbps(bandwidth) => write!(f, "at least {bandwidth} of bandwidth"),
+            Self::BandwidthAtLeastMbps(bandwidth) => {
+                let (numerator, denominator) = <(u64, u64)>::from(*bandwidth);
+                write!(f, "at least {}", bandwidth.floor_mbps())?;
+                match numerator % denominator {
+                    0 => {}
+                    rest => write!(f, " {rest}/{denominator}")?,
+                }
+                write!(f, " MB/s of bandwidth ({bandwidth})")
+            }
             Self::FreeSlotsAtLeast(slots) => write!(f, "at least {slots} free slots"),
             Self::Budget(price) => write!(f, "at most {price}"),
             Self::Kinds(kinds) => {

@@ -1,6 +1,5 @@
-use crate::figure::filled_socket;
 use crate::finding::{FactName, FactValue, Place, Remedy};
-use crate::population::SocketLoad;
+use crate::population::{ChannelLoad, SocketLoad};
 use crate::rule::{Detail, Form, Report};
 
 /// A channel without memory beside channels with memory gives its bandwidth away. A processor without any memory
@@ -10,17 +9,17 @@ pub(super) fn form() -> Form {
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
-    let Some(filled) = filled_socket(load) else { return };
-    let empty = filled.caps.iter().filter(|&&cap| cap == 0).count();
-    if empty == 0 || empty == filled.caps.len() {
+    let machine = load.machine();
+    let wired = || load.channels().filter(|channel| !channel.channel().slots.is_empty());
+    let is_empty = |channel: &ChannelLoad<'_>| !channel.modules().any(|site| site.is_live());
+    let (all, empty) = (wired().count(), wired().filter(is_empty).count());
+    if empty == 0 || empty == all {
         return;
     }
     report.violation(|| {
-        let channels = filled.caps.iter().enumerate().filter(|&(_, &cap)| cap == 0);
-        let places: Vec<Place> = channels.filter_map(|(channel, _)| filled.place(load.machine(), channel)).collect();
-        Detail::at_all(places)
-            .fact(FactName::Found, FactValue::count(filled.caps.len() - empty))
-            .fact(FactName::Expected, FactValue::count(filled.caps.len()))
+        Detail::at_all(wired().filter(is_empty).map(|channel| Place::channel(machine.platform(), channel.id())))
+            .fact(FactName::Found, FactValue::count(all - empty))
+            .fact(FactName::Expected, FactValue::count(all))
             .fact(FactName::Counting, FactValue::text("channels with memory"))
             .remedy(Remedy::AddModules)
     });

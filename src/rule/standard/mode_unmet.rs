@@ -15,14 +15,9 @@ fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
     let Some(mode) = machine.mode_description().filter(|mode| mode.identical != Identical::Nothing) else { return };
     for group in groups(load, mode).filter(|group| !is_identical(group, mode)) {
         report.grounded((mode.basis, mode.source.as_ref()), Demand::Required, || {
-            let same = match mode.identical {
-                Identical::Nothing => "nothing",
-                Identical::Capacity => "the same capacities",
-                Identical::Organization => "modules of the same capacity, ranks, stack and device width",
-                Identical::Facts => "the same modules",
-            };
+            let same = format!("{}, slot by slot", mode.identical);
             Detail::at_all(group.iter().map(|load| Place::channel(machine.platform(), load.id())))
-                .fact(FactName::Expected, FactValue::text(same))
+                .fact(FactName::Expected, FactValue::text(&same))
                 .fact(FactName::AskedBy, FactValue::Text(mode.name.clone()))
                 .remedy(Remedy::UseLikeModules)
         });
@@ -66,7 +61,7 @@ mod tests {
         assert_eq!(
             found(&machine, &one),
             ["error mode-unmet: channels that the mode joins do not hold the same (channels A of processor 1, B of \
-              processor 1; expected modules of the same capacity, ranks, stack and device width; asked by mirrored); use \
+              processor 1; expected modules of the same capacity, ranks, stack and device width, slot by slot; asked by mirrored); use \
               modules that are alike [board manual]"]
         );
         let other = module("32GB 4Rx4 PC4-2400T-RB2-11");

@@ -192,3 +192,22 @@ fn half_of_a_mirror_is_usable() {
     mode.identical = Identical::Capacity;
     assert_eq!(full(&machine([2, 4, 2], ddr4(), Some(mode)), "4GB 1Rx8 PC4-2400T-RA1-11"), [64, 32]);
 }
+
+// rules of the trade: on three channels lockstep uses two and the third stays empty; common practice, no source
+#[test]
+fn three_channels_paired_leave_the_third_empty() {
+    let settings = Settings { mode: Some(name("paired")), ..Settings::default() };
+    let machine = ["1", "2"]
+        .iter()
+        .fold(Machine::builder(slotwright::reference::ddr4_2s_6ch_2spc()), |m, s| m.processor_named(s, "later"))
+        .settings(settings)
+        .build()
+        .unwrap();
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&machine, &rules);
+    let arranged = planner.arrange([(module("32GB 2Rx4 PC4-2933Y-RB2-12"), 16)]).unwrap();
+    let legal = arranged.best().unwrap();
+    assert!(legal.population.modules().all(|(slot, _)| !slot.as_str().starts_with(['C', 'F', 'I', 'L'])));
+    assert_eq!(legal.assessment.figures.usable.total_mib.whole_gib(), Some(512));
+    assert!(planner.arrange([(module("32GB 2Rx4 PC4-2933Y-RB2-12"), 17)]).unwrap().best().is_err());
+}
