@@ -1,5 +1,7 @@
 //! How fast a processor's memory is, given how its channels are filled.
 
+use itertools::Itertools;
+
 use crate::figure::regions::domains;
 use crate::figure::usable;
 use crate::fill::Grid;
@@ -202,20 +204,24 @@ struct Part {
 /// Every way to fill a processor's channels that the rules on regions and domains in force allow.
 fn profiles(grid: &Grid<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> Result<Vec<Profile>, Spent> {
     let Some(entry) = grid.sockets.get(socket) else { return Ok(Vec::new()) };
-    let mut all: Vec<Vec<u64>> = vec![Vec::new()];
+    let mut options: Vec<Vec<u64>> = Vec::new();
     for &channel in &entry.channels {
-        let mut held: Vec<u64> =
-            loads.channels.get(channel).into_iter().flat_map(|l| l.iter()).map(|l| l.usable).collect();
-        held.sort_unstable();
-        held.dedup();
-        if all.len().saturating_mul(held.len()) > MOST_PROFILES {
-            return Err(Spent);
-        }
-        all = all
-            .iter()
-            .flat_map(|so_far| held.iter().map(move |&more| so_far.iter().copied().chain([more]).collect()))
-            .collect();
+        let loads = loads.channels.get(channel).into_iter().flat_map(|loads| loads.iter());
+        options.push(loads.map(|load| load.usable).sorted_unstable().dedup().collect());
     }
+    // where channels with memory must hold the same, each height is looked at by itself
+    let alike = grid.asks_one_region() || (grid.loads_repeat() && !grid.spares_ranks());
+    let all = if alike && wiring.divisions.is_empty() {
+        let heights: Vec<u64> = options.iter().flatten().copied().sorted_unstable().dedup().collect();
+        let mut all = Vec::new();
+        for height in heights {
+            let own = |held: &Vec<u64>| held.iter().copied().filter(|&held| held == 0 || held == height).collect();
+            all.extend(combinations(&options.iter().map(own).collect::<Vec<Vec<u64>>>())?);
+        }
+        all.into_iter().sorted_unstable().dedup().collect()
+    } else {
+        combinations(&options)?
+    };
     let wired: Vec<usize> = entry
         .channels
         .iter()
@@ -245,6 +251,22 @@ fn profiles(grid: &Grid<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> R
         Some(Profile { parts: domains.iter().map(part).filter(|part| part.capacity > 0).collect(), held })
     };
     Ok(all.into_iter().filter_map(profile).collect())
+}
+
+/// Every way to choose one of each.
+fn combinations(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, Spent> {
+    let mut all: Vec<Vec<u64>> = vec![Vec::new()];
+    for held in options {
+        if all.len().saturating_mul(held.len()) > MOST_PROFILES {
+            return Err(Spent);
+        }
+        let with = |so_far: &Vec<u64>| {
+            let so_far = so_far.clone();
+            held.iter().map(move |&more| so_far.iter().copied().chain([more]).collect::<Vec<u64>>())
+        };
+        all = all.iter().flat_map(with).collect();
+    }
+    Ok(all)
 }
 
 /// Puts profiles of one pace together, the fastest for a capacity first.
