@@ -111,35 +111,27 @@ impl UsableCapacity {
     }
 }
 
+/// How much of the memory a mode leaves once spare ranks are taken off: so many parts of so many.
+fn kept(mode: Option<&Mode>) -> (u128, u128) {
+    match mode.map_or(Redundancy::None, |mode| mode.redundancy) {
+        Redundancy::Mirrored => (1, 2),
+        Redundancy::PartlyMirrored { mirrored_per_mille } => (1000_u16.saturating_sub(mirrored_per_mille).into(), 1000),
+        Redundancy::Own { usable_per_mille } => (usable_per_mille.into(), 1000),
+        Redundancy::None | Redundancy::Paired | Redundancy::RankSparing { .. } | Redundancy::DeviceCorrection => (1, 1),
+    }
+}
+
 /// What a mode leaves of so many MiB of which spare ranks are taken off already.
 pub(crate) fn usable_of(mode: Option<&Mode>, mib: u64) -> Capacity {
-    let part = |per_mille: u16| {
-        let usable = u128::from(mib) * u128::from(per_mille) / 1000;
-        u64::try_from(usable).unwrap_or(u64::MAX)
-    };
-    Capacity::from_mib(match mode.map(|mode| mode.redundancy) {
-        Some(Redundancy::Mirrored) => mib / 2,
-        Some(Redundancy::PartlyMirrored { mirrored_per_mille }) => part(1000_u16.saturating_sub(mirrored_per_mille)),
-        Some(Redundancy::Own { usable_per_mille }) => part(usable_per_mille),
-        Some(Redundancy::None | Redundancy::Paired | Redundancy::RankSparing { .. } | Redundancy::DeviceCorrection)
-        | None => mib,
-    })
+    let (parts, of) = kept(mode);
+    Capacity::from_mib(u64::try_from(u128::from(mib) * parts / of).unwrap_or(u64::MAX))
 }
 
 /// The least capacity, before a mode takes its share, of which it leaves at least so much.
 pub(crate) fn needed_for(mode: Option<&Mode>, usable: Capacity) -> Capacity {
-    let (n, d): (u128, u128) = match mode.map(|mode| mode.redundancy) {
-        Some(Redundancy::Mirrored) => (1, 2),
-        Some(Redundancy::PartlyMirrored { mirrored_per_mille }) => {
-            (u128::from(1000_u16.saturating_sub(mirrored_per_mille)), 1000)
-        }
-        Some(Redundancy::Own { usable_per_mille }) => (u128::from(usable_per_mille), 1000),
-        _ => (1, 1),
-    };
-    let needed = (u128::from(usable.mib()) * d)
-        .checked_div(n)
-        .map(|down| down + u128::from((u128::from(usable.mib()) * d) % n != 0));
-    Capacity::from_mib(needed.and_then(|needed| u64::try_from(needed).ok()).unwrap_or(u64::MAX))
+    let (parts, of) = kept(mode);
+    let needed = (u128::from(usable.mib()) * of).div_ceil(parts.max(1));
+    Capacity::from_mib(u64::try_from(needed).unwrap_or(u64::MAX))
 }
 
 /// What the live modules of a channel hold less its spare ranks, in MiB.

@@ -1,6 +1,7 @@
 use thiserror::Error;
 
 use crate::assess::Planner;
+use crate::figure::Figures;
 use crate::fill::arrangement::Illegal;
 use crate::fill::place::free_slots;
 use crate::fill::{Arrangement, Demand, Grid, Legal, Placed, SlotReason, SlotUse, place};
@@ -375,9 +376,11 @@ fn left_empty(planner: &Planner<'_>, grid: &Grid<'_>, demand: &Demand, placed: &
     }
     let moved = planner.assess_layout(&grid.layout(&at));
     let refused = moved.findings.into_iter().find(|finding| finding.severity >= grid.active.threshold);
-    match (refused, moved.figures.running_rate.rate() < placed.rate) {
-        (Some(finding), _) => SlotReason::Refused { code: finding.code },
-        (None, true) => SlotReason::KeepsRate,
-        (None, false) => SlotReason::KeepsBalance,
+    let Figures { running_rate, bandwidth, .. } = &moved.figures;
+    match refused {
+        Some(finding) => SlotReason::Refused { code: finding.code },
+        None if running_rate.rate() < placed.rate => SlotReason::KeepsRate,
+        None if (bandwidth.spread_mbps, bandwidth.swept_mbps) < placed.bandwidth => SlotReason::KeepsBandwidth,
+        None => SlotReason::KeepsBalance,
     }
 }

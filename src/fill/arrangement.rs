@@ -84,6 +84,8 @@ pub enum SlotReason {
     },
     /// Left empty although a later slot is filled: the next module here would lower the running rate.
     KeepsRate,
+    /// Left empty although a later slot is filled: the next module here would lower the bandwidth.
+    KeepsBandwidth,
     /// Left empty although a later slot is filled, for the sake of a better whole: balance between
     /// processors, free slots or fewer handlings.
     KeepsBalance,
@@ -158,6 +160,7 @@ impl fmt::Display for SlotReason {
             Self::NotNeeded => f.write_str("not needed"),
             Self::Refused { code } => write!(f, "left empty: {code}"),
             Self::KeepsRate => f.write_str("left empty to keep the rate"),
+            Self::KeepsBandwidth => f.write_str("left empty to keep the bandwidth"),
             Self::KeepsBalance => f.write_str("left empty for a better whole"),
         }
     }

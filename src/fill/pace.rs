@@ -1,8 +1,10 @@
 //! How fast a processor's memory is, given how its channels are filled.
 
+use std::collections::BTreeMap;
+
 use itertools::Itertools;
 
-use crate::figure::regions::domains;
+use crate::figure::regions::{Domain, domains, members};
 use crate::figure::usable;
 use crate::fill::Grid;
 use crate::fill::loads::Loads;
@@ -27,8 +29,8 @@ pub(crate) enum Pace {
 pub(crate) struct Scale {
     /// The common part of all that channels can hold, in MiB.
     unit: u64,
-    /// What every pace divides once the common part of all that channels can hold is taken out; a power of two where that would be too large, and speeds are rounded
-    /// down.
+    /// What every pace divides, in units of that; a power of two where that would be too large, and speeds are
+    /// rounded down.
     common: u128,
 }
 
@@ -238,16 +240,13 @@ fn profiles(grid: &Grid<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> R
         if one_region && domains.iter().any(|domain| domain.regions.len() > 1) {
             return None;
         }
-        let holds = |set: u64| crate::figure::regions::members(set).any(|c| caps.get(c).is_some_and(|&cap| cap > 0));
+        let holds = |set: u64| members(set).any(|channel| caps.get(channel).is_some_and(|&cap| cap > 0));
         let mut asked = wiring.divisions.first().into_iter().flat_map(|division| &division.domains);
         if no_empty_domain && caps.iter().any(|&cap| cap > 0) && !asked.all(|&domain| holds(domain)) {
             return None;
         }
-        let part = |domain: &crate::figure::regions::Domain| Part {
-            capacity: domain.capacity(),
-            most: domain.most(&caps),
-            time: domain.time(),
-        };
+        let part =
+            |domain: &Domain| Part { capacity: domain.capacity(), most: domain.most(&caps), time: domain.time() };
         Some(Profile { parts: domains.iter().map(part).filter(|part| part.capacity > 0).collect(), held })
     };
     Ok(all.into_iter().filter_map(profile).collect())
@@ -271,7 +270,7 @@ fn combinations(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, Spent> {
 
 /// Puts profiles of one pace together, the fastest for a capacity first.
 fn grouped(profiles: Vec<Profile>, scale: Scale) -> Vec<Way> {
-    let mut known: std::collections::BTreeMap<(u64, u64, Speed), Vec<Vec<u64>>> = std::collections::BTreeMap::new();
+    let mut known: BTreeMap<(u64, u64, Speed), Vec<Vec<u64>>> = BTreeMap::new();
     for Profile { held, parts } in profiles {
         let key = match parts.as_slice() {
             [] => (0, 0, (0, 0)),

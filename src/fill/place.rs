@@ -61,7 +61,7 @@ struct Placing<'g, 'a> {
     demand: &'g Demand,
     loads: &'g Loads,
     paces: &'g Paces,
-    /// What one part of the scale of rates is in MT/s: numerator and denominator.
+    /// Into how many parts a MT/s is cut.
     rate_unit: u128,
     reach: Reach<'g, 'a>,
     shares: Shares<'g>,
@@ -216,19 +216,18 @@ impl Placing<'_, '_> {
             };
             let next = known.iter().enumerate().min_by_key(|(_, entry)| order(entry)).map(|(index, _)| index);
             let Some(index) = next else { return Ok(None) };
-            let (level, ways, target) = known.swap_remove(index);
+            let (level, mut ways, target) = known.swap_remove(index);
             self.at_level(level);
             self.target = target;
             let open = self.masks.clone();
             self.settle_stays();
-            self.reach.narrow(Some(self.shares.narrowed(&ways, target)));
+            self.reach.narrow(Some(Shares::narrowed(&ways, target)));
             let placed = self.descend(0, budget)?;
             self.reach.narrow(None);
             if placed.is_some() {
                 return Ok(placed);
             }
             self.masks = open;
-            let mut ways = ways;
             if self.careful && self.reach.look_at_every_pace() {
                 for (level, ways, _) in &mut known {
                     self.at_level(*level);
@@ -359,9 +358,9 @@ impl Placing<'_, '_> {
         let at = self.contents(usize::MAX);
         let layout = self.grid.layout(&at);
         let known = OnceCell::new();
-        let rate = known.get_or_init(|| RunningRate::of(&layout)).rate();
+        let running = known.get_or_init(|| RunningRate::of(&layout));
+        let (rate, bandwidth) = (running.rate(), deciding(&layout, running));
         let level = rate.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
-        let bandwidth = deciding(&layout, known.get_or_init(|| RunningRate::of(&layout)));
         if level < self.level || bandwidth < self.hoped() || !self.grid.allows(&layout, &known) {
             self.careful = true;
             return None;

@@ -6,7 +6,7 @@ use itertools::Itertools;
 
 use crate::fill::Grid;
 use crate::fill::loads::{Load, Loads};
-use crate::fill::pace::{Gait, Held, Paces, Way};
+use crate::fill::pace::{Gait, Held, Paces, Speed, Way};
 use crate::fill::repeat::{Repeat, keys, repeats};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
 use crate::processor::ModulePattern;
@@ -38,13 +38,15 @@ pub(crate) struct Entry {
     /// Index among the processor's ways to fill its channels.
     way: usize,
     pub(crate) gait: Gait,
+    /// The most speed of any of the states.
+    pub(crate) fastest: Speed,
     pub(crate) set: StateSet,
 }
 
 /// What processors can take between them.
 pub(crate) struct Ways {
     /// Index of what they have in common.
-    repeat: usize,
+    pub(crate) repeat: usize,
     /// By processor; those after one that can take nothing at all are left out.
     pub(crate) sockets: Vec<Vec<Entry>>,
 }
@@ -53,12 +55,6 @@ impl Entry {
     /// By what it is found again when sets are asked for anew.
     pub(crate) fn id(&self) -> (i32, usize) {
         (self.level, self.way)
-    }
-}
-
-impl Ways {
-    pub(crate) fn repeat(&self) -> usize {
-        self.repeat
     }
 }
 
@@ -273,8 +269,10 @@ impl<'g, 'a> Reach<'g, 'a> {
                 set.remove(&seen);
                 seen.add(&set);
             }
-            if !set.is_empty() {
-                entries.push(Entry { level, way: index, gait: way.pace.gait(self.paces.scale, rate), set });
+            // a pace is faster the more there is
+            if let Some(most) = set.iter().map(|state| self.loads.usable(state)).max() {
+                let gait = way.pace.gait(self.paces.scale, rate);
+                entries.push(Entry { level, way: index, gait, fastest: gait.speed(most), set });
             }
         }
         Ok(())

@@ -71,6 +71,11 @@ fn add(a: Speed, b: Speed) -> Speed {
     (a.0.saturating_add(b.0), a.1.saturating_add(b.1))
 }
 
+/// The most speed that a processor can have.
+fn fastest_of(entries: &[Entry]) -> Speed {
+    entries.iter().map(|entry| entry.fastest).fold((0, 0), |a, b| (a.0.max(b.0), a.1.max(b.1)))
+}
+
 impl<'s> Shares<'s> {
     pub(crate) fn new(grid: &Grid<'_>, loads: &'s Loads, demand: &'s Demand) -> Self {
         let weights: Vec<u64> = grid.sockets.iter().map(|socket| socket.weight).collect();
@@ -100,7 +105,7 @@ impl<'s> Shares<'s> {
         // an even share is usual, and ways far from even are many: look near the mean first
         let nearest = ways.iter().filter_map(|ways| self.nearest(&ways.sockets)).min();
         let Some(nearest) = nearest else { return Ok(None) };
-        let fastest = ways.iter().map(|ways| self.fastest(&ways.sockets).first().copied().unwrap_or((0, 0))).max();
+        let fastest = ways.iter().map(|ways| Self::fastest(&ways.sockets).first().copied().unwrap_or((0, 0))).max();
         let fastest = last.map_or(fastest.unwrap_or((0, 0)), |last| last.speed);
         let mut most = nearest.max(last.map_or(0, |last| last.spread));
         loop {
@@ -137,22 +142,13 @@ impl<'s> Shares<'s> {
     }
 
     /// By socket: the most speed that it and those after it can have.
-    fn fastest(&self, sockets: &[Vec<Entry>]) -> Vec<Speed> {
+    fn fastest(sockets: &[Vec<Entry>]) -> Vec<Speed> {
         let mut fastest: Vec<Speed> = vec![(0, 0)];
         for entries in sockets.iter().rev() {
-            let most = entries.iter().map(|entry| self.most_speed(entry));
-            let most = most.fold((0, 0), |a: Speed, b| (a.0.max(b.0), a.1.max(b.1)));
-            fastest.push(add(most, fastest.last().copied().unwrap_or((0, 0))));
+            fastest.push(add(fastest_of(entries), fastest.last().copied().unwrap_or((0, 0))));
         }
         fastest.reverse();
         fastest
-    }
-
-    /// The most speed of any state of an entry.
-    fn most_speed(&self, entry: &Entry) -> Speed {
-        // the speed of a pace grows with capacity
-        let fullest = entry.set.iter().max_by_key(|&state| self.loads.usable(state));
-        fullest.map_or((0, 0), |state| self.speed(entry, state))
     }
 
     fn speed(&self, entry: &Entry, state: usize) -> Speed {
@@ -160,26 +156,18 @@ impl<'s> Shares<'s> {
     }
 
     /// The entries that a way of a target can be made of.
-    pub(crate) fn narrowed(&self, ways: &[Ways], target: Target) -> Narrowed {
+    pub(crate) fn narrowed(ways: &[Ways], target: Target) -> Narrowed {
         let useful = |ways: &Ways| {
-            let fastest: Vec<Speed> = ways
-                .sockets
-                .iter()
-                .map(|entries| {
-                    let most = entries.iter().map(|entry| self.most_speed(entry));
-                    most.fold((0, 0), |a: Speed, b| (a.0.max(b.0), a.1.max(b.1)))
-                })
-                .collect();
-            let all = fastest.iter().copied().fold((0, 0), add);
-            let of_socket = |(entries, own): (&Vec<Entry>, &Speed)| {
-                let others = (all.0.saturating_sub(own.0), all.1.saturating_sub(own.1));
-                let suits = |entry: &&Entry| add(self.most_speed(entry), others).0 >= target.speed.0;
+            let all = ways.sockets.iter().map(|entries| fastest_of(entries)).fold((0, 0), add);
+            let of_socket = |entries: &Vec<Entry>| {
+                let others = all.0.saturating_sub(fastest_of(entries).0);
+                let suits = |entry: &&Entry| entry.fastest.0.saturating_add(others) >= target.speed.0;
                 entries.iter().filter(suits).map(Entry::id).collect()
             };
-            ways.sockets.iter().zip(&fastest).map(of_socket).collect()
+            ways.sockets.iter().map(of_socket).collect()
         };
         let whole = |sockets: &Vec<Vec<(i32, usize)>>| sockets.iter().all(|entries| !entries.is_empty());
-        ways.iter().map(|ways| (ways.repeat(), useful(ways))).filter(|(_, sockets)| whole(sockets)).collect()
+        ways.iter().map(|ways| (ways.repeat, useful(ways))).filter(|(_, sockets)| whole(sockets)).collect()
     }
 
     fn weighted(&self, socket: usize, state: usize) -> u64 {
@@ -196,7 +184,7 @@ impl<'s> Shares<'s> {
         let mut best = None;
         for ways in ways.iter().filter(|ways| !ways.sockets.iter().any(Vec::is_empty)) {
             let sockets = ways.sockets.as_slice();
-            let mut walk = Walk { sockets, most_after: self.fastest(sockets), aim, most, best, seen: HashSet::new() };
+            let mut walk = Walk { sockets, most_after: Self::fastest(sockets), aim, most, best, seen: HashSet::new() };
             let start = Point { remaining: self.loads.vectors - 1, rest: 0, range: self.mean, speed: (0, 0) };
             self.step(&mut walk, 0, start, budget)?;
             best = walk.best;

@@ -1,4 +1,4 @@
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
@@ -66,13 +66,9 @@ impl Planner<'_> {
         if let Ok(layout) = Layout::new(machine, population) {
             request = request.usable_at_least(UsableCapacity::of(&layout).total_mib);
         }
-        let mut sorts: BTreeMap<&MemoryModule, usize> = BTreeMap::new();
-        for (_, fitted) in population.modules() {
-            let next = sorts.len();
-            sorts.entry(&fitted.module).or_insert(next);
-        }
+        let sorts: BTreeSet<&MemoryModule> = population.modules().map(|(_, fitted)| &fitted.module).collect();
         let slots = u32::try_from(machine.platform().slots().len()).unwrap_or(u32::MAX);
-        for (module, index) in sorts {
+        for (index, module) in sorts.into_iter().enumerate() {
             let id = Name::lossy(&format!("sort {index}"));
             request = request.offer(Offer::new(id, module.clone(), Price::new(0, Currency::NONE), slots));
         }

@@ -8,7 +8,7 @@ use crate::purchase::planning::Author;
 use crate::purchase::solve::{Found, PlanKey, Solver};
 use crate::purchase::{Plan, PlanRequest, RequestError};
 use crate::search::{Budget, Spent};
-use crate::unit::Bandwidth;
+use crate::unit::{Bandwidth, DataRate};
 
 /// The plans that no other plan beats.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -21,7 +21,7 @@ pub struct Unbeaten {
 }
 
 /// What plans are compared in; less is better.
-type Merits = (i128, Reverse<Option<crate::unit::DataRate>>, Reverse<Bandwidth>, Reverse<usize>);
+type Merits = (i128, Reverse<Option<DataRate>>, Reverse<Bandwidth>, Reverse<usize>);
 
 fn merits(key: &PlanKey) -> Merits {
     (key.cost, key.rate, Reverse(key.bandwidth.0.1), key.free)
