@@ -146,7 +146,7 @@ impl RuleBook {
     /// The same where the layout's running rate is known, or is to be known afterwards.
     pub(crate) fn check_at(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> Vec<Finding> {
         let mut sink = Sink::Collect(Vec::new());
-        for rule in self.rules() {
+        for rule in self.rules().filter(|rule| !rule.is_idle(layout.machine())) {
             rule.form().check(layout, &mut Report::new(rule, self.unknown_is_error, &mut sink, rate));
         }
         let mut findings = if let Sink::Collect(findings) = sink { findings } else { Vec::new() };

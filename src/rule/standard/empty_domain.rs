@@ -1,5 +1,6 @@
 use crate::figure::filled_socket;
 use crate::finding::{FactName, FactValue, Remedy};
+use crate::machine::Machine;
 use crate::population::SocketLoad;
 use crate::rule::{Detail, Form, Report};
 
@@ -7,6 +8,11 @@ use crate::rule::{Detail, Form, Report};
 /// fall back to another scheme then.
 pub(super) fn form() -> Form {
     Form::Socket(Box::new(check))
+}
+
+/// Where the scheme set divides no processor's memory.
+pub(super) fn idle(machine: &Machine) -> bool {
+    machine.processors().all(|(id, _)| machine.wiring(id).is_none_or(|wiring| wiring.divisions.is_empty()))
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {

@@ -157,6 +157,11 @@ impl StandardRule {
     }
 }
 
+/// Where no redundancy mode asks for anything.
+fn in_independent_mode(machine: &Machine) -> bool {
+    machine.mode_description().is_none()
+}
+
 /// What a row promises beside its form: once broken, further modules never mend it.
 const HEREDITARY: bool = true;
 /// Further modules may mend it.
@@ -205,7 +210,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         correction_cover::form,
         "the mode's correction does not cover the module",
         "TX300 S8 manual p. 469; RX4770 M6 manual p. 240",
-    ),
+    )
+    .idle_on(in_independent_mode),
     row(
         "die-density",
         Severity::Error,
@@ -332,7 +338,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         mode_channel::form,
         "the channel has fewer modules than the mode asks for",
         "common practice, no source",
-    ),
+    )
+    .idle_on(in_independent_mode),
     row(
         "module-limit",
         Severity::Error,
@@ -368,7 +375,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         spare_rank::form,
         "the channel has too few ranks for the mode",
         "SR860 V2 guide p. 166; one more than is spared: common practice, no source",
-    ),
+    )
+    .idle_on(in_independent_mode),
     row(
         "empty-channel",
         Severity::Note,
@@ -395,7 +403,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         empty_domain::form,
         "a domain of the scheme set has no memory",
         "common practice, no source",
-    ),
+    )
+    .idle_on(empty_domain::idle),
     row(
         "key-facing",
         Severity::Note,
@@ -413,7 +422,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         mode_unmet::form,
         "channels that the mode joins do not hold the same",
         "x3650 M5 guide p. 168; SR650 V2 guide p. 268",
-    ),
+    )
+    .idle_on(in_independent_mode),
     row(
         "same-rank-count",
         Severity::Error,
@@ -677,7 +687,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "a processor does not offer the mode",
         "common practice, no source",
     )
-    .placement_free(),
+    .placement_free()
+    .idle_on(in_independent_mode),
     row(
         "no-memory",
         Severity::Error,

@@ -120,6 +120,20 @@ fn heaviest(findings: &[Finding]) -> Option<Severity> {
 }
 
 proptest! {
+    // a book does not ask such rules at all
+    #[test]
+    fn idle_rules_have_nothing_to_say(machine in machines(), filling in fillings(), strict in any::<bool>()) {
+        let modules = modules();
+        let layout = lay(&machine, &modules, &filling);
+        let standard = RuleBook::standard();
+        let idle: Vec<&Rule> = standard.rules().filter(|rule| rule.is_idle(&machine)).collect();
+        prop_assert_eq!(idle.len(), 7);
+        for rule in idle {
+            let speaks = rule.probe(Severity::Note, strict, |report| rule.form().check(&layout, report));
+            prop_assert!(!speaks, "{}", rule.code());
+        }
+    }
+
     #[test]
     fn law_hereditary_rules_stay_broken(
         machine in machines(),
