@@ -17,6 +17,7 @@ use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
 use crate::processor::Processor;
 use crate::rule::{MixOf, RuleBook};
 use crate::search::{Budget, Spent};
+use crate::stated::Scope;
 use crate::unit::exact::gcd;
 use crate::unit::{DataRate, Height, Voltage};
 
@@ -161,7 +162,7 @@ impl<'a> Grid<'a> {
         };
         grid.lay_out();
         grid.rows = Rows::new(machine, &grid.slots);
-        grid.mixes = grid.slots.first().map(|slot| grid.machine_mixes(slot.id)).unwrap_or_default();
+        grid.mixes = grid.slots.first().map(|slot| grid.mixes_within(Scope::Machine, slot.id)).unwrap_or_default();
         grid.keys_are_steady = grid.are_keys_steady();
         grid
     }

@@ -199,6 +199,18 @@ impl Loads {
         Some(self.steps.len() - 1)
     }
 
+    /// The states whose numbers by class `allows` lets pass.
+    pub(crate) fn states_that(&self, allows: impl Fn(&[usize]) -> bool) -> StateSet {
+        let mut states = StateSet::empty(self.space.size());
+        for vector in 0..self.vectors {
+            let digits: Vec<usize> = (0..self.kinds.len()).map(|kind| self.space.digit(vector, kind)).collect();
+            if allows(&digits) {
+                (vector..self.space.size()).step_by(self.vectors).for_each(|state| states.insert(state));
+            }
+        }
+        states
+    }
+
     /// The states whose number of modules `allows` lets pass.
     pub(crate) fn states_where(&self, allows: impl Fn(usize) -> bool) -> StateSet {
         let mut counts = vec![0usize];

@@ -42,9 +42,9 @@ impl Grid<'_> {
         self.active.mixes.iter().all(of_modules)
     }
 
-    /// The bounds on unlike modules of the machine, with the key of each class in a slot.
-    pub(crate) fn machine_mixes(&self, slot: SlotId) -> Vec<(usize, Vec<Option<FactValue>>)> {
-        let of_machine = self.active.mixes.iter().filter(|mix| mix.bound.within == Scope::Machine);
+    /// The bounds on unlike modules of the machine, or of each processor, with the key of each class in a slot.
+    pub(crate) fn mixes_within(&self, within: Scope, slot: SlotId) -> Vec<(usize, Vec<Option<FactValue>>)> {
+        let of_machine = self.active.mixes.iter().filter(|mix| mix.bound.within == within);
         of_machine
             .filter_map(|mix| {
                 let MixOf::Modules(key) = mix.of else { return None };
@@ -65,6 +65,14 @@ impl Grid<'_> {
             let found = kinds.iter().enumerate().filter_map(|(index, kind)| Some((index, key(kind)?)));
             kinds.len() <= *at_most || found.filter(is_new).count() <= *at_most
         })
+    }
+
+    /// Which classes a processor may have together, by the bounds on unlike modules; `None` where none says so, or
+    /// where keys depend on the slot.
+    pub(crate) fn socket_mixes(&self) -> Option<Vec<(usize, Vec<Option<FactValue>>)>> {
+        let slot = self.slots.first().filter(|_| self.keys_are_steady)?;
+        let mixes = self.mixes_within(Scope::Socket, slot.id);
+        (!mixes.is_empty()).then_some(mixes)
     }
 
     /// Whether a rule in force asks that the populated channels of a processor be alike.

@@ -72,7 +72,8 @@ pub(crate) struct Reach<'g, 'a> {
     keys: Vec<Vec<Option<usize>>>,
     /// What processors with memory can have in common, where the rules ask that they be alike.
     repeats: Option<Vec<Repeat>>,
-    /// States that the bounds on a processor's number of modules allow; absent where there are none.
+    /// States that the bounds on a processor's number of modules, and on unlike ones, allow; absent where there are
+    /// none.
     countable: Option<StateSet>,
     /// By socket with rows of its own: countable states of which no row speaks.
     unlisted: Vec<Option<StateSet>>,
@@ -126,6 +127,18 @@ impl<'g, 'a> Reach<'g, 'a> {
             every_pace: false,
             nodes: 1 + u64::try_from(loads.space.size() / 512).unwrap_or(u64::MAX),
         };
+        if let Some(mixes) = grid.socket_mixes() {
+            let unmixed = loads.states_that(|digits| {
+                mixes.iter().all(|(at_most, keys)| {
+                    let there = loads.kinds.iter().zip(digits).filter(|&(_, &count)| count > 0);
+                    there.filter_map(|(&class, _)| keys.get(class)?.as_ref()).unique().count() <= *at_most
+                })
+            });
+            match &mut reach.countable {
+                Some(countable) => countable.keep(&unmixed),
+                None => reach.countable = Some(unmixed),
+            }
+        }
         reach.follow(RowsInForce::None);
         reach
     }

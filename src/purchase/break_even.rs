@@ -65,7 +65,10 @@ impl fmt::Display for BreakEven {
         let Self { offer, price, quantity, from, to, .. } = self;
         let now = |plan: &Plan| {
             let lines = plan.lines.iter().filter(|line| line.source.is_offer(offer));
-            lines.map(|line| line.quantity - line.returned).sum::<usize>()
+            match lines.map(|line| line.quantity - line.returned).sum::<usize>() {
+                0 => "none".to_owned(),
+                units => units.to_string(),
+            }
         };
         match quantity {
             0 => write!(f, "Offer {offer} at {price} is not in the plan")?,

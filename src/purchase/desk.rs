@@ -1,7 +1,7 @@
 //! Where the questions about one request are asked.
 
 use std::cell::RefCell;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::rc::Rc;
 
 use crate::assess::Planner;
@@ -10,12 +10,12 @@ use crate::module::MemoryModule;
 use crate::population::ModuleSite;
 use crate::purchase::author::Author;
 use crate::purchase::ground::{Ground, Needs, Terms};
-use crate::purchase::solve::{Found, Solver};
+use crate::purchase::solve::{Counts, Found, Solver};
 use crate::purchase::sources::Lines;
 use crate::purchase::supply::Amount;
 use crate::purchase::{Plan, PlanNote, PlanRequest, StopReason};
 use crate::rule::{MixBound, Rule, RuleBook};
-use crate::search::Budget;
+use crate::search::{Budget, Spent};
 use crate::stated::Scope;
 use crate::unit::Cost;
 
@@ -55,6 +55,8 @@ pub(crate) struct Asked {
     pub(crate) any_will_do: bool,
     /// Purchase lines that the plan may not have.
     pub(crate) excluded: Vec<Lines>,
+    /// The numbers by class that it must have; any where absent.
+    pub(crate) counts: Option<Counts>,
 }
 
 /// What a search found.
@@ -98,9 +100,31 @@ impl<'a> Desk<'a> {
         let mut solver = Solver::new(&ground, self.request, needs.clone());
         solver.any_will_do = asked.any_will_do;
         solver.excluded = asked.excluded;
-        let stopped = solver.run(budget).is_err();
+        let run = match &asked.counts {
+            Some(counts) => solver.consider(counts, budget),
+            None => solver.run(budget),
+        };
+        let stopped = run.is_err();
         let bound = if stopped { solver.bound() } else { None };
         Answer { found: solver.best, stopped, bound }
+    }
+
+    /// The numbers by class of every plan that has what is needed and costs no more than `most`, with the least that such
+    /// a plan costs, the cheapest first.
+    pub(crate) fn candidates(
+        &self,
+        needs: &Needs,
+        most: Amount,
+        budget: &mut Budget<'_>,
+    ) -> Result<Vec<(Amount, Counts)>, Spent> {
+        let ground = self.ground(&needs.terms);
+        let most = needs.budget.map_or(most, |budget| budget.min(most));
+        let mut solver = Solver::new(&ground, self.request, Needs { budget: Some(most), ..needs.clone() });
+        solver.gathered = Some(HashMap::new());
+        solver.run(budget)?;
+        let mut all: Vec<_> = solver.gathered.into_iter().flatten().map(|(counts, cost)| (cost, counts)).collect();
+        all.sort_unstable();
+        Ok(all)
     }
 
     /// A budget for one search, or several together.

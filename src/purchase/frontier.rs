@@ -168,7 +168,7 @@ impl Planner<'_> {
         let rules = Rules::of(self.rules(), request);
         let desk = Desk::new(*self, request, &rules);
         let mut needs = Needs::of(request);
-        needs.terms.by_power = axes.contains(&Axis::Power);
+        needs.terms.by_identity = axes.contains(&Axis::Power);
         let mut budget = desk.budget();
         let mut gathering = Gathering { desk: &desk, found: Vec::new() };
         let others: Vec<Axis> = axes.iter().copied().filter(|&axis| axis != Axis::Cost).collect();

@@ -45,8 +45,8 @@ pub(crate) struct Terms {
     pub(crate) one_part: Option<Scope>,
     /// How many spares there must be of each part.
     pub(crate) spares: usize,
-    /// Whether modules that differ in power alone are told apart.
-    pub(crate) by_power: bool,
+    /// Whether modules that differ in part number, maker or power alone are told apart in any case.
+    pub(crate) by_identity: bool,
 }
 
 impl Needs {
@@ -67,7 +67,7 @@ impl Needs {
                 lead_time: request.lead_time_at_most_days,
                 one_part: request.one_part_number,
                 spares: usize::try_from(request.spares).unwrap_or(usize::MAX),
-                by_power: false,
+                by_identity: false,
             },
         }
     }
@@ -84,7 +84,7 @@ impl Needs {
         power: None,
         kinds: None,
         known_facts: false,
-        terms: Terms { conditions: None, lead_time: None, one_part: None, spares: 0, by_power: false },
+        terms: Terms { conditions: None, lead_time: None, one_part: None, spares: 0, by_identity: false },
     };
 }
 

@@ -17,12 +17,12 @@ pub struct Plans {
 }
 
 impl Planner<'_> {
-    /// The best plans of which no two buy or take the same: of all with one list of lines (source and number kept) the
-    /// best in the [documented order](crate::purchase), and of these the first so many. The first is that of
-    /// [`Planner::plan`].
+    /// The best plans of which no two buy or take the same: the first so many in the
+    /// [documented order](crate::purchase), of all with one list of lines (source and number kept) only the best. The
+    /// first is that of [`Planner::plan`].
     ///
-    /// Of the others, those are left out in which one order could be smaller, with all else as it is, for the same
-    /// cost or less: "the same, and one module more for the shelf" is no plan of its own.
+    /// Beside that one, plans in which one order could be smaller, with all else as it is, for the same cost or less
+    /// count for nothing: "the same, and one module more for the shelf" is no plan of its own.
     ///
     /// The nodes of the request are those of all searches together.
     ///
@@ -60,7 +60,7 @@ impl Planner<'_> {
         let (mut found, mut excluded) = (Vec::new(), Vec::new());
         let mut stopped = None;
         while found.len() < most {
-            let asked = Asked { excluded: excluded.clone(), any_will_do: false };
+            let asked = Asked { excluded: excluded.clone(), ..Asked::default() };
             let answer = desk.solve(&needs, asked, &mut budget);
             if answer.stopped {
                 stopped = Some(desk.stop_reason(&budget));

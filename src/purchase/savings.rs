@@ -111,11 +111,13 @@ impl Planner<'_> {
         Ok(Savings { without, accepting, stopped })
     }
 
-    /// The best plan where the warnings of one rule are accepted.
+    /// The best plan where the warnings of one rule are accepted, judged by all rules.
     fn accepting(&self, request: &PlanRequest, code: &Name) -> Result<Option<Plan>, Spent> {
-        match self.rules().clone().with_severity(code.as_str(), Severity::Note) {
-            Ok(rules) => self.under(&rules).proved(request, &mut self.budget(request.nodes)),
-            Err(_) => Ok(None),
+        let Ok(rules) = self.rules().clone().with_severity(code.as_str(), Severity::Note) else { return Ok(None) };
+        let mut plan = self.under(&rules).proved(request, &mut self.budget(request.nodes))?;
+        if let Some(plan) = &mut plan {
+            plan.assessment = self.assess(&plan.population).unwrap_or_else(|_| plan.assessment.clone());
         }
+        Ok(plan)
     }
 }

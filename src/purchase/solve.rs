@@ -46,6 +46,9 @@ pub(crate) struct Found<'a> {
     pub(crate) charges: Vec<(Name, Amount)>,
 }
 
+/// Classes and how many modules of each, in one machine.
+pub(crate) type Counts = Vec<(usize, usize)>;
+
 /// One question asked of the search.
 pub(crate) struct Solver<'s, 'a> {
     pub(crate) request: &'a PlanRequest,
@@ -58,6 +61,9 @@ pub(crate) struct Solver<'s, 'a> {
     pub(crate) any_will_do: bool,
     /// Purchase lines that plans may not have.
     pub(crate) excluded: Vec<Lines>,
+    /// Numbers of modules by class with the least cost at which they can be placed: every candidate within the budget
+    /// is gathered, and none is the best, where this is there.
+    pub(crate) gathered: Option<HashMap<Counts, Amount>>,
     pub(crate) best: Option<Found<'a>>,
     /// Position of each class in the fill priority.
     priority: Vec<usize>,
@@ -93,6 +99,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             needs,
             any_will_do: false,
             excluded: Vec::new(),
+            gathered: None,
             best: None,
             priority,
             levels,
@@ -316,6 +323,11 @@ impl<'s, 'a> Solver<'s, 'a> {
         }
         let free = free_slots(self.errors, &placed.at, budget)?;
         if free.len() < self.needs.free_slots {
+            return Ok(());
+        }
+        if let Some(gathered) = &mut self.gathered {
+            let least = gathered.entry(counts.to_vec()).or_insert(cost);
+            *least = cost.min(*least);
             return Ok(());
         }
         let key = self.key(cost, &placed, &free, (&sources, used), (total, moves));

@@ -1,10 +1,13 @@
 use core::fmt;
+use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
+use crate::module::MemoryModule;
 use crate::purchase::desk::{Asked, Desk, Rules};
 use crate::purchase::ground::Needs;
+use crate::purchase::solve::Counts;
 use crate::purchase::supply::{Amount, Stock};
 use crate::purchase::{Offer, Plan, PlanRequest, Present, RequestError, RequestProblem, ShelfItem, StopReason};
 use crate::search::{Budget, Spent};
@@ -56,8 +59,8 @@ impl Planner<'_> {
     /// and on the shelf then follows from the plan for now ([`PlanRequest::after`]), with what the later request's
     /// own shelf adds. An offer of the same id as one of today's has so many fewer units as were bought today.
     ///
-    /// Of all plans for now with one list of purchase lines the best in the documented order is looked at (as in
-    /// [`Planner::plans`]), each with the best plan that follows it. Buying
+    /// Of all plans for now that keep and buy the same, the best in the documented order is looked at, each with the best
+    /// plan that follows it; as in [`Planner::plans`], orders that could be smaller at no loss are left out. Buying
     /// more today than today's plan needs, for the shelf, is not looked at; to see whether that pays, repeat today's
     /// offers among the later ones, under other ids. Of sequences that cost the same one is shown, always the same.
     ///
@@ -133,7 +136,15 @@ impl Job<'_> {
         let rules = Rules::of(self.planner.rules(), self.now);
         let desk = Desk::new(self.planner, self.now, &rules);
         let mut budget = desk.budget();
-        let mut walk = Walk { job: self, desk: &desk, alone: None, best: None, least: None };
+        let mut needs = Needs::of(self.now);
+        // what is told apart later is told apart now
+        let rules = self.planner.rules();
+        let later = self.later;
+        needs.terms.by_identity = later.one_part_number.is_some()
+            || later.machines > 1
+            || later.spares > 0
+            || rules.rules().any(|rule| rule.severity() >= later.refuse_from && rule.reads_identity());
+        let mut walk = Walk { job: self, desk: &desk, needs, alone: None, best: None, least: None };
         let stopped = walk.run(&mut budget).is_err().then(|| desk.stop_reason(&budget));
         let Walk { alone, best, least, .. } = walk;
         let cost_at_least = least.filter(|_| stopped.is_some()).map(|least| self.cost(least));
@@ -165,57 +176,104 @@ impl Job<'_> {
         PlanRequest { present: state.present, shelf: state.shelf, offers, ..self.later.clone() }
     }
 
-    /// The wishes for later, of everything that could be had by then: what is present lies on the shelf at its credit,
-    /// today's offers at what a unit is worth that is not fitted, or at their price; no labour, and no charge that
-    /// does not fall due at both times. No plan that follows another costs less than this and what that one's modules
-    /// are credited.
-    fn relaxed(&self, price: impl Fn(&Offer) -> Option<Price>) -> PlanRequest {
-        let name = |what: &str, index: usize| Name::lossy(&format!("{what} {index}"));
-        let mut shelf: Vec<ShelfItem> = Vec::new();
-        let mut put = |item: ShelfItem| shelf.push(item);
-        for (index, (slot, fitted)) in self.now.present.population.modules().enumerate() {
-            let unit_value = self.now.present.credits.get(slot).copied();
-            let item = ShelfItem::new(name("present", index), fitted.module.clone(), self.now.machines);
-            put(ShelfItem { unit_value, ..item });
-        }
-        for (index, item) in self.now.shelf.iter().chain(&self.later.shelf).enumerate() {
-            put(ShelfItem { id: name("shelf", index), ..item.clone() });
-        }
+    /// The wishes for later, of everything that could be had by then, as if all were bought at once: no sequence costs
+    /// less. Each supplier charges at each of the two times; no handling is dearer than the cheaper of the two.
+    fn at_once(&self) -> PlanRequest {
+        let (now, later) = (self.now, self.later);
+        let mut present = now.present.clone();
+        present.pinned.clear();
+        let mut charges = BTreeMap::new();
         let mut offers = Vec::new();
-        for (index, offer) in self.now.offers.iter().enumerate() {
-            if Stock::Offer(offer).is_allowed(&Needs::of(self.now).terms) {
-                let (id, supplier) = (name("today", index), None);
-                match price(offer) {
-                    None => offers.push(Offer { id, supplier, ..offer.clone() }),
-                    Some(price) => {
-                        let units = u32::try_from(Stock::Offer(offer).units()).unwrap_or(u32::MAX);
-                        put(ShelfItem { unit_value: Some(price), ..ShelfItem::new(id, offer.module.clone(), units) });
-                    }
+        for (when, request) in [("today", now), ("later", later)] {
+            let supplier = |supplier: &Name| Name::lossy(&format!("{when} {supplier}"));
+            charges.extend(request.supplier_charges.iter().map(|(name, charge)| (supplier(name), *charge)));
+            let terms = Needs::of(request).terms;
+            for (index, offer) in request.offers.iter().enumerate() {
+                if Stock::Offer(offer).is_allowed(&terms) {
+                    let id = Name::lossy(&format!("{when} {index}"));
+                    offers.push(Offer { id, supplier: offer.supplier.as_ref().map(supplier), ..offer.clone() });
                 }
             }
         }
-        for (index, offer) in self.later.offers.iter().enumerate() {
-            if Stock::Offer(offer).is_allowed(&Needs::of(self.later).terms) {
-                offers.push(Offer { id: name("later", index), supplier: None, ..offer.clone() });
-            }
-        }
+        let labour = [now.labour_per_handling, later.labour_per_handling];
+        let labour = labour.into_iter().map(|labour| labour.map_or(0, Price::amount_minor)).min();
         PlanRequest {
-            present: Present::default(),
-            shelf,
+            present,
+            shelf: shelf(now.shelf.iter().chain(&later.shelf)),
             offers,
-            conditions: None,
-            lead_time_at_most_days: None,
-            labour_per_handling: None,
-            budget: None,
-            ..self.later.clone()
+            supplier_charges: charges,
+            labour_per_handling: labour.map(|minor| self.price(minor)),
+            ..self.relaxed()
         }
     }
+
+    /// What meeting the later wishes costs at least after any plan for now that fits these modules, by what each would
+    /// be credited: such a request, and an amount to add to its cost.
+    fn rest(&self, fitted: &[(&MemoryModule, Option<Price>)]) -> (PlanRequest, Amount) {
+        let (now, later) = (self.now, self.later);
+        let labour = later.labour_per_handling.map_or(0, Price::amount_minor);
+        let dearer = |price: Price| self.price(price.amount_minor().saturating_add(labour));
+        let (mut items, mut sum) = (Vec::new(), 0);
+        for (module, credit) in fitted {
+            // a module is left, or pulled for its credit less labour; to be pulled at a loss is not reckoned
+            let gain = credit.map_or(0, Price::amount_minor).saturating_sub(labour);
+            sum -= Amount::from(gain) * Amount::from(now.machines);
+            let item = ShelfItem::new(Name::lossy("fitted"), (*module).clone(), now.machines);
+            items.push(ShelfItem { unit_value: Some(self.price(gain)), ..item });
+        }
+        // everything else is put in: labour counts as part of its price, and of what it is worth left over
+        let put = |item: &ShelfItem| ShelfItem {
+            unit_value: Some(dearer(item.unit_value.unwrap_or(self.price(0)))),
+            ..item.clone()
+        };
+        items.extend(now.shelf.iter().chain(&later.shelf).map(put));
+        let pulled = now.present.population.modules().map(|(slot, fitted)| {
+            let item = ShelfItem::new(Name::lossy("pulled"), fitted.module.clone(), now.machines);
+            put(&ShelfItem { unit_value: now.present.credits.get(slot).copied(), ..item })
+        });
+        items.extend(pulled);
+        // what packs, breaks and the like leave over today may lie on the shelf by then
+        let over = now.offers.iter().filter(|offer| !Stock::Offer(offer).is_simple() || now.spares > 0).map(|offer| {
+            let units = u32::try_from(Stock::Offer(offer).units()).unwrap_or(u32::MAX);
+            let item = ShelfItem::new(Name::lossy("over"), offer.module.clone(), units);
+            put(&ShelfItem { unit_value: offer.surplus_value, ..item })
+        });
+        items.extend(over);
+        let terms = Needs::of(later).terms;
+        let offers = later.offers.iter().filter(|offer| Stock::Offer(offer).is_allowed(&terms)).map(|offer| {
+            let mut offer = offer.clone();
+            offer.unit_price = dearer(offer.unit_price);
+            offer.breaks.iter_mut().for_each(|step| step.unit_price = dearer(step.unit_price));
+            offer.surplus_value = Some(dearer(offer.surplus_value.unwrap_or(self.price(0))));
+            offer
+        });
+        let offers = offers.collect();
+        let request = PlanRequest { present: Present::default(), shelf: shelf(items.iter()), offers, ..self.relaxed() };
+        (PlanRequest { labour_per_handling: None, ..request }, sum)
+    }
+
+    /// The later request without what sources are held to: that is seen to where they are listed.
+    fn relaxed(&self) -> PlanRequest {
+        PlanRequest { conditions: None, lead_time_at_most_days: None, budget: None, ..self.later.clone() }
+    }
+
+    fn price(&self, minor: u64) -> Price {
+        Price::new(minor, self.now.currency().or(self.later.currency()).unwrap_or(Currency::NONE))
+    }
+}
+
+/// Shelf items under names of their own.
+fn shelf<'i>(items: impl Iterator<Item = &'i ShelfItem>) -> Vec<ShelfItem> {
+    let named =
+        |(index, item): (usize, &ShelfItem)| ShelfItem { id: Name::lossy(&format!("item {index}")), ..item.clone() };
+    items.enumerate().map(named).collect()
 }
 
 /// A walk over the plans for now, the cheapest first.
 struct Walk<'w, 'a> {
     job: &'w Job<'w>,
     desk: &'w Desk<'a>,
+    needs: Needs,
     alone: Option<(Plan, Plan)>,
     best: Option<(Plan, Plan)>,
     /// What any sequence costs at least, as far as that is known.
@@ -224,72 +282,100 @@ struct Walk<'w, 'a> {
 
 impl Walk<'_, '_> {
     fn run(&mut self, budget: &mut Budget<'_>) -> Result<(), Spent> {
-        let job = self.job;
-        let resale = |offer: &Offer| Some(offer.surplus_value.unwrap_or(Price::new(0, offer.unit_price.currency())));
-        let relaxed = |price: &dyn Fn(&Offer) -> Option<Price>, budget: &mut Budget<'_>| {
-            job.planner.proved(&job.relaxed(price), budget)
-        };
-        // everything that is fitted in the end is bought once, or is there now; what is pulled of it is credited once
-        let Some(once) = relaxed(&|_| None, budget)? else { return Ok(()) };
-        let credits: Amount = job.now.present.credits.values().map(|credit| Amount::from(credit.amount_minor())).sum();
-        let credits = credits * Amount::from(job.now.machines);
-        let once_cost = total(&once) - credits;
-        self.least = Some(once_cost);
-        let Some(rest) = relaxed(&resale, budget)? else { return Ok(()) };
-        let rest = total(&rest) - self.most_worth();
-        let (mut excluded, mut first) = (Vec::new(), true);
-        // the plan that buys of what is needed in the end bounds the rest well
-        if let Some(seed) = self.seed(&once, budget)? {
-            self.follow(seed, budget)?;
+        let planner = self.desk.planner;
+        let answer = self.desk.solve(&self.needs, Asked::default(), budget);
+        if answer.stopped {
+            return Err(Spent);
         }
-        let needs = Needs::of(job.now);
-        loop {
-            if !first && self.is_proved(once_cost) {
-                return Ok(());
+        let Some(first) = answer.found else { return Ok(()) };
+        let first = self.desk.write(&self.needs, &first);
+        let Some(once) = planner.proved(&self.job.at_once(), budget)? else { return Ok(()) };
+        self.least = Some(total(&once));
+        let cheapest = total(&first);
+        self.alone = self.follow(first, budget)?;
+        // of what is needed in the end some may do for now
+        let mut seed = self.job.now.clone();
+        let modules: Vec<_> = once.population.modules().map(|(_, fitted)| &fitted.module).collect();
+        seed.offers.retain(|offer| modules.contains(&&offer.module));
+        if let Some(plan) = planner.proved(&seed, budget)? {
+            self.follow(plan, budget)?;
+        }
+        if self.is_proved(total(&once)) {
+            return Ok(());
+        }
+        // whatever is fitted now, the rest costs this at least
+        let offers = self.job.now.offers.iter().map(|offer| (&offer.module, offer.surplus_value, offer.stock));
+        let items = self.job.now.shelf.iter().map(|item| (&item.module, item.unit_value, item.stock));
+        let slots = planner.machine().platform().slots().len();
+        let any = offers.chain(items).flat_map(|(module, worth, stock)| {
+            let units = slots.min(usize::try_from(stock).unwrap_or(usize::MAX));
+            std::iter::repeat_n((module, worth), units)
+        });
+        let present = self.job.now.present.population.modules();
+        let present = present.map(|(slot, f)| (&f.module, self.job.now.present.credits.get(slot).copied()));
+        let any: Vec<_> = any.chain(present).collect();
+        let rest = self.rest(&any, budget)?.unwrap_or(Amount::MAX >> 8);
+        let most = match &self.best {
+            Some((now, later)) => total(now) + total(later) - rest,
+            None => Amount::MAX >> 8,
+        };
+        self.least = Some(total(&once).max(cheapest + rest));
+        for (least, counts) in self.desk.candidates(&self.needs, most, budget)? {
+            if self.is_proved(least + rest) {
+                break;
             }
-            let asked = Asked { excluded: excluded.clone(), any_will_do: false };
-            let answer = self.desk.solve(&needs, asked, budget);
+            self.least = Some(total(&once).max(least + rest));
+            self.look_at(counts, least, budget)?;
+            if self.is_proved(total(&once)) {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    /// Looks at the plans for now that have so many modules of each class.
+    fn look_at(&mut self, counts: Counts, least: Amount, budget: &mut Budget<'_>) -> Result<(), Spent> {
+        let ground = self.desk.ground(&self.needs.terms);
+        let mut fitted = Vec::new();
+        for &(class, count) in &counts {
+            let Some(entry) = ground.supply.classes.get(class) else { continue };
+            let worth = entry.highest_worth();
+            fitted.extend(std::iter::repeat_n((entry.module, worth.map(|minor| self.job.price(minor))), count));
+        }
+        let Some(rest) = self.rest(&fitted, budget)? else { return Ok(()) };
+        let mut excluded = Vec::new();
+        let mut least = least;
+        while !self.is_proved(least + rest) {
+            let asked = Asked { excluded: excluded.clone(), counts: Some(counts.clone()), ..Asked::default() };
+            let answer = self.desk.solve(&self.needs, asked, budget);
             if answer.stopped {
                 return Err(Spent);
             }
             let Some(found) = answer.found else { return Ok(()) };
-            let least = found.key.cost + rest;
-            self.least = Some(least.max(once_cost));
-            if !first && self.is_proved(least) {
+            least = found.key.cost;
+            if self.is_proved(least + rest) {
                 return Ok(());
             }
             excluded.push(found.key.list.clone());
-            let plan = self.desk.write(&needs, &found);
-            let both = self.follow(plan, budget)?;
-            if first {
-                self.alone = both;
-            }
-            first = false;
+            let plan = self.desk.write(&self.needs, &found);
+            self.follow(plan, budget)?;
         }
+        Ok(())
+    }
+
+    /// What the rest costs at least after a plan for now that fits these modules; `None` where nothing can follow.
+    fn rest(
+        &self,
+        fitted: &[(&MemoryModule, Option<Price>)],
+        budget: &mut Budget<'_>,
+    ) -> Result<Option<Amount>, Spent> {
+        let (request, sum) = self.job.rest(fitted);
+        Ok(self.desk.planner.proved(&request, budget)?.map(|plan| total(&plan) + sum))
     }
 
     /// Whether no sequence that costs at least so much is cheaper than the best so far.
     fn is_proved(&self, least: Amount) -> bool {
         self.best.as_ref().is_some_and(|(now, later)| total(now) + total(later) <= least)
-    }
-
-    /// The most that modules which a plan for now leaves fitted can be credited later.
-    fn most_worth(&self) -> Amount {
-        let now = self.job.now;
-        let minor = |price: &Price| Amount::from(price.amount_minor());
-        let values = now.shelf.iter().filter_map(|item| item.unit_value.as_ref());
-        let worth = now.offers.iter().filter_map(|offer| offer.surplus_value.as_ref()).chain(values).map(minor);
-        let slots = Amount::try_from(self.desk.planner.machine().platform().slots().len()).unwrap_or(Amount::MAX >> 64);
-        let credits: Amount = now.present.credits.values().map(minor).sum();
-        (credits + slots * worth.max().unwrap_or(0)) * Amount::from(now.machines)
-    }
-
-    /// The best plan for now of those offers alone from which the end would be met if all were bought at once.
-    fn seed(&self, once: &Plan, budget: &mut Budget<'_>) -> Result<Option<Plan>, Spent> {
-        let mut now = self.job.now.clone();
-        let modules: Vec<_> = once.population.modules().map(|(_, fitted)| &fitted.module).collect();
-        now.offers.retain(|offer| modules.contains(&&offer.module));
-        self.desk.planner.proved(&now, budget)
     }
 
     /// The best plan that follows one; kept where the two are the best so far.

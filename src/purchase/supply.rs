@@ -7,7 +7,7 @@ use crate::platform::SlotId;
 use crate::population::{Content, Layout, Occupant};
 use crate::purchase::ground::Terms;
 use crate::purchase::{Offer, PlanRequest, ShelfItem};
-use crate::unit::{Capacity, Name};
+use crate::unit::{Capacity, Name, Price};
 
 /// An amount of money in minor units; wide enough for any sum of a checked request.
 pub(crate) type Amount = i128;
@@ -114,17 +114,21 @@ impl<'a> Stock<'a> {
         in_time && allowed.is_none_or(|allowed| condition.is_some_and(|condition| allowed.contains(&condition)))
     }
 
-    /// Whether any number of units can be had at one price each.
-    fn is_plain(self, request: &PlanRequest) -> bool {
+    /// Whether any number of units can be had at one price each, whatever else its supplier charges.
+    pub(crate) fn is_simple(self) -> bool {
         match self {
             Self::Shelf(_) => true,
-            Self::Offer(offer) => {
-                offer.pack == 1
-                    && offer.minimum_quantity == 1
-                    && offer.breaks.is_empty()
-                    && offer.supplier.as_ref().and_then(|supplier| request.supplier_charges.get(supplier)).is_none()
-            }
+            Self::Offer(offer) => offer.pack == 1 && offer.minimum_quantity == 1 && offer.breaks.is_empty(),
         }
+    }
+
+    /// Whether any number of units can be had at one price each.
+    fn is_plain(self, request: &PlanRequest) -> bool {
+        let supplier = match self {
+            Self::Shelf(_) => None,
+            Self::Offer(offer) => offer.supplier.as_ref(),
+        };
+        self.is_simple() && supplier.and_then(|supplier| request.supplier_charges.get(supplier)).is_none()
     }
 }
 
@@ -184,7 +188,7 @@ impl<'a> Supply<'a> {
         let labour = request.labour_per_handling.map_or(0, |labour| Amount::from(labour.amount_minor()));
         let machines = usize::try_from(request.machines).unwrap_or(1);
         // like machines hold the same parts, and spares are of a part
-        let by_identity = active.reads_identity() || terms.by_power || request.machines > 1 || terms.spares > 0;
+        let by_identity = active.reads_identity() || terms.by_identity || request.machines > 1 || terms.spares > 0;
         type Sort<'a> = (Amount, &'a MemoryModule);
         let mut groups: Vec<((MemoryModule, Option<Sort<'a>>), Class<'a>)> = Vec::new();
         let mut group = |module: &'a MemoryModule, sort: Option<Sort<'a>>| {
@@ -291,6 +295,16 @@ impl<'a> Class<'a> {
     /// How many present modules must be used.
     pub(crate) fn pinned(&self) -> usize {
         self.present.iter().filter(|unit| unit.pinned).count()
+    }
+
+    /// The most that one of its modules is credited, in minor units, if it is pulled once it is fitted.
+    pub(crate) fn highest_worth(&self) -> Option<u64> {
+        let stock = self.stock.iter().filter_map(|stock| match stock {
+            Stock::Shelf(item) => item.unit_value,
+            Stock::Offer(offer) => offer.surplus_value,
+        });
+        let present = self.present.iter().filter_map(|unit| u64::try_from(unit.credit).ok());
+        stock.map(Price::amount_minor).chain(present).max()
     }
 
     /// How many units of the class are on the shelf.

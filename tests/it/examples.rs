@@ -11,6 +11,8 @@ use std::path::{Path, PathBuf};
 
 use expect_test::expect_file;
 use job::{Files, Job};
+use plan_json::question::Answer;
+use serde_json::{Value, json};
 use slotwright::Capacity;
 use slotwright::purchase::Present;
 
@@ -128,6 +130,9 @@ mod custom_rule;
 #[path = "../../examples/plan_json.rs"]
 mod plan_json;
 #[allow(dead_code)]
+#[path = "../../examples/upgrade.rs"]
+mod upgrade;
+#[allow(dead_code)]
 #[path = "../../examples/will_it_fit.rs"]
 mod will_it_fit;
 
@@ -209,11 +214,43 @@ fn questions_as_json() {
         with_labour(200, 1536, "16GB 2Rx8 PC4-2400T-RE1-11"),
     ];
     for question in questions.iter().map(ToString::to_string).chain([demo]) {
-        let outcome = plan_json::answer(&question).unwrap();
+        let Answer::Plan(outcome) = plan_json::answer(&question).unwrap() else { panic!("{question}") };
         assert!(outcome.optimal().is_some(), "{outcome}");
         let written = serde_json::to_string(&outcome).unwrap();
         assert_eq!(serde_json::from_str::<slotwright::Outcome>(&written).unwrap(), outcome);
     }
+}
+
+#[test]
+fn everything_can_be_asked_as_json() {
+    let upgrade: Value = serde_json::from_str(&std::fs::read_to_string(data().join("upgrade.json")).unwrap()).unwrap();
+    let answer = |ask: Value| {
+        let mut question = upgrade.clone();
+        question["ask"] = ask;
+        serde_json::to_value(plan_json::answer(&question.to_string()).unwrap()).unwrap()
+    };
+    let cost = |plan: &Value| plan["cost"]["total"]["amount_minor"].as_i64().unwrap();
+    assert_eq!(cost(&answer(json!("plan"))["optimal"]), 29_600);
+    let plans = answer(json!({ "plans": 3 }));
+    assert_eq!(plans["plans"].as_array().unwrap().iter().map(cost).collect::<Vec<_>>(), [29_600, 29_700, 30_250]);
+    let frontier = answer(json!({ "frontier": ["usable_capacity", "cost"] }));
+    assert!(frontier["plans"].as_array().unwrap().iter().map(cost).is_sorted_by(|a, b| a < b), "{frontier}");
+    assert_eq!(answer(json!({ "break_even": "crate-7" }))["from"]["amount_minor"], 2_940);
+    assert_eq!(answer(json!("savings"))["accepting"][0]["saves"]["amount_minor"], 1_350);
+    let mut later = upgrade["request"].clone();
+    (later["present"], later["shelf"]) = (json!({}), json!([]));
+    later["usable_at_least_mib"] = json!(512 << 10);
+    let stages = answer(json!({ "stages": later }));
+    let [best, alone] = ["best", "alone"].map(|which| stages[which]["cost"]["amount_minor"].as_i64().unwrap());
+    assert!(best < alone && stages["stopped"].is_null(), "{best} {alone}");
+    assert_eq!(answer(json!({ "stand_ins": "A1" })), json!([]));
+}
+
+#[test]
+fn the_advice_on_an_upgrade() {
+    let advice = upgrade::demo().unwrap();
+    expect_file!["golden/upgrade.txt"].assert_eq(&advice);
+    assert!(advice.lines().all(|line| line.chars().count() <= 100));
 }
 
 #[test]
@@ -270,7 +307,7 @@ fn a_price_list_that_does_not_read_is_told_by_line() {
 fn the_readme_shows_real_output() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let read = |file: &str| std::fs::read_to_string(root.join(file)).unwrap();
-    let golden = ["plan_machine", "will_it_fit", "layouts_for_total", "measured_bandwidth"];
+    let golden = ["plan_machine", "will_it_fit", "layouts_for_total", "measured_bandwidth", "upgrade"];
     let pages: String = golden.iter().map(|page| read(&format!("tests/it/golden/{page}.txt"))).collect();
     let readme = read("README.md");
     let shown: Vec<&str> = readme.split("```text\n").skip(1).filter_map(|block| block.split("\n```").next()).collect();
