@@ -42,7 +42,7 @@ pub struct CeilingRow {
 
 /// What keeps further modules of a sort out.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum Binds {
     /// Every usable slot is full.
     Slots,

@@ -12,7 +12,7 @@ use crate::unit::{DataRate, Name, Voltage};
 
 /// Whose rate table it is.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum TableOwner {
     /// The board's.
     Board,
@@ -25,7 +25,7 @@ pub enum TableOwner {
 
 /// Why a rate is limited.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum RateCause {
     /// The grade of modules.
     Grade,
@@ -110,7 +110,7 @@ pub struct Load {
 
 /// Why there is no running rate.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum RateObstacle {
     /// No module is in a live slot.
     NoModules,

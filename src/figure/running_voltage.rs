@@ -33,7 +33,7 @@ pub struct RuledOut {
 
 /// What rules a voltage out.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum VoltageCause {
     /// Modules that do not run at it.
     Modules,

@@ -64,7 +64,7 @@ pub struct SlotUse {
 
 /// Why a slot holds what it holds.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum SlotReason {
     /// The caller has pinned its content.
     Pinned,

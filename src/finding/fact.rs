@@ -55,7 +55,7 @@ impl fmt::Display for FactName {
 
 /// A typed value. Also the key by which rules on unlike things tell them apart.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum FactValue {
     /// A number of things.

@@ -40,7 +40,7 @@ pub enum Verdict {
 
 /// What to do about a finding.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Remedy {
     /// Take a module of another sort.

@@ -51,7 +51,7 @@ pub enum SlotState {
 
 /// A cap on the rate that comes from neither modules nor processors.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum RateCap {
     /// An option.
     Option {

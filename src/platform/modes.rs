@@ -73,7 +73,7 @@ pub struct Mode {
 
 /// What a mode does with the memory, and so how much of it can be used.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum Redundancy {
     /// Nothing: all of it is usable.
     #[default]
@@ -185,7 +185,7 @@ pub struct DomainScheme {
 
 /// The domains of a scheme.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum Domains {
     /// One for each processor.
     OnePerProcessor,
@@ -204,4 +204,19 @@ pub enum Domains {
 impl DomainScheme {
     /// The name of the scheme of one domain for each processor.
     pub const ONE_PER_PROCESSOR: &'static str = "one-per-processor";
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::platform::{Domains, Redundancy};
+
+    #[test]
+    fn variants_refuse_unknown_fields() {
+        let refused = |error: serde_json::Error| error.to_string().contains("unknown field `surplus`");
+        assert!(serde_json::from_str::<Redundancy>(r#"{"rank_sparing":{"spare_ranks":1}}"#).is_ok());
+        let redundancy = r#"{"rank_sparing":{"spare_ranks":1,"surplus":0}}"#;
+        assert!(serde_json::from_str::<Redundancy>(redundancy).is_err_and(refused));
+        let domains = r#"{"groups":{"groups":[],"needs_memory_in_each":true,"surplus":0}}"#;
+        assert!(serde_json::from_str::<Domains>(domains).is_err_and(refused));
+    }
 }
