@@ -84,6 +84,9 @@ pub mod worked;
 
 pub mod reference;
 
+#[cfg(feature = "schemars")]
+pub mod schema;
+
 #[cfg(test)]
 mod testing;
 
