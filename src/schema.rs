@@ -5,7 +5,8 @@
 //!
 //! A schema tells the form of a document: its fields, which may be left out, the words allowed, numbers and their
 //! units. What ties fields together (a slot label that must exist, a capacity that ranks and dies must give) is
-//! checked on reading. Nothing that is written fails its schema.
+//! checked on reading. Nothing that is written fails its schema. A set is written without repeats, and its schema asks
+//! for that, although reading would merge them.
 //!
 //! ```
 //! use slotwright::schema;
@@ -43,7 +44,9 @@ pub struct Document {
 }
 
 impl Document {
-    fn of<T: JsonSchema>(name: &'static str) -> Self {
+    /// The schemas of a type. Descriptions are its documentation comments, without code and links.
+    #[must_use]
+    pub fn of<T: JsonSchema>(name: &'static str) -> Self {
         let settings = SchemaSettings::draft2020_12().with_transform(RecursiveTransform(plain_description));
         let read = settings.clone().for_deserialize().into_generator().into_root_schema_for::<T>();
         let written = settings.for_serialize().into_generator().into_root_schema_for::<T>();
@@ -65,7 +68,7 @@ pub fn documents() -> Vec<Document> {
     ]
 }
 
-/// Descriptions are documentation comments, written for pages with code and links: here they are text alone.
+/// Documentation comments are written for pages with code and links; a description is text alone.
 fn plain_description(schema: &mut Schema) {
     let plain = schema.get("description").and_then(|text| text.as_str()).map(plain);
     if let Some(plain) = plain {
