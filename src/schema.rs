@@ -5,8 +5,8 @@
 //!
 //! A schema tells the form of a document: its fields, which may be left out, the words allowed, numbers and their
 //! units. What ties fields together (a slot label that must exist, a capacity that ranks and dies must give) is
-//! checked on reading. Nothing that is written fails its schema. A set is written without repeats, and its schema asks
-//! for that, although reading would merge them.
+//! checked on reading. Nothing that is written fails its schema. Schemas ask for the form that is written, where
+//! reading also takes others: a set with repeats, an object as the list of its fields' values.
 //!
 //! ```
 //! use slotwright::schema;
@@ -81,9 +81,10 @@ fn plain(comment: &str) -> String {
     let mut in_code = false;
     let mut text = String::new();
     for line in comment.lines() {
+        let again_empty = line.is_empty() && text.ends_with('\n');
         if line.starts_with("```") {
             in_code = !in_code;
-        } else if !in_code {
+        } else if !in_code && !again_empty {
             let goes_on = !line.is_empty() && !line.starts_with(['|', '-']) && !text.ends_with('\n');
             text.push(if goes_on { ' ' } else { '\n' });
             text.push_str(line);

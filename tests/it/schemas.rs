@@ -302,26 +302,39 @@ fn a_label_is_read_for_a_module_and_never_written() {
     }
 }
 
+/// Every part of every schema, with where it stands.
+fn all_parts() -> Vec<(String, Value)> {
+    let schemas = all().flat_map(|all| [("read", all.name, all.read), ("written", all.name, all.written)]);
+    schemas
+        .flat_map(|(which, name, schema)| {
+            let (schema, mut found) = (schema.to_value(), Vec::new());
+            parts(&schema, "", &mut found);
+            let part = |at: String| (format!("{name} {which} {at}"), schema.pointer(&at).unwrap().clone());
+            found.into_iter().map(part).collect::<Vec<_>>()
+        })
+        .collect()
+}
+
 #[test]
 fn every_object_is_closed() {
-    fn open(at: &str, schema: &Value, found: &mut Vec<String>) {
-        if schema.get("properties").is_some_and(Value::is_object) && schema.get("additionalProperties").is_none() {
-            found.push(at.to_owned());
-        }
-        match schema {
-            Value::Array(items) => items.iter().for_each(|item| open(at, item, found)),
-            Value::Object(fields) => {
-                fields.iter().for_each(|(key, value)| open(&format!("{at}/{key}"), value, found));
-            }
-            _ => {}
+    for (at, part) in all_parts() {
+        let is_closed = part.get("additionalProperties") == Some(&json!(false));
+        assert!(is_closed || !part["properties"].is_object(), "{at}");
+    }
+}
+
+/// No code and no links, as documentation comments have them.
+#[test]
+fn descriptions_are_text() {
+    let mut count = 0;
+    for (at, part) in all_parts() {
+        if let Some(text) = part["description"].as_str() {
+            let is_text = ["```", "[`", "](", "\n\n\n"].iter().all(|mark| !text.contains(mark)) && text.trim() == text;
+            assert!(is_text && !text.is_empty(), "{at}: {text}");
+            count += 1;
         }
     }
-    let mut found = Vec::new();
-    for document in all() {
-        open(&format!("{} read", document.name), document.read.as_value(), &mut found);
-        open(&format!("{} written", document.name), document.written.as_value(), &mut found);
-    }
-    assert_eq!(found, [""; 0]);
+    assert!(count > 1000, "{count}");
 }
 
 #[test]
