@@ -13,7 +13,7 @@ use std::fmt::Write;
 use std::process::ExitCode;
 
 use slotwright::figure::InterleaveDomain;
-use slotwright::purchase::{ModuleSource, Plan, PlanRequest};
+use slotwright::purchase::{Axis, ModuleSource, Plan, PlanRequest};
 use slotwright::{Capacity, Currency, Label, Machine, Offer, Planner, Price, RuleBook, TotalsNear, reference};
 
 const PRICE_LIST: &str = include_str!("data/price_list.csv");
@@ -89,7 +89,8 @@ pub(crate) fn layouts(gib: u32, platform: &str, processor: &str, list: &str) -> 
     let total = Capacity::from_gib(gib);
     let anything = PlanRequest::new().offers(offers(list)?);
     let just = anything.clone().usable_at_least(total).usable_at_most(total);
-    let unbeaten = planner.unbeaten(&just)?;
+    let axes = [Axis::Cost, Axis::RunningRate, Axis::Bandwidth, Axis::FreeSlots];
+    let unbeaten = planner.frontier(&just, axes)?;
     let near = planner.totals_near(&anything, total)?;
 
     let mut page = format!("{gib} GB on {platform}, {} x processor {processor}\n\n", sockets.len());
@@ -109,7 +110,7 @@ pub(crate) fn layouts(gib: u32, platform: &str, processor: &str, list: &str) -> 
     }
     writeln!(page, "\n* estimated from channels, rate and interleave; programs see less")?;
     writeln!(page, "Plans with warnings are left out: channels of a processor, or processors, that differ.")?;
-    if unbeaten.stopped || near.stopped {
+    if unbeaten.stopped.is_some() || near.stopped {
         writeln!(page, "\nThe search used up its nodes: there may be more.")?;
     }
     Ok(page)

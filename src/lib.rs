@@ -37,7 +37,7 @@
 //! # Where to go on
 //!
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
-//!   `meet_mode`, `totals_near`, `unbeaten`.
+//!   `plans`, `frontier`, `meet_mode`, `totals_near`.
 //! - [`figure::MemoryBandwidth`] and [`figure::Interleave`]: what an uneven population costs;
 //!   [`platform::Mode`]: what a redundancy mode leaves.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.

@@ -3,5 +3,6 @@
 mod assessment;
 mod planner;
 
+pub use crate::search::Progress;
 pub use assessment::Assessment;
 pub use planner::Planner;

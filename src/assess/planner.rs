@@ -1,10 +1,13 @@
+use core::fmt;
 use std::cell::OnceCell;
+use std::ops::ControlFlow;
 
 use crate::assess::Assessment;
 use crate::figure::{Figures, RunningRate};
 use crate::machine::Machine;
 use crate::population::{Layout, Population, PopulationError};
 use crate::rule::RuleBook;
+use crate::search::{Budget, Progress, Watch};
 
 /// The context of every question: a machine and the rules in force.
 ///
@@ -27,17 +30,70 @@ use crate::rule::RuleBook;
 /// assert!(assessment.is_legal());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub struct Planner<'a> {
     machine: &'a Machine,
     rules: &'a RuleBook,
+    watch: Option<Watch<'a>>,
+}
+
+impl fmt::Debug for Planner<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { machine, rules, watch } = self;
+        let watched = watch.is_some();
+        f.debug_struct("Planner").field("machine", machine).field("rules", rules).field("watched", &watched).finish()
+    }
 }
 
 impl<'a> Planner<'a> {
     /// A planner for a machine under some rules.
     #[must_use]
     pub const fn new(machine: &'a Machine, rules: &'a RuleBook) -> Self {
-        Self { machine, rules }
+        Self { machine, rules, watch: None }
+    }
+
+    /// The same planner, which tells how far each search has come, every thousand nodes or so, and stops one when it
+    /// is told to. Between two calls it looks at no clock: a caller who wants to stop after a time looks at his own.
+    ///
+    /// ```
+    /// use std::ops::ControlFlow;
+    /// use std::sync::atomic::{AtomicBool, Ordering};
+    ///
+    /// use slotwright::purchase::{Offer, Outcome, PlanRequest, StopReason};
+    /// use slotwright::{Capacity, Label, Machine, Planner, Price, RuleBook, reference};
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+    /// let rules = RuleBook::standard();
+    /// let cancelled = AtomicBool::new(true); // set by another thread, or a signal
+    /// let watch = |_progress| match cancelled.load(Ordering::Relaxed) {
+    ///     true => ControlFlow::Break(()),
+    ///     false => ControlFlow::Continue(()),
+    /// };
+    /// let planner = Planner::new(&machine, &rules).watched(&watch);
+    ///
+    /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+    /// let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, "EUR".parse()?), 16);
+    /// let request = PlanRequest::new().usable_at_least(Capacity::from_gib(128)).offer(offer);
+    /// let outcome = planner.plan(&request)?;
+    /// assert!(matches!(outcome, Outcome::Stopped { reason: StopReason::Cancelled, .. }));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub const fn watched(self, watch: &'a (dyn Fn(Progress) -> ControlFlow<()> + Sync)) -> Self {
+        Self { watch: Some(watch), ..self }
+    }
+
+    /// The same planner under other rules.
+    pub(crate) const fn under<'b>(self, rules: &'b RuleBook) -> Planner<'b>
+    where
+        'a: 'b,
+    {
+        Planner { machine: self.machine, rules, watch: self.watch }
+    }
+
+    /// So many nodes for a search.
+    pub(crate) const fn budget(&self, nodes: u64) -> Budget<'a> {
+        Budget::watched(nodes, self.watch)
     }
 
     /// The machine.

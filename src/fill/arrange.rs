@@ -121,7 +121,7 @@ impl Planner<'_> {
     /// slot to keep empty is occupied.
     pub fn arrange_with(&self, request: &ArrangeRequest) -> Result<Arrangement, ArrangeError> {
         let job = Job::new(self, request)?;
-        let mut budget = Budget::new(request.nodes.unwrap_or(ArrangeRequest::NODES));
+        let mut budget = self.budget(request.nodes.unwrap_or(ArrangeRequest::NODES));
         Ok(job.answer(self, &mut budget).unwrap_or(Arrangement::Stopped))
     }
 }

@@ -83,7 +83,7 @@ impl Planner<'_> {
         let mut even = EvenOut { is_even, bandwidth, adding: None, moving: None, stopped: false };
         if !is_even {
             let job = Evening::new(self, &layout, channels.len());
-            let mut budget = Budget::new(Self::EVENING_NODES);
+            let mut budget = self.budget(Self::EVENING_NODES);
             let found = job.adding(&mut budget).and_then(|adding| Ok((adding, job.moving(&mut budget)?)));
             match found {
                 Ok((adding, moving)) => (even.adding, even.moving) = (adding, moving),

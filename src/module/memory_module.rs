@@ -184,6 +184,11 @@ impl MemoryModule {
         }
     }
 
+    /// Whether its ranks, stack, width, grade, check bits and voltages are all known.
+    pub(crate) fn is_known(&self) -> bool {
+        self.organization().is_some() && self.grade().is_some() && self.ecc().is_some() && self.voltages().is_some()
+    }
+
     /// The same module as far as it works: without part number, maker and power.
     #[must_use]
     pub fn without_identity(&self) -> Self {

@@ -1,19 +1,23 @@
 //! What a search stands on: the machine's slots, what modules can come from, and what is required.
 
+use std::collections::BTreeSet;
+
 use crate::assess::Planner;
 use crate::figure::usable::{depends_on_places, needed_for};
 use crate::fill::{Grid, Usable};
 use crate::finding::Severity;
 use crate::machine::Machine;
-use crate::module::MemoryModule;
+use crate::module::{MemoryModule, ModuleKind};
 use crate::platform::SlotId;
 use crate::population::{Content, Layout, Occupant};
-use crate::purchase::PlanRequest;
 use crate::purchase::supply::{Amount, Supply};
+use crate::purchase::{Condition, PlanRequest};
+use crate::rule::RuleBook;
+use crate::stated::Scope;
 use crate::unit::{Bandwidth, Capacity, DataRate};
 
 /// The requirements that a search holds candidates against.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(crate) struct Needs {
     pub(crate) usable_at_least: Capacity,
     pub(crate) usable_at_most: Option<Capacity>,
@@ -23,9 +27,26 @@ pub(crate) struct Needs {
     pub(crate) even: Option<Capacity>,
     pub(crate) free_slots: usize,
     pub(crate) budget: Option<Amount>,
-    pub(crate) one_part: bool,
-    pub(crate) kinds: bool,
+    /// The most power of each machine's modules, in mW, all of it known.
+    pub(crate) power: Option<u64>,
+    pub(crate) kinds: Option<BTreeSet<ModuleKind>>,
     pub(crate) known_facts: bool,
+    pub(crate) terms: Terms,
+}
+
+/// What a search stands on beside a request: which stock may be used, and what tells modules apart.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct Terms {
+    /// The conditions that stock may be in.
+    pub(crate) conditions: Option<BTreeSet<Condition>>,
+    /// The most days that an offer may take.
+    pub(crate) lead_time: Option<u32>,
+    /// Within what modules must be of one part.
+    pub(crate) one_part: Option<Scope>,
+    /// How many spares there must be of each part.
+    pub(crate) spares: usize,
+    /// Whether modules that differ in power alone are told apart.
+    pub(crate) by_power: bool,
 }
 
 impl Needs {
@@ -38,11 +59,33 @@ impl Needs {
             even: None,
             free_slots: request.free_slots_at_least.unwrap_or(0),
             budget: request.budget.map(|budget| Amount::from(budget.amount_minor())),
-            one_part: request.one_part_number,
-            kinds: request.kinds.is_some(),
+            power: None,
+            kinds: request.kinds.clone(),
             known_facts: request.known_facts_only,
+            terms: Terms {
+                conditions: request.conditions.clone(),
+                lead_time: request.lead_time_at_most_days,
+                one_part: request.one_part_number,
+                spares: usize::try_from(request.spares).unwrap_or(usize::MAX),
+                by_power: false,
+            },
         }
     }
+
+    /// Nothing asked for.
+    pub(crate) const NONE: Self = Self {
+        usable_at_least: Capacity::ZERO,
+        usable_at_most: None,
+        rate: None,
+        bandwidth: None,
+        even: None,
+        free_slots: 0,
+        budget: None,
+        power: None,
+        kinds: None,
+        known_facts: false,
+        terms: Terms { conditions: None, lead_time: None, one_part: None, spares: 0, by_power: false },
+    };
 }
 
 /// The capacity that usable capacities ask for in a machine's mode.
@@ -101,7 +144,8 @@ pub(crate) struct Ground<'a> {
 }
 
 impl<'a> Ground<'a> {
-    pub(crate) fn new(planner: &Planner<'a>, request: &'a PlanRequest) -> Self {
+    /// A ground for plans under some rules, with slots free as the planner's rules say.
+    pub(crate) fn new(planner: &Planner<'a>, rules: &'a RuleBook, request: &'a PlanRequest, terms: &Terms) -> Self {
         let machine = planner.machine();
         let mut fixed = Layout::empty(machine);
         for (label, occupant) in request.present.population.iter() {
@@ -111,11 +155,11 @@ impl<'a> Ground<'a> {
                 fixed.set(slot, Content::Other(device));
             }
         }
-        let bare = Grid::new(machine, planner.rules(), request.refuse_from, Vec::new(), fixed.clone());
+        let bare = Grid::new(machine, rules, request.refuse_from, Vec::new(), fixed.clone());
         let places: Vec<SlotId> = bare.slots.iter().map(|slot| slot.id).collect();
-        let supply = Supply::new(machine, request, &bare.active, (&places, &fixed));
+        let supply = Supply::new(machine, request, (&bare.active, terms), (&places, &fixed));
         let modules: Vec<&'a MemoryModule> = supply.classes.iter().map(|class| class.module).collect();
-        let grid = |threshold| Grid::new(machine, planner.rules(), threshold, modules.clone(), fixed.clone());
-        Self { grid: grid(request.refuse_from), errors: grid(Severity::Error), supply }
+        let grid = |rules, threshold| Grid::new(machine, rules, threshold, modules.clone(), fixed.clone());
+        Self { grid: grid(rules, request.refuse_from), errors: grid(planner.rules(), Severity::Error), supply }
     }
 }

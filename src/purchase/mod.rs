@@ -15,31 +15,49 @@
 //! 10. fewer units taken from the shelf and offers;
 //! 11. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first.
 
+mod after;
 mod alike;
+mod author;
+mod break_even;
+mod condition;
 mod demand;
+mod desk;
+mod frontier;
 mod ground;
+mod inquiry;
 mod loose;
 mod meet;
 mod plan;
 mod planning;
+mod plans;
 mod problem;
 mod request;
+mod requirement;
+mod savings;
 mod solve;
 mod sources;
 mod sourcing;
+mod stages;
+mod stand_ins;
 mod supply;
 mod text;
 mod totals;
-mod unbeaten;
 mod why;
 
+pub use break_even::{Beyond, BreakEven};
+pub use condition::Condition;
+pub use frontier::{Axis, Frontier};
 pub use meet::ModeChange;
 pub use plan::{
-    ChargeLine, Condition, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, StopReason,
+    ChargeLine, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, SpareLine, StopReason,
     SurplusLine,
 };
+pub use plans::Plans;
 pub use problem::{RequestError, RequestProblem};
 pub use request::{Offer, PlanRequest, Present, QuantityBreak, ShelfItem};
+pub use requirement::Requirement;
+pub use savings::{Saving, Savings};
+pub use stages::{Sequence, Stages};
+pub use stand_ins::StandIn;
 pub use totals::TotalsNear;
-pub use unbeaten::Unbeaten;
-pub use why::{Reachable, Requirement, WhyNot};
+pub use why::{HeldFast, KindReach, Reach, Reachable, Waiver, WhyNot};

@@ -4,7 +4,7 @@ use crate::assess::Assessment;
 use crate::figure::RateLimit;
 use crate::module::{Individual, MemoryModule};
 use crate::population::{OtherDevice, Population};
-use crate::purchase::WhyNot;
+use crate::purchase::{Condition, WhyNot};
 use crate::unit::{Cost, DataRate, Name, Price};
 
 /// The answer to a request.
@@ -37,6 +37,8 @@ pub enum StopReason {
         /// How many there were.
         nodes: u64,
     },
+    /// The caller cancelled it.
+    Cancelled,
     /// The plan found was refused when it was held against all rules once more.
     RefusedOnRecheck,
 }
@@ -61,6 +63,9 @@ pub struct Plan {
     pub charges: Vec<ChargeLine>,
     /// Bought and not fitted: it goes to the shelf.
     pub to_shelf: Vec<SurplusLine>,
+    /// What is at hand and not fitted of each part that is, where the request asks for spares.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub spares: Vec<SpareLine>,
     /// What it costs, all machines together.
     pub cost: CostSheet,
     /// Modules taken out or put in, in each machine; a move is two.
@@ -135,17 +140,26 @@ pub struct PlanLine {
     pub source: ModuleSource,
     /// The module.
     pub module: MemoryModule,
-    /// How many, for all machines together.
+    /// How many are ordered or taken, for all machines together.
     pub quantity: usize,
+    /// How many of these are sent back.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub returned: usize,
     /// The price of one; absent for a shelf item without value.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unit_price: Option<Price>,
-    /// Quantity times unit price.
+    /// The unit price times what is kept.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub line_price: Option<Price>,
     /// Who sells it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub supplier: Option<Name>,
+    /// What state the modules are in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub condition: Option<Condition>,
+    /// How many days they take to arrive.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_time_days: Option<u32>,
     /// The caller's own data.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub data: Option<String>,
@@ -173,13 +187,35 @@ pub struct SurplusLine {
     pub quantity: usize,
 }
 
+/// Modules of a part that is fitted which are at hand and not fitted, for all machines together.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SpareLine {
+    /// The module.
+    pub module: MemoryModule,
+    /// Left on the shelf.
+    pub on_shelf: usize,
+    /// Pulled.
+    pub pulled: usize,
+    /// Bought.
+    pub bought: usize,
+}
+
+// serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)]
+const fn is_none(count: &usize) -> bool {
+    *count == 0
+}
+
 /// What a plan costs, all machines together. The currency is "XXX" (no currency) where the request names
 /// none.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CostSheet {
-    /// Offers bought.
+    /// Offers bought: what is kept of them.
     pub purchases: Cost,
+    /// Sending back what is not kept.
+    pub returns: Cost,
     /// Charges of suppliers.
     pub charges: Cost,
     /// The value of what is taken from the shelf.
@@ -211,10 +247,22 @@ pub enum PlanNote {
         /// How many.
         devices: usize,
     },
-    /// What cannot be had can be had where this is given up.
-    PossibleWithout {
-        /// What holds, beside the requirements.
-        condition: Condition,
+    /// An offer or shelf item that is left out, for it does not state its condition, or how long it takes.
+    NotStated {
+        /// Its id.
+        id: Name,
+    },
+    /// More is credited for a present module than the same one costs: it is money for nothing to buy it and have the
+    /// present one pulled.
+    CreditAbovePrice {
+        /// The slot of the present module.
+        slot: Name,
+        /// What is credited for it.
+        credit: Price,
+        /// The offer.
+        offer: Name,
+        /// Its lowest unit price.
+        price: Price,
     },
     /// A limit that decides something is assumed.
     Assumed {
@@ -223,17 +271,11 @@ pub enum PlanNote {
     },
 }
 
-/// What a request holds fast, beside its requirements.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-#[non_exhaustive]
-pub enum Condition {
-    /// Pinned modules stay in their slots.
-    Pins,
-    /// Plans with warnings are refused.
-    NoWarnings,
-    /// Several machines are planned alike.
-    SeveralMachines,
+impl ModuleSource {
+    /// Whether it is the offer of this id.
+    pub(crate) fn is_offer(&self, offer: &Name) -> bool {
+        matches!(self, Self::Offer { id } if id == offer)
+    }
 }
 
 impl Plan {

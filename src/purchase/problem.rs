@@ -57,6 +57,24 @@ pub enum RequestProblem {
         /// The offer.
         id: Name,
     },
+    /// An order of none.
+    #[error("offer {id} is sold from a quantity of 0 on; at least 1 is needed")]
+    EmptyOrder {
+        /// The offer.
+        id: Name,
+    },
+    /// A larger order that is dearer by the unit.
+    #[error("offer {id}: from {from} on a unit costs {found}, more than the {before} below that; prices must not rise")]
+    RisingBreak {
+        /// The offer.
+        id: Name,
+        /// From which quantity.
+        from: u32,
+        /// The price from there on.
+        found: Price,
+        /// The price below it.
+        before: Price,
+    },
     /// Quantity breaks that do not rise in quantity.
     #[error("offer {id}: the quantity breaks do not rise from 1; put the smallest quantity first and each once")]
     UnorderedBreaks {
@@ -94,6 +112,27 @@ pub enum RequestProblem {
         /// Pinned or credited.
         what: &'static str,
     },
+    /// An offer that is asked about and that the request does not have.
+    #[error("there is no offer {id}; the offers are {allowed}")]
+    UnknownOffer {
+        /// The id given.
+        id: Name,
+        /// The ids that exist.
+        allowed: String,
+    },
+    /// A second stage that says what is present: that follows from the first.
+    #[error("the later request says what is present; that follows from the plan for now, so leave it out")]
+    LaterPresent,
+    /// A second stage for another number of machines than the first.
+    #[error(
+        "the later request is for {found} machines, the one for now for {expected}; they must be the same machines"
+    )]
+    OtherMachines {
+        /// The number for later.
+        found: u32,
+        /// The number for now.
+        expected: u32,
+    },
     /// A number of machines that cannot be planned.
     #[error("{found} machines; 1 to {} can be planned together", PlanRequest::MAX_MACHINES)]
     Machines {
@@ -123,6 +162,7 @@ impl PlanRequest {
                 add(format!("the price of offer {} from {}", offer.id, step.from), Some(step.unit_price));
             }
             add(format!("the surplus value of offer {}", offer.id), offer.surplus_value);
+            add(format!("the return cost of offer {}", offer.id), offer.return_cost);
         }
         for item in &self.shelf {
             add(format!("the value of shelf item {}", item.id), item.unit_value);
@@ -187,12 +227,12 @@ impl PlanRequest {
         let fitted = slots.saturating_mul(machines);
         let times = |amount: Price, count: u128| u128::from(amount.amount_minor()).saturating_mul(count);
         let offers = self.offers.iter().map(|offer| {
-            // beyond what is fitted, the rest of a pack and what a break asks for
-            let steps = offer.breaks.iter().map(|step| step.from).chain([offer.pack]).max().unwrap_or(0);
-            let most = fitted.saturating_add(u128::from(steps)).min(u128::from(offer.stock));
-            let dearest = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
-            let price = dearest.max_by_key(|price| price.amount_minor());
-            (price.map_or(0, |price| times(price, most)), format!("the price and quantity of offer {}", offer.id))
+            // beyond what is fitted and spare, the rest of a pack and what a break or the smallest order asks for
+            let steps = offer.breaks.iter().map(|step| step.from).chain([offer.pack, offer.minimum_quantity]);
+            let further = u128::from(steps.max().unwrap_or(0)).saturating_add(u128::from(self.spares));
+            let most = fitted.saturating_add(further).min(u128::from(offer.stock));
+            let dearest = offer.return_cost.into_iter().chain([offer.unit_price]).max_by_key(|p| p.amount_minor());
+            (dearest.map_or(0, |price| times(price, most)), format!("the price and quantity of offer {}", offer.id))
         });
         let shelf = self.shelf.iter().filter_map(|item| {
             let most = fitted.min(u128::from(item.stock));
@@ -218,9 +258,20 @@ impl PlanRequest {
             if offer.pack == 0 {
                 problems.push(RequestProblem::EmptyPack { id: id() });
             }
+            if offer.minimum_quantity == 0 {
+                problems.push(RequestProblem::EmptyOrder { id: id() });
+            }
             let quantities = || offer.breaks.iter().map(|step| step.from);
             if quantities().any(|from| from == 0) || quantities().zip(quantities().skip(1)).any(|(a, b)| a >= b) {
                 problems.push(RequestProblem::UnorderedBreaks { id: id() });
+            }
+            let mut before = offer.unit_price;
+            for step in &offer.breaks {
+                let (from, found) = (step.from, step.unit_price);
+                if found.amount_minor() > before.amount_minor() {
+                    problems.push(RequestProblem::RisingBreak { id: id(), from, found, before });
+                }
+                before = found;
             }
             let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
             let lowest = prices.min_by_key(|price| price.amount_minor());

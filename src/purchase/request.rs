@@ -5,7 +5,8 @@ use serde::{Deserialize, Serialize};
 use crate::finding::Severity;
 use crate::module::{MemoryModule, ModuleKind};
 use crate::population::Population;
-use crate::stated::Schema;
+use crate::purchase::Condition;
+use crate::stated::{Schema, Scope};
 use crate::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 
 /// What is wanted of a machine, and from what it can be had; also its document.
@@ -44,8 +45,19 @@ pub struct PlanRequest {
     /// The module kinds that may be used; any where absent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub kinds: Option<BTreeSet<ModuleKind>>,
-    /// Whether all modules must be of one part: equal facts, part number included.
-    pub one_part_number: bool,
+    /// Where all modules must be of one part: equal facts, part number included.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub one_part_number: Option<Scope>,
+    /// The conditions that offers and shelf items may be in; any where absent. One that says none is then left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub conditions: Option<BTreeSet<Condition>>,
+    /// The most days that an offer may take to arrive; one that says nothing of it is then left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lead_time_at_most_days: Option<u32>,
+    /// How many modules of each part that is fitted must be at hand afterwards and not fitted, all machines together:
+    /// left on the shelf, pulled, or bought.
+    #[serde(skip_serializing_if = "is_none")]
+    pub spares: u32,
     /// The most that it may cost, all machines together.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub budget: Option<Price>,
@@ -98,13 +110,26 @@ pub struct Offer {
     /// Sold in packs of so many.
     #[serde(default = "one", skip_serializing_if = "is_one")]
     pub pack: u32,
-    /// Lower prices for larger orders; each holds for *all* units of the order.
+    /// The fewest units that are sold.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub minimum_quantity: u32,
+    /// Lower prices for larger orders; each holds for *all* units that are kept of the order.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub breaks: Vec<QuantityBreak>,
     /// Who sells it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub supplier: Option<Name>,
-    /// What a unit is worth that is bought and not fitted; nothing where absent.
+    /// What state the modules are in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub condition: Option<Condition>,
+    /// How many days they take to arrive.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_time_days: Option<u32>,
+    /// What sending back one unit costs. The order is then paid as if it were of the units kept, at their number's
+    /// price. Nothing can be sent back where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub return_cost: Option<Price>,
+    /// What a unit is worth that is kept and not fitted; nothing where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub surplus_value: Option<Price>,
     /// The caller's own data; it travels to the plan's lines untouched.
@@ -135,9 +160,18 @@ pub struct ShelfItem {
     /// What one is worth; using it costs that. Nothing where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unit_value: Option<Price>,
+    /// What state the modules are in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub condition: Option<Condition>,
     /// The caller's own data; it travels to the plan's lines untouched.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub data: Option<String>,
+}
+
+// serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)]
+const fn is_none(count: &u32) -> bool {
+    *count == 0
 }
 
 const fn one() -> u32 {
@@ -154,8 +188,21 @@ impl Offer {
     /// An offer of single units at one price.
     #[must_use]
     pub fn new(id: Name, module: MemoryModule, unit_price: Price, stock: u32) -> Self {
-        let (breaks, supplier, surplus_value, data) = (Vec::new(), None, None, None);
-        Self { id, module, unit_price, stock, pack: 1, breaks, supplier, surplus_value, data }
+        Self {
+            id,
+            module,
+            unit_price,
+            stock,
+            pack: 1,
+            minimum_quantity: 1,
+            breaks: Vec::new(),
+            supplier: None,
+            condition: None,
+            lead_time_days: None,
+            return_cost: None,
+            surplus_value: None,
+            data: None,
+        }
     }
 
     /// The unit price of an order of so many.
@@ -163,6 +210,14 @@ impl Offer {
     pub fn price_at(&self, quantity: u32) -> Price {
         let reached = self.breaks.iter().rev().find(|step| quantity >= step.from);
         reached.map_or(self.unit_price, |step| step.unit_price)
+    }
+}
+
+impl ShelfItem {
+    /// So many modules that are owned, of no stated value.
+    #[must_use]
+    pub fn new(id: Name, module: MemoryModule, stock: u32) -> Self {
+        Self { id, module, stock, unit_value: None, condition: None, data: None }
     }
 }
 
@@ -176,7 +231,10 @@ impl Default for PlanRequest {
             bandwidth_at_least_mbps: None,
             free_slots_at_least: None,
             kinds: None,
-            one_part_number: false,
+            one_part_number: None,
+            conditions: None,
+            lead_time_at_most_days: None,
+            spares: 0,
             budget: None,
             known_facts_only: false,
             refuse_from: Severity::Warning,
@@ -243,10 +301,31 @@ impl PlanRequest {
         self
     }
 
-    /// Asks that all modules be of one part.
+    /// Asks that all modules of a channel, of a processor or of the machine be of one part.
     #[must_use]
-    pub fn one_part_number(mut self) -> Self {
-        self.one_part_number = true;
+    pub fn one_part_number(mut self, within: Scope) -> Self {
+        self.one_part_number = Some(within);
+        self
+    }
+
+    /// Allows offers and shelf items in these conditions only.
+    #[must_use]
+    pub fn conditions(mut self, conditions: impl IntoIterator<Item = Condition>) -> Self {
+        self.conditions = Some(conditions.into_iter().collect());
+        self
+    }
+
+    /// Allows only offers that arrive within so many days.
+    #[must_use]
+    pub fn lead_time_at_most(mut self, days: u32) -> Self {
+        self.lead_time_at_most_days = Some(days);
+        self
+    }
+
+    /// Asks for so many spare modules of each part that is fitted, all machines together.
+    #[must_use]
+    pub fn spares(mut self, spares: u32) -> Self {
+        self.spares = spares;
         self
     }
 

@@ -9,7 +9,7 @@ use crate::module::MemoryModule;
 use crate::platform::RatePolicy;
 use crate::purchase::PlanRequest;
 use crate::purchase::ground::{Bounds, Ground, Needs};
-use crate::purchase::sources::{list, taken};
+use crate::purchase::sources::{Lines, list, taken};
 use crate::purchase::sourcing::Sourced;
 use crate::purchase::supply::{Amount, Class, Supply};
 use crate::search::{Budget, Spent};
@@ -30,7 +30,7 @@ pub(crate) struct PlanKey {
     pub(crate) ranks: Vec<usize>,
     /// Units taken from offers and the shelf, fitted or not.
     pub(crate) taken: usize,
-    pub(crate) list: Vec<(u8, Name, Reverse<usize>)>,
+    pub(crate) list: Lines,
 }
 
 /// A plan before it is written out.
@@ -56,6 +56,8 @@ pub(crate) struct Solver<'s, 'a> {
     pub(crate) bounds: Bounds,
     /// Whether the first plan found will do.
     pub(crate) any_will_do: bool,
+    /// Purchase lines that plans may not have.
+    pub(crate) excluded: Vec<Lines>,
     pub(crate) best: Option<Found<'a>>,
     /// Position of each class in the fill priority.
     priority: Vec<usize>,
@@ -87,9 +89,10 @@ impl<'s, 'a> Solver<'s, 'a> {
             grid,
             errors: &ground.errors,
             supply,
-            needs,
             bounds: Bounds::new(machine, &needs),
+            needs,
             any_will_do: false,
+            excluded: Vec::new(),
             best: None,
             priority,
             levels,
@@ -113,13 +116,8 @@ impl<'s, 'a> Solver<'s, 'a> {
     fn admits(&self, class: usize) -> bool {
         let Some(entry) = self.supply.classes.get(class) else { return false };
         let module = entry.module;
-        let of_kind =
-            self.request.kinds.as_ref().is_none_or(|kinds| !self.needs.kinds || kinds.contains(&module.kind()));
-        let known = !self.needs.known_facts
-            || (module.organization().is_some()
-                && module.grade().is_some()
-                && module.ecc().is_some()
-                && module.voltages().is_some());
+        let of_kind = self.needs.kinds.as_ref().is_none_or(|kinds| kinds.contains(&module.kind()));
+        let known = !self.needs.known_facts || module.is_known();
         let fast = self.floor().is_none_or(|floor| self.levels.get(class).is_some_and(|&level| level >= floor));
         let shapes = || {
             let mut seen: Vec<(usize, usize)> = Vec::new();
@@ -194,7 +192,7 @@ impl<'s, 'a> Solver<'s, 'a> {
     /// Considers so many modules of each class, in each machine.
     pub(crate) fn consider(&mut self, counts: &[(usize, usize)], budget: &mut Budget) -> Result<(), Spent> {
         budget.spend()?;
-        if !self.grid.mixes_allow(counts) || (self.needs.one_part && self.parts_of(counts) > 1) {
+        if !self.grid.mixes_allow(counts) || !self.power_allows(counts) {
             return Ok(());
         }
         let total = counts.iter().map(|&(_, count)| count).sum();
@@ -223,6 +221,16 @@ impl<'s, 'a> Solver<'s, 'a> {
             self.consider_used(least, counts, &used, budget)?;
         }
         Ok(())
+    }
+
+    /// Whether the power of so many modules of each class is known and what is asked for.
+    fn power_allows(&self, counts: &[(usize, usize)]) -> bool {
+        let Some(most) = self.needs.power else { return true };
+        let each = |&(class, count): &(usize, usize)| {
+            let power = self.supply.classes.get(class)?.module.power()?;
+            u64::try_from(count).ok()?.checked_mul(u64::from(power.mw()))
+        };
+        counts.iter().map(each).try_fold(0u64, |sum, power| sum.checked_add(power?)).is_some_and(|sum| sum <= most)
     }
 
     /// What the candidate costs at least when so many present modules of each class are used.
@@ -261,7 +269,7 @@ impl<'s, 'a> Solver<'s, 'a> {
         let Some(entry) = self.supply.classes.get(class) else { return Vec::new() };
         let Some((_, used)) = entry.curve.get(count).copied().flatten() else { return Vec::new() };
         // with packs, breaks and surplus a further unit may cost less than any price says
-        if entry.plain && !entry.may_trade {
+        if entry.plain && !entry.may_trade && self.excluded.is_empty() {
             return vec![used];
         }
         let cost = |used: usize| entry.cost(count, used, self.supply.labour, self.supply.machines);
@@ -283,9 +291,11 @@ impl<'s, 'a> Solver<'s, 'a> {
         }
         let mut sources = Vec::new();
         let mut charges = Vec::new();
-        if self.supply.classes.iter().enumerate().any(|(class, entry)| count_of(class) > 0 && !entry.plain) {
-            let Some((exact, from, charged)) = self.source_mixed(counts, used, budget)? else { return Ok(()) };
-            (least, sources, charges) = (exact, from, charged);
+        let mixed = |(class, entry): (usize, &Class<'_>)| count_of(class) > 0 && !entry.plain;
+        let any_mixed = self.supply.classes.iter().enumerate().any(mixed);
+        if any_mixed || self.needs.terms.spares > 0 || !self.excluded.is_empty() {
+            let Some(sourcing) = self.source_mixed(counts, used, budget)? else { return Ok(()) };
+            (least, sources, charges) = (sourcing.cost, sourcing.sources, sourcing.charges);
             if self.is_beaten(least) {
                 return Ok(());
             }
@@ -300,7 +310,7 @@ impl<'s, 'a> Solver<'s, 'a> {
         if self.is_beaten(cost) {
             return Ok(());
         }
-        if sources.is_empty() {
+        if sources.is_empty() && self.excluded.is_empty() && self.needs.terms.spares == 0 {
             let Some(plain) = self.source_plain(counts, used) else { return Ok(()) };
             sources = plain;
         }
@@ -310,6 +320,7 @@ impl<'s, 'a> Solver<'s, 'a> {
         }
         let key = self.key(cost, &placed, &free, (&sources, used), (total, moves));
         if self.best.as_ref().is_none_or(|best| key < best.key) {
+            budget.note_best(cost);
             self.best = Some(Found { key, placed, free, used: used.to_vec(), sources, charges });
         }
         Ok(())

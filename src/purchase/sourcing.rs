@@ -5,11 +5,12 @@ use std::collections::BTreeSet;
 
 use crate::module::MemoryModule;
 use crate::purchase::PlanRequest;
+use crate::purchase::sources::Lines;
 use crate::purchase::supply::{Amount, Class, Stock};
 use crate::search::{Budget, Spent};
 use crate::unit::Name;
 
-/// So many units of a stock, labour not counted.
+/// So many units of a stock that are kept, labour not counted.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Take<'a> {
     pub(crate) stock: Stock<'a>,
@@ -17,9 +18,13 @@ pub(crate) struct Take<'a> {
 }
 
 impl Take<'_> {
-    /// What the units cost; for an offer at the price of its quantity.
+    /// What the units cost; for an offer at the price of its quantity, with what sending back the rest costs.
     pub(crate) fn cost(self) -> Amount {
-        let quantity = Amount::try_from(self.quantity).unwrap_or(Amount::MAX);
+        self.price().saturating_add(self.return_cost())
+    }
+
+    /// What the units cost by themselves.
+    pub(crate) fn price(self) -> Amount {
         let each = match self.stock {
             Stock::Shelf(_) => self.stock.least_price(),
             Stock::Offer(offer) => {
@@ -27,7 +32,21 @@ impl Take<'_> {
                 Amount::from(offer.price_at(quantity).amount_minor())
             }
         };
-        quantity.saturating_mul(each)
+        amount(self.quantity).saturating_mul(each)
+    }
+
+    /// How many units are ordered beside these and sent back.
+    pub(crate) fn returned(self) -> usize {
+        self.stock.ordered(self.quantity).saturating_sub(self.quantity)
+    }
+
+    /// What sending these back costs.
+    pub(crate) fn return_cost(self) -> Amount {
+        let each = match self.stock {
+            Stock::Shelf(_) => None,
+            Stock::Offer(offer) => offer.return_cost,
+        };
+        each.map_or(0, |each| amount(self.returned()).saturating_mul(Amount::from(each.amount_minor())))
     }
 }
 
@@ -43,7 +62,7 @@ pub(crate) struct Sourced<'a> {
 }
 
 /// The order of lists of sources: by source and id, the larger quantity first.
-fn list_key(takes: &[Take<'_>]) -> Vec<(u8, Name, std::cmp::Reverse<usize>)> {
+fn list_key(takes: &[Take<'_>]) -> Lines {
     takes
         .iter()
         .map(|take| (take.stock.order().0, take.stock.order().1.clone(), std::cmp::Reverse(take.quantity)))
@@ -133,84 +152,131 @@ fn at_one_price<'a>(level: &[Stock<'a>], mut left: usize, mut parts: BTreeSet<&'
     takes
 }
 
-/// Takes `wanted` units of a class with packs, breaks or suppliers of which only some may be used.
+/// What is asked of a class's stock.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Wanted {
+    /// How many units are to be fitted.
+    pub(crate) fitted: usize,
+    /// How many units are to be bought at least, so that there are spares.
+    pub(crate) bought: usize,
+    /// How many sourcings: the best ones with different lists. Of all but the best, those in which one order could be
+    /// smaller for the same cost or less are left out.
+    pub(crate) best: usize,
+}
+
+/// The best ways to source a class with packs, breaks or suppliers of which only some may be used, the best first.
 pub(crate) fn mixed<'a>(
     class: &Class<'a>,
-    wanted: usize,
+    wanted: Wanted,
     at_hand: &BTreeSet<&'a MemoryModule>,
     usable: &dyn Fn(Stock<'a>) -> bool,
     budget: &mut Budget,
-) -> Result<Option<Sourced<'a>>, Spent> {
+) -> Result<Vec<Sourced<'a>>, Spent> {
     let stocks: Vec<Stock<'a>> = class.stock.iter().copied().filter(|&stock| usable(stock)).collect();
-    let worth = stocks.iter().map(|&stock| surplus_value(stock)).max().unwrap_or(0);
-    let mut search = Mixed { stocks, at_hand, wanted, worth, least: Vec::new(), best: None };
+    let worth = stocks.iter().map(|&stock| stock.surplus_value()).max().unwrap_or(0);
+    let mut search = Mixed { stocks, at_hand, wanted, worth, least: Vec::new(), best: Vec::new() };
     search.reckon();
-    search.descend(0, &mut Vec::new(), 0, 0, budget)?;
+    search.descend(0, &mut Vec::new(), At::default(), budget)?;
     Ok(search.best)
 }
 
 struct Mixed<'s, 'a> {
+    /// The shelf before offers.
     stocks: Vec<Stock<'a>>,
     at_hand: &'s BTreeSet<&'a MemoryModule>,
-    wanted: usize,
+    wanted: Wanted,
     /// The most that a unit is worth that is not fitted.
     worth: Amount,
-    /// For the stocks from each one on, by units still wanted: what these cost at least, less what surplus
+    /// For the stocks from each one on, by units still wanted of them: what these cost at least, less what surplus
     /// can be worth. Absent where there are not so many.
     least: Vec<Vec<Option<Amount>>>,
-    best: Option<Sourced<'a>>,
+    best: Vec<Sourced<'a>>,
+}
+
+/// What is taken so far.
+#[derive(Debug, Clone, Copy, Default)]
+struct At {
+    shelf: usize,
+    bought: usize,
+    cost: Amount,
+}
+
+impl At {
+    fn with(self, take: Take<'_>) -> Self {
+        let (shelf, bought) = match take.stock {
+            Stock::Shelf(_) => (take.quantity, 0),
+            Stock::Offer(_) => (0, take.quantity),
+        };
+        Self { shelf: self.shelf + shelf, bought: self.bought + bought, cost: self.cost + take.cost() }
+    }
 }
 
 impl<'a> Mixed<'_, 'a> {
+    fn most(&self) -> usize {
+        self.wanted.fitted.max(self.wanted.bought)
+    }
+
+    fn is_offer(&self, index: usize) -> bool {
+        self.stocks.get(index).is_none_or(|stock| matches!(stock, Stock::Offer(_)))
+    }
+
+    /// How many units are still wanted of the stocks from an index on.
+    fn left(&self, index: usize, at: At) -> usize {
+        let left = self.wanted.fitted.saturating_sub(at.shelf + at.bought);
+        if self.is_offer(index) { left.max(self.wanted.bought.saturating_sub(at.bought)) } else { left }
+    }
+
     fn reckon(&mut self) {
-        let mut after: Vec<Option<Amount>> = (0..=self.wanted).map(|left| (left == 0).then_some(0)).collect();
-        let mut all = vec![after.clone()];
-        for &stock in self.stocks.iter().rev() {
+        let all = self.most();
+        let mut after: Vec<Option<Amount>> = (0..=all).map(|left| (left == 0).then_some(0)).collect();
+        let mut least_from = vec![after.clone()];
+        for (index, &stock) in self.stocks.iter().enumerate().rev() {
             let costs: Vec<(usize, Amount)> = self
-                .quantities(stock, 0)
+                .quantities(stock, all)
                 .into_iter()
                 .map(|quantity| (quantity, Take { stock, quantity }.cost()))
                 .collect();
+            // the last of the shelf: from then on enough must be bought
+            let bought = if !self.is_offer(index) && self.is_offer(index + 1) { self.wanted.bought } else { 0 };
             let least = |left: usize| {
                 let ways = costs.iter().filter_map(|&(quantity, cost)| {
-                    let rest = (*after.get(left.saturating_sub(quantity))?)?;
+                    let rest = (*after.get(left.saturating_sub(quantity).max(bought))?)?;
                     Some(cost - self.worth * amount(quantity.saturating_sub(left)) + rest)
                 });
                 ways.min()
             };
-            after = (0..=self.wanted).map(least).collect();
-            all.push(after.clone());
+            // what must be bought beyond what is fitted is worth something at most
+            let slack = self.worth * amount(bought);
+            after = (0..=all).map(|left| least(left).map(|least| least - slack)).collect();
+            least_from.push(after.clone());
         }
-        all.reverse();
-        self.least = all;
+        least_from.reverse();
+        self.least = least_from;
     }
 
-    fn descend(
-        &mut self,
-        index: usize,
-        takes: &mut Vec<Take<'a>>,
-        units: usize,
-        cost: Amount,
-        budget: &mut Budget,
-    ) -> Result<(), Spent> {
+    fn descend(&mut self, index: usize, takes: &mut Vec<Take<'a>>, at: At, budget: &mut Budget) -> Result<(), Spent> {
         budget.spend()?;
-        let left = self.wanted.saturating_sub(units);
+        let left = self.left(index, at);
         let more = self.least.get(index).and_then(|least| least.get(left).copied().flatten());
         let Some(more) = more else { return Ok(()) };
-        let least = cost - self.worth * amount(units.saturating_sub(self.wanted)) + more;
-        if self.best.as_ref().is_some_and(|best| !self.may_improve(best, (least, units + left), takes)) {
+        let units = at.shelf + at.bought;
+        // units that are bought beyond what is fitted, now or later, are worth something at most
+        let least = at.cost - self.worth * amount((units + left).saturating_sub(self.wanted.fitted)) + more;
+        if !self.may_improve((least, units + left), takes) {
             return Ok(());
         }
         let Some(&stock) = self.stocks.get(index) else {
-            self.offer(takes, units, cost);
+            self.offer(takes, at);
             return Ok(());
         };
-        for quantity in self.quantities(stock, units) {
+        // a unit beyond what is wanted may set free one that is worth more on the shelf
+        let wanted = if self.worth > 0 && matches!(stock, Stock::Offer(_)) { self.most() } else { left };
+        for quantity in self.quantities(stock, wanted) {
             let take = Take { stock, quantity };
             if quantity > 0 {
                 takes.push(take);
             }
-            self.descend(index + 1, takes, units + quantity, cost + take.cost(), budget)?;
+            self.descend(index + 1, takes, at.with(take), budget)?;
             if quantity > 0 {
                 takes.pop();
             }
@@ -219,51 +285,80 @@ impl<'a> Mixed<'_, 'a> {
     }
 
     /// Whether takes that go on from these, at this cost and with so many units at least, can come before
-    /// the best so far. Lists are tried in their order, so of equals the first is kept.
-    fn may_improve(&self, best: &Sourced<'a>, (least, units): (Amount, usize), takes: &[Take<'a>]) -> bool {
-        if least != best.cost {
-            return least < best.cost;
+    /// the last of the best so far. Lists are tried in their order, so of equals the first is kept.
+    fn may_improve(&self, (least, units): (Amount, usize), takes: &[Take<'a>]) -> bool {
+        let Some(last) = self.best.last().filter(|_| self.best.len() >= self.wanted.best) else { return true };
+        if least != last.cost {
+            return least < last.cost;
         }
         // a unit too many may leave a part out
-        let parts: BTreeSet<_> =
-            takes.iter().filter(|_| units == self.wanted).map(|take| take.stock.module()).collect();
-        let new = |parts: &BTreeSet<&'a MemoryModule>| parts.difference(self.at_hand).count();
-        (new(&parts), units) < (new(&best.parts().collect()), self.wanted + best.surplus())
+        let exact = units == self.wanted.fitted;
+        let parts: BTreeSet<_> = takes.iter().filter(|_| exact).map(|take| take.stock.module()).collect();
+        (self.new_parts(&parts), units) < (self.new_parts(&last.parts().collect()), self.wanted.fitted + last.surplus())
     }
 
-    /// The quantities worth trying: up to what is wanted, and beyond it where a pack or a break is.
-    fn quantities(&self, stock: Stock<'a>, units: usize) -> Vec<usize> {
-        let pack = match stock {
-            Stock::Shelf(_) => 1,
-            Stock::Offer(offer) => usize::try_from(offer.pack).unwrap_or(1).max(1),
-        };
-        // a unit beyond what is wanted may set free one that is worth more on the shelf
-        let covered = if self.worth > 0 { 0 } else { units };
-        let left = self.wanted.saturating_sub(covered);
-        let mut quantities: Vec<usize> =
-            (0..=left.div_ceil(pack)).map(|packs| packs * pack).filter(|&quantity| quantity <= stock.units()).collect();
+    fn new_parts(&self, parts: &BTreeSet<&'a MemoryModule>) -> usize {
+        parts.difference(self.at_hand).count()
+    }
+
+    /// The quantities worth keeping where so many are wanted, the largest first: up to that, and beyond it where a
+    /// pack, the smallest order or a break is.
+    fn quantities(&self, stock: Stock<'a>, wanted: usize) -> Vec<usize> {
+        let mut steps = vec![wanted];
         if let Stock::Offer(offer) = stock {
-            let breaks = offer.breaks.iter().filter_map(|step| usize::try_from(step.from).ok());
-            quantities
-                .extend(breaks.map(|from| from.div_ceil(pack) * pack).filter(|&quantity| quantity <= stock.units()));
+            steps.extend(offer.breaks.iter().filter_map(|step| usize::try_from(step.from).ok()));
         }
+        let mut quantities: Vec<usize> = (0..=wanted.min(stock.units())).collect();
+        for kept in steps {
+            let ordered = stock.ordered(kept);
+            // between the two, cost is a line: of the best plan only its ends matter
+            let between = if self.wanted.best > 1 { kept..ordered.min(stock.units()) } else { 0..0 };
+            quantities.extend(between.chain([kept, ordered]));
+        }
+        quantities.retain(|&quantity| stock.can_keep(quantity));
         quantities.sort_unstable();
         quantities.dedup();
         quantities.reverse();
         quantities
     }
 
-    fn offer(&mut self, takes: &[Take<'a>], units: usize, cost: Amount) {
-        let Some(spare) = spare(takes, units - self.wanted) else { return };
-        let worth = takes.iter().zip(&spare).map(|(take, &units)| surplus_value(take.stock) * amount(units));
-        let sourced = Sourced { takes: takes.to_vec(), cost: cost - worth.sum::<Amount>(), spare };
+    fn sourced(&self, takes: Vec<Take<'a>>, at: At) -> Option<Sourced<'a>> {
+        let spare = spare(&takes, (at.shelf + at.bought).checked_sub(self.wanted.fitted)?)?;
+        let worth = takes.iter().zip(&spare).map(|(take, &units)| take.stock.surplus_value() * amount(units));
+        let cost = at.cost - worth.sum::<Amount>();
+        Some(Sourced { takes, spare, cost })
+    }
+
+    fn offer(&mut self, takes: &[Take<'a>], at: At) {
+        let Some(sourced) = self.sourced(takes.to_vec(), at) else { return };
+        if self.wanted.best > 1 && !self.is_lean(&sourced) {
+            return;
+        }
         let key = |sourced: &Sourced<'a>| {
             let parts: BTreeSet<_> = sourced.parts().collect();
-            (sourced.cost, parts.difference(self.at_hand).count(), sourced.surplus(), list_key(&sourced.takes))
+            (sourced.cost, self.new_parts(&parts), sourced.surplus(), list_key(&sourced.takes))
         };
-        if self.best.as_ref().is_none_or(|best| key(&sourced) < key(best)) {
-            self.best = Some(sourced);
-        }
+        let own = key(&sourced);
+        let place = self.best.partition_point(|known| key(known) < own);
+        self.best.insert(place, sourced);
+        self.best.truncate(self.wanted.best);
+    }
+
+    /// Whether no order could be smaller, with all else as it is, for the same cost or less.
+    fn is_lean(&self, sourced: &Sourced<'a>) -> bool {
+        let is_needless = |index: usize, take: &Take<'a>| {
+            let fewer = take.quantity.saturating_sub(sourced.surplus())..take.quantity;
+            fewer.filter(|&quantity| take.stock.can_keep(quantity)).any(|quantity| {
+                let mut takes = sourced.takes.clone();
+                takes.get_mut(index).into_iter().for_each(|take| take.quantity = quantity);
+                takes.retain(|take| take.quantity > 0);
+                let at = takes.iter().fold(At::default(), |at, &take| at.with(take));
+                at.bought >= self.wanted.bought
+                    && self.sourced(takes, at).is_some_and(|smaller| smaller.cost <= sourced.cost)
+            })
+        };
+        let mut offers = sourced.takes.iter().enumerate().filter(|(_, take)| matches!(take.stock, Stock::Offer(_)));
+        !offers.any(|(index, take)| is_needless(index, take))
     }
 }
 
@@ -271,18 +366,11 @@ fn amount(units: usize) -> Amount {
     Amount::try_from(units).unwrap_or(Amount::MAX)
 }
 
-fn surplus_value(stock: Stock<'_>) -> Amount {
-    match stock {
-        Stock::Shelf(_) => 0,
-        Stock::Offer(offer) => offer.surplus_value.map_or(0, |value| Amount::from(value.amount_minor())),
-    }
-}
-
 /// Which units are not fitted: of offers those worth most, then the last by source. What is on the shelf
 /// stays there unless it is fitted, so `None` where offers have not so many.
 fn spare(takes: &[Take<'_>], mut surplus: usize) -> Option<Vec<usize>> {
     let mut order: Vec<usize> = (0..takes.len()).rev().collect();
-    let worth = |index: &usize| takes.get(*index).map(|take| surplus_value(take.stock));
+    let worth = |index: &usize| takes.get(*index).map(|take| take.stock.surplus_value());
     order.sort_by_key(|index| std::cmp::Reverse(worth(index)));
     let mut spare = vec![0; takes.len()];
     for index in order {

@@ -5,6 +5,7 @@ use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Content, Layout, Occupant};
+use crate::purchase::ground::Terms;
 use crate::purchase::{Offer, PlanRequest, ShelfItem};
 use crate::unit::{Capacity, Name};
 
@@ -37,12 +38,48 @@ impl<'a> Stock<'a> {
         }
     }
 
+    /// How many units can be had at most.
     pub(crate) fn units(self) -> usize {
         let stock = match self {
             Self::Shelf(item) => item.stock,
-            Self::Offer(offer) => offer.stock / offer.pack.max(1) * offer.pack,
+            Self::Offer(offer) => match offer.stock / offer.pack.max(1) * offer.pack {
+                packs if packs >= offer.minimum_quantity => packs,
+                _ => 0,
+            },
         };
         usize::try_from(stock).unwrap_or(usize::MAX)
+    }
+
+    /// How many units are ordered, or taken off the shelf, for so many to be kept: whole packs, and no fewer than are
+    /// sold.
+    pub(crate) fn ordered(self, kept: usize) -> usize {
+        match self {
+            Self::Shelf(_) => kept,
+            Self::Offer(_) if kept == 0 => 0,
+            Self::Offer(offer) => {
+                let pack = usize::try_from(offer.pack).unwrap_or(1).max(1);
+                let least = usize::try_from(offer.minimum_quantity).unwrap_or(usize::MAX);
+                kept.max(least).div_ceil(pack).saturating_mul(pack)
+            }
+        }
+    }
+
+    /// Whether a part of an order can be sent back.
+    pub(crate) fn is_returnable(self) -> bool {
+        matches!(self, Self::Offer(offer) if offer.return_cost.is_some())
+    }
+
+    /// Whether so many units can be kept: all that are ordered, unless some are sent back.
+    pub(crate) fn can_keep(self, kept: usize) -> bool {
+        kept <= self.units() && (self.is_returnable() || self.ordered(kept) == kept)
+    }
+
+    /// What one unit is worth that is kept and not fitted.
+    pub(crate) fn surplus_value(self) -> Amount {
+        match self {
+            Self::Shelf(_) => 0,
+            Self::Offer(offer) => offer.surplus_value.map_or(0, |value| Amount::from(value.amount_minor())),
+        }
     }
 
     /// The least that one unit can come to, labour not counted.
@@ -64,12 +101,26 @@ impl<'a> Stock<'a> {
         }
     }
 
+    /// Whether it is in a condition, and arrives in a time, that the request allows.
+    pub(crate) fn is_allowed(self, terms: &Terms) -> bool {
+        let (condition, in_time) = match self {
+            Self::Shelf(item) => (item.condition, true),
+            Self::Offer(offer) => {
+                let days = offer.lead_time_days;
+                (offer.condition, terms.lead_time.is_none_or(|most| days.is_some_and(|days| days <= most)))
+            }
+        };
+        let allowed = terms.conditions.as_ref();
+        in_time && allowed.is_none_or(|allowed| condition.is_some_and(|condition| allowed.contains(&condition)))
+    }
+
     /// Whether any number of units can be had at one price each.
     fn is_plain(self, request: &PlanRequest) -> bool {
         match self {
             Self::Shelf(_) => true,
             Self::Offer(offer) => {
                 offer.pack == 1
+                    && offer.minimum_quantity == 1
                     && offer.breaks.is_empty()
                     && offer.supplier.as_ref().and_then(|supplier| request.supplier_charges.get(supplier)).is_none()
             }
@@ -97,6 +148,8 @@ pub(crate) struct Class<'a> {
     pub(crate) curve: Vec<Option<(Amount, usize)>>,
     /// By number of units bought for all machines together: the least they cost with their labour.
     bought: Vec<Option<Amount>>,
+    /// What the spares that must be bought in any case come to at least.
+    spares: Amount,
 }
 
 /// Everything that modules can come from.
@@ -125,13 +178,13 @@ impl<'a> Supply<'a> {
     pub(crate) fn new(
         machine: &Machine,
         request: &'a PlanRequest,
-        active: &Active<'_>,
+        (active, terms): (&Active<'_>, &Terms),
         (places, fixed): (&[SlotId], &Layout<'_>),
     ) -> Self {
         let labour = request.labour_per_handling.map_or(0, |labour| Amount::from(labour.amount_minor()));
         let machines = usize::try_from(request.machines).unwrap_or(1);
-        // like machines hold the same parts, and so does one part
-        let by_identity = active.reads_identity() || request.one_part_number || request.machines > 1;
+        // like machines hold the same parts, and spares are of a part
+        let by_identity = active.reads_identity() || terms.by_power || request.machines > 1 || terms.spares > 0;
         type Sort<'a> = (Amount, &'a MemoryModule);
         let mut groups: Vec<((MemoryModule, Option<Sort<'a>>), Class<'a>)> = Vec::new();
         let mut group = |module: &'a MemoryModule, sort: Option<Sort<'a>>| {
@@ -146,6 +199,7 @@ impl<'a> Supply<'a> {
                     may_trade: false,
                     curve: Vec::new(),
                     bought: Vec::new(),
+                    spares: 0,
                 };
                 groups.push((key, class));
                 groups.len() - 1
@@ -174,7 +228,8 @@ impl<'a> Supply<'a> {
         }
         let shelf = request.shelf.iter().map(Stock::Shelf);
         let mut stocks: Vec<(usize, Stock<'a>)> = Vec::new();
-        for stock in shelf.chain(request.offers.iter().map(Stock::Offer)).filter(|stock| stock.units() > 0) {
+        let stock = shelf.chain(request.offers.iter().map(Stock::Offer));
+        for stock in stock.filter(|stock| stock.units() > 0 && stock.is_allowed(terms)) {
             stocks.push((group(stock.module(), None), stock));
         }
         let mut classes: Vec<Class<'a>> = groups.into_iter().map(|(_, class)| class).collect();
@@ -183,7 +238,7 @@ impl<'a> Supply<'a> {
         }
         for (index, stock) in stocks {
             if let Some(class) = classes.get_mut(index) {
-                class.plain &= stock.is_plain(request);
+                class.plain &= stock.is_plain(request) && terms.spares == 0;
                 class.stock.push(stock);
             }
         }
@@ -204,7 +259,14 @@ impl<'a> Supply<'a> {
         }
         let copies = Amount::try_from(machines).unwrap_or(1);
         let mut supply = Self { classes, labour, machines, pull_all: pull_all * copies };
-        supply.classes.iter_mut().for_each(|class| class.reckon(places.len(), labour, machines));
+        for class in 0..supply.classes.len() {
+            let twin = supply.classes.get(class).map(|entry| entry.twin);
+            let present: usize = supply.classes.iter().filter(|e| Some(e.twin) == twin).map(|e| e.present.len()).sum();
+            if let Some(entry) = supply.classes.get_mut(class) {
+                let at_hand = present.saturating_mul(machines).saturating_add(entry.shelf_units());
+                entry.reckon((places.len(), terms.spares.saturating_sub(at_hand)), labour, machines);
+            }
+        }
         supply
     }
 }
@@ -231,7 +293,13 @@ impl<'a> Class<'a> {
         self.present.iter().filter(|unit| unit.pinned).count()
     }
 
-    fn reckon(&mut self, slots: usize, labour: Amount, machines: usize) {
+    /// How many units of the class are on the shelf.
+    pub(crate) fn shelf_units(&self) -> usize {
+        let shelf = self.stock.iter().filter(|stock| matches!(stock, Stock::Shelf(_)));
+        shelf.map(|stock| stock.units()).fold(0, usize::saturating_add)
+    }
+
+    fn reckon(&mut self, (slots, spares): (usize, usize), labour: Amount, machines: usize) {
         let cheapest = self.stock.iter().map(|stock| stock.least_price()).min();
         let credit = self.present.first().map(|unit| unit.credit);
         self.may_trade = credit.is_some_and(|credit| cheapest.is_some_and(|price| price <= credit));
@@ -239,6 +307,9 @@ impl<'a> Class<'a> {
             self.stock.iter().map(|stock| (stock.least_price() + labour, stock.units())).collect();
         units.sort_unstable();
         self.bought = vec![Some(0)];
+        // what so many spares come to at least, less what they are worth
+        let spare = self.stock.iter().map(|stock| stock.least_price() - stock.surplus_value()).min().unwrap_or(0);
+        self.spares = spare.max(0) * Amount::try_from(spares).unwrap_or(0);
         let (mut sum, mut wanted) = (0, slots.saturating_mul(machines));
         'units: for (price, count) in units {
             for _ in 0..count {
@@ -272,7 +343,8 @@ impl<'a> Class<'a> {
         let credit = self.present.first().map_or(0, |unit| unit.credit);
         let kept = Amount::try_from(used.checked_sub(self.pinned())?).ok()?;
         let copies = Amount::try_from(machines).ok()?;
-        Some(bought + kept * copies * (credit - labour))
+        let spares = if count > 0 { self.spares } else { 0 };
+        Some(bought + spares + kept * copies * (credit - labour))
     }
 
     pub(crate) fn most(&self) -> usize {

@@ -3,7 +3,7 @@
 use core::fmt;
 
 use crate::finding::Severity;
-use crate::purchase::{Condition, CostSheet, ModuleSource, Outcome, Plan, PlanNote, StopReason};
+use crate::purchase::{CostSheet, ModuleSource, Outcome, Plan, PlanNote, SpareLine, StopReason};
 
 impl fmt::Display for ModuleSource {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -23,11 +23,13 @@ impl fmt::Display for PlanNote {
             Self::OtherDevicesStay { devices } => {
                 write!(f, "{devices} other devices stay as they are; planning with them is not offered")
             }
-            Self::PossibleWithout { condition } => f.write_str(match condition {
-                Condition::Pins => "It can be done where pinned modules may move.",
-                Condition::NoWarnings => "It can be done where warnings are accepted.",
-                Condition::SeveralMachines => "It can be done for one machine.",
-            }),
+            Self::NotStated { id } => write!(f, "{id} is left out: it does not state its condition or lead time"),
+            Self::CreditAbovePrice { slot, credit, offer, price } => {
+                write!(
+                    f,
+                    "the credit of {credit} for slot {slot} is above the {price} of offer {offer}: money for nothing"
+                )
+            }
             Self::Assumed { limit } => write!(f, "assumed: {limit}"),
         }
     }
@@ -46,6 +48,9 @@ impl fmt::Display for Plan {
         for line in &self.lines {
             let price = line.line_price.map_or(String::new(), |price| format!(", {price}"));
             writeln!(f, "  {} x {} from {}{price}", line.quantity, line.module, line.source)?;
+            if line.returned > 0 {
+                writeln!(f, "    {} of them sent back", line.returned)?;
+            }
         }
         for charge in &self.charges {
             writeln!(f, "  charge of supplier {}, {}", charge.supplier, charge.charge)?;
@@ -57,10 +62,15 @@ impl fmt::Display for Plan {
         for line in &self.to_shelf {
             writeln!(f, "  {} x {} of offer {} to the shelf", line.quantity, line.module, line.id)?;
         }
+        for line in &self.spares {
+            let SpareLine { module, on_shelf, pulled, bought } = line;
+            writeln!(f, "  spares of {module}: {bought} bought, {on_shelf} on the shelf, {pulled} pulled")?;
+        }
         let of_all = u64::try_from(self.handlings).unwrap_or(u64::MAX).saturating_mul(u64::from(self.machines));
-        let CostSheet { purchases, charges, shelf, labour, credit, surplus, total } = &self.cost;
+        let CostSheet { purchases, returns, charges, shelf, labour, credit, surplus, total } = &self.cost;
         let parts = [
             ("bought", purchases),
+            ("sent back", returns),
             ("charges", charges),
             ("from the shelf", shelf),
             ("labour", labour),
@@ -94,6 +104,7 @@ impl fmt::Display for Outcome {
             Self::Stopped { best, cost_at_least, reason } => {
                 match reason {
                     StopReason::NodesUsedUp { nodes } => write!(f, "Stopped after {nodes} nodes.")?,
+                    StopReason::Cancelled => f.write_str("Cancelled.")?,
                     StopReason::RefusedOnRecheck => f.write_str("Stopped: the plan was refused on recheck.")?,
                 }
                 if let Some(cost) = cost_at_least {

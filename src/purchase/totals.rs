@@ -1,11 +1,9 @@
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
-use crate::purchase::ground::{Ground, Needs};
-use crate::purchase::planning::Author;
-use crate::purchase::solve::Solver;
+use crate::purchase::desk::{Asked, Desk, Rules};
+use crate::purchase::ground::{Bounds, Ground, Needs};
 use crate::purchase::{Plan, PlanRequest, RequestError};
-use crate::search::Budget;
 use crate::unit::Capacity;
 
 /// The even totals around a wish: those at which every channel with slots of every processor holds the same.
@@ -66,22 +64,23 @@ impl Planner<'_> {
     /// As [`Planner::plan`].
     pub fn totals_near(&self, request: &PlanRequest, wish: Capacity) -> Result<TotalsNear, RequestError> {
         request.check(self.machine())?;
-        let ground = Ground::new(self, request);
+        let rules = Rules::of(self.rules(), request);
+        let desk = Desk::new(*self, request, &rules);
+        let of = Needs::of(request);
+        let ground = desk.ground(&of.terms);
         let mut near = TotalsNear { wish_mib: wish, below: None, just: None, above: None, stopped: false };
         let tiny = Capacity::from_mib(1);
         let shares = channel_shares(&ground);
         let mut first = |shares: Vec<Capacity>, least: Capacity, most: Option<Capacity>| {
             shares.into_iter().find_map(|share| {
-                let of = Needs::of(request);
-                let needs = Needs { usable_at_least: least, usable_at_most: most, even: Some(share), ..of };
-                let mut solver = Solver::new(&ground, request, needs);
-                if !solver.bounds.may_be_met() {
+                let usable_at_most = most;
+                let needs = Needs { usable_at_least: least, usable_at_most, even: Some(share), ..of.clone() };
+                if !Bounds::new(self.machine(), &needs).may_be_met() {
                     return None;
                 }
-                near.stopped |= solver.run(&mut Budget::new(request.nodes)).is_err();
-                let found = solver.best?;
-                let author = Author { planner: self, request, ground: &ground };
-                Some(author.write(&found, author.notes()))
+                let answer = desk.solve(&needs, Asked::default(), &mut desk.budget());
+                near.stopped |= answer.stopped;
+                Some(desk.write(&needs, &answer.found?))
             })
         };
         let largest_first: Vec<Capacity> = shares.iter().rev().copied().collect();

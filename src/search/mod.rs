@@ -3,5 +3,6 @@
 mod budget;
 mod states;
 
-pub(crate) use budget::{Budget, Spent};
+pub use budget::Progress;
+pub(crate) use budget::{Budget, Spent, Watch};
 pub(crate) use states::{Space, StateSet};

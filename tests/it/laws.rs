@@ -16,7 +16,7 @@ use slotwright::module::MemoryModule;
 use slotwright::platform::{Mode, PlatformDescription, Redundancy, SlotId};
 use slotwright::population::{Occupant, Population};
 use slotwright::processor::{ProcessorDescription, RateCell, RateTable};
-use slotwright::purchase::{ModuleSource, Outcome, Plan, PlanRequest, Requirement, ShelfItem};
+use slotwright::purchase::{ModuleSource, Outcome, Plan, PlanRequest, Requirement};
 use slotwright::rule::{CountBound, CountSet, Detail, Rule, RuleBook};
 use slotwright::stated::{Basis, Scope};
 use slotwright::unit::{Bandwidth, Capacity, DataRate, Name, Price};
@@ -437,7 +437,10 @@ fn looser(request: &PlanRequest) -> Vec<PlanRequest> {
     with(&|request| request.rate_at_least_mts = None);
     with(&|request| request.free_slots_at_least = request.free_slots_at_least.and_then(|slots| slots.checked_sub(1)));
     with(&|request| request.kinds = None);
-    with(&|request| request.one_part_number = false);
+    with(&|request| request.one_part_number = None);
+    with(&|request| request.conditions = None);
+    with(&|request| request.lead_time_at_most_days = None);
+    with(&|request| request.spares = request.spares.saturating_sub(1));
     with(&|request| request.budget = None);
     with(&|request| request.known_facts_only = false);
     with(&|request| request.refuse_from = Severity::Error);
@@ -494,6 +497,7 @@ fn scaled(request: &PlanRequest, by: u64) -> PlanRequest {
         offer.unit_price = times(offer.unit_price);
         offer.breaks.iter_mut().for_each(|step| step.unit_price = times(step.unit_price));
         offer.surplus_value = offer.surplus_value.map(times);
+        offer.return_cost = offer.return_cost.map(times);
     }
     scaled.shelf.iter_mut().for_each(|item| item.unit_value = item.unit_value.map(times));
     scaled
@@ -569,7 +573,10 @@ fn with_requirement(request: &PlanRequest, requirement: &Requirement) -> PlanReq
         Requirement::FreeSlotsAtLeast(slots) => request.free_slots_at_least = Some(slots),
         Requirement::Budget(price) => request.budget = Some(price),
         Requirement::Kinds(kinds) => request.kinds = Some(kinds),
-        Requirement::OnePartNumber => request.one_part_number = true,
+        Requirement::OnePartNumber(scope) => request.one_part_number = Some(scope),
+        Requirement::Conditions(conditions) => request.conditions = Some(conditions),
+        Requirement::LeadTimeAtMostDays(days) => request.lead_time_at_most_days = Some(days),
+        Requirement::Spares(spares) => request.spares = spares,
         Requirement::KnownFactsOnly => request.known_facts_only = true,
         _ => {}
     }
@@ -595,6 +602,8 @@ fn tighter(machine: &Machine, requirement: &Requirement) -> Option<Requirement> 
         Requirement::Budget(price) => {
             Requirement::Budget(Price::new(price.amount_minor().checked_sub(1)?, price.currency()))
         }
+        Requirement::LeadTimeAtMostDays(days) => Requirement::LeadTimeAtMostDays(days.checked_sub(1)?),
+        Requirement::Spares(spares) => Requirement::Spares(spares + 1),
         _ => return None,
     })
 }
@@ -609,7 +618,10 @@ fn only(request: &PlanRequest, kept: &[Requirement]) -> PlanRequest {
     bare.free_slots_at_least = None;
     bare.budget = None;
     bare.kinds = None;
-    bare.one_part_number = false;
+    bare.one_part_number = None;
+    bare.conditions = None;
+    bare.lead_time_at_most_days = None;
+    bare.spares = 0;
     bare.known_facts_only = false;
     kept.iter().fold(bare, |bare, requirement| with_requirement(&bare, requirement))
 }
@@ -625,12 +637,12 @@ proptest! {
         let feasible = |request: &PlanRequest| plan(&machine, request).optimal().is_some();
         for reachable in &why.reachable {
             let text = || format!("{reachable:?}\n{}", case(&machine, &request));
-            let Some(best) = &reachable.best else { continue };
+            let Some(best) = reachable.best() else { continue };
             prop_assert!(feasible(&with_requirement(&request, best)), "{}", text());
             if let Some(tighter) = tighter(&machine, best) {
                 prop_assert!(!feasible(&with_requirement(&request, &tighter)), "{}", text());
             }
-            let witness = reachable.witness.as_ref().map(|witness| assess(&machine, witness));
+            let witness = reachable.witness().map(|witness| assess(&machine, &witness.population));
             let shown = witness.is_some_and(|witness| witness.from(request.refuse_from).next().is_none());
             prop_assert!(shown, "{}", text());
         }
@@ -641,48 +653,6 @@ proptest! {
             prop_assert!(feasible(&only(&request, &part)), "{part:?} of {why:?}\n{}", case(&machine, &request));
         }
     }
-}
-
-/// The machine and its stock once the plan is carried out.
-fn afterwards(request: &PlanRequest, plan: &Plan) -> PlanRequest {
-    let mut next = request.clone();
-    next.budget = None;
-    next.present.population = plan.population.clone();
-    next.present.credits.clear();
-    for slot in &plan.slots {
-        let from = match &slot.source {
-            ModuleSource::Stays => &slot.slot,
-            ModuleSource::MovesFrom { slot } => slot,
-            ModuleSource::Shelf { .. } | ModuleSource::Offer { .. } => continue,
-        };
-        if let Some(credit) = request.present.credits.get(from.as_str()) {
-            next.present.credits.insert(slot.slot.clone(), *credit);
-        }
-    }
-    for line in &plan.lines {
-        let quantity = u32::try_from(line.quantity).unwrap();
-        match &line.source {
-            ModuleSource::Offer { id } => {
-                next.offers.iter_mut().filter(|offer| offer.id == *id).for_each(|offer| offer.stock -= quantity);
-            }
-            ModuleSource::Shelf { id } => {
-                next.shelf.iter_mut().filter(|item| item.id == *id).for_each(|item| item.stock -= quantity);
-            }
-            ModuleSource::Stays | ModuleSource::MovesFrom { .. } => {}
-        }
-    }
-    let mut to_shelf = |module: &MemoryModule, stock: u32, unit_value: Option<Price>| {
-        let id = name(&format!("t{}", next.shelf.len()));
-        next.shelf.push(ShelfItem { id, module: module.clone(), stock, unit_value, data: None });
-    };
-    for line in &plan.to_shelf {
-        let offer = request.offers.iter().find(|offer| offer.id == line.id).unwrap();
-        to_shelf(&line.module, u32::try_from(line.quantity).unwrap(), offer.surplus_value);
-    }
-    for pulled in &plan.pulled {
-        to_shelf(&pulled.module, plan.machines, pulled.credit);
-    }
-    next
 }
 
 proptest! {
@@ -698,11 +668,11 @@ proptest! {
         });
         let values = request.shelf.iter().map(|item| item.unit_value.map_or(0, Price::amount_minor));
         let lowest = prices.map(Price::amount_minor).chain(values).min().unwrap_or(0);
-        for credit in request.present.credits.values_mut() {
-            *credit = Price::new(credit.amount_minor().min(lowest), credit.currency());
-        }
+        let clamp = |amount: &mut Price| *amount = Price::new(amount.amount_minor().min(lowest), amount.currency());
+        request.present.credits.values_mut().for_each(clamp);
+        request.offers.iter_mut().filter_map(|offer| offer.surplus_value.as_mut()).for_each(clamp);
         let Outcome::Optimal(first) = plan(&machine, &request) else { return Ok(()) };
-        let next = afterwards(&request, &first);
+        let next = request.after(&first);
         let again = plan(&machine, &next);
         let text = || format!("{}\nthen {}\n{again:?}", case(&machine, &request), case(&machine, &next));
         let Some(second) = again.optimal() else { return Err(TestCaseError::fail(text())) };

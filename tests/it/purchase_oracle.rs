@@ -10,8 +10,9 @@ use slotwright::finding::Severity;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
-use slotwright::purchase::{Offer, Outcome, Plan, PlanRequest, QuantityBreak, ShelfItem};
+use slotwright::purchase::{Condition, Offer, Outcome, Plan, PlanRequest, QuantityBreak, ShelfItem};
 use slotwright::rule::RuleBook;
+use slotwright::stated::Scope;
 use slotwright::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 
 use crate::boards::{self, Source, bytes, name};
@@ -20,6 +21,8 @@ use crate::judge::{self, Channels, Spread};
 pub fn euros(amount: usize) -> Price {
     Price::new(amount as u64, "EUR".parse().unwrap())
 }
+
+const CONDITIONS: [Condition; 3] = [Condition::Tested, Condition::New, Condition::Pulled];
 
 /// A small request of any sort on a small machine.
 pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) -> PlanRequest {
@@ -36,7 +39,8 @@ pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) ->
         for index in 0..source.below(2) + 1 {
             let unit_value = if source.once_in(2) { Some(euros(source.below(12))) } else { None };
             let (id, module, stock) = (name(&format!("s{index}")), source.pick(&sorts), source.below(3) as u32);
-            request.shelf.push(ShelfItem { id, module, stock, unit_value, data: None });
+            let condition = if source.once_in(2) { Some(source.pick(&CONDITIONS)) } else { None };
+            request.shelf.push(ShelfItem { id, module, stock, unit_value, condition, data: None });
         }
     }
     if source.once_in(3) {
@@ -71,6 +75,18 @@ fn offer(source: &mut Source<'_>, index: usize, sorts: &[MemoryModule]) -> Offer
         let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
         let lowest = prices.map(Price::amount_minor).min().unwrap();
         offer.surplus_value = Some(euros(source.below(lowest as usize + 1)));
+    }
+    if source.once_in(5) {
+        offer.minimum_quantity = 2 + source.below(2) as u32;
+    }
+    if source.once_in(4) {
+        offer.return_cost = Some(euros(source.below(6)));
+    }
+    if source.once_in(2) {
+        offer.condition = Some(source.pick(&CONDITIONS));
+    }
+    if source.once_in(2) {
+        offer.lead_time_days = Some(source.below(4) as u32);
     }
     offer
 }
@@ -117,8 +133,17 @@ fn requirements(
     if source.once_in(10) {
         request = request.kinds([source.pick(sorts).kind()]);
     }
+    if source.once_in(4) {
+        request = request.one_part_number(source.pick(&[Scope::Machine, Scope::Socket, Scope::Channel]));
+    }
+    if source.once_in(8) {
+        request = request.conditions([source.pick(&CONDITIONS), source.pick(&CONDITIONS)]);
+    }
+    if source.once_in(8) {
+        request = request.lead_time_at_most(source.below(4) as u32);
+    }
     if source.once_in(6) {
-        request = request.one_part_number();
+        request = request.spares(1 + source.below(3) as u32);
     }
     if source.once_in(10) {
         request = request.known_facts_only();
@@ -151,45 +176,80 @@ fn amount(price: Option<Price>) -> i64 {
     price.map_or(0, |price| i64::try_from(price.amount_minor()).unwrap())
 }
 
-/// The cheapest ways to get so many of a module, by the set of suppliers that are asked.
-fn ways(request: &PlanRequest, module: &MemoryModule, needed: i64) -> BTreeMap<BTreeSet<Name>, i64> {
-    // what is still needed, suppliers -> cost
-    let mut states: BTreeMap<(i64, BTreeSet<Name>), i64> = BTreeMap::from([((needed, BTreeSet::new()), 0)]);
-    let keep = |states: &mut BTreeMap<(i64, BTreeSet<Name>), i64>, key, cost: i64| {
+/// Whether a stock may be used at all.
+pub fn is_allowed(request: &PlanRequest, condition: Option<Condition>, days: Option<Option<u32>>) -> bool {
+    let conditions = request.conditions.as_ref();
+    let in_time = match (days, request.lead_time_at_most_days) {
+        (Some(days), Some(most)) => days.is_some_and(|days| days <= most),
+        _ => true,
+    };
+    in_time && conditions.is_none_or(|allowed| condition.is_some_and(|condition| allowed.contains(&condition)))
+}
+
+/// What it costs to keep so many units of an offer, and whether that can be: the fewest whole packs that are sold are
+/// ordered, and what is over is kept too unless it can be sent back.
+pub fn order(offer: &Offer, kept: u32) -> Option<i64> {
+    let ordered =
+        (kept..=offer.stock).find(|&ordered| ordered % offer.pack == 0 && ordered >= offer.minimum_quantity)?;
+    let back = i64::from(ordered - kept);
+    if back > 0 && offer.return_cost.is_none() {
+        return None;
+    }
+    Some(amount(Some(offer.price_at(kept))) * i64::from(kept) + back * amount(offer.return_cost))
+}
+
+/// The cheapest ways to get so many of a module, and so many more that are at hand, by the set of suppliers that are
+/// asked.
+fn ways(request: &PlanRequest, module: &MemoryModule, (needed, spares): (i64, i64)) -> BTreeMap<BTreeSet<Name>, i64> {
+    // what is still needed, still to be spare, suppliers -> cost
+    type State = (i64, i64, BTreeSet<Name>);
+    let mut states: BTreeMap<State, i64> = BTreeMap::from([((needed, spares, BTreeSet::new()), 0)]);
+    let keep = |states: &mut BTreeMap<State, i64>, key, cost: i64| {
         let known = states.entry(key).or_insert(cost);
         *known = cost.min(*known);
     };
-    for item in request.shelf.iter().filter(|item| item.module == *module) {
+    let is_usable = |item: &&ShelfItem| item.module == *module && is_allowed(request, item.condition, None);
+    for item in request.shelf.iter().filter(is_usable) {
         let mut next = BTreeMap::new();
-        for ((left, suppliers), cost) in &states {
+        for ((left, spares, suppliers), cost) in &states {
             for taken in 0..=i64::from(item.stock).min(*left) {
-                keep(&mut next, (left - taken, suppliers.clone()), cost + taken * amount(item.unit_value));
+                let spares = (spares - (i64::from(item.stock) - taken)).max(0);
+                keep(&mut next, (left - taken, spares, suppliers.clone()), cost + taken * amount(item.unit_value));
             }
         }
         states = next;
     }
-    for offer in request.offers.iter().filter(|offer| offer.module == *module) {
+    let is_usable =
+        |offer: &&Offer| offer.module == *module && is_allowed(request, offer.condition, Some(offer.lead_time_days));
+    for offer in request.offers.iter().filter(is_usable) {
         let mut next = states.clone();
-        for ((left, suppliers), cost) in &states {
-            for bought in (1..=offer.stock).filter(|bought| bought % offer.pack == 0) {
-                let price = amount(Some(offer.price_at(bought))) * i64::from(bought);
+        for ((left, spares, suppliers), cost) in &states {
+            for (bought, price) in (1..=offer.stock).filter_map(|kept| Some((kept, order(offer, kept)?))) {
                 for used in 0..=i64::from(bought).min(*left) {
-                    let surplus = (i64::from(bought) - used) * amount(offer.surplus_value);
+                    let over = i64::from(bought) - used;
                     let mut suppliers = suppliers.clone();
                     suppliers.extend(offer.supplier.clone());
-                    keep(&mut next, (left - used, suppliers), cost + price - surplus);
+                    let key = (left - used, (spares - over).max(0), suppliers);
+                    keep(&mut next, key, cost + price - over * amount(offer.surplus_value));
                 }
             }
         }
         states = next;
     }
-    states.into_iter().filter(|((left, _), _)| *left == 0).map(|((_, suppliers), cost)| (suppliers, cost)).collect()
+    let mut ways = BTreeMap::new();
+    for ((left, spares, suppliers), cost) in states {
+        if (left, spares) == (0, 0) {
+            let known = ways.entry(suppliers).or_insert(cost);
+            *known = cost.min(*known);
+        }
+    }
+    ways
 }
 
 /// The cheapest cost of a population and, at that cost, the fewest handlings of one machine.
 #[derive(Debug, Default)]
 pub struct Sourcing {
-    known: BTreeMap<(usize, i64), BTreeMap<BTreeSet<Name>, i64>>,
+    known: BTreeMap<(usize, (i64, i64)), BTreeMap<BTreeSet<Name>, i64>>,
 }
 
 impl Sourcing {
@@ -235,7 +295,9 @@ impl Sourcing {
                     orders.clear();
                     break;
                 };
-                let needed = needed as i64 * machines;
+                let pulled = (0..present.len()).filter(|&index| fate(index) == 2 && present[index].1 == module).count();
+                let spares = if wanted == 0 { 0 } else { i64::from(request.spares) - pulled as i64 * machines };
+                let needed = (needed as i64 * machines, spares.max(0));
                 let ways = self.known.entry((sort, needed)).or_insert_with(|| ways(request, module, needed));
                 let mut next = BTreeMap::new();
                 for (asked, cost) in &orders {
@@ -305,7 +367,7 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
     }
     let (mut sourcing, mut by_cost) = (Sourcing::default(), Vec::new());
     for population in populations {
-        if allows_modules(request, &population) {
+        if allows_modules(machine, request, &population) {
             if let Some(found) = sourcing.of(request, &sorts, &population) {
                 if request.budget.is_none_or(|budget| found.0 <= amount(Some(budget))) {
                     by_cost.push((found, population));
@@ -346,13 +408,29 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
 }
 
 /// The requirements that look at the modules alone.
-fn allows_modules(request: &PlanRequest, population: &Population) -> bool {
+fn allows_modules(machine: &Machine, request: &PlanRequest, population: &Population) -> bool {
     let modules = judge::modules(population);
     let held: Capacity = population.modules().map(|(_, fitted)| fitted.module.capacity()).sum();
     request.usable_at_least_mib.is_none_or(|least| held >= least)
         && request.kinds.as_ref().is_none_or(|kinds| modules.iter().all(|module| kinds.contains(&module.kind())))
-        && (!request.one_part_number || modules.len() <= 1)
+        && request.one_part_number.is_none_or(|scope| is_of_one_part(machine, population, scope))
         && (!request.known_facts_only || modules.iter().all(|module| facts_known(module)))
+}
+
+/// Whether the modules within each channel, processor or machine are all the same.
+pub fn is_of_one_part(machine: &Machine, population: &Population, scope: Scope) -> bool {
+    let platform = machine.platform();
+    let mut parts: BTreeMap<Option<String>, BTreeSet<&MemoryModule>> = BTreeMap::new();
+    for (slot, fitted) in population.modules() {
+        let id = platform.slot_named(slot.as_str()).unwrap();
+        let place = match scope {
+            Scope::Machine => None,
+            Scope::Socket => Some(format!("{:?}", platform.slot(id).socket)),
+            Scope::Channel => Some(format!("{:?}", platform.slot(id).channel)),
+        };
+        parts.entry(place).or_default().insert(&fitted.module);
+    }
+    parts.values().all(|parts| parts.len() <= 1)
 }
 
 fn key_of_plan(planner: &Planner<'_>, plan: &Plan) -> Key {

@@ -45,7 +45,7 @@ fn row(paper: &mut Paper, [quantity, from, module, each, line]: [&str; 5]) {
 }
 
 fn line(paper: &mut Paper, request: &PlanRequest, line: &PlanLine) {
-    let PlanLine { source, module, quantity, unit_price, line_price, supplier, data } = line;
+    let PlanLine { source, module, quantity, unit_price, line_price, supplier, data, .. } = line;
     let pack = request.offers.iter().find(|offer| *source == ModuleSource::Offer { id: offer.id.clone() });
     let mut from = source.to_string();
     if let Some(offer) = pack.filter(|offer| offer.pack > 1) {
@@ -55,8 +55,11 @@ fn line(paper: &mut Paper, request: &PlanRequest, line: &PlanLine) {
     }
     let price = |price: &Option<Price>| price.map_or("not valued".to_owned(), |price| price.to_string());
     row(paper, [&quantity.to_string(), &from, &module.to_string(), &price(unit_price), &price(line_price)]);
-    let said: Vec<&str> =
-        supplier.iter().map(slotwright::Name::as_str).chain(data.as_deref()).filter(|text| !text.is_empty()).collect();
+    let mut said: Vec<String> = supplier.iter().map(ToString::to_string).collect();
+    said.extend(line.condition.map(|condition| condition.to_string()));
+    said.extend(line.lead_time_days.map(|days| format!("{days} days")));
+    said.extend((line.returned > 0).then(|| format!("{} of them sent back", line.returned)));
+    said.extend(data.iter().filter(|text| !text.is_empty()).cloned());
     if !said.is_empty() {
         paper.line(&format!("       {}", said.join("; ")));
     }

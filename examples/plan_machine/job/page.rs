@@ -24,6 +24,7 @@ pub(crate) fn of(job: &Job, outcome: &Outcome) -> String {
         Outcome::Stopped { best, cost_at_least, reason } => {
             let mut said = match reason {
                 StopReason::NodesUsedUp { nodes } => format!("NOT PROVED: the search stopped after {nodes} nodes."),
+                StopReason::Cancelled => "NOT PROVED: the search was cancelled.".to_owned(),
                 StopReason::RefusedOnRecheck => "The plan found was refused when it was checked again.".to_owned(),
             };
             if let Some(least) = cost_at_least {
@@ -62,7 +63,12 @@ fn asked(paper: &mut Paper, job: &Job) {
     wanted.extend(
         request.kinds.iter().map(|kinds| format!("only {}", listed(&kinds.iter().collect::<Vec<_>>(), "none"))),
     );
-    wanted.extend(request.one_part_number.then(|| "one part only".to_owned()));
+    wanted.extend(request.one_part_number.map(|scope| format!("one part only in each {scope}")));
+    wanted.extend(request.lead_time_at_most_days.map(|days| format!("within {days} days")));
+    wanted.extend(
+        request.conditions.iter().map(|all| format!("only {}", listed(&all.iter().collect::<Vec<_>>(), "none"))),
+    );
+    wanted.extend((request.spares > 0).then(|| format!("{} spares of each part", request.spares)));
     wanted.extend(request.known_facts_only.then(|| "modules of known facts only".to_owned()));
     wanted.push(format!("no {} from the rules", request.refuse_from));
     paper.entry("Asked", &wanted.join("; "));
@@ -173,8 +179,8 @@ fn infeasible(paper: &mut Paper, why: &WhyNot) {
     paper.heading("WHY NOT, AND WHAT COULD BE DONE");
     why.to_string().lines().for_each(|line| paper.line(line));
     for reachable in &why.reachable {
-        if let (Some(best), Some(witness)) = (&reachable.best, &reachable.witness) {
-            let modules = witness.modules().map(|(_, fitted)| fitted.module.to_string());
+        if let (Some(best), Some(witness)) = (reachable.best(), reachable.witness()) {
+            let modules = witness.population.modules().map(|(_, fitted)| fitted.module.to_string());
             paper.item("-", &format!("{best}, for example: {}", counted(modules, "an empty machine")));
         }
     }

@@ -164,13 +164,11 @@ pub(crate) fn shelf(file: &Path) -> Result<Vec<ShelfItem>, String> {
     let headings = ["id", "label", "value", "currency", "stock", "remark"];
     let item = |(place, row): (String, [String; 6])| {
         let [id, label, value, currency, stock, remark] = row;
-        Ok(ShelfItem {
-            id: name(&place, "id", &id)?,
-            module: module(&place, &label)?,
-            stock: number(&place, "stock", &stock)?,
-            unit_value: optional(&value, |value| price(&place, "value", value, &currency))?,
-            data: optional(&remark, |remark| Ok(remark.to_owned()))?,
-        })
+        let (id, module) = (name(&place, "id", &id)?, module(&place, &label)?);
+        let mut item = ShelfItem::new(id, module, number(&place, "stock", &stock)?);
+        item.unit_value = optional(&value, |value| price(&place, "value", value, &currency))?;
+        item.data = optional(&remark, |remark| Ok(remark.to_owned()))?;
+        Ok(item)
     };
     table(file, headings)?.into_iter().map(item).collect()
 }

@@ -1,0 +1,139 @@
+//! Where the questions about one request are asked.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+use crate::assess::Planner;
+use crate::finding::{FactValue, Severity};
+use crate::module::MemoryModule;
+use crate::population::ModuleSite;
+use crate::purchase::author::Author;
+use crate::purchase::ground::{Ground, Needs, Terms};
+use crate::purchase::solve::{Found, Solver};
+use crate::purchase::sources::Lines;
+use crate::purchase::supply::Amount;
+use crate::purchase::{Plan, PlanNote, PlanRequest, StopReason};
+use crate::rule::{MixBound, Rule, RuleBook};
+use crate::search::Budget;
+use crate::stated::Scope;
+use crate::unit::Cost;
+
+/// The rules of a planner, and the same with modules of one part within each scope; none where a request does not ask
+/// for one part.
+pub(crate) struct Rules(BTreeMap<Scope, RuleBook>);
+
+impl Rules {
+    pub(crate) fn of(rules: &RuleBook, request: &PlanRequest) -> Self {
+        if request.one_part_number.is_none() {
+            return Self(BTreeMap::new());
+        }
+        let present = request.present.population.modules().map(|(_, fitted)| &fitted.module);
+        let offers = request.offers.iter().map(|offer| &offer.module);
+        let mut parts: Vec<MemoryModule> =
+            present.chain(offers).chain(request.shelf.iter().map(|item| &item.module)).cloned().collect();
+        parts.sort();
+        parts.dedup();
+        let with = |scope: Scope| {
+            let parts = parts.clone();
+            let key = move |site: &ModuleSite<'_>| {
+                let place = parts.binary_search(site.module).unwrap_or_else(|place| place);
+                Ok(Some(FactValue::count(place)))
+            };
+            let bound = MixBound::new(scope, 1);
+            let rule = Rule::mix("one part number, as requested", "of one part", Severity::Error, bound, key).ok()?;
+            Some((scope, rules.clone().with(rule.uniform()).ok()?))
+        };
+        Self([Scope::Channel, Scope::Socket, Scope::Machine].into_iter().filter_map(with).collect())
+    }
+}
+
+/// What a search is asked for beside its requirements.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Asked {
+    /// Whether the first plan found will do.
+    pub(crate) any_will_do: bool,
+    /// Purchase lines that the plan may not have.
+    pub(crate) excluded: Vec<Lines>,
+}
+
+/// What a search found.
+pub(crate) struct Answer<'a> {
+    pub(crate) found: Option<Found<'a>>,
+    /// Whether it ended before it was through; what was found need not be the best then.
+    pub(crate) stopped: bool,
+    /// What any plan costs at least, where it stopped.
+    pub(crate) bound: Option<Amount>,
+}
+
+/// A request, and what its searches stand on.
+pub(crate) struct Desk<'a> {
+    pub(crate) planner: Planner<'a>,
+    pub(crate) request: &'a PlanRequest,
+    rules: &'a Rules,
+    grounds: RefCell<Vec<(Terms, Rc<Ground<'a>>)>>,
+}
+
+impl<'a> Desk<'a> {
+    pub(crate) fn new(planner: Planner<'a>, request: &'a PlanRequest, rules: &'a Rules) -> Self {
+        Self { planner, request, rules, grounds: RefCell::new(Vec::new()) }
+    }
+
+    pub(crate) fn ground(&self, terms: &Terms) -> Rc<Ground<'a>> {
+        let known = |grounds: &Vec<(Terms, Rc<Ground<'a>>)>| {
+            grounds.iter().find(|(known, _)| known == terms).map(|(_, ground)| Rc::clone(ground))
+        };
+        if let Some(ground) = known(&self.grounds.borrow()) {
+            return ground;
+        }
+        let rules = terms.one_part.and_then(|scope| self.rules.0.get(&scope)).unwrap_or(self.planner.rules());
+        let ground = Rc::new(Ground::new(&self.planner, rules, self.request, terms));
+        self.grounds.borrow_mut().push((terms.clone(), Rc::clone(&ground)));
+        ground
+    }
+
+    /// Searches for the best plan that has what is needed.
+    pub(crate) fn solve(&self, needs: &Needs, asked: Asked, budget: &mut Budget<'_>) -> Answer<'a> {
+        let ground = self.ground(&needs.terms);
+        let mut solver = Solver::new(&ground, self.request, needs.clone());
+        solver.any_will_do = asked.any_will_do;
+        solver.excluded = asked.excluded;
+        let stopped = solver.run(budget).is_err();
+        let bound = if stopped { solver.bound() } else { None };
+        Answer { found: solver.best, stopped, bound }
+    }
+
+    /// A budget for one search, or several together.
+    pub(crate) fn budget(&self) -> Budget<'a> {
+        self.planner.budget(self.request.nodes)
+    }
+
+    /// Why a search that used a budget stopped.
+    pub(crate) fn stop_reason(&self, budget: &Budget<'_>) -> StopReason {
+        if budget.is_cancelled() {
+            StopReason::Cancelled
+        } else {
+            StopReason::NodesUsedUp { nodes: self.request.nodes }
+        }
+    }
+
+    fn with_author<T>(&self, terms: &Terms, write: impl FnOnce(&Author<'_, 'a>) -> T) -> T {
+        let ground = self.ground(terms);
+        write(&Author { planner: &self.planner, request: self.request, ground: &ground })
+    }
+
+    /// Writes a plan out.
+    pub(crate) fn write(&self, needs: &Needs, found: &Found<'a>) -> Plan {
+        self.with_author(&needs.terms, |author| author.write(found))
+    }
+
+    /// What is worth saying about the request.
+    pub(crate) fn notes(&self) -> Vec<PlanNote> {
+        let ground = self.ground(&Terms::default());
+        Author { planner: &self.planner, request: self.request, ground: &ground }.notes()
+    }
+
+    pub(crate) fn cost(&self, amount: Amount) -> Cost {
+        self.with_author(&Terms::default(), |author| author.cost(amount))
+    }
+}

@@ -1,0 +1,76 @@
+use serde::{Deserialize, Serialize};
+
+use crate::assess::Planner;
+use crate::purchase::desk::{Asked, Desk, Rules};
+use crate::purchase::ground::Needs;
+use crate::purchase::{Plan, PlanRequest, RequestError, StopReason};
+
+/// The best plans with different purchases.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Plans {
+    /// The plans, the best first; fewer than were asked for where there are no more.
+    pub plans: Vec<Plan>,
+    /// Why the search stopped, if it did: the plans are the best ones all the same, but there may be more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped: Option<StopReason>,
+}
+
+impl Planner<'_> {
+    /// The best plans of which no two buy or take the same: of all with one list of lines (source and number kept) the
+    /// best in the [documented order](crate::purchase), and of these the first so many. The first is that of
+    /// [`Planner::plan`].
+    ///
+    /// Of the others, those are left out in which one order could be smaller, with all else as it is, for the same
+    /// cost or less: "the same, and one module more for the shelf" is no plan of its own.
+    ///
+    /// The nodes of the request are those of all searches together.
+    ///
+    /// ```
+    /// use slotwright::purchase::{Offer, PlanRequest};
+    /// use slotwright::{Capacity, Label, Machine, Planner, Price, RuleBook, reference};
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc())
+    ///     .processor_named("1", "later")
+    ///     .processor_named("2", "later")
+    ///     .build()?;
+    /// let rules = RuleBook::standard();
+    /// let offer = |id: &str, label: &str, cents: u64| -> Result<Offer, Box<dyn std::error::Error>> {
+    ///     Ok(Offer::new(id.parse()?, label.parse::<Label>()?.to_module(), Price::new(cents, "EUR".parse()?), 24))
+    /// };
+    /// let request = PlanRequest::new()
+    ///     .usable_at_least(Capacity::from_gib(256))
+    ///     .offer(offer("large", "32GB 2Rx4 PC4-2400T-RB2-11", 4_000)?)
+    ///     .offer(offer("small", "16GB 1Rx4 PC4-2400T-RC2-11", 2_100)?);
+    ///
+    /// let best = Planner::new(&machine, &rules).plans(&request, 2)?;
+    /// let costs: Vec<_> = best.plans.iter().map(|plan| plan.cost.total.to_string()).collect();
+    /// assert_eq!(costs, ["320.00 EUR", "328.00 EUR"]); // eight large ones; four, and eight small ones
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`Planner::plan`].
+    pub fn plans(&self, request: &PlanRequest, most: usize) -> Result<Plans, RequestError> {
+        request.check(self.machine())?;
+        let rules = Rules::of(self.rules(), request);
+        let desk = Desk::new(*self, request, &rules);
+        let needs = Needs::of(request);
+        let mut budget = desk.budget();
+        let (mut found, mut excluded) = (Vec::new(), Vec::new());
+        let mut stopped = None;
+        while found.len() < most {
+            let asked = Asked { excluded: excluded.clone(), any_will_do: false };
+            let answer = desk.solve(&needs, asked, &mut budget);
+            if answer.stopped {
+                stopped = Some(desk.stop_reason(&budget));
+                break;
+            }
+            let Some(next) = answer.found else { break };
+            excluded.push(next.key.list.clone());
+            found.push(next);
+        }
+        let plans = found.iter().map(|found| desk.write(&needs, found)).collect();
+        Ok(Plans { plans, stopped })
+    }
+}

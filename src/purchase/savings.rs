@@ -1,0 +1,121 @@
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::assess::Planner;
+use crate::finding::Severity;
+use crate::purchase::inquiry::warnings;
+use crate::purchase::{Outcome, Plan, PlanRequest, RequestError};
+use crate::search::Spent;
+use crate::unit::{Cost, Name};
+
+/// What accepting warnings would save.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Savings {
+    /// The best plan without warnings; absent where there is none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub without: Option<Plan>,
+    /// What can be saved: the most first.
+    pub accepting: Vec<Saving>,
+    /// Whether some search stopped before it was through, so that more may be saved.
+    pub stopped: bool,
+}
+
+/// What accepting some warnings saves.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Saving {
+    /// The codes of the rules whose warnings are accepted.
+    pub warnings: Vec<Name>,
+    /// How much cheaper the best plan is then; absent where there is none without.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub saves: Option<Cost>,
+    /// That plan.
+    pub plan: Plan,
+}
+
+impl fmt::Display for Saving {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let codes: Vec<_> = self.warnings.iter().map(ToString::to_string).collect();
+        write!(f, "Accepting {}", codes.join(" and "))?;
+        match self.saves {
+            Some(saves) => write!(f, " saves {saves}: {}.", self.plan.cost.total),
+            None => write!(f, " makes it possible, for {}.", self.plan.cost.total),
+        }
+    }
+}
+
+impl Planner<'_> {
+    /// What accepting warnings would save: all that the cheapest plan under the error rules has, and each of them by
+    /// itself. Only what saves something is named, and all together only where that saves more than any by itself.
+    ///
+    /// ```
+    /// use slotwright::purchase::{Offer, PlanRequest};
+    /// use slotwright::{Capacity, Label, Machine, Planner, Price, RuleBook, reference};
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+    /// let rules = RuleBook::standard();
+    /// let offer = |id: &str, label: &str, cents: u64, stock| -> Result<Offer, Box<dyn std::error::Error>> {
+    ///     Ok(Offer::new(id.parse()?, label.parse::<Label>()?.to_module(), Price::new(cents, "EUR".parse()?), stock))
+    /// };
+    /// // three channels of two and one of one, or four of two
+    /// let request = PlanRequest::new()
+    ///     .usable_at_least(Capacity::from_gib(7 * 16))
+    ///     .offer(offer("lot-7", "16GB 1Rx4 PC4-2400T-RC2-11", 2_000, 8)?);
+    ///
+    /// let savings = Planner::new(&machine, &rules).savings(&request)?;
+    /// assert_eq!(savings.accepting[0].to_string(), "Accepting channels-alike and uneven-interleave saves 20.00 EUR: 140.00 EUR.");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`Planner::plan`].
+    pub fn savings(&self, request: &PlanRequest) -> Result<Savings, RequestError> {
+        let strict = self.plan(request)?;
+        let mut stopped = matches!(strict, Outcome::Stopped { .. });
+        let without = match strict {
+            Outcome::Optimal(plan) => Some(plan),
+            Outcome::Infeasible(_) | Outcome::Stopped { .. } => None,
+        };
+        let mut accepting = Vec::new();
+        if !stopped && request.refuse_from < Severity::Error {
+            let saving = |warnings: Vec<Name>, plan: Plan| {
+                let minor = without
+                    .as_ref()
+                    .map(|without| without.cost.total.amount_minor().saturating_sub(plan.cost.total.amount_minor()));
+                let saves = minor.map(|minor| Cost::new(minor, plan.cost.total.currency()));
+                minor.is_none_or(|minor| minor > 0).then_some(Saving { warnings, saves, plan })
+            };
+            let loose = PlanRequest { refuse_from: Severity::Error, ..request.clone() };
+            match self.proved(&loose, &mut self.budget(request.nodes)) {
+                Err(Spent) => stopped = true,
+                Ok(None) => {}
+                Ok(Some(plan)) => {
+                    let codes = warnings(&plan);
+                    if codes.len() > 1 {
+                        for code in &codes {
+                            match self.accepting(request, code) {
+                                Err(Spent) => stopped = true,
+                                Ok(found) => accepting.extend(found.and_then(|plan| saving(vec![code.clone()], plan))),
+                            }
+                        }
+                    }
+                    let together = if codes.is_empty() { None } else { saving(codes, plan) };
+                    let cost = |saving: &Saving| saving.plan.cost.total.amount_minor();
+                    accepting.extend(together.filter(|all| accepting.iter().all(|one| cost(one) > cost(all))));
+                    accepting.sort_by_key(|saving| (cost(saving), saving.warnings.clone()));
+                }
+            }
+        }
+        Ok(Savings { without, accepting, stopped })
+    }
+
+    /// The best plan where the warnings of one rule are accepted.
+    fn accepting(&self, request: &PlanRequest, code: &Name) -> Result<Option<Plan>, Spent> {
+        match self.rules().clone().with_severity(code.as_str(), Severity::Note) {
+            Ok(rules) => self.under(&rules).proved(request, &mut self.budget(request.nodes)),
+            Err(_) => Ok(None),
+        }
+    }
+}
