@@ -29,6 +29,7 @@ use crate::machine::MachineDescription;
 use crate::platform::PlatformDescription;
 use crate::population::Population;
 use crate::processor::ProcessorDescription;
+use crate::purchase::{Outcome, PlanRequest};
 use crate::rule::RuleSettings;
 
 /// A sort of document and its schemas.
@@ -65,6 +66,8 @@ pub fn documents() -> Vec<Document> {
         Document::of::<RuleSettings>("rule-settings"),
         Document::of::<Assessment>("assessment"),
         Document::of::<Arrangement>("arrangement"),
+        Document::of::<PlanRequest>("request"),
+        Document::of::<Outcome>("outcome"),
     ]
 }
 

@@ -18,6 +18,7 @@ use slotwright::module::{Individual, MemoryModule};
 use slotwright::platform::PlatformDescription;
 use slotwright::population::{Fitted, Occupant, Population};
 use slotwright::processor::ProcessorDescription;
+use slotwright::purchase::{BreakEven, Frontier, ModeChange, Plans, Stages, StandIn, TotalsNear};
 use slotwright::rule::{RuleBook, RuleSettings, SeveritySetting};
 use slotwright::schema::Document;
 use slotwright::unit::{DataRate, Name};
@@ -25,6 +26,7 @@ use slotwright::{reference, schema};
 
 use crate::arrange_oracle::task;
 use crate::boards::{self, Source, bytes, config, name};
+use crate::purchase_oracle::request;
 
 /// The schemas of one sort of document, as the validator has them.
 struct Held {
@@ -65,6 +67,13 @@ fn all() -> impl Iterator<Item = Document> {
         Document::of::<Ceiling>("ceiling"),
         Document::of::<EvenOut>("even-out"),
         Document::of::<FillOrder>("fill-order"),
+        Document::of::<Plans>("plans"),
+        Document::of::<BreakEven>("break-even"),
+        Document::of::<Frontier>("frontier"),
+        Document::of::<ModeChange>("mode-change"),
+        Document::of::<Stages>("stages"),
+        Document::of::<StandIn>("stand-in"),
+        Document::of::<TotalsNear>("totals-near"),
     ];
     schema::documents().into_iter().chain(answers)
 }
@@ -117,6 +126,7 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
     let task = task(source, &machine, true);
     let sorts = boards::sorts(source, machine.platform().generation, 3);
     let population = boards::fitted(source, &boards::live(&machine), &sorts, 2);
+    let request = request(source, &machine, 3);
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
     let processor = machine.processors().next().unwrap().1.clone();
@@ -128,6 +138,9 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
         Sample::of("rule-settings", &settings(source)),
         Sample::of("assessment", &planner.assess(&population).unwrap()),
         Sample::of("arrangement", &planner.arrange_with(&task.request()).unwrap()),
+        Sample::of("request", &request),
+        Sample::of("outcome", &planner.plan(&request).unwrap()),
+        Sample::of("plans", &planner.plans(&request, 2).unwrap()),
         Sample::of("acceptance", &planner.accepts(&sorts[0])),
         Sample::of("ceiling", &planner.ceiling_of(&sorts)),
         Sample::of("even-out", &planner.even_out(&population).unwrap()),
@@ -272,13 +285,26 @@ fn ready_made_platforms_are_valid() {
     }
 }
 
+fn example(file: &str) -> Value {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data").join(file);
+    serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+}
+
+#[test]
+fn the_requests_of_the_examples_are_valid() {
+    for mut request in [example("request.json"), example("plan_json.json")["request"].take()] {
+        assert!(held("request").reads(&request), "{request}");
+        request["usable_at_least_mib"] = json!("384 GB");
+        assert!(!held("request").reads(&request), "{request}");
+    }
+}
+
 /// The examples' documents name a ready-made platform; with its description in that place they are machines.
 #[test]
 fn the_machines_of_the_examples_are_valid() {
     let held = held("machine");
     for file in ["machine.json", "plan_json.json"] {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data").join(file);
-        let mut machine: Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+        let mut machine = example(file);
         let fields = machine.as_object_mut().unwrap();
         fields.retain(|field, _| ["schema", "platform", "processors", "options", "settings"].contains(&field.as_str()));
         let platform = reference::by_name(fields["platform"].as_str().unwrap()).unwrap();
@@ -374,6 +400,13 @@ fn schemas_say_what_they_should() {
         (settings.read.get("required"), settings.read.pointer("/properties/schema/default")),
         (None, Some(&json!(1)))
     );
+
+    let request = document("request");
+    let offer = request.read.pointer("/$defs/Offer").unwrap();
+    assert_eq!(offer["required"], json!(["id", "module", "unit_price", "stock"]));
+    assert_eq!(request.read.get("required"), None);
+    let price = request.read.pointer("/$defs/Price/description").unwrap().as_str().unwrap();
+    assert!(price.starts_with("A price that is not negative, in whole minor units (cents) of a currency."));
 
     let assessment = document("assessment");
     let bandwidth = assessment.written.pointer("/$defs/Bandwidth").unwrap();
