@@ -44,6 +44,13 @@
 //! - [`rule`]: the rules of the trade, and how to add one's own.
 //! - [`purchase`]: the order in which plans are compared.
 //!
+//! # Features
+//!
+//! None is on by default.
+//!
+//! - `schemars`: JSON Schemas of the documents. `slotwright::schema` lists those of whole documents, and every type of
+//!   a document implements `schemars::JsonSchema`.
+//!
 //! Ready-made platforms are illustrative. The platform maker's manual, local rules and qualified people
 //! decide what is done to a machine.
 
@@ -83,6 +90,9 @@ pub mod purchase;
 pub mod worked;
 
 pub mod reference;
+
+#[cfg(feature = "schemars")]
+pub mod schema;
 
 #[cfg(test)]
 mod testing;

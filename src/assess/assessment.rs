@@ -7,6 +7,7 @@ use crate::finding::{Finding, Severity};
 
 /// The figures of a population and every finding on it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Assessment {
     /// The figures.

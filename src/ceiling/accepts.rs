@@ -13,6 +13,7 @@ use crate::unit::{Capacity, DataRate, Name};
 
 /// Where a module fits, how many of it, at what rate; or why not.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Acceptance {
     /// The module.
@@ -37,6 +38,7 @@ pub struct Acceptance {
 
 /// Slots that do not take a module, for the same reasons.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Refusal {
     /// The slots' labels, by turn.
@@ -47,6 +49,7 @@ pub struct Refusal {
 
 /// The running rate when so many of a module share a channel.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct LoadRate {
     /// How many slots the channel has wired.

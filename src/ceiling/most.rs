@@ -12,6 +12,7 @@ use crate::unit::{Capacity, DataRate, Name};
 
 /// The most memory by kind and running rate.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Ceiling {
     /// A row for each kind and each rate below which more fits, the highest rate first.
@@ -20,6 +21,7 @@ pub struct Ceiling {
 
 /// The most memory of one kind at one running rate, with modules of one sort.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct CeilingRow {
     /// The kind.
@@ -42,7 +44,8 @@ pub struct CeilingRow {
 
 /// What keeps further modules of a sort out.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum Binds {
     /// Every usable slot is full.
     Slots,

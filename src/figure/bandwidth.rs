@@ -38,6 +38,7 @@ use crate::unit::{Bandwidth, DataRate, Efficiency, Name, Share};
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct MemoryBandwidth {
     /// Every channel with memory at its running rate: 8 bytes a transfer. Exact.
@@ -59,6 +60,7 @@ pub struct MemoryBandwidth {
 
 /// What the memory of one processor can move.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SocketBandwidth {
     /// The socket's label.
@@ -87,6 +89,7 @@ pub struct SocketBandwidth {
 
 /// The region of fewest ways.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SlowestRegion {
     /// How many channels are interleaved in it.
@@ -99,6 +102,7 @@ pub struct SlowestRegion {
 
 /// Both bounds at an efficiency that the caller has measured or assumes: an estimate of what programs see.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct BandwidthEstimate {
     /// The lower bound.

@@ -7,6 +7,7 @@ use crate::unit::{Capacity, Name};
 ///
 /// Modules in slots that are not live do not count.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct InstalledCapacity {
     /// Modules in live slots, all together.
@@ -19,6 +20,7 @@ pub struct InstalledCapacity {
 
 /// The memory at one processor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SocketCapacity {
     /// The socket's label.

@@ -15,6 +15,7 @@ use crate::unit::{Capacity, Name};
 /// channel order. A channel holds the modules in its live slots, less spare ranks. The two sub-channels of a
 /// DDR5 channel never count twice. Source: Denneman, Memory Deep Dive (2015).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Interleave {
     /// The domain scheme that the machine is set to.
@@ -27,6 +28,7 @@ pub struct Interleave {
 
 /// Memory that is interleaved by itself.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct InterleaveDomain {
     /// The sockets whose memory it is.
@@ -41,6 +43,7 @@ pub struct InterleaveDomain {
 
 /// Channels that are interleaved with each other, as far as each of them holds the same.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Region {
     /// How many channels are interleaved.
@@ -53,6 +56,7 @@ pub struct Region {
 
 /// Parts of a machine without memory.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct WithoutMemory {
     /// Channels with slots.

@@ -12,7 +12,8 @@ use crate::unit::{DataRate, Name, Voltage};
 
 /// Whose rate table it is.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum TableOwner {
     /// The board's.
     Board,
@@ -25,7 +26,8 @@ pub enum TableOwner {
 
 /// Why a rate is limited.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum RateCause {
     /// The grade of modules.
     Grade,
@@ -73,6 +75,7 @@ pub enum RateCause {
 
 /// A limit on the running rate.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RateLimit {
     /// Why.
@@ -96,6 +99,7 @@ pub struct RateLimit {
 
 /// A load as rate tables see it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Load {
     /// The module's kind.
@@ -110,7 +114,8 @@ pub struct Load {
 
 /// Why there is no running rate.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum RateObstacle {
     /// No module is in a live slot.
     NoModules,

@@ -30,6 +30,7 @@ use crate::population::Layout;
 
 /// The figures of one population.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Figures {
     /// How much memory is there.

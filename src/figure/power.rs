@@ -5,6 +5,7 @@ use crate::unit::Power;
 
 /// What the modules draw at most, as far as that is known of them.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PowerDraw {
     /// The modules in live slots whose draw is known, together.

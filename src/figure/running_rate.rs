@@ -17,6 +17,7 @@ use crate::unit::{DataRate, Name};
 ///
 /// One rate for the machine, or one for each processor where the board's policy says so.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RunningRate {
     /// One entry for the machine, or one for each processor present that has memory.
@@ -25,6 +26,7 @@ pub struct RunningRate {
 
 /// The memory that runs at one rate.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct DomainRate {
     /// The sockets whose memory it is.

@@ -8,6 +8,7 @@ use crate::unit::{Name, Voltage};
 
 /// The voltage at which memory runs: the lowest that all modules, the processors and the load support.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RunningVoltage {
     /// The voltage; absent where none suits everything, where nothing is fitted, or where it cannot be
@@ -21,6 +22,7 @@ pub struct RunningVoltage {
 
 /// A voltage that is ruled out.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RuledOut {
     /// The voltage.
@@ -33,7 +35,8 @@ pub struct RuledOut {
 
 /// What rules a voltage out.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum VoltageCause {
     /// Modules that do not run at it.
     Modules,

@@ -16,6 +16,7 @@ use crate::unit::{Capacity, Name};
 /// Where it does not, the capacity is what the mode would leave all the same: many machines then run in the
 /// independent mode without a word.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct UsableCapacity {
     /// The mode's name.
@@ -31,6 +32,7 @@ pub struct UsableCapacity {
 
 /// What can be used of the memory at one processor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SocketUsable {
     /// The socket's label.
@@ -41,6 +43,7 @@ pub struct SocketUsable {
 
 /// Something that a mode asks for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ModeDemand {
     /// What.
@@ -55,6 +58,7 @@ pub struct ModeDemand {
 
 /// What a mode can ask for.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum DemandSort {

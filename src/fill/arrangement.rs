@@ -12,6 +12,7 @@ use crate::unit::{DataRate, Name};
 // A caller holds one of these; the size of the best case is no matter.
 #[allow(clippy::large_enum_variant)]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Arrangement {
     /// The best legal arrangement: none is better in the documented order.
@@ -24,6 +25,7 @@ pub enum Arrangement {
 
 /// A legal arrangement.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Legal {
     /// What sits in each slot.
@@ -39,6 +41,7 @@ pub struct Legal {
 
 /// Why no arrangement is legal.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Illegal {
     /// The modules put in by turn, as far as there are slots.
@@ -54,6 +57,7 @@ pub struct Illegal {
 
 /// A usable slot and why it holds what it holds.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SlotUse {
     /// The slot's label.
@@ -64,7 +68,8 @@ pub struct SlotUse {
 
 /// Why a slot holds what it holds.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum SlotReason {
     /// The caller has pinned its content.
     Pinned,

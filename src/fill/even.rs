@@ -11,6 +11,7 @@ use crate::search::{Budget, Spent};
 
 /// What would make a population even: the same capacity in every channel with slots of every processor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct EvenOut {
     /// Whether it is even already; nothing is proposed then.
@@ -30,6 +31,7 @@ pub struct EvenOut {
 
 /// An even population, and how it comes about.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Evened {
     /// What sits in each slot then.

@@ -6,6 +6,7 @@ use crate::unit::Name;
 
 /// The slots to fill for a number of modules, in order.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct FillOrder {
     /// The slots' labels, by turn.

@@ -8,6 +8,7 @@ use crate::unit::{Capacity, DataRate, Density, Height, Name, Power, Voltage};
 
 /// What a fact of a finding is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum FactName {
@@ -55,7 +56,8 @@ impl fmt::Display for FactName {
 
 /// A typed value. Also the key by which rules on unlike things tell them apart.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum FactValue {
     /// A number of things.
@@ -212,6 +214,7 @@ impl fmt::Display for FactValue {
 
 /// One typed fact of a finding.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Fact {
     /// What it is about.

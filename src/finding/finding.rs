@@ -8,6 +8,7 @@ use crate::unit::Name;
 
 /// How much a finding weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Severity {
     /// Worth saying.
@@ -30,6 +31,7 @@ impl fmt::Display for Severity {
 
 /// Whether a rule is broken or cannot be judged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
     /// It is broken.
@@ -40,7 +42,8 @@ pub enum Verdict {
 
 /// What to do about a finding.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Remedy {
     /// Take a module of another sort.
@@ -93,6 +96,7 @@ impl fmt::Display for Remedy {
 
 /// What a rule has to say about a population.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Finding {
     /// How much it weighs.

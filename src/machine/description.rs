@@ -27,6 +27,7 @@ use crate::unit::Name;
 /// # Ok::<(), slotwright::machine::MachineError>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct MachineDescription {
     /// Schema number of the document.
@@ -47,6 +48,7 @@ pub struct MachineDescription {
 ///
 /// In documents it is a name or an object.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 pub enum FittedProcessor {
     /// One of the platform's own processors.

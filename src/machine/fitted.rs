@@ -11,6 +11,7 @@ use crate::unit::{DataRate, Name};
 
 /// A checked machine. Cheap to clone.
 #[derive(Debug, Clone, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(try_from = "MachineDescription", into = "MachineDescription")]
 pub struct Machine(Arc<Fitted>);
 
@@ -51,7 +52,8 @@ pub enum SlotState {
 
 /// A cap on the rate that comes from neither modules nor processors.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum RateCap {
     /// An option.
     Option {

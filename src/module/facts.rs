@@ -24,6 +24,7 @@ macro_rules! vocabulary {
     ($(#[$meta:meta])* $name:ident, $what:literal { $($(#[$vmeta:meta])* $variant:ident = $word:literal, $text:literal;)* }) => {
         $(#[$meta])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
         #[non_exhaustive]
         pub enum $name {
             $($(#[$vmeta])* #[serde(rename = $word)] $variant,)*
@@ -256,6 +257,7 @@ vocabulary! {
 /// assert!(Voltages::new([]).is_none());
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(extend("minItems" = 1)))]
 #[serde(try_from = "Vec<Voltage>", into = "Vec<Voltage>")]
 pub struct Voltages(Vec<Voltage>);
 

@@ -4,6 +4,7 @@ use crate::unit::Name;
 
 /// What is known of one module as a thing, beside the facts that it shares with its like.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Individual {
     /// Serial number or stock number.

@@ -29,6 +29,7 @@ use crate::unit::{Capacity, DataRate, Density, Height, Name, Power};
 ///
 /// In documents it is an object of facts; a [`Label`] text is read as well.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(from = "FactsOrLabel"))]
 #[serde(into = "MemoryModuleBuilder")]
 pub struct MemoryModule {
     facts: MemoryModuleBuilder,
@@ -36,37 +37,65 @@ pub struct MemoryModule {
 
 /// Collects the facts of a [`MemoryModule`]; also its form in documents.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(rename = "MemoryModuleFacts"))]
 #[serde(deny_unknown_fields)]
 pub struct MemoryModuleBuilder {
+    /// The memory generation.
     generation: Generation,
+    /// How it buffers its signals.
     kind: ModuleKind,
+    /// What it holds in MiB, check bits not counted; more than 0.
     capacity_mib: Capacity,
+    /// Its mechanical form.
     #[serde(default = "dimm")]
     form_factor: FormFactor,
+    /// How tall it is, in micrometres.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     height_um: Option<Height>,
+    /// Its check bits.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     ecc: Option<Ecc>,
+    /// Its chip selects, 1 to 8; for DDR5 those of one sub-channel.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schemars", schemars(range(min = 1, max = 8)))]
     package_ranks: Option<u8>,
+    /// What one of its packages holds; single-die where ranks are given and this is not.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     stack: Option<Stack>,
+    /// Data bits of one of its devices.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     width: Option<DeviceWidth>,
+    /// The density of its dies in megabits; worked out where ranks, stack and width are given and this is not.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     die_density_mbit: Option<Density>,
+    /// The highest rate that it is rated for, in MT/s.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     grade_mts: Option<DataRate>,
+    /// The supply voltages at which it may run, in millivolts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     voltages_mv: Option<Voltages>,
+    /// The maker's class.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     class: Option<Name>,
+    /// What it draws at most, in milliwatts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     power_mw: Option<Power>,
+    /// The maker's part number.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     part_number: Option<Name>,
+    /// The maker.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     maker: Option<Name>,
+}
+
+/// What is read as a [`MemoryModule`], for its schema.
+#[cfg(feature = "schemars")]
+#[derive(schemars::JsonSchema)]
+#[schemars(untagged)]
+#[expect(dead_code, reason = "only its schema is used; reading tells facts and labels apart by itself")]
+enum FactsOrLabel {
+    Facts(MemoryModuleBuilder),
+    Label(Label),
 }
 
 fn dimm() -> FormFactor {

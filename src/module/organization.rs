@@ -21,6 +21,7 @@ use crate::unit::{Capacity, Density};
 /// assert_eq!(organization.to_string(), "2S4Rx4");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Organization {
     /// Chip selects of the module.

@@ -7,6 +7,7 @@ use crate::unit::{Height, Name};
 
 /// A processor socket and the memory that hangs on it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SocketDescription {
     /// As printed on the board; unique on the platform.
@@ -17,6 +18,7 @@ pub struct SocketDescription {
 
 /// A memory controller.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ControllerDescription {
     /// Unique in its socket.
@@ -27,6 +29,7 @@ pub struct ControllerDescription {
 
 /// A memory channel; it may have no slots at all.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ChannelDescription {
     /// Unique in its socket.
@@ -39,6 +42,7 @@ pub struct ChannelDescription {
 /// it, the position is where it lies on its channel, and the turn is when it is filled. Boards mostly fill
 /// the far slot of every channel first, across channels and processors, and then the next slot of each.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SlotDescription {
     /// As printed on the board; unique on the platform.
@@ -76,6 +80,7 @@ fn is_dimm(form_factor: &FormFactor) -> bool {
 
 /// Which way a slot's key lies, seen with the slot's label upright.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum KeyFacing {
     /// As on most of the board.
@@ -86,6 +91,7 @@ pub enum KeyFacing {
 
 /// A slot's numbers in one scheme of messages; bases differ from scheme to scheme.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SlotAddress {
     /// Which scheme.

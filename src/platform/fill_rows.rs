@@ -12,6 +12,7 @@ use crate::unit::Name;
 /// A row speaks of the sockets that its slots hang on: rows for one processor's slots are held against
 /// that processor's modules, rows for the whole board against all of them. Rows need not nest.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct FillRow {
     /// The slots to fill, and only these.
@@ -33,6 +34,7 @@ pub struct FillRow {
 
 /// A slot of a row, and what belongs there.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct FillSlot {
     /// The slot's label.
@@ -44,6 +46,7 @@ pub struct FillSlot {
 
 /// The numbers of modules that a board takes or advises.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct CountRow {
     /// Where modules are counted.

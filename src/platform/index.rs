@@ -43,6 +43,7 @@ id! {
 /// A checked [`PlatformDescription`]; reads like one, and can be walked by slot, channel and socket.
 /// Cheap to clone.
 #[derive(Clone, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(try_from = "PlatformDescription", into = "PlatformDescription")]
 pub struct Platform(Arc<Index>);
 

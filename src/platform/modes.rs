@@ -10,6 +10,7 @@ use crate::unit::{DataRate, Name};
 
 /// Channels of one processor that belong together.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ChannelGroup {
     /// The label of the processor's socket.
@@ -29,6 +30,7 @@ pub struct ChannelGroup {
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Mode {
     /// What it is called.
@@ -73,7 +75,8 @@ pub struct Mode {
 
 /// What a mode does with the memory, and so how much of it can be used.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum Redundancy {
     /// Nothing: all of it is usable.
     #[default]
@@ -103,6 +106,7 @@ pub enum Redundancy {
 
 /// What must be the same in the channels of a group.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Identical {
     /// Nothing.
@@ -166,6 +170,7 @@ impl Mode {
 /// A way to divide a machine's memory into domains, each interleaved by itself. Every platform has the
 /// scheme of one domain for each processor without listing it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct DomainScheme {
     /// What it is called.
@@ -185,7 +190,8 @@ pub struct DomainScheme {
 
 /// The domains of a scheme.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum Domains {
     /// One for each processor.
     OnePerProcessor,
@@ -204,4 +210,19 @@ pub enum Domains {
 impl DomainScheme {
     /// The name of the scheme of one domain for each processor.
     pub const ONE_PER_PROCESSOR: &'static str = "one-per-processor";
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::platform::{Domains, Redundancy};
+
+    #[test]
+    fn variants_refuse_unknown_fields() {
+        let refused = |error: serde_json::Error| error.to_string().contains("unknown field `surplus`");
+        assert!(serde_json::from_str::<Redundancy>(r#"{"rank_sparing":{"spare_ranks":1}}"#).is_ok());
+        let redundancy = r#"{"rank_sparing":{"spare_ranks":1,"surplus":0}}"#;
+        assert!(serde_json::from_str::<Redundancy>(redundancy).is_err_and(refused));
+        let domains = r#"{"groups":{"groups":[],"needs_memory_in_each":true,"surplus":0}}"#;
+        assert!(serde_json::from_str::<Domains>(domains).is_err_and(refused));
+    }
 }

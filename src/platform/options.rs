@@ -7,6 +7,7 @@ use crate::unit::{Capacity, DataRate, Name};
 
 /// Something fitted that takes slots away or lowers a cap: a heat sink, a riser.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PlatformOption {
     /// What it is called.
@@ -29,6 +30,7 @@ pub struct PlatformOption {
 
 /// A setting that trades power against rate.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PowerProfile {
     /// What it is called.
@@ -41,6 +43,7 @@ pub struct PowerProfile {
 
 /// How a machine is set; the platform carries the defaults.
 #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Settings {
     /// The redundancy mode; independent where absent.

@@ -11,6 +11,7 @@ use crate::unit::{DataRate, Name};
 
 /// In which order the positions of a channel are filled.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum PositionOrder {
     /// Position 0 first, then 1, and so on: no module behind an empty position.
@@ -25,6 +26,7 @@ pub enum PositionOrder {
 ///
 /// Ranks are stacked ranks: package ranks times the height of the stack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum FillPriority {
     /// The one with more ranks, then the larger one.
@@ -56,6 +58,7 @@ impl FillPriority {
 
 /// What happens to the rate when grades are mixed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum UnlikeGrades {
     /// All run at the lowest.
@@ -70,6 +73,7 @@ pub enum UnlikeGrades {
 
 /// What happens when modules differ in the lowest voltage at which they may run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum UnlikeVoltages {
     /// All run at a voltage that all support.
@@ -82,6 +86,7 @@ pub enum UnlikeVoltages {
 
 /// Over what the running rate is one rate.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum RatePolicy {
     /// The whole machine runs at one rate.
@@ -93,6 +98,7 @@ pub enum RatePolicy {
 
 /// A limit on modules of a sort.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ModuleLimit {
     /// The modules.
@@ -107,6 +113,7 @@ pub struct ModuleLimit {
 
 /// A sort of module whose presence anywhere caps the load of every channel around it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SharedLoadCap {
     /// The modules.
@@ -119,6 +126,7 @@ pub struct SharedLoadCap {
 
 /// Two sorts of module that never meet.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PairBan {
     /// The one.
@@ -131,6 +139,7 @@ pub struct PairBan {
 
 /// A set of modules that never makes up a channel.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ChannelBan {
     /// One pattern for each module, in any order.
@@ -139,6 +148,7 @@ pub struct ChannelBan {
 
 /// All modules of a processor have one rank count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SameRankCount {
     /// Except that single-rank and dual-rank modules may meet where every slot of the processor is
@@ -149,6 +159,7 @@ pub struct SameRankCount {
 
 /// A module that the maker lists.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ListedModule {
     /// The facts that it has.

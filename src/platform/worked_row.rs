@@ -11,6 +11,7 @@ use crate::unit::{Capacity, DataRate, Name};
 /// Only what the line states is checked: [`worked::check`](crate::worked::check) arranges the modules
 /// and compares slots, rate and capacity, or looks for the finding that refuses them.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct WorkedRow {
     /// What the row is called in reports.
@@ -46,6 +47,7 @@ pub struct WorkedRow {
 
 /// Equal modules of a worked row.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct WorkedModules {
     /// The module.

@@ -9,6 +9,7 @@ use crate::unit::{Capacity, Name};
 
 /// What sits in a slot that is not empty.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Occupant {
     /// A memory module.
@@ -30,6 +31,7 @@ pub enum Occupant {
 /// # Ok::<(), serde_json::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(from = "FieldsOrLabel", deny_unknown_fields))]
 pub struct Fitted {
     /// Its facts.
     #[serde(rename = "facts")]
@@ -39,13 +41,26 @@ pub struct Fitted {
     pub individual: Option<Individual>,
 }
 
-/// The fields of [`Fitted`].
+/// The fields of [`Fitted`]: a module and which one it is.
 #[derive(Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(inline))]
 #[serde(deny_unknown_fields)]
 struct FittedFields {
+    /// Its facts.
     facts: MemoryModule,
+    /// Which one it is, where that is known.
     #[serde(default)]
     individual: Option<Individual>,
+}
+
+/// What is read as a [`Fitted`], for its schema.
+#[cfg(feature = "schemars")]
+#[derive(schemars::JsonSchema)]
+#[schemars(untagged)]
+#[expect(dead_code, reason = "only its schema is used; reading tells fields and labels apart by itself")]
+enum FieldsOrLabel {
+    Fields(FittedFields),
+    Label(crate::module::Label),
 }
 
 impl<'de> Deserialize<'de> for Fitted {
@@ -78,6 +93,7 @@ impl<'de> Deserialize<'de> for Fitted {
 /// counts for rate, interleave or volatile capacity. Planning with such devices is not offered: they
 /// stay where they are.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct OtherDevice {
     /// What sort it is.
@@ -93,6 +109,7 @@ pub struct OtherDevice {
 
 /// The sorts of other device.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum DeviceSort {
     /// Keeps its content without power.

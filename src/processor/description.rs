@@ -16,6 +16,7 @@ use crate::unit::{DataRate, Density, Name};
 ///
 /// An absent limit is no limit.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ProcessorDescription {
     /// Schema number of the document.
@@ -142,6 +143,7 @@ impl ProcessorDescription {
 
 /// A checked [`ProcessorDescription`]; reads like one. Cheap to clone.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(try_from = "ProcessorDescription", into = "ProcessorDescription")]
 pub struct Processor(Arc<ProcessorDescription>);
 

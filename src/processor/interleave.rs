@@ -25,6 +25,7 @@ use crate::unit::Name;
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct InterleaveSets {
     /// The processor's channels, in its own order; at most [`InterleaveSets::MOST_CHANNELS`].
@@ -35,6 +36,7 @@ pub struct InterleaveSets {
 
 /// A set that a processor permits.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PermittedSet {
     /// The channels.
@@ -46,6 +48,7 @@ pub struct PermittedSet {
 
 /// Channels that are interleaved together.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum InterleaveSet {
     /// Any channels, so many of them.

@@ -11,6 +11,7 @@ use crate::unit::Capacity;
 
 /// What a limit on ranks counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum RankCounting {
     /// Chip selects.
@@ -33,6 +34,7 @@ impl fmt::Display for RankCounting {
 
 /// At most so many ranks in one channel.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RankLimit {
     /// What is counted.
@@ -48,6 +50,7 @@ pub struct RankLimit {
 ///
 /// Load-reduced modules are counted with fewer ranks than they have; how many may depend on the load.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct CountedRanks {
     /// The modules.
@@ -85,6 +88,7 @@ impl CountedRanks {
 
 /// At most so much memory at one processor.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct CapacityCap {
     /// The most.
@@ -96,6 +100,7 @@ pub struct CapacityCap {
 
 /// A fact of modules whose different values are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum MixProperty {
@@ -143,6 +148,7 @@ impl fmt::Display for MixProperty {
 
 /// At most so many different values of a property within a scope.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct MixLimit {
     /// The property.

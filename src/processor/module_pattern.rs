@@ -19,6 +19,7 @@ use crate::unit::{Capacity, DataRate, Density, Name};
 /// # Ok::<(), slotwright::module::ModuleError>(())
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct ModulePattern {
     /// The module's kind.
@@ -49,6 +50,7 @@ pub struct ModulePattern {
 
 /// A fact of a module that is needed and not known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum MissingFact {

@@ -14,6 +14,7 @@ use crate::unit::{DataRate, Voltage};
 /// The most specific row that fits a module's load counts. In a channel of unlike modules the lowest
 /// of the modules' rows counts, unless a [`MixRow`] describes the whole channel.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RateTable {
     /// What the table rests on.
@@ -30,6 +31,7 @@ pub struct RateTable {
 
 /// What a row says of the channel, beside its modules.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct RateKey {
     /// How many slots the channel has wired; any number where absent.
@@ -42,6 +44,7 @@ pub struct RateKey {
 
 /// A rate for modules like these when so many share a channel.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RateRow {
     /// The modules.
@@ -57,6 +60,7 @@ pub struct RateRow {
 
 /// A rate for a channel that holds just these modules, in any order.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct MixRow {
     /// One pattern for each module.
@@ -70,6 +74,7 @@ pub struct MixRow {
 
 /// What a table says of a load.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum RateCell {
     /// It runs at this rate at most.

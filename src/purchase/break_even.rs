@@ -15,6 +15,7 @@ use crate::unit::{Name, Price};
 ///
 /// The price is that of a single unit; those of larger orders move by the same amount.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct BreakEven {
     /// The offer.
@@ -37,6 +38,7 @@ pub struct BreakEven {
 
 /// What is best beyond the prices at which a plan is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Beyond {
     /// Another plan.

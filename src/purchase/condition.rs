@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// What state an offered module is in, as sellers say it (common practice, no source).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Condition {
     /// Never used.

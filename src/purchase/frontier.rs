@@ -14,6 +14,7 @@ use crate::unit::{Bandwidth, Capacity, DataRate, Price};
 
 /// What plans are compared in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Axis {
@@ -33,6 +34,7 @@ pub enum Axis {
 
 /// The plans that no other plan beats.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Frontier {
     /// What they were compared in, in the order given.

@@ -12,6 +12,7 @@ use crate::unit::{Capacity, Currency, Name, Price};
 
 /// The least change that makes a population meet its machine's redundancy mode and the rules in force.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ModeChange {
     /// Modules taken out or put in; a move is two. None where the population meets the mode as it is.

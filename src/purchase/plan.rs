@@ -11,7 +11,8 @@ use crate::unit::{Cost, DataRate, Name, Price};
 // A caller holds one of these; the size of a plan is no matter.
 #[allow(clippy::large_enum_variant)]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum Outcome {
     /// No population and sourcing that the request allows is better.
     Optimal(Plan),
@@ -30,7 +31,8 @@ pub enum Outcome {
 
 /// Why a search stopped.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum StopReason {
     /// It used up its nodes.
     NodesUsedUp {
@@ -45,6 +47,7 @@ pub enum StopReason {
 
 /// A plan: a population, and where each of its modules comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Plan {
     /// How many like machines it is for.
@@ -83,6 +86,7 @@ pub struct Plan {
 
 /// A filled slot and where its module comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PlannedSlot {
     /// The slot's label.
@@ -95,7 +99,8 @@ pub struct PlannedSlot {
 
 /// Where a module of a plan comes from.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum ModuleSource {
     /// It sits there already.
     Stays,
@@ -118,6 +123,7 @@ pub enum ModuleSource {
 
 /// A module that is taken out and not put back.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Pulled {
     /// The slot's label.
@@ -134,6 +140,7 @@ pub struct Pulled {
 
 /// What is bought of one offer, or taken of one shelf item.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PlanLine {
     /// The offer or shelf item.
@@ -167,6 +174,7 @@ pub struct PlanLine {
 
 /// What a supplier charges for an order.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ChargeLine {
     /// The supplier.
@@ -177,6 +185,7 @@ pub struct ChargeLine {
 
 /// Units of an offer that are bought and not fitted.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SurplusLine {
     /// The offer's id.
@@ -189,6 +198,7 @@ pub struct SurplusLine {
 
 /// Modules of a part that is fitted which are at hand and not fitted, for all machines together.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SpareLine {
     /// The module.
@@ -210,6 +220,7 @@ const fn is_none(count: &usize) -> bool {
 /// What a plan costs, all machines together. The currency is "XXX" (no currency) where the request names
 /// none.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct CostSheet {
     /// Offers bought: what is kept of them.
@@ -232,7 +243,8 @@ pub struct CostSheet {
 
 /// Something worth saying about a request or its plan.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 // notes are few; their size is no matter
 #[allow(clippy::large_enum_variant)]

@@ -7,6 +7,7 @@ use crate::purchase::{Plan, PlanRequest, RequestError, StopReason};
 
 /// The best plans with different purchases.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Plans {
     /// The plans, the best first; fewer than were asked for where there are no more.

@@ -23,6 +23,7 @@ use crate::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct PlanRequest {
     /// Schema number of the document.
@@ -85,6 +86,7 @@ pub struct PlanRequest {
 
 /// What a machine holds, and what may happen to it.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Present {
     /// What sits in each slot.
@@ -97,6 +99,7 @@ pub struct Present {
 
 /// A module on offer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Offer {
     /// Unique among the offers.
@@ -139,6 +142,7 @@ pub struct Offer {
 
 /// A unit price from some quantity on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct QuantityBreak {
     /// The least quantity.
@@ -149,6 +153,7 @@ pub struct QuantityBreak {
 
 /// A module that is owned and not fitted.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ShelfItem {
     /// Unique on the shelf.

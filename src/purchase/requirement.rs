@@ -12,6 +12,7 @@ use crate::unit::{Bandwidth, Capacity, DataRate, Price};
 
 /// A requirement of a request.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Requirement {

@@ -11,6 +11,7 @@ use crate::unit::{Cost, Name};
 
 /// What accepting warnings would save.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Savings {
     /// The best plan without warnings; absent where there is none.
@@ -24,6 +25,7 @@ pub struct Savings {
 
 /// What accepting some warnings saves.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Saving {
     /// The codes of the rules whose warnings are accepted.

@@ -15,6 +15,7 @@ use crate::unit::{Cost, Currency, Name, Price};
 
 /// A purchase now and another one later.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Stages {
     /// The cheapest sequence, or the cheapest one that was found; absent where none was.
@@ -34,6 +35,7 @@ pub struct Stages {
 
 /// A plan for now and the best one for later that follows it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Sequence {
     /// The plan for now.

@@ -13,6 +13,7 @@ use crate::unit::{Capacity, Name, Price};
 
 /// A module that may stand in for another.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct StandIn {
     /// Where it comes from.

@@ -8,6 +8,7 @@ use crate::unit::Capacity;
 
 /// The even totals around a wish: those at which every channel with slots of every processor holds the same.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct TotalsNear {
     /// The wish: usable memory in each machine.

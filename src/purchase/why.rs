@@ -9,6 +9,7 @@ use crate::unit::{Cost, Name};
 
 /// Why nothing meets a request.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct WhyNot {
     /// Requirements that cannot be met together, while every proper part of them can. None where even
@@ -29,6 +30,7 @@ pub struct WhyNot {
 
 /// How far a requirement can be met while the others stand.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Reachable {
     /// The requirement.
@@ -42,7 +44,8 @@ pub struct Reachable {
 
 /// How far a requirement can be met.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum Reach {
     /// It can with another value.
     Value {
@@ -64,6 +67,7 @@ pub enum Reach {
 
 /// The best value with modules of one kind alone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct KindReach {
     /// The kind.
@@ -75,6 +79,7 @@ pub struct KindReach {
 
 /// What a request holds fast beside its requirements, and what can be had where it is given up.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Waiver {
     /// What is given up.
@@ -88,6 +93,7 @@ pub struct Waiver {
 
 /// What a request holds fast, beside its requirements.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum HeldFast {

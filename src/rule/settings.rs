@@ -19,6 +19,7 @@ use crate::unit::Name;
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct RuleSettings {
     /// Schema number of the document.
@@ -32,6 +33,7 @@ pub struct RuleSettings {
 
 /// The severity of a rule, or that it is off.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum SeveritySetting {
     /// The rule is left out.

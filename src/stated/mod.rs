@@ -11,6 +11,7 @@ use crate::unit::Name;
 /// A data sheet, a board manual and a measurement make errors. Not being on a maker's list is a
 /// warning at most. What is assumed is shown wherever it decides something.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Basis {
     /// The data sheet of the processor or the module.
@@ -39,6 +40,7 @@ impl fmt::Display for Basis {
 
 /// The text that a limit was taken from.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Source {
     /// Title, section, page.
@@ -57,6 +59,7 @@ impl fmt::Display for Source {
 
 /// Whether something must be or should be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Demand {
     /// Otherwise it is an error.
@@ -67,6 +70,7 @@ pub enum Demand {
 
 /// Where something is counted or compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Scope {
     /// In each channel by itself.
@@ -97,6 +101,7 @@ impl fmt::Display for Scope {
 /// assert_eq!(Stated::assumed(3).basis, Basis::Assumed);
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(rename = "Stated_{T}"))]
 #[serde(deny_unknown_fields)]
 pub struct Stated<T> {
     /// The value.
@@ -137,6 +142,7 @@ impl<T> Stated<T> {
 
 /// The schema number of this version's documents. Reading any other number is an error.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(extend("const" = Schema::NUMBER)))]
 #[serde(try_from = "u32", into = "u32")]
 pub struct Schema;
 

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::unit::exact::lowest_terms;
 use crate::unit::{Efficiency, Share};
 
-/// A bandwidth in decimal MB/s (10^6 bytes a second), an exact rational.
+/// A bandwidth in decimal MB/s (10^6 bytes a second), an exact rational: `[numerator, denominator]` in documents.
 ///
 /// Sums and products are exact while their lowest terms fit 64 bits, as they do for any memory that the
 /// standards describe; beyond that they are rounded down.
@@ -20,6 +20,7 @@ use crate::unit::{Efficiency, Share};
 /// assert_eq!(DataRate::DDR4_2133.peak_bandwidth().to_string(), "17.0 GB/s");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(with = "(u64, core::num::NonZeroU64)"))]
 #[serde(try_from = "(u64, u64)", into = "(u64, u64)")]
 pub struct Bandwidth(Ratio<u64>);
 

@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 /// assert_eq!(sum.to_string(), "768 GB");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(transparent)]
 pub struct Capacity(u64);
 

@@ -13,7 +13,7 @@ use crate::unit::Bandwidth;
 /// The standards name most rates by a rounded figure: "2133" is exactly 6400/3 MT/s. A value within
 /// [`DataRate::SNAP_PER_MILLE`] thousandths of a standard rate *is* that rate, however it was given;
 /// a value far from every standard rate is kept exactly and
-/// [says that it is non-standard](DataRate::is_standard).
+/// [says that it is non-standard](DataRate::is_standard). In documents it is a whole number, or a fraction in a text.
 ///
 /// Source: JESD21-C 4.1.2.L-6 section 8.1.19 (DDR4 clock periods), JESD400-5C table 72 (DDR5).
 ///
@@ -28,6 +28,7 @@ use crate::unit::Bandwidth;
 /// # Ok::<(), slotwright::unit::DataRateError>(())
 /// ```
 #[derive(Debug, Clone, Copy, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(try_from = "Wire", into = "Wire")]
 pub struct DataRate(Ratio<u32>);
 
@@ -61,10 +62,11 @@ pub enum DataRateError {
 
 /// A standard rate is written as its name; any other as an integer or a fraction in a text.
 #[derive(Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(untagged, expecting = "a data rate is a whole number of MT/s, or a fraction in a text such as \"6400/3\"")]
 enum Wire {
-    Whole(u32),
-    Fraction(String),
+    Whole(#[cfg_attr(feature = "schemars", schemars(range(min = 1, max = DataRate::MAX_MTS)))] u32),
+    Fraction(#[cfg_attr(feature = "schemars", schemars(regex(pattern = "^[0-9]+(/[0-9]+)?$")))] String),
 }
 
 macro_rules! rates {

@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 /// assert!(!Density::from_gbit(20).is_standard());
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(transparent)]
 pub struct Density(u32);
 

@@ -6,6 +6,7 @@ use thiserror::Error;
 
 /// A currency as three capital letters, in the manner of ISO 4217 ("EUR").
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(extend("pattern" = "^[A-Z]{3}$")))]
 #[serde(try_from = "String", into = "String")]
 pub struct Currency([u8; 3]);
 
@@ -94,6 +95,7 @@ impl fmt::Debug for Currency {
 /// # Ok::<(), slotwright::unit::MoneyError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Price {
     amount_minor: u64,
@@ -156,6 +158,7 @@ impl fmt::Display for Price {
 /// # Ok::<(), slotwright::unit::MoneyError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Cost {
     amount_minor: i64,

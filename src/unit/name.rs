@@ -7,8 +7,8 @@ use thiserror::Error;
 
 /// A short text that names something: a slot label, a channel, a part number, an offer's id.
 ///
-/// Never empty, at most [`Name::MAX_BYTES`] bytes, free of control characters and of white space at
-/// either end. Cheap to clone. Ordered by bytes.
+/// Never empty, at most [`Name::MAX_BYTES`] (120) bytes, free of control characters and of white space
+/// at either end. Cheap to clone. Ordered by bytes.
 ///
 /// ```
 /// use slotwright::unit::Name;
@@ -19,8 +19,22 @@ use thiserror::Error;
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(
+    feature = "schemars",
+    derive(schemars::JsonSchema),
+    schemars(extend("minLength" = 1, "maxLength" = Name::MAX_BYTES, "pattern" = PATTERN))
+)]
 #[serde(try_from = "String", into = "String")]
 pub struct Name(Arc<str>);
+
+/// What makes a name, as far as a pattern can say it. White space is listed, since dialects differ in what they
+/// count as such.
+#[cfg(feature = "schemars")]
+const PATTERN: &str = concat!(
+    r"^[^\u0000-\u0020\u007F-\u00A0\u1680\u2000-\u200A\u2028\u2029\u202F\u205F\u3000]",
+    r"([^\u0000-\u001F\u007F-\u009F]*",
+    r"[^\u0000-\u0020\u007F-\u00A0\u1680\u2000-\u200A\u2028\u2029\u202F\u205F\u3000])?$"
+);
 
 /// Why a text is no [`Name`].
 #[derive(Debug, Clone, PartialEq, Eq, Error)]

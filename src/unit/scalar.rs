@@ -23,6 +23,7 @@ fn thousandths(f: &mut fmt::Formatter<'_>, value: u32, unit: &str) -> fmt::Resul
 /// assert_eq!(Voltage::from_mv(1350).to_string(), "1.35 V");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(transparent)]
 pub struct Voltage(u16);
 
@@ -65,6 +66,7 @@ impl fmt::Display for Voltage {
 /// assert_eq!(Power::from_mw(8500).to_string(), "8.5 W");
 /// ```
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(transparent)]
 pub struct Power(u32);
 
@@ -103,6 +105,7 @@ impl fmt::Display for Power {
 /// assert_eq!(Height::from_um(31_250).to_string(), "31.25 mm");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(transparent)]
 pub struct Height(u32);
 

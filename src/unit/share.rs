@@ -6,7 +6,8 @@ use thiserror::Error;
 
 use crate::unit::exact::lowest_terms;
 
-/// How much of a whole something is, an exact rational. It may be more than the whole.
+/// How much of a whole something is, an exact rational: `[numerator, denominator]` in documents. It may be more than
+/// the whole.
 ///
 /// ```
 /// use slotwright::unit::Share;
@@ -16,6 +17,7 @@ use crate::unit::exact::lowest_terms;
 /// assert!(share < Share::WHOLE);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(with = "(u64, core::num::NonZeroU64)"))]
 #[serde(try_from = "(u64, u64)", into = "(u64, u64)")]
 pub struct Share(Ratio<u64>);
 
@@ -73,7 +75,8 @@ impl fmt::Display for Share {
     }
 }
 
-/// How much of a peak is reached: a factor of 0 to 1 that the caller has measured or assumes.
+/// How much of a peak is reached: a factor of 0 to 1 that the caller has measured or assumes, `[numerator, denominator]`
+/// in documents.
 ///
 /// ```
 /// use slotwright::unit::{DataRate, Efficiency};
@@ -84,6 +87,7 @@ impl fmt::Display for Share {
 /// # Ok::<(), slotwright::unit::EfficiencyError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(with = "(u64, core::num::NonZeroU64)"))]
 #[serde(try_from = "(u64, u64)", into = "(u64, u64)")]
 pub struct Efficiency(Share);
 

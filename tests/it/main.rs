@@ -19,4 +19,6 @@ mod layers;
 mod own_rules;
 mod published;
 mod purchase_oracle;
+#[cfg(feature = "schemars")]
+mod schemas;
 mod verbs_oracle;

@@ -64,6 +64,7 @@ use crate::unit::{Capacity, DataRate, Density};
 /// # Ok::<(), slotwright::module::LabelError>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(try_from = "String", into = "String")]
 pub struct Label {
     /// Everything that the label says of the module as such; the other fields say how it is printed, and
