@@ -16,15 +16,18 @@ pub(crate) enum Shape {
     Proportional,
     /// Present modules with labour, packs and breaks.
     Present,
+    /// The same with charges, worth of what is over, a shelf and a second machine.
+    Everything,
 }
 
 /// The letters of the shapes, with what they are.
-pub(crate) const SHAPES: [(&str, &str, Shape); 5] = [
+pub(crate) const SHAPES: [(&str, &str, Shape); 6] = [
     ("a", "200 plain offers, 2x8x2", Shape::Plain(2, 8, 2)),
     ("b", "200 plain offers, 2x12x2", Shape::Plain(2, 12, 2)),
     ("c", "200 plain offers, 4x6x2", Shape::Plain(4, 6, 2)),
     ("d", "prices by size, 2x8x2", Shape::Proportional),
     ("e", "present, packs, breaks, 2x8x2", Shape::Present),
+    ("f", "the same with charges, surplus, shelf", Shape::Everything),
 ];
 
 /// Numbers that are the same in every run.
@@ -64,21 +67,23 @@ fn euros(minor: u64) -> Price {
 pub(crate) fn instance(shape: Shape, number: u64) -> (Machine, PlanRequest) {
     let (sockets, channels, slots) = match shape {
         Shape::Plain(sockets, channels, slots) => (sockets, channels, slots),
-        Shape::Proportional | Shape::Present => (2, 8, 2),
+        Shape::Proportional | Shape::Present | Shape::Everything => (2, 8, 2),
     };
     let machine = machine(sockets, channels, slots);
-    let salt = sockets as u64 * 100 + channels as u64 + if shape == Shape::Present { 10_000 } else { 0 };
-    let mut source = Source(number * 1_000_003 + salt);
-    let source = &mut source;
+    // shapes of one machine differ in nothing but what makes them different
+    let source = &mut Source(number * 1_000_003 + (sockets * 100 + channels) as u64);
     let sorts = sorts(source);
     let mut request = PlanRequest::new().usable_at_least(target(source, &machine, &sorts));
     request.offers = offers(source, shape, &sorts);
     if source.once_in(4) {
         request = request.rate_at_least(source.pick(machine.rate_steps()));
     }
-    if shape == Shape::Present {
+    if matches!(shape, Shape::Present | Shape::Everything) {
         present(source, &machine, &sorts, &mut request);
-        odd_prices(source, &sorts, &mut request);
+        packs_and_breaks(source, &mut request);
+    }
+    if shape == Shape::Everything {
+        everything(source, &sorts, &mut request);
     }
     if source.once_in(3) {
         request.budget = budget(source, &machine, &request);
@@ -147,49 +152,56 @@ fn present(source: &mut Source, machine: &Machine, sorts: &[MemoryModule], reque
     request.present.population = population;
 }
 
-/// Packs and breaks; in some requests also charges, worth of what is over, a shelf, and a second machine.
-fn odd_prices(source: &mut Source, sorts: &[MemoryModule], request: &mut PlanRequest) {
-    let (charged, has_worth) = (source.once_in(4), source.once_in(4));
-    let suppliers: Vec<Name> = ["north", "south", "west"].map(name).to_vec();
+fn packs_and_breaks(source: &mut Source, request: &mut PlanRequest) {
     for offer in &mut request.offers {
         if source.once_in(5) {
             offer.pack = source.pick(&[2, 4, 8]);
         }
-        let mut price = offer.unit_price.amount_minor();
         if source.once_in(3) {
+            let mut price = offer.unit_price.amount_minor();
             for from in [source.within(2, 8) as u32, source.within(9, 16) as u32] {
                 price = price * source.within(80, 99) / 100;
                 offer.breaks.push(QuantityBreak { from, unit_price: euros(price) });
             }
         }
-        if charged {
+    }
+}
+
+/// In some requests charges, worth of what is over, a shelf, a second machine.
+fn everything(source: &mut Source, sorts: &[MemoryModule], request: &mut PlanRequest) {
+    if source.once_in(2) {
+        let suppliers: Vec<Name> = ["north", "south", "west"].map(name).to_vec();
+        for offer in &mut request.offers {
             offer.supplier = source.once_in(2).then(|| source.pick(&suppliers));
         }
-        if has_worth && source.once_in(3) {
-            offer.surplus_value = Some(euros(price * source.within(0, 100) / 100));
-        }
-    }
-    if charged {
         for supplier in suppliers {
             request.supplier_charges.insert(supplier, euros(source.below(20_000)));
         }
     }
-    if source.once_in(4) {
+    if source.once_in(2) {
+        let share = source.within(10, 100);
+        for offer in &mut request.offers {
+            let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
+            let lowest = prices.map(Price::amount_minor).min().unwrap();
+            offer.surplus_value = source.once_in(2).then(|| euros(lowest * share / 100));
+        }
+    }
+    if source.once_in(2) {
         for index in 0..source.within(1, 4) {
             let (id, unit_value) = (name(&format!("shelf-{index}")), Some(euros(source.below(8_000))));
             let (module, stock) = (source.pick(sorts), source.within(1, 8) as u32);
             request.shelf.push(ShelfItem { id, module, stock, unit_value, data: None });
         }
     }
-    if source.once_in(10) {
+    if source.once_in(8) {
         request.machines = 2;
     }
 }
 
-/// What the planner says it costs, which is enough, or a little less, which is not.
+/// What the planner says it costs, which is enough, or a little less, which is not. None where it finds no plan soon.
 fn budget(source: &mut Source, machine: &Machine, request: &PlanRequest) -> Option<Price> {
     let rules = RuleBook::standard();
-    let outcome = Planner::new(machine, &rules).plan(request).unwrap();
+    let outcome = Planner::new(machine, &rules).plan(&request.clone().nodes(20_000)).unwrap();
     let Outcome::Optimal(plan) = outcome else { return None };
     let cost = u64::try_from(plan.cost.total.amount_minor()).ok()?;
     Some(euros(cost.saturating_sub(source.below(2))))

@@ -1,6 +1,6 @@
 //! What a channel may carry, learnt from the planner's judgement of small populations.
 
-use slotwright::module::DeviceWidth;
+use slotwright::module::{DeviceWidth, Stack};
 use slotwright::{Capacity, DataRate, MemoryModule, Planner, Population, Severity};
 
 /// What must be the same in all channels: modules that share it stand in for each other.
@@ -17,7 +17,7 @@ impl Look {
         Self {
             capacity: module.capacity(),
             package_ranks: module.package_ranks(),
-            stack_height: module.stack().map(|stack| stack.height()),
+            stack_height: module.stack().map(Stack::height),
             width: module.width(),
         }
     }

@@ -20,7 +20,7 @@ use std::time::{Duration, Instant};
 
 use microlp::{ComparisonOp, OptimizationDirection, Problem, SolveOptions, SolveOutcome, Variable};
 use slotwright::purchase::Offer;
-use slotwright::{Capacity, Name, PlanRequest, Planner, Price, Severity};
+use slotwright::{Capacity, Name, Outcome, PlanRequest, Planner, Price, Severity};
 
 use super::patterns::{Looks, Pattern, patterns};
 
@@ -38,10 +38,45 @@ pub(crate) enum Answer {
     Failed(String),
 }
 
+/// Whether the planner and the program come to the same end: not where one of them stops early.
+///
+/// # Errors
+/// What does not go together: two costs, a plan where there is none, a bound above the least cost.
+pub(crate) fn agree(outcome: &Outcome, answer: &Answer) -> Result<bool, String> {
+    let is_wrong = match (outcome, answer) {
+        (_, Answer::Stopped { .. } | Answer::Failed(_)) => return Ok(false),
+        (Outcome::Optimal(plan), Answer::Cost(cost)) => plan.cost.total.amount_minor() != *cost,
+        (Outcome::Infeasible(_), Answer::Infeasible) => false,
+        (Outcome::Stopped { best, cost_at_least, .. }, Answer::Cost(cost)) => {
+            let too_high = cost_at_least.is_some_and(|bound| bound.amount_minor() > *cost);
+            let too_low = best.as_ref().is_some_and(|plan| plan.cost.total.amount_minor() < *cost);
+            if !(too_high || too_low) {
+                return Ok(false);
+            }
+            true
+        }
+        (Outcome::Stopped { best: None, .. }, Answer::Infeasible) => return Ok(false),
+        _ => true,
+    };
+    if is_wrong { Err(format!("{outcome}\nbut the program says {answer:?}")) } else { Ok(true) }
+}
+
+/// How the question is put.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Form {
+    /// As it comes to mind: an integer for each offer, and one row for the capacity.
+    Plain,
+    /// As it is solved fastest. Capacity bounds the channels of each pattern by itself. And once all else is whole, so
+    /// are the units of offers that are sold one by one at one price, wherever the solver ends; so they need not be
+    /// integers.
+    Tight,
+}
+
 /// A term of a row: a variable and how often it counts.
 type Term = (Variable, i64);
 
 pub(crate) struct Program {
+    form: Form,
     problem: Problem,
     /// What one of each variable costs.
     costs: Vec<Term>,
@@ -60,7 +95,7 @@ fn minor(price: Option<Price>) -> i64 {
 impl Program {
     /// # Panics
     /// Where a request asks for what the program does not say.
-    pub(crate) fn new(planner: &Planner<'_>, request: &PlanRequest) -> Self {
+    pub(crate) fn new(planner: &Planner<'_>, request: &PlanRequest, form: Form) -> Self {
         assert!(request.refuse_from == Severity::Warning && !request.one_part_number && !request.known_facts_only);
         assert!(request.usable_at_most_mib.is_none() && request.bandwidth_at_least_mbps.is_none());
         assert!(request.free_slots_at_least.is_none() && request.kinds.is_none());
@@ -68,6 +103,7 @@ impl Program {
         let present = request.present.population.modules().map(|(_, fitted)| &fitted.module);
         let looks = Looks::new(offered.chain(present), request.rate_at_least_mts);
         let mut program = Self {
+            form,
             problem: Problem::new(OptimizationDirection::Minimize),
             costs: Vec::new(),
             fixed_cost: 0,
@@ -101,8 +137,12 @@ impl Program {
         let answer = match outcome {
             Ok(SolveOutcome::Solution(solution)) if solution.status() == microlp::SolutionStatus::Optimal => {
                 // in whole numbers, so that nothing is lost
-                let cost = |&(variable, each): &Term| solution.var_value(variable).round() as i64 * each;
-                Answer::Cost(self.fixed_cost + self.costs.iter().map(cost).sum::<i64>())
+                let whole = |variable: Variable| {
+                    let value = solution.var_value(variable);
+                    assert!((value - value.round()).abs() < 1e-6, "{value} of something whole");
+                    value.round() as i64
+                };
+                Answer::Cost(self.fixed_cost + self.costs.iter().map(|&(var, each)| whole(var) * each).sum::<i64>())
             }
             Ok(outcome) => stopped(outcome.stats().best_bound.map(|bound| bound + self.fixed_cost as f64)),
             Err(microlp::Error::Infeasible) => Answer::Infeasible,
@@ -114,6 +154,12 @@ impl Program {
     fn integer(&mut self, cost: i64, least: i64, most: i64) -> Variable {
         let bounds = (i32::try_from(least).unwrap(), i32::try_from(most).unwrap());
         let variable = self.problem.add_integer_var(cost as f64, bounds);
+        self.costs.push((variable, cost));
+        variable
+    }
+
+    fn real(&mut self, cost: i64, most: i64) -> Variable {
+        let variable = self.problem.add_var(cost as f64, (0.0, most as f64));
         self.costs.push((variable, cost));
         variable
     }
@@ -136,27 +182,34 @@ impl Program {
         looks: &Looks,
     ) -> Vec<(Pattern, Variable, Variable)> {
         let sockets = planner.machine().platform().sockets();
-        let (processors, most) = (sockets.len() as i64, sockets[0].channels.len() as i64);
+        let (processors, most) = (sockets.len() as u64, sockets[0].channels.len() as i64);
         let labour = minor(request.labour_per_handling) * i64::from(request.machines);
+        // so many modules in a channel of each processor
+        let of_one = |modules: usize| (sockets.len() * modules) as i64;
         let target = request.usable_at_least_mib.map_or(0, Capacity::mib);
-        let mut chosen = Vec::new();
+        let (mut chosen, mut capacity) = (Vec::new(), Vec::new());
         for pattern in patterns(planner, looks, request.present.population.is_empty()) {
-            let least = target.div_ceil(pattern.mib * processors as u64).max(1) as i64;
+            let of_all = pattern.mib * processors;
+            let least = if self.form == Form::Tight { target.div_ceil(of_all).max(1) as i64 } else { 1 };
             if least > most {
                 continue;
             }
             let is_chosen = self.integer(0, 0, 1);
-            let carrying = self.integer(labour * processors * pattern.looks.len() as i64, 0, most);
+            let carrying = self.integer(labour * of_one(pattern.looks.len()), 0, most);
             self.row(&[(carrying, 1), (is_chosen, -least)], ComparisonOp::Ge, 0);
             self.row(&[(carrying, 1), (is_chosen, -most)], ComparisonOp::Le, 0);
+            capacity.push((carrying, of_all as i64));
             for &look in &pattern.looks {
-                self.balance[look].push((carrying, -processors * i64::from(request.machines)));
+                self.balance[look].push((carrying, -of_one(1) * i64::from(request.machines)));
             }
             chosen.push((pattern, is_chosen, carrying));
         }
         self.is_void = chosen.is_empty();
         let one: Vec<Term> = chosen.iter().map(|&(_, is_chosen, _)| (is_chosen, 1)).collect();
         self.row(&one, ComparisonOp::Eq, 1);
+        if self.form == Form::Plain {
+            self.row(&capacity, ComparisonOp::Ge, target as i64);
+        }
         chosen
     }
 
@@ -200,7 +253,10 @@ impl Program {
             if most < least || most == 0 {
                 continue;
             }
-            let packs = self.integer(minor(Some(price)) * pack, 0, most);
+            let cost = minor(Some(price)) * pack;
+            let is_simple = pack == 1 && offer.breaks.is_empty() && charge.is_none() && offer.surplus_value.is_none();
+            let packs =
+                if is_simple && self.form == Form::Tight { self.real(cost, most) } else { self.integer(cost, 0, most) };
             if !offer.breaks.is_empty() {
                 let is_reached = self.integer(0, 0, 1);
                 self.row(&[(packs, 1), (is_reached, -most)], ComparisonOp::Le, 0);
