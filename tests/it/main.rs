@@ -12,6 +12,7 @@ mod boards;
 mod cases;
 mod examples;
 mod extremes;
+mod integer_program;
 mod interleave_oracle;
 mod judge;
 mod laws;

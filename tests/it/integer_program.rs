@@ -1,0 +1,49 @@
+//! Plans at real sizes against an integer program of the same question, solved by a general solver. The bench
+//! of the same name runs more of them, and measures both.
+// the program counts in floats
+#![allow(clippy::float_arithmetic)]
+
+use std::time::Duration;
+
+use slotwright::assess::Planner;
+use slotwright::purchase::Outcome;
+use slotwright::rule::RuleBook;
+
+#[path = "../../benches/support/instances.rs"]
+mod instances;
+#[path = "../../benches/support/patterns.rs"]
+mod patterns;
+#[path = "../../benches/support/program.rs"]
+mod program;
+// not all of it is for these tests
+#[allow(dead_code)]
+#[path = "../../benches/support/mod.rs"]
+mod support;
+
+use instances::{SHAPES, instance};
+use program::{Form, Program, agree};
+
+/// Few, so that what takes long costs no time here.
+const NODES: u64 = 20_000;
+const INSTANCES: u64 = 8;
+
+#[test]
+fn plans_cost_what_an_integer_program_costs() {
+    for (letter, what, shape) in SHAPES {
+        let (mut plans, mut none) = (0, 0);
+        for number in 0..INSTANCES {
+            let (machine, request) = instance(shape, number);
+            let rules = RuleBook::standard();
+            let planner = Planner::new(&machine, &rules);
+            let outcome = planner.plan(&request.clone().nodes(NODES)).unwrap();
+            let (answer, _) = Program::new(&planner, &request, Form::Tight).solve(Duration::from_secs(1));
+            let agrees = agree(&outcome, &answer).unwrap_or_else(|problem| panic!("{letter} {number}: {problem}"));
+            match outcome {
+                Outcome::Optimal(_) if agrees => plans += 1,
+                Outcome::Infeasible(_) if agrees => none += 1,
+                _ => {}
+            }
+        }
+        assert!(plans >= INSTANCES / 2, "{letter}, {what}: only {plans} plans and {none} without one were compared");
+    }
+}
