@@ -190,7 +190,7 @@ fn everything(source: &mut Source, sorts: &[MemoryModule], request: &mut PlanReq
         for index in 0..source.within(1, 4) {
             let (id, unit_value) = (name(&format!("shelf-{index}")), Some(euros(source.below(8_000))));
             let (module, stock) = (source.pick(sorts), source.within(1, 8) as u32);
-            request.shelf.push(ShelfItem { id, module, stock, unit_value, data: None });
+            request.shelf.push(ShelfItem { unit_value, ..ShelfItem::new(id, module, stock) });
         }
     }
     if source.once_in(8) {

@@ -96,7 +96,9 @@ impl Program {
     /// # Panics
     /// Where a request asks for what the program does not say.
     pub(crate) fn new(planner: &Planner<'_>, request: &PlanRequest, form: Form) -> Self {
-        assert!(request.refuse_from == Severity::Warning && !request.one_part_number && !request.known_facts_only);
+        assert!(
+            request.refuse_from == Severity::Warning && request.one_part_number.is_none() && !request.known_facts_only
+        );
         assert!(request.usable_at_most_mib.is_none() && request.bandwidth_at_least_mbps.is_none());
         assert!(request.free_slots_at_least.is_none() && request.kinds.is_none());
         let offered = request.offers.iter().map(|offer| &offer.module).chain(request.shelf.iter().map(|i| &i.module));

@@ -12,7 +12,7 @@ use crate::fill::rows::Rows;
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::module::{FormFactor, MemoryModule};
-use crate::platform::{ChannelId, Identical, SlotId, SocketId, UnlikeGrades};
+use crate::platform::{ChannelId, Identical, RatePolicy, SlotId, SocketId, UnlikeGrades};
 use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
 use crate::processor::Processor;
 use crate::rule::{MixOf, RuleBook};
@@ -407,6 +407,11 @@ pub(crate) fn step_under(machine: &Machine, limit: Option<DataRate>) -> i32 {
 
 fn top_level(machine: &Machine) -> i32 {
     let processors = machine.processors().map(|(_, processor)| processor.max_rate_mts.value);
+    // with a rate for each processor the slower ones may stay empty
+    let processors = match machine.platform().rate_policy {
+        RatePolicy::PerMachine => processors.min(),
+        RatePolicy::PerSocket => processors.max(),
+    };
     let caps = machine.rate_caps().iter().map(crate::machine::RateCap::rate);
-    step_under(machine, processors.chain(caps).min())
+    step_under(machine, processors.into_iter().chain(caps).min())
 }

@@ -7,8 +7,9 @@ use crate::finding::FactValue;
 use crate::population::{Content, Layout};
 use crate::purchase::solve::Solver;
 use crate::purchase::supply::{Amount, times};
-use crate::rule::MixOf;
+use crate::rule::{CountBound, MixOf};
 use crate::search::{Budget, Spent};
+use crate::stated::Scope;
 use crate::unit::Capacity;
 
 /// Classes that a load's key does not tell apart.
@@ -46,6 +47,8 @@ struct Sharing<'s> {
 struct Shape {
     cost: Amount,
     counts: Vec<(usize, usize)>,
+    /// The groups of the load.
+    load: Vec<usize>,
 }
 
 impl Solver<'_, '_> {
@@ -61,6 +64,10 @@ impl Solver<'_, '_> {
         for shape in shapes {
             if self.is_beaten(shape.cost) || self.is_done() {
                 break;
+            }
+            budget.spend()?;
+            if !self.load_is_possible(&groups, &shape.load, 0, &mut Vec::new()) {
+                continue;
             }
             let unused =
                 groups.iter().enumerate().filter(|(index, _)| !shape.counts.iter().any(|(known, _)| known == index));
@@ -117,13 +124,16 @@ impl Solver<'_, '_> {
     fn shapes(&self, groups: &[Group], budget: &mut Budget) -> Result<Vec<Shape>, Spent> {
         let widest = self.grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
         let channels = self.grid.sockets.iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
+        let all = self.grid.sockets.len();
+        let must_have = |bound: &CountBound| bound.within == Scope::Socket && !bound.allows(0);
+        let fewest = if self.grid.active.counts.iter().any(must_have) { all } else { 1 };
         let mut shapes = Vec::new();
         // no module at all is a candidate too
         self.shape(groups, &[], 0, &mut shapes);
         let mut load = Vec::new();
         self.loads(groups, 0, widest, &mut load, &mut |load| {
             // over so many channels of so many processors: one without memory is unlike none
-            let mut times: Vec<usize> = (1..=self.grid.sockets.len())
+            let mut times: Vec<usize> = (fewest..=self.grid.sockets.len())
                 .flat_map(|sockets| (1..=channels).map(move |channels| sockets * channels))
                 .collect();
             times.sort_unstable();
@@ -183,7 +193,7 @@ impl Solver<'_, '_> {
             }
         }
         if !self.is_beaten(cost) {
-            shapes.push(Shape { cost, counts });
+            shapes.push(Shape { cost, counts, load: load.to_vec() });
         }
     }
 
@@ -193,7 +203,7 @@ impl Solver<'_, '_> {
             return Ok(());
         }
         let Some((&(group, _), rest)) = at.counts.split_first() else {
-            return if self.load_is_possible(chosen) { self.consider(chosen, budget) } else { Ok(()) };
+            return if self.may_be_loads(chosen) { self.consider(chosen, budget) } else { Ok(()) };
         };
         budget.spend()?;
         let Some(entry) = at.groups.get(group) else { return Ok(()) };
@@ -235,9 +245,27 @@ impl Solver<'_, '_> {
         Ok(())
     }
 
+    /// Whether some classes of these groups, of which those before `place` are chosen, make a load that some channel may
+    /// carry.
+    fn load_is_possible(&mut self, groups: &[Group], load: &[usize], place: usize, chosen: &mut Vec<usize>) -> bool {
+        let Some(&group) = load.get(place) else { return chosen.is_empty() || self.is_possible(chosen) };
+        let classes = groups.get(group).map_or(&[][..], |group| &group.classes);
+        // of one group in order, for a load is judged in every order
+        let before = chosen.last().copied().filter(|_| place > 0 && load.get(place - 1) == Some(&group));
+        for &class in classes.iter().filter(|&&class| before.is_none_or(|before| class >= before)) {
+            chosen.push(class);
+            let possible = self.load_is_possible(groups, load, place + 1, chosen);
+            chosen.pop();
+            if possible {
+                return true;
+            }
+        }
+        false
+    }
+
     /// Whether the numbers could be loads of single classes repeated, or are of several classes, which
     /// only placing can tell.
-    fn load_is_possible(&mut self, chosen: &[(usize, usize)]) -> bool {
+    fn may_be_loads(&mut self, chosen: &[(usize, usize)]) -> bool {
         match *chosen {
             [(class, _)] => {
                 let widest = self.grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);

@@ -37,7 +37,7 @@ pub enum Axis {
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Frontier {
-    /// What they were compared in, in the order given.
+    /// What they were compared in, each once, in the order given.
     pub axes: Vec<Axis>,
     /// The plans, in the [documented order](crate::purchase): the cheapest first.
     pub plans: Vec<Plan>,

@@ -292,10 +292,13 @@ impl Inquiry<'_, '_> {
         if request.machines > 1 {
             relaxed.push((HeldFast::SeveralMachines, request.clone().machines(1)));
         }
+        // a side question: it has a share of the nodes
+        let nodes = request.nodes / 10;
         let waiver = |(given_up, request): (HeldFast, PlanRequest)| {
-            let plan = self.desk.planner.proved(&request, &mut self.desk.budget()).ok().flatten()?;
+            let (plan, proved) = self.desk.planner.found(&request, &mut self.desk.planner.budget(nodes));
+            let plan = plan?;
             let warnings = if given_up == HeldFast::NoWarnings { warnings(&plan) } else { Vec::new() };
-            Some(Waiver { given_up, warnings, plan: Box::new(plan) })
+            Some(Waiver { given_up, warnings, plan: Box::new(plan), proved })
         };
         relaxed.into_iter().filter_map(waiver).collect()
     }

@@ -11,7 +11,8 @@
 //! 6. fewer different parts;
 //! 7. more free slots;
 //! 8. fewer handlings;
-//! 9. fill order: slots by turn, occupied before empty, module of higher priority first;
+//! 9. fill order: slots by turn, occupied before empty, module of higher priority first (where a rule in force or the
+//!    request tells parts apart that work alike, which of them goes where follows their facts);
 //! 10. fewer units taken from the shelf and offers;
 //! 11. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first.
 

@@ -68,11 +68,19 @@ impl Planner<'_> {
 
     /// The best plan of a request that is checked, if there is one.
     pub(crate) fn proved(&self, request: &PlanRequest, budget: &mut Budget<'_>) -> Result<Option<Plan>, Spent> {
+        match self.found(request, budget) {
+            (plan, true) => Ok(plan),
+            (_, false) => Err(Spent),
+        }
+    }
+
+    /// The best plan of a request that is checked, as far as the search came, and whether it came to its end.
+    pub(crate) fn found(&self, request: &PlanRequest, budget: &mut Budget<'_>) -> (Option<Plan>, bool) {
         let rules = Rules::of(self.rules(), request);
         let desk = Desk::new(*self, request, &rules);
         let needs = Needs::of(request);
         let answer = desk.solve(&needs, Asked::default(), budget);
-        if answer.stopped { Err(Spent) } else { Ok(answer.found.map(|found| desk.write(&needs, &found))) }
+        (answer.found.map(|found| desk.write(&needs, &found)), !answer.stopped)
     }
 
     /// The cheapest plan without warnings, where warnings are allowed and the plan has some.

@@ -84,8 +84,13 @@ impl<'s, 'a> Solver<'s, 'a> {
             (Some(a), Some(b)) => fill_priority.compare(a, b).then_with(|| a.cmp(b)),
             _ => Ordering::Equal,
         });
-        let mut priority = vec![0; order.len()];
-        for (place, &class) in order.iter().enumerate() {
+        // modules that work alike come in the same place
+        let works = |class: usize| module(class).map(MemoryModule::without_identity);
+        let (mut priority, mut place, mut before) = (vec![0; order.len()], 0, None);
+        for (index, class) in order.into_iter().enumerate() {
+            let own = works(class);
+            place = if own == before { place } else { index };
+            before = own;
             priority.get_mut(class).into_iter().for_each(|entry| *entry = place);
         }
         let level = |module: &MemoryModule| module.grade().map_or(NO_RATE, |grade| step_under(machine, Some(grade)));

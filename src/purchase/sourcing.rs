@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use crate::module::MemoryModule;
 use crate::purchase::PlanRequest;
 use crate::purchase::sources::Lines;
-use crate::purchase::supply::{Amount, Class, Stock};
+use crate::purchase::supply::{Amount, Class, Stock, amount, least_with};
 use crate::search::{Budget, Spent};
 use crate::unit::Name;
 
@@ -20,19 +20,12 @@ pub(crate) struct Take<'a> {
 impl Take<'_> {
     /// What the units cost; for an offer at the price of its quantity, with what sending back the rest costs.
     pub(crate) fn cost(self) -> Amount {
-        self.price().saturating_add(self.return_cost())
+        self.stock.cost(self.quantity)
     }
 
     /// What the units cost by themselves.
     pub(crate) fn price(self) -> Amount {
-        let each = match self.stock {
-            Stock::Shelf(_) => self.stock.least_price(),
-            Stock::Offer(offer) => {
-                let quantity = u32::try_from(self.quantity).unwrap_or(u32::MAX);
-                Amount::from(offer.price_at(quantity).amount_minor())
-            }
-        };
-        amount(self.quantity).saturating_mul(each)
+        self.stock.price(self.quantity)
     }
 
     /// How many units are ordered beside these and sent back.
@@ -42,11 +35,7 @@ impl Take<'_> {
 
     /// What sending these back costs.
     pub(crate) fn return_cost(self) -> Amount {
-        let each = match self.stock {
-            Stock::Shelf(_) => None,
-            Stock::Offer(offer) => offer.return_cost,
-        };
-        each.map_or(0, |each| amount(self.returned()).saturating_mul(Amount::from(each.amount_minor())))
+        self.cost() - self.price()
     }
 }
 
@@ -231,23 +220,16 @@ impl<'a> Mixed<'_, 'a> {
         let mut after: Vec<Option<Amount>> = (0..=all).map(|left| (left == 0).then_some(0)).collect();
         let mut least_from = vec![after.clone()];
         for (index, &stock) in self.stocks.iter().enumerate().rev() {
-            let costs: Vec<(usize, Amount)> = self
-                .quantities(stock, all)
-                .into_iter()
-                .map(|quantity| (quantity, Take { stock, quantity }.cost()))
-                .collect();
+            let costs = self.quantities(stock, all).into_iter().map(|quantity| (quantity, stock.cost(quantity)));
+            let costs: Vec<(usize, Amount)> = costs.collect();
             // the last of the shelf: from then on enough must be bought
             let bought = if !self.is_offer(index) && self.is_offer(index + 1) { self.wanted.bought } else { 0 };
-            let least = |left: usize| {
-                let ways = costs.iter().filter_map(|&(quantity, cost)| {
-                    let rest = (*after.get(left.saturating_sub(quantity).max(bought))?)?;
-                    Some(cost - self.worth * amount(quantity.saturating_sub(left)) + rest)
-                });
-                ways.min()
-            };
+            // the rest, once what must be bought is
+            let rest: Vec<Option<Amount>> =
+                (0..=all).map(|left| after.get(left.max(bought)).copied().flatten()).collect();
             // what must be bought beyond what is fitted is worth something at most
             let slack = self.worth * amount(bought);
-            after = (0..=all).map(|left| least(left).map(|least| least - slack)).collect();
+            after = least_with(&costs, &rest, self.worth).into_iter().map(|least| Some(least? - slack)).collect();
             least_from.push(after.clone());
         }
         least_from.reverse();
@@ -301,25 +283,9 @@ impl<'a> Mixed<'_, 'a> {
         parts.difference(self.at_hand).count()
     }
 
-    /// The quantities worth keeping where so many are wanted, the largest first: up to that, and beyond it where a
-    /// pack, the smallest order or a break is.
+    /// The quantities worth keeping where so many are wanted.
     fn quantities(&self, stock: Stock<'a>, wanted: usize) -> Vec<usize> {
-        let mut steps = vec![wanted];
-        if let Stock::Offer(offer) = stock {
-            steps.extend(offer.breaks.iter().filter_map(|step| usize::try_from(step.from).ok()));
-        }
-        let mut quantities: Vec<usize> = (0..=wanted.min(stock.units())).collect();
-        for kept in steps {
-            let ordered = stock.ordered(kept);
-            // between the two, cost is a line: of the best plan only its ends matter
-            let between = if self.wanted.best > 1 { kept..ordered.min(stock.units()) } else { 0..0 };
-            quantities.extend(between.chain([kept, ordered]));
-        }
-        quantities.retain(|&quantity| stock.can_keep(quantity));
-        quantities.sort_unstable();
-        quantities.dedup();
-        quantities.reverse();
-        quantities
+        stock.quantities(wanted, self.wanted.best > 1)
     }
 
     fn sourced(&self, takes: Vec<Take<'a>>, at: At) -> Option<Sourced<'a>> {
@@ -360,10 +326,6 @@ impl<'a> Mixed<'_, 'a> {
         let mut offers = sourced.takes.iter().enumerate().filter(|(_, take)| matches!(take.stock, Stock::Offer(_)));
         !offers.any(|(index, take)| is_needless(index, take))
     }
-}
-
-fn amount(units: usize) -> Amount {
-    Amount::try_from(units).unwrap_or(Amount::MAX)
 }
 
 /// Which units are not fitted: of offers those worth most, then the last by source. What is on the shelf

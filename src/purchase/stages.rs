@@ -123,6 +123,9 @@ fn check_together(now: &PlanRequest, later: &PlanRequest) -> Result<(), RequestE
     if problems.is_empty() { Ok(()) } else { Err(RequestError { problems }) }
 }
 
+/// Modules that a plan for now fits in each machine: what each is credited if it is pulled, and how many.
+type Fitted<'f> = (&'f MemoryModule, Option<Price>, usize);
+
 struct Job<'a> {
     planner: Planner<'a>,
     now: &'a PlanRequest,
@@ -211,16 +214,17 @@ impl Job<'_> {
 
     /// What meeting the later wishes costs at least after any plan for now that fits these modules, by what each would
     /// be credited: such a request, and an amount to add to its cost.
-    fn rest(&self, fitted: &[(&MemoryModule, Option<Price>)]) -> (PlanRequest, Amount) {
+    fn rest(&self, fitted: &[Fitted<'_>]) -> (PlanRequest, Amount) {
         let (now, later) = (self.now, self.later);
         let labour = later.labour_per_handling.map_or(0, Price::amount_minor);
         let dearer = |price: Price| self.price(price.amount_minor().saturating_add(labour));
         let (mut items, mut sum) = (Vec::new(), 0);
-        for (module, credit) in fitted {
+        for (module, credit, units) in fitted {
             // a module is left, or pulled for its credit less labour; to be pulled at a loss is not reckoned
             let gain = credit.map_or(0, Price::amount_minor).saturating_sub(labour);
-            sum -= Amount::from(gain) * Amount::from(now.machines);
-            let item = ShelfItem::new(Name::lossy("fitted"), (*module).clone(), now.machines);
+            let units = u32::try_from(*units).unwrap_or(u32::MAX).saturating_mul(now.machines);
+            sum -= Amount::from(gain) * Amount::from(units);
+            let item = ShelfItem::new(Name::lossy("fitted"), (*module).clone(), units);
             items.push(ShelfItem { unit_value: Some(self.price(gain)), ..item });
         }
         // everything else is put in: labour counts as part of its price, and of what it is worth left over
@@ -309,12 +313,12 @@ impl Walk<'_, '_> {
         let offers = self.job.now.offers.iter().map(|offer| (&offer.module, offer.surplus_value, offer.stock));
         let items = self.job.now.shelf.iter().map(|item| (&item.module, item.unit_value, item.stock));
         let slots = planner.machine().platform().slots().len();
-        let any = offers.chain(items).flat_map(|(module, worth, stock)| {
+        let any = offers.chain(items).map(|(module, worth, stock)| {
             let units = slots.min(usize::try_from(stock).unwrap_or(usize::MAX));
-            std::iter::repeat_n((module, worth), units)
+            (module, worth, units)
         });
         let present = self.job.now.present.population.modules();
-        let present = present.map(|(slot, f)| (&f.module, self.job.now.present.credits.get(slot).copied()));
+        let present = present.map(|(slot, f)| (&f.module, self.job.now.present.credits.get(slot).copied(), 1));
         let any: Vec<_> = any.chain(present).collect();
         let rest = self.rest(&any, budget)?.unwrap_or(Amount::MAX >> 8);
         let most = match &self.best {
@@ -342,7 +346,7 @@ impl Walk<'_, '_> {
         for &(class, count) in &counts {
             let Some(entry) = ground.supply.classes.get(class) else { continue };
             let worth = entry.highest_worth();
-            fitted.extend(std::iter::repeat_n((entry.module, worth.map(|minor| self.job.price(minor))), count));
+            fitted.push((entry.module, worth.map(|minor| self.job.price(minor)), count));
         }
         let Some(rest) = self.rest(&fitted, budget)? else { return Ok(()) };
         let mut excluded = Vec::new();
@@ -366,11 +370,7 @@ impl Walk<'_, '_> {
     }
 
     /// What the rest costs at least after a plan for now that fits these modules; `None` where nothing can follow.
-    fn rest(
-        &self,
-        fitted: &[(&MemoryModule, Option<Price>)],
-        budget: &mut Budget<'_>,
-    ) -> Result<Option<Amount>, Spent> {
+    fn rest(&self, fitted: &[Fitted<'_>], budget: &mut Budget<'_>) -> Result<Option<Amount>, Spent> {
         let (request, sum) = self.job.rest(fitted);
         Ok(self.desk.planner.proved(&request, budget)?.map(|plan| total(&plan) + sum))
     }

@@ -74,6 +74,47 @@ impl<'a> Stock<'a> {
         kept <= self.units() && (self.is_returnable() || self.ordered(kept) == kept)
     }
 
+    /// What so many units cost that are kept, by themselves.
+    pub(crate) fn price(self, kept: usize) -> Amount {
+        let each = match self {
+            Self::Shelf(_) => self.least_price(),
+            Self::Offer(offer) => Amount::from(offer.price_at(u32::try_from(kept).unwrap_or(u32::MAX)).amount_minor()),
+        };
+        amount(kept).saturating_mul(each)
+    }
+
+    /// The same with what sending back the rest of the order costs.
+    pub(crate) fn cost(self, kept: usize) -> Amount {
+        let each = match self {
+            Self::Shelf(_) => None,
+            Self::Offer(offer) => offer.return_cost,
+        };
+        let back = amount(self.ordered(kept).saturating_sub(kept));
+        let back = each.map_or(0, |each| back.saturating_mul(Amount::from(each.amount_minor())));
+        self.price(kept).saturating_add(back)
+    }
+
+    /// The quantities worth keeping where so many are wanted, the largest first: up to that, and beyond it where a
+    /// pack, the smallest order or a break is. Between these cost is a line, so that of the best plan only the ends
+    /// matter; those between are among them where asked for.
+    pub(crate) fn quantities(self, wanted: usize, between: bool) -> Vec<usize> {
+        let mut steps = vec![wanted];
+        if let Self::Offer(offer) = self {
+            steps.extend(offer.breaks.iter().filter_map(|step| usize::try_from(step.from).ok()));
+        }
+        let mut quantities: Vec<usize> = (0..=wanted.min(self.units())).collect();
+        for kept in steps {
+            let ordered = self.ordered(kept);
+            let between = if between { kept..ordered.min(self.units()) } else { 0..0 };
+            quantities.extend(between.chain([kept, ordered]));
+        }
+        quantities.retain(|&quantity| self.can_keep(quantity));
+        quantities.sort_unstable();
+        quantities.dedup();
+        quantities.reverse();
+        quantities
+    }
+
     /// What one unit is worth that is kept and not fitted.
     pub(crate) fn surplus_value(self) -> Amount {
         match self {
@@ -163,6 +204,23 @@ pub(crate) struct Supply<'a> {
     pub(crate) machines: usize,
     /// What pulling every present module that is not pinned comes to, for all machines.
     pub(crate) pull_all: Amount,
+}
+
+pub(crate) fn amount(units: usize) -> Amount {
+    Amount::try_from(units).unwrap_or(Amount::MAX)
+}
+
+/// By units still wanted: what they cost at least, less what those beyond are worth, where a stock with these
+/// quantities and costs comes before one that leaves `rest`.
+pub(crate) fn least_with(costs: &[(usize, Amount)], rest: &[Option<Amount>], worth: Amount) -> Vec<Option<Amount>> {
+    let least = |left: usize| {
+        let ways = costs.iter().filter_map(|&(quantity, cost)| {
+            let rest = (*rest.get(left.saturating_sub(quantity))?)?;
+            Some(cost - worth * amount(quantity.saturating_sub(left)) + rest)
+        });
+        ways.min()
+    };
+    (0..rest.len()).map(least).collect()
 }
 
 /// What so many modules of a capacity hold.
@@ -317,28 +375,43 @@ impl<'a> Class<'a> {
         let cheapest = self.stock.iter().map(|stock| stock.least_price()).min();
         let credit = self.present.first().map(|unit| unit.credit);
         self.may_trade = credit.is_some_and(|credit| cheapest.is_some_and(|price| price <= credit));
-        let mut units: Vec<(Amount, usize)> =
-            self.stock.iter().map(|stock| (stock.least_price() + labour, stock.units())).collect();
-        units.sort_unstable();
-        self.bought = vec![Some(0)];
         // what so many spares come to at least, less what they are worth
         let spare = self.stock.iter().map(|stock| stock.least_price() - stock.surplus_value()).min().unwrap_or(0);
         self.spares = spare.max(0) * Amount::try_from(spares).unwrap_or(0);
-        let (mut sum, mut wanted) = (0, slots.saturating_mul(machines));
-        'units: for (price, count) in units {
-            for _ in 0..count {
-                if wanted == 0 {
-                    break 'units;
-                }
-                wanted -= 1;
-                sum += price;
-                self.bought.push(Some(sum));
-            }
-        }
+        let labour_of = |(units, cost): (usize, Option<Amount>)| Some(cost? + labour * amount(units));
+        self.bought = self.least_costs(slots.saturating_mul(machines)).into_iter().enumerate().map(labour_of).collect();
+        // what is not needed is not bought: no unit is worth more left over than it costs
+        self.bought.first_mut().into_iter().for_each(|none| *none = Some(0));
         self.curve = (0..=slots).map(|count| self.cheapest(count, labour, machines)).collect();
         while self.curve.last().is_some_and(Option::is_none) {
             self.curve.pop();
         }
+    }
+
+    /// By number of units, up to `most`: what they cost at least, less what is left over is worth; charges and labour
+    /// are not counted.
+    fn least_costs(&self, most: usize) -> Vec<Option<Amount>> {
+        let (simple, others): (Vec<Stock<'_>>, Vec<_>) = self.stock.iter().partition(|stock| stock.is_simple());
+        let mut prices: Vec<(Amount, usize)> =
+            simple.iter().map(|stock| (stock.least_price(), stock.units().min(most))).collect();
+        prices.sort_unstable();
+        let units = prices.into_iter().flat_map(|(price, units)| std::iter::repeat_n(price, units)).take(most);
+        let sums = units.scan(0, |sum, price| {
+            *sum += price;
+            Some(*sum)
+        });
+        let sums = std::iter::once(0).chain(sums);
+        if others.is_empty() {
+            return sums.map(Some).collect();
+        }
+        let worth = self.stock.iter().map(|stock| stock.surplus_value()).max().unwrap_or(0);
+        let mut least: Vec<Option<Amount>> = (0..=most).map(|left| (left == 0).then_some(0)).collect();
+        for stock in others {
+            let costs: Vec<_> =
+                stock.quantities(most, false).into_iter().map(|quantity| (quantity, stock.cost(quantity))).collect();
+            least = least_with(&costs, &least, worth);
+        }
+        least_with(&sums.enumerate().collect::<Vec<_>>(), &least, worth)
     }
 
     fn cheapest(&self, count: usize, labour: Amount, machines: usize) -> Option<(Amount, usize)> {

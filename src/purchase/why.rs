@@ -84,11 +84,13 @@ pub struct KindReach {
 pub struct Waiver {
     /// What is given up.
     pub given_up: HeldFast,
-    /// The codes of the warnings that the plan has; none unless warnings are accepted.
+    /// The codes of the warnings that the plan has, where it is they that are accepted.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub warnings: Vec<Name>,
     /// The best plan then.
     pub plan: Box<Plan>,
+    /// Whether it is proved to be the best. The search has a tenth of the request's nodes.
+    pub proved: bool,
 }
 
 /// What a request holds fast, beside its requirements.
@@ -162,7 +164,10 @@ impl fmt::Display for Reachable {
 
 impl fmt::Display for Waiver {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let cost = &self.plan.cost.total;
+        let cost = match self.proved {
+            true => self.plan.cost.total.to_string(),
+            false => format!("{} or less", self.plan.cost.total),
+        };
         match self.given_up {
             HeldFast::Pins => write!(f, "Where pinned modules may move or go it can be done, for {cost}."),
             HeldFast::NoWarnings => {

@@ -158,7 +158,7 @@ fn what_is_said_of_labels() {
 }
 
 /// A question to the planner: a half-filled machine and so many offers of finite stock.
-fn question(offers: u32) -> serde_json::Value {
+fn question(offers: u32) -> Value {
     const LABELS: [&str; 8] = [
         "16GB 1Rx8 PC4-3200AA-RD3-12",
         "32GB 2Rx8 PC4-3200AA-RE3-12",
@@ -255,7 +255,7 @@ fn the_advice_on_an_upgrade() {
 
 #[test]
 fn bad_questions_get_every_problem() {
-    let broken = |path: &str, value: serde_json::Value| {
+    let broken = |path: &str, value: Value| {
         let mut question = question(2);
         match path.rsplit_once('/') {
             Some((parent, key)) => question.pointer_mut(parent).unwrap()[key] = value,

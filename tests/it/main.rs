@@ -5,6 +5,8 @@
 // a test may stop at what it did not expect
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 #![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap)]
+// examples are programs by themselves: each has its parts
+#![allow(clippy::duplicate_mod)]
 
 mod arrange_oracle;
 mod bad_modes;
