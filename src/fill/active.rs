@@ -46,7 +46,8 @@ impl ActiveMix<'_> {
 
 impl<'a> Active<'a> {
     pub(crate) fn new(machine: &Machine, rules: &'a RuleBook, threshold: Threshold) -> Self {
-        let all: Vec<_> = rules.rules().filter(|rule| rule.severity() >= threshold && !rule.is_idle(machine)).collect();
+        let can_refuse = |rule: &&Rule| rule.severity() >= rule.threshold(threshold) && !rule.is_idle(machine);
+        let all: Vec<_> = rules.rules().filter(can_refuse).collect();
         let mut active = Self {
             rules,
             threshold,
@@ -60,7 +61,7 @@ impl<'a> Active<'a> {
             all,
         };
         for &rule in &active.all {
-            let weighs = |demand, basis| weight(rule, demand, basis) >= threshold;
+            let weighs = |demand, basis| weight(rule, demand, basis) >= rule.threshold(threshold);
             match rule.form() {
                 Form::Module(_) => active.module.push(rule),
                 Form::Channel(_) => active.channel.push(rule),
@@ -91,14 +92,14 @@ impl<'a> Active<'a> {
 
     fn probe(&self, rule: &Rule, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
         let check = |report: &mut Report<'_>| rule.form().check(layout, report);
-        rule.probe_at(self.threshold, self.rules.is_unknown_error(), rate, check)
+        rule.probe_at(rule.threshold(self.threshold), self.rules.is_unknown_error(), rate, check)
     }
 
     /// Whether every module rule lets this module into this slot.
     pub(crate) fn allows_module(&self, site: &ModuleSite<'_>) -> bool {
         !self.module.iter().any(|rule| match rule.form() {
             Form::Module(check) => {
-                rule.probe(self.threshold, self.rules.is_unknown_error(), |report| check(site, report))
+                rule.probe(rule.threshold(self.threshold), self.rules.is_unknown_error(), |report| check(site, report))
             }
             _ => false,
         })
@@ -108,7 +109,7 @@ impl<'a> Active<'a> {
     pub(crate) fn allows_channel(&self, load: &ChannelLoad<'_>) -> bool {
         let refused = self.channel.iter().any(|rule| match rule.form() {
             Form::Channel(check) => {
-                rule.probe(self.threshold, self.rules.is_unknown_error(), |report| check(load, report))
+                rule.probe(rule.threshold(self.threshold), self.rules.is_unknown_error(), |report| check(load, report))
             }
             _ => false,
         });

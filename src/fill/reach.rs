@@ -29,6 +29,8 @@ struct Question<'q> {
     held: &'q Held,
     /// Whether the pace matters.
     paced: bool,
+    /// Whether no channel may hold a module.
+    empty: bool,
 }
 
 /// States of a processor that have one pace at one rate.
@@ -276,7 +278,8 @@ impl<'g, 'a> Reach<'g, 'a> {
                 continue;
             }
             budget.spend_many(self.nodes)?;
-            let mut set = self.of_socket(socket, Question { masks, level, repeat, held: &way.held, paced: rate > 0 });
+            let mut set = self
+                .of_socket(socket, Question { masks, level, repeat, held: &way.held, paced: rate > 0, empty: false });
             // a state that is reached at a better pace needs no other, unless a rule refuses it there
             if !self.every_pace && !matches!(way.held, Held::OneOf(_)) {
                 set.remove(&seen);
@@ -331,14 +334,12 @@ impl<'g, 'a> Reach<'g, 'a> {
     }
 
     /// Adds what a processor can take when the loads of its channels all have one key.
-    fn add_with_key(&self, socket: usize, question: Question<'_>, key: Option<usize>, all: &mut StateSet) {
+    fn add_with_key(&self, socket: usize, mut question: Question<'_>, key: Option<usize>, all: &mut StateSet) {
         let Some(entry) = self.grid.sockets.get(socket) else { return };
         if let (Held::AtMost(most) | Held::JustOrNothing(most), Some(_), true) = (question.held, key, question.paced) {
-            // loads of this key fill a channel to another height
+            // where loads of this key fill a channel to another height, it can be empty and no more
             let loads = entry.channels.iter().filter_map(|&channel| self.loads.channels.get(channel));
-            if !loads.flat_map(|loads| loads.iter()).any(|load| load.key == key && load.usable == *most) {
-                return;
-            }
+            question.empty = !loads.flat_map(|loads| loads.iter()).any(|load| load.key == key && load.usable == *most);
         }
         let groups = self.groups.get(socket).map_or(&[][..], Vec::as_slice);
         let mut set = StateSet::empty(self.loads.space.size());
@@ -395,6 +396,7 @@ impl<'g, 'a> Reach<'g, 'a> {
             Held::JustOrNothing(held) => load.usable == *held || load.usable == 0,
         };
         held && load.level >= question.level
+            && !(question.empty && load.key.is_some())
             && (key.is_none() || load.key.is_none() || load.key == key)
             && self
                 .channel_masks(channel, question.masks)

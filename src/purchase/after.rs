@@ -9,7 +9,9 @@ impl PlanRequest {
     /// is gone, and what is over lies on the shelf.
     ///
     /// Modules that stay or move keep their credit. One that was bought is credited, if it is pulled later, with what
-    /// its offer says of units that are not fitted; one from the shelf with its value there. Pulled modules go to the
+    /// its offer says of units that are not fitted; one from the shelf with its value there (with several machines, where
+    /// one part comes from several sources, the least of these). Of an order of which a part is sent back, all that was
+    /// ordered is gone. Pulled modules go to the
     /// shelf at their credit, units that were bought and not fitted at their worth. The budget is spent: there is none.
     /// To plan again changes nothing, unless something is credited above its price.
     ///
@@ -39,12 +41,14 @@ impl PlanRequest {
             let credit = match &slot.source {
                 ModuleSource::Stays => self.present.credits.get(&slot.slot).copied(),
                 ModuleSource::MovesFrom { slot } => self.present.credits.get(slot).copied(),
-                ModuleSource::Shelf { id } => {
-                    self.shelf.iter().find(|item| item.id == *id).and_then(|item| item.unit_value)
+                // in several machines the modules of a slot need not be from one source
+                source if self.machines > 1 => {
+                    let same = plan.lines.iter().filter(|line| line.module == slot.module);
+                    let worths: Option<Vec<Price>> =
+                        same.map(|line| self.worth(&line.source)).chain([self.worth(source)]).collect();
+                    worths.and_then(|worths| worths.into_iter().min_by_key(|worth| worth.amount_minor()))
                 }
-                ModuleSource::Offer { id } => {
-                    self.offers.iter().find(|offer| offer.id == *id).and_then(|offer| offer.surplus_value)
-                }
+                source => self.worth(source),
             };
             next.present.credits.extend(credit.map(|credit| (slot.slot.clone(), credit)));
         }
@@ -74,6 +78,19 @@ impl PlanRequest {
             next.put_by(&format!("pulled from {}", pulled.slot), item(&pulled.module, machines, pulled.credit));
         }
         next
+    }
+
+    /// What a module from a source is credited once it is fitted.
+    fn worth(&self, source: &ModuleSource) -> Option<Price> {
+        match source {
+            ModuleSource::Shelf { id } => {
+                self.shelf.iter().find(|item| item.id == *id).and_then(|item| item.unit_value)
+            }
+            ModuleSource::Offer { id } => {
+                self.offers.iter().find(|offer| offer.id == *id).and_then(|offer| offer.surplus_value)
+            }
+            ModuleSource::Stays | ModuleSource::MovesFrom { .. } => None,
+        }
     }
 
     /// Puts modules on the shelf, under this name or one like it.

@@ -49,7 +49,8 @@ impl Inquiry<'_, '_> {
             reachable.push(Reachable { requirement: requirement.clone(), reach, by_kind });
         }
         let clash = clash.unwrap_or_else(|Spent| all.clone());
-        WhyNot { clash, reachable, waivers: self.waivers(), pinned: self.pinned(), stopped, notes }
+        let (waivers, all_told) = self.waivers();
+        WhyNot { clash, reachable, waivers, pinned: self.pinned(), stopped: stopped || !all_told, notes }
     }
 
     /// A smallest set, found by leaving out one requirement after the other.
@@ -278,7 +279,8 @@ impl Inquiry<'_, '_> {
     }
 
     /// What a request holds fast beside its requirements of which giving up one is enough.
-    fn waivers(&self) -> Vec<Waiver> {
+    /// Whether that is known of all comes with them.
+    fn waivers(&self) -> (Vec<Waiver>, bool) {
         let request = self.desk.request;
         let mut relaxed: Vec<(HeldFast, PlanRequest)> = Vec::new();
         if !request.present.pinned.is_empty() {
@@ -294,13 +296,16 @@ impl Inquiry<'_, '_> {
         }
         // a side question: it has a share of the nodes
         let nodes = request.nodes / 10;
+        let mut all_told = true;
         let waiver = |(given_up, request): (HeldFast, PlanRequest)| {
             let (plan, proved) = self.desk.planner.found(&request, &mut self.desk.planner.budget(nodes));
+            all_told &= proved || plan.is_some();
             let plan = plan?;
             let warnings = if given_up == HeldFast::NoWarnings { warnings(&plan) } else { Vec::new() };
             Some(Waiver { given_up, warnings, plan: Box::new(plan), proved })
         };
-        relaxed.into_iter().filter_map(waiver).collect()
+        let waivers = relaxed.into_iter().filter_map(waiver).collect();
+        (waivers, all_told)
     }
 
     /// What the rules have against the pinned modules that further modules never mend.
@@ -337,14 +342,15 @@ pub(crate) fn warnings(plan: &Plan) -> Vec<crate::unit::Name> {
 /// Whether a requirement can be given up, beside having another value.
 fn can_be_dropped(requirement: &Requirement) -> bool {
     match requirement {
-        Requirement::Kinds(_)
+        // there may be plans of no rate
+        Requirement::RateAtLeastMts(_)
+        | Requirement::Kinds(_)
         | Requirement::OnePartNumber(_)
         | Requirement::KnownFactsOnly
         | Requirement::Conditions(_)
         | Requirement::LeadTimeAtMostDays(_) => true,
         Requirement::UsableAtLeastMib(_)
         | Requirement::UsableAtMostMib(_)
-        | Requirement::RateAtLeastMts(_)
         | Requirement::BandwidthAtLeastMbps(_)
         | Requirement::FreeSlotsAtLeast(_)
         | Requirement::Budget(_)

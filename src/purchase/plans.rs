@@ -23,7 +23,8 @@ impl Planner<'_> {
     /// first is that of [`Planner::plan`].
     ///
     /// Beside that one, plans in which one order could be smaller, with all else as it is, for the same cost or less
-    /// count for nothing: "the same, and one module more for the shelf" is no plan of its own.
+    /// count for nothing (charges of suppliers left out, and modules that work alike taken as the same): "the same,
+    /// and one module more for the shelf" is no plan of its own.
     ///
     /// The nodes of the request are those of all searches together.
     ///

@@ -133,6 +133,12 @@ pub enum RequestProblem {
         /// The number for now.
         expected: u32,
     },
+    /// More spares than can be planned.
+    #[error("{found} spares of each part; at most {} can be asked for", PlanRequest::MAX_SPARES)]
+    Spares {
+        /// The number given.
+        found: u32,
+    },
     /// A number of machines that cannot be planned.
     #[error("{found} machines; 1 to {} can be planned together", PlanRequest::MAX_MACHINES)]
     Machines {
@@ -146,6 +152,8 @@ impl PlanRequest {
     pub const MAX_AMOUNT_MINOR: u64 = 1_000_000_000_000;
     /// The most machines planned together.
     pub const MAX_MACHINES: u32 = 10_000;
+    /// The most spares of each part.
+    pub const MAX_SPARES: u32 = 10_000;
 
     /// Every amount of money with where it stands.
     fn amounts(&self) -> Vec<(String, Price)> {
@@ -213,6 +221,9 @@ impl PlanRequest {
         }
         if !(1..=Self::MAX_MACHINES).contains(&self.machines) {
             problems.push(RequestProblem::Machines { found: self.machines });
+        }
+        if self.spares > Self::MAX_SPARES {
+            problems.push(RequestProblem::Spares { found: self.spares });
         }
         if problems.is_empty() {
             problems.extend(self.too_much(machine));

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::assess::Planner;
 use crate::finding::Severity;
 use crate::purchase::inquiry::warnings;
-use crate::purchase::{Outcome, Plan, PlanRequest, RequestError};
+use crate::purchase::{Plan, PlanRequest, RequestError};
 use crate::search::Spent;
 use crate::unit::{Cost, Name};
 
@@ -50,7 +50,8 @@ impl fmt::Display for Saving {
 
 impl Planner<'_> {
     /// What accepting warnings would save: all that the cheapest plan under the error rules has, and each of them by
-    /// itself. Only what saves something is named, and all together only where that saves more than any by itself.
+    /// itself. Only what saves something is named, and all together only where that saves more than any by itself. What
+    /// is an error stays refused. A request that accepts warnings is looked at as if it did not.
     ///
     /// ```
     /// use slotwright::purchase::{Offer, PlanRequest};
@@ -74,14 +75,13 @@ impl Planner<'_> {
     /// # Errors
     /// As [`Planner::plan`].
     pub fn savings(&self, request: &PlanRequest) -> Result<Savings, RequestError> {
-        let strict = self.plan(request)?;
-        let mut stopped = matches!(strict, Outcome::Stopped { .. });
-        let without = match strict {
-            Outcome::Optimal(plan) => Some(plan),
-            Outcome::Infeasible(_) | Outcome::Stopped { .. } => None,
-        };
+        request.check(self.machine())?;
+        let request = &PlanRequest { refuse_from: request.refuse_from.min(Severity::Warning), ..request.clone() };
+        let strict = self.proved(request, &mut self.budget(request.nodes));
+        let mut stopped = strict.is_err();
+        let without = strict.ok().flatten();
         let mut accepting = Vec::new();
-        if !stopped && request.refuse_from < Severity::Error {
+        if !stopped {
             let saving = |warnings: Vec<Name>, plan: Plan| {
                 let minor = without
                     .as_ref()
@@ -113,13 +113,9 @@ impl Planner<'_> {
         Ok(Savings { without, accepting, stopped })
     }
 
-    /// The best plan where the warnings of one rule are accepted, judged by all rules.
+    /// The best plan where the warnings of one rule are accepted.
     fn accepting(&self, request: &PlanRequest, code: &Name) -> Result<Option<Plan>, Spent> {
-        let Ok(rules) = self.rules().clone().with_severity(code.as_str(), Severity::Note) else { return Ok(None) };
-        let mut plan = self.under(&rules).proved(request, &mut self.budget(request.nodes))?;
-        if let Some(plan) = &mut plan {
-            plan.assessment = self.assess(&plan.population).unwrap_or_else(|_| plan.assessment.clone());
-        }
-        Ok(plan)
+        let rules = self.rules().clone().accepting(code);
+        self.under(&rules).proved(request, &mut self.budget(request.nodes))
     }
 }

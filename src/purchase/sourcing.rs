@@ -163,8 +163,13 @@ pub(crate) fn mixed<'a>(
 ) -> Result<Vec<Sourced<'a>>, Spent> {
     let stocks: Vec<Stock<'a>> = class.stock.iter().copied().filter(|&stock| usable(stock)).collect();
     let worth = stocks.iter().map(|&stock| stock.surplus_value()).max().unwrap_or(0);
+    // an order of more than there is need not be looked for
+    let in_offers = stocks.iter().filter(|stock| matches!(stock, Stock::Offer(_))).map(|stock| stock.units());
+    if in_offers.fold(0, usize::saturating_add) < wanted.bought {
+        return Ok(Vec::new());
+    }
     let mut search = Mixed { stocks, at_hand, wanted, worth, least: Vec::new(), best: Vec::new() };
-    search.reckon();
+    search.reckon(budget)?;
     search.descend(0, &mut Vec::new(), At::default(), budget)?;
     Ok(search.best)
 }
@@ -215,8 +220,13 @@ impl<'a> Mixed<'_, 'a> {
         if self.is_offer(index) { left.max(self.wanted.bought.saturating_sub(at.bought)) } else { left }
     }
 
-    fn reckon(&mut self) {
+    fn reckon(&mut self, budget: &mut Budget<'_>) -> Result<(), Spent> {
         let all = self.most();
+        let size = u64::try_from(all).unwrap_or(u64::MAX);
+        // large orders take time too
+        budget.spend_many(
+            size.saturating_mul(size).saturating_mul(u64::try_from(self.stocks.len()).unwrap_or(u64::MAX)) >> 10,
+        )?;
         let mut after: Vec<Option<Amount>> = (0..=all).map(|left| (left == 0).then_some(0)).collect();
         let mut least_from = vec![after.clone()];
         for (index, &stock) in self.stocks.iter().enumerate().rev() {
@@ -234,6 +244,7 @@ impl<'a> Mixed<'_, 'a> {
         }
         least_from.reverse();
         self.least = least_from;
+        Ok(())
     }
 
     fn descend(&mut self, index: usize, takes: &mut Vec<Take<'a>>, at: At, budget: &mut Budget) -> Result<(), Spent> {

@@ -9,7 +9,9 @@ use crate::purchase::desk::{Asked, Desk, Rules};
 use crate::purchase::ground::Needs;
 use crate::purchase::solve::Counts;
 use crate::purchase::supply::{Amount, Stock};
-use crate::purchase::{Offer, Plan, PlanRequest, Present, RequestError, RequestProblem, ShelfItem, StopReason};
+use crate::purchase::{
+    Offer, Plan, PlanNote, PlanRequest, Present, RequestError, RequestProblem, ShelfItem, StopReason,
+};
 use crate::search::{Budget, Spent};
 use crate::unit::{Cost, Currency, Name, Price};
 
@@ -98,9 +100,16 @@ impl Planner<'_> {
         now.check(self.machine())?;
         later.check(self.machine())?;
         check_together(now, later)?;
-        let job = Job { planner: *self, now, later };
-        Ok(job.answer())
+        let currency = now.currency().or(later.currency());
+        let (now, later) = (&in_currency(now, currency), &in_currency(later, currency));
+        Ok(Job { planner: *self, now, later }.answer())
     }
+}
+
+/// The same request, in a currency where it is in none.
+fn in_currency(request: &PlanRequest, currency: Option<Currency>) -> PlanRequest {
+    let nothing = currency.filter(|_| request.currency().is_none()).map(|currency| Price::new(0, currency));
+    PlanRequest { labour_per_handling: request.labour_per_handling.or(nothing), ..request.clone() }
 }
 
 fn check_together(now: &PlanRequest, later: &PlanRequest) -> Result<(), RequestError> {
@@ -299,11 +308,7 @@ impl Walk<'_, '_> {
         self.least = Some(total(&once));
         let cheapest = total(&first);
         self.alone = self.follow(first, budget)?;
-        // of what is needed in the end some may do for now
-        let mut seed = self.job.now.clone();
-        let modules: Vec<_> = once.population.modules().map(|(_, fitted)| &fitted.module).collect();
-        seed.offers.retain(|offer| modules.contains(&&offer.module));
-        if let Some(plan) = planner.proved(&seed, budget)? {
+        if let Some(plan) = self.seed(&once, budget)? {
             self.follow(plan, budget)?;
         }
         if self.is_proved(total(&once)) {
@@ -337,6 +342,22 @@ impl Walk<'_, '_> {
             }
         }
         Ok(())
+    }
+
+    /// The best plan for now from those offers alone of whose modules there are some in the end, if all is bought at once:
+    /// it often bounds the rest well.
+    fn seed(&self, once: &Plan, budget: &mut Budget<'_>) -> Result<Option<Plan>, Spent> {
+        let modules: Vec<_> = once.population.modules().map(|(_, fitted)| &fitted.module).collect();
+        let mut now = self.job.now.clone();
+        for offer in now.offers.iter_mut().filter(|offer| !modules.contains(&&offer.module)) {
+            offer.stock = 0;
+        }
+        let mut plan = self.desk.planner.proved(&now, budget)?;
+        // what is left out here has its stock all the same
+        let notes = self.desk.notes();
+        let is_true = |note: &PlanNote| !matches!(note, PlanNote::NoStock { .. }) || notes.contains(note);
+        plan.iter_mut().for_each(|plan| plan.notes.retain(is_true));
+        Ok(plan)
     }
 
     /// Looks at the plans for now that have so many modules of each class.

@@ -114,7 +114,7 @@ impl Planner<'_> {
         let mut found: Vec<StandIn> = allowed.filter_map(stands_in).collect();
         found.sort_by(|a, b| {
             let key = |found: &StandIn| {
-                (matches!(found.source, ModuleSource::Offer { .. }), found.unit_price.map(Price::amount_minor))
+                (matches!(found.source, ModuleSource::Offer { .. }), found.unit_price.map_or(0, Price::amount_minor))
             };
             key(a).cmp(&key(b)).then_with(|| a.source.cmp(&b.source))
         });

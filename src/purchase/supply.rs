@@ -391,7 +391,10 @@ impl<'a> Class<'a> {
     /// By number of units, up to `most`: what they cost at least, less what is left over is worth; charges and labour
     /// are not counted.
     fn least_costs(&self, most: usize) -> Vec<Option<Amount>> {
-        let (simple, others): (Vec<Stock<'_>>, Vec<_>) = self.stock.iter().partition(|stock| stock.is_simple());
+        /// Beyond so many units a bound by the lowest prices must do.
+        const EXACT: usize = 4_096;
+        let (simple, others): (Vec<Stock<'_>>, Vec<_>) =
+            self.stock.iter().partition(|stock| stock.is_simple() || most > EXACT);
         let mut prices: Vec<(Amount, usize)> =
             simple.iter().map(|stock| (stock.least_price(), stock.units().min(most))).collect();
         prices.sort_unstable();

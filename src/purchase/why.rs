@@ -21,8 +21,8 @@ pub struct WhyNot {
     pub waivers: Vec<Waiver>,
     /// What the rules have against the pinned modules by themselves, whatever else is fitted.
     pub pinned: Vec<Finding>,
-    /// Whether some question used up the nodes, so that the clash may not be the smallest, and some values are not
-    /// known.
+    /// Whether some question used up the nodes, so that the clash may not be the smallest, some values are not known, or
+    /// a waiver is missing.
     pub stopped: bool,
     /// What else is worth saying.
     pub notes: Vec<PlanNote>,
@@ -37,7 +37,7 @@ pub struct Reachable {
     pub requirement: Requirement,
     /// How far.
     pub reach: Reach,
-    /// For capacities and rates, where modules of several kinds are at hand: the best value with each kind alone.
+    /// For least capacities and rates, where modules of several kinds are at hand: the best value with each kind alone.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub by_kind: Vec<KindReach>,
 }
@@ -197,7 +197,7 @@ impl fmt::Display for WhyNot {
         self.waivers.iter().try_for_each(|waiver| write!(f, "\n{waiver}"))?;
         self.pinned.iter().try_for_each(|finding| write!(f, "\npinned: {finding}"))?;
         if self.stopped {
-            f.write_str("\nThe search used up its nodes: the clash may not be the smallest.")?;
+            f.write_str("\nThe search used up its nodes: there may be a smaller clash, or another way.")?;
         }
         Ok(())
     }

@@ -103,6 +103,12 @@ impl RuleBook {
         }
     }
 
+    /// The book in which a search lets the warnings of one rule through.
+    pub(crate) fn accepting(mut self, code: &Name) -> Self {
+        self.rules.get_mut(code).into_iter().for_each(Rule::let_warnings_through);
+        self
+    }
+
     /// The book as settings ask.
     ///
     /// # Errors

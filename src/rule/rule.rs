@@ -21,6 +21,8 @@ pub struct Rule {
     reads_identity: bool,
     uniform: bool,
     standard: bool,
+    /// Whether its warnings are let through where warnings are refused.
+    lenient: bool,
     idle: Option<fn(&Machine) -> bool>,
     form: Arc<Form>,
 }
@@ -44,6 +46,7 @@ impl Rule {
             reads_identity: true,
             uniform: false,
             standard: false,
+            lenient: false,
             idle: None,
             form: Arc::new(form),
         })
@@ -180,6 +183,15 @@ impl Rule {
     /// Whether it is the standard rule of its code. A caller may have put another in its place.
     pub(crate) fn is_standard(&self) -> bool {
         self.standard
+    }
+
+    /// From which severity its findings refuse a candidate, where those of other rules do so from `threshold`.
+    pub(crate) fn threshold(&self, threshold: Threshold) -> Threshold {
+        if self.lenient { threshold.max(Severity::Error) } else { threshold }
+    }
+
+    pub(crate) fn let_warnings_through(&mut self) {
+        self.lenient = true;
     }
 
     /// Says on which machines the rule can have nothing to say.
