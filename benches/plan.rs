@@ -8,8 +8,8 @@
 mod support;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use slotwright::purchase::QuantityBreak;
-use slotwright::{Capacity, Machine, PlanRequest, Planner, Population, Price, RuleBook};
+use slotwright::purchase::{Axis, QuantityBreak};
+use slotwright::{Capacity, Machine, PlanRequest, Planner, Population, Price, RuleBook, Severity};
 use std::hint::black_box;
 use support::{LABELS, machine, module, name, offers};
 
@@ -56,7 +56,7 @@ fn purchase(c: &mut Criterion) {
     plan(c, "purchase, 200 plain offers, 2x12x2", &machine(2, 12, 2), &request(1024, 200, false));
     plan(c, "purchase, 200 plain offers, 4x6x2", &machine(4, 6, 2), &request(1024, 200, false));
     plan(c, "purchase, prices proportional to size, 2x8x2", &machine(2, 8, 2), &request(768, 200, true));
-    let loose = request(768, 200, false).refuse_from(slotwright::Severity::Error);
+    let loose = request(768, 200, false).refuse_from(Severity::Error);
     plan(c, "purchase, warnings allowed, 200 plain offers, 2x8x2", &machine(2, 8, 2), &loose);
 
     let half = half_filled();
@@ -72,6 +72,66 @@ fn purchase(c: &mut Criterion) {
     plan(c, "purchase, present modules, labour, packs, breaks, 2x8x2", &machine(2, 8, 2), &present);
 }
 
+/// How the cost grows with offers, slots and processors.
+fn growth(c: &mut Criterion) {
+    let rules = RuleBook::standard();
+    let mut group = c.benchmark_group("growth");
+    let mut measure = |what: String, machine: &Machine, request: &PlanRequest| {
+        let planner = Planner::new(machine, &rules);
+        let outcome = planner.plan(request).unwrap();
+        assert!(outcome.optimal().is_some(), "{what}: {outcome}");
+        group.bench_function(what, |b| b.iter(|| planner.plan(black_box(request))));
+    };
+    let request = |gib, count| PlanRequest::new().usable_at_least(Capacity::from_gib(gib)).offers(offers(count, false));
+    for count in [50, 100, 200, 400, 800] {
+        measure(format!("{count} offers, 2x8x2"), &machine(2, 8, 2), &request(768, count));
+    }
+    for slots in 1..=3 {
+        measure(format!("{slots} slots a channel, 2x8x{slots}"), &machine(2, 8, slots), &request(512, 200));
+    }
+    for sockets in [1, 2, 4, 8] {
+        let gib = 384 * sockets as u32;
+        measure(format!("{sockets} processors, {sockets}x8x2"), &machine(sockets, 8, 2), &request(gib, 400));
+    }
+    for gib in [768, 775] {
+        let accepting = request(gib, 60).refuse_from(Severity::Error);
+        measure(format!("{gib} GB, warnings allowed, 60 offers, 2x8x2"), &machine(2, 8, 2), &accepting);
+    }
+    group.finish();
+}
+
+/// The other verbs on a request: 200 plain offers for 2 x 8 x 2.
+fn verbs(c: &mut Criterion) {
+    let (machine, rules) = (machine(2, 8, 2), RuleBook::standard());
+    let planner = Planner::new(&machine, &rules);
+    let request = PlanRequest::new().usable_at_least(Capacity::from_gib(768)).offers(offers(200, false));
+    let mut group = c.benchmark_group("verbs, 200 plain offers, 2x8x2");
+    let best = planner.plan(&request).unwrap();
+    let best = best.optimal().unwrap();
+    let bought = best.lines[0].source.to_string().replace("offer ", "");
+    let outside = request.offers.iter().map(|offer| offer.id.to_string());
+    let outside = outside.into_iter().find(|id| !best.lines.iter().any(|line| line.source.to_string().contains(id)));
+    let outside = outside.unwrap();
+    group.bench_function("plans(3)", |b| b.iter(|| planner.plans(black_box(&request), 3)));
+    let axes = [Axis::Cost, Axis::UsableCapacity, Axis::RunningRate];
+    group.bench_function("frontier: cost, capacity, rate", |b| b.iter(|| planner.frontier(black_box(&request), axes)));
+    for (what, id) in [("an offer in the plan", &bought), ("an offer outside it", &outside)] {
+        group.bench_function(format!("break_even, {what}"), |b| b.iter(|| planner.break_even(black_box(&request), id)));
+    }
+    let bold =
+        request.clone().rate_at_least(slotwright::DataRate::DDR4_3200).budget(Price::new(1, "EUR".parse().unwrap()));
+    assert!(planner.plan(&bold).unwrap().optimal().is_none());
+    group.sample_size(10);
+    let now = PlanRequest::new().usable_at_least(Capacity::from_gib(512)).offers(offers(12, false));
+    let later = now.clone().usable_at_least(Capacity::from_gib(768));
+    assert!(planner.stages(&now, &later).unwrap().stopped.is_none());
+    group.bench_function("stages, 12 offers, 512 GB and 768 GB later", |b| {
+        b.iter(|| planner.stages(black_box(&now), &later));
+    });
+    group.bench_function("why there is no plan", |b| b.iter(|| planner.plan(black_box(&bold))));
+    group.finish();
+}
+
 /// One 16 GB module in the first slot of every channel of 2 x 8 x 2.
 fn half_filled() -> Population {
     let module = module(LABELS[3]);
@@ -82,6 +142,6 @@ fn half_filled() -> Population {
 criterion_group! {
     name = benches;
     config = Criterion::default().sample_size(20).warm_up_time(std::time::Duration::from_millis(500)).measurement_time(std::time::Duration::from_secs(2));
-    targets = arrange, accepts, purchase
+    targets = arrange, accepts, purchase, growth, verbs
 }
 criterion_main!(benches);
