@@ -1,0 +1,7 @@
+//! The verbs that buy against brute force: every population, every use of what is present, every purchase.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+
+mod answers;
+mod market;
+mod plans;
+mod worlds;
