@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing)]
 
 mod answers;
+mod frontier;
 mod market;
 mod plans;
 mod worlds;
+
