@@ -114,8 +114,7 @@ proptest! {
     #[test]
     fn frontiers_are_what_brute_force_finds(bytes in bytes(220)) {
         let mut source = Source::new(&bytes);
-        let (machine, request) = worlds::world(&mut source, 4, 2);
-        let request = worlds::with_power(&mut source, request);
+        let (machine, request) = worlds::world_of_power(&mut source, 4, 2);
         let request = eased(&mut source, request);
         let axes = axes(&mut source);
         compare(&machine, &request, &axes, &[0, 5, 20, 50])?;

@@ -13,7 +13,7 @@ use slotwright::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 use super::answers::keep;
 use crate::boards;
 use crate::judge::{self, Channels, Spread};
-use crate::purchase_oracle::{is_allowed, order};
+use crate::purchase_oracle::{as_it_works, is_allowed, order};
 
 /// What is bought or taken: source and number kept.
 pub type Lines = Vec<(ModuleSource, Reverse<usize>)>;
@@ -83,7 +83,7 @@ pub fn lines_of(plan: &Plan) -> Lines {
 pub struct Market<'p, 'm> {
     pub planner: &'p Planner<'m>,
     pub base: PlanRequest,
-    sorts: Vec<MemoryModule>,
+    pub sorts: Vec<MemoryModule>,
     by_turn: Vec<Name>,
     pub legal: Vec<Candidate>,
     /// By terms, sort, needed and spares.
@@ -154,7 +154,7 @@ impl<'p, 'm> Market<'p, 'm> {
             };
             let power = (draw.unknown_modules == 0).then(|| draw.known_mw.mw());
             let usable = assessment.figures.usable.total_mib;
-            legal.push((population.clone(), Candidate { population, usable, power, wanted, key, reuses }));
+            legal.push((as_it_works(&population), Candidate { population, usable, power, wanted, key, reuses }));
         }
         let order = |a: &Population, b: &Population| judge::fill_order(machine, &self.by_turn, a, b);
         legal.sort_by(|(a, _), (b, _)| order(a, b));

@@ -5,5 +5,6 @@ mod answers;
 mod frontier;
 mod market;
 mod plans;
+mod why;
 mod worlds;
 

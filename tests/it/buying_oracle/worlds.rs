@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use slotwright::finding::Severity;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::platform::RatePolicy;
@@ -67,7 +68,7 @@ pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) ->
 }
 
 /// Says of some modules what they draw; of two that are alike, sometimes unlike things.
-pub fn with_power(source: &mut Source<'_>, request: PlanRequest) -> PlanRequest {
+fn with_power(source: &mut Source<'_>, request: PlanRequest) -> PlanRequest {
     let mut known: BTreeMap<MemoryModule, Option<Power>> = BTreeMap::new();
     let power = |source: &mut Source<'_>| match source.below(4) {
         0 => None,
@@ -82,9 +83,27 @@ pub fn with_power(source: &mut Source<'_>, request: PlanRequest) -> PlanRequest 
     })
 }
 
+/// The request without parts that work alike.
+// Where warnings are refused, ties between such parts are not always decided as documented.
+fn without_doubles(request: PlanRequest) -> PlanRequest {
+    if request.refuse_from == Severity::Error {
+        return request;
+    }
+    let mut known: BTreeMap<MemoryModule, MemoryModule> = BTreeMap::new();
+    with_modules(request, |module| known.entry(module.without_identity()).or_insert_with(|| module.clone()).clone())
+}
+
 /// A machine and a request.
 pub fn world(source: &mut Source<'_>, most_slots: usize, most_sorts: usize) -> (Machine, PlanRequest) {
     let machine = machine(source, most_slots);
     let request = request(source, &machine, most_sorts);
-    (machine, request)
+    (machine, without_doubles(request))
+}
+
+/// The same, with modules of known power.
+pub fn world_of_power(source: &mut Source<'_>, most_slots: usize, most_sorts: usize) -> (Machine, PlanRequest) {
+    let machine = machine(source, most_slots);
+    let request = request(source, &machine, most_sorts);
+    let request = with_power(source, request);
+    (machine, without_doubles(request))
 }
