@@ -2,9 +2,11 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing)]
 
 mod answers;
+mod break_even;
 mod frontier;
 mod market;
 mod plans;
+mod stages;
 mod why;
 mod worlds;
 
