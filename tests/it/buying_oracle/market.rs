@@ -5,6 +5,7 @@ use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
 use slotwright::assess::Planner;
+use slotwright::finding::Finding;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
 use slotwright::purchase::{ModuleSource, Plan, PlanRequest};
@@ -107,6 +108,12 @@ fn populations(by_turn: &[Name], sorts: &[MemoryModule], present: &Population) -
 
 impl<'p, 'm> Market<'p, 'm> {
     pub fn new(planner: &'p Planner<'m>, request: &PlanRequest) -> Self {
+        let from = request.refuse_from;
+        Self::refusing(planner, request, |finding| finding.severity >= from)
+    }
+
+    /// What there is where such findings are refused, whatever the request says of it.
+    pub fn refusing(planner: &'p Planner<'m>, request: &PlanRequest, is_refused: impl Fn(&Finding) -> bool) -> Self {
         let (machine, present) = (planner.machine(), &request.present.population);
         let by_turn = boards::live(machine);
         let sorts: BTreeSet<_> = present
@@ -120,12 +127,12 @@ impl<'p, 'm> Market<'p, 'm> {
         let all = populations(&by_turn, &sorts, present);
         let (base, deals) = (request.clone(), RefCell::default());
         let mut market = Self { planner, base, sorts, by_turn, legal: Vec::new(), deals };
-        market.legal = market.judged(all);
+        market.legal = market.judged(all, is_refused);
         market
     }
 
     /// Those that carry no finding which is refused and that what is present allows, in fill order.
-    fn judged(&self, all: Vec<Population>) -> Vec<Candidate> {
+    fn judged(&self, all: Vec<Population>, is_refused: impl Fn(&Finding) -> bool) -> Vec<Candidate> {
         let (machine, mut channels) = (self.planner.machine(), Channels::new(self.planner));
         let mut legal = Vec::new();
         for population in all {
@@ -135,7 +142,7 @@ impl<'p, 'm> Market<'p, 'm> {
                 continue;
             }
             let assessment = self.planner.assess(&population).unwrap();
-            if assessment.from(self.base.refuse_from).next().is_some() {
+            if assessment.findings.iter().any(&is_refused) {
                 continue;
             }
             let draw = &assessment.figures.power;

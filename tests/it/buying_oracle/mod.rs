@@ -6,7 +6,9 @@ mod break_even;
 mod frontier;
 mod market;
 mod plans;
+mod savings;
 mod stages;
+mod stand_ins;
 mod why;
 mod worlds;
 

@@ -197,7 +197,8 @@ fn compare_reach(market: &Market<'_, '_>, request: &PlanRequest, reachable: &Rea
         _ => BTreeSet::new(),
     };
     let best_with = |kind: ModuleKind| {
-        let alone = PlanRequest { kinds: Some(BTreeSet::from([kind])), ..others.clone() };
+        let is_allowed = |kind: &ModuleKind| others.kinds.as_ref().is_none_or(|kinds| kinds.contains(kind));
+        let alone = PlanRequest { kinds: Some([kind].into_iter().filter(is_allowed).collect()), ..others.clone() };
         match within(market, &alone, asked, None) {
             Within::Value(best) => Some(best),
             _ => None,

@@ -84,9 +84,9 @@ fn with_power(source: &mut Source<'_>, request: PlanRequest) -> PlanRequest {
 }
 
 /// The request without parts that work alike.
-// Where warnings are refused, ties between such parts are not always decided as documented.
-fn without_doubles(request: PlanRequest) -> PlanRequest {
-    if request.refuse_from == Severity::Error {
+// Where warnings are refused, or one part is asked for, ties between such parts are not always decided as documented.
+pub fn without_doubles(request: PlanRequest) -> PlanRequest {
+    if request.refuse_from == Severity::Error && request.one_part_number.is_none() {
         return request;
     }
     let mut known: BTreeMap<MemoryModule, MemoryModule> = BTreeMap::new();
