@@ -87,6 +87,7 @@ impl Market<'_, '_> {
 
     /// Of all plans with one list of purchase lines the best, the best first. Plans of which one order could be smaller
     /// at no greater cost count for nothing; the best of all is none.
+    // What a supplier charges is left out of that: a charge that falls away with an order is not seen.
     pub fn plans(&self, wants: &PlanRequest) -> Vec<Found<'_>> {
         // a purchase costs the same whatever is made of it: of each class of populations the best comes first
         let mut classes: BTreeMap<(&[usize], &[usize]), Found<'_>> = BTreeMap::new();
@@ -117,8 +118,7 @@ impl Market<'_, '_> {
                 let deal = Deal { cost: deal.cost + self.charges(&deal.lines), ..deal };
                 let found = Found { key: candidate.key_with(reuse, &deal), ..found.clone() };
                 let better = groups.get(&deal.lines).is_none_or(|known| found.key < known.key);
-                let cost = |lines: &Lines| self.cost(wants, candidate, reuse, lines);
-                if better && Self::within(wants, found.key.cost) && self.is_lean(&deal.lines, found.key.cost, cost) {
+                if better && Self::within(wants, found.key.cost) {
                     groups.insert(deal.lines, found);
                 }
             }
@@ -141,16 +141,6 @@ impl Market<'_, '_> {
                 cost(&lines).is_none_or(|cost| cost > now)
             })
         })
-    }
-
-    /// What a plan costs with these purchases; `None` where they are not enough.
-    fn cost(&self, wants: &PlanRequest, candidate: &Candidate, reuse: &Reuse, lines: &Lines) -> Option<i64> {
-        let mut cost = reuse.cost + self.charges(lines);
-        for sort in 0..candidate.wanted.len() {
-            let lines = lines.iter().filter(|(source, _)| self.sort_of(source) == sort).cloned().collect();
-            cost += self.settle(wants, sort, &lines, self.needs(wants, &candidate.wanted, reuse, sort))?;
-        }
-        Some(cost)
     }
 
     /// What decides of a plan, by what it says itself; `None` where its population is none that may be.

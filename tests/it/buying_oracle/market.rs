@@ -301,15 +301,6 @@ impl<'p, 'm> Market<'p, 'm> {
         count(&self.base.present.population, &self.sorts[sort])
     }
 
-    /// Which sort an offer or shelf item is.
-    pub fn sort_of(&self, source: &ModuleSource) -> usize {
-        let module = match source {
-            ModuleSource::Shelf { id } => &self.base.shelf.iter().find(|item| item.id == *id).unwrap().module,
-            _ => &self.base.offers.iter().find(|offer| source_is(source, &offer.id)).unwrap().module,
-        };
-        self.sorts.iter().position(|sort| sort == module).unwrap()
-    }
-
     fn suppliers(&self, lines: &Lines) -> BTreeSet<Name> {
         let of = |(source, _): &(ModuleSource, Reverse<usize>)| {
             let offer = self.base.offers.iter().find(|offer| source_is(source, &offer.id))?;

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing)]
 
 mod answers;
+mod bad_input;
 mod break_even;
 mod frontier;
 mod market;
@@ -9,6 +10,7 @@ mod plans;
 mod savings;
 mod stages;
 mod stand_ins;
+mod stops;
 mod why;
 mod worlds;
 

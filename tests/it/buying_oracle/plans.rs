@@ -57,6 +57,8 @@ proptest! {
     #[test]
     fn runners_up_are_what_brute_force_finds(bytes in bytes(200), most in 1..6_usize) {
         let (machine, request) = worlds::world(&mut Source::new(&bytes), 4, 2);
+        // of parts that work alike one may be taken for the other when orders are made smaller
+        let request = worlds::without_doubles(request);
         compare_plans(&machine, &request, most)?;
     }
 }

@@ -175,7 +175,12 @@ fn is_best(market: &Market<'_, '_>, wants: &PlanRequest, plan: &Plan) -> Result<
     Ok(())
 }
 
-fn compare_reach(market: &Market<'_, '_>, request: &PlanRequest, reachable: &Reachable) -> Result<(), TestCaseError> {
+fn compare_reach(
+    market: &Market<'_, '_>,
+    request: &PlanRequest,
+    reachable: &Reachable,
+    may_stop: bool,
+) -> Result<(), TestCaseError> {
     let all = requirements(request);
     let others = held_to(request, all.iter().filter(|other| **other != reachable.requirement));
     let asked = &reachable.requirement;
@@ -184,8 +189,13 @@ fn compare_reach(market: &Market<'_, '_>, request: &PlanRequest, reachable: &Rea
         Reach::Value { best, .. } => Within::Value(best.clone()),
         Reach::GivenUp { .. } => Within::GivenUp,
         Reach::Nothing => Within::Nothing,
+        Reach::Unknown if may_stop => return Ok(()),
         Reach::Unknown => return Err(TestCaseError::fail("unknown")),
     };
+    // plans without a rate are not looked for where one is asked for
+    if let (Requirement::RateAtLeastMts(_), Within::Nothing, Within::GivenUp) = (asked, &found, &wanted) {
+        return Ok(());
+    }
     prop_assert_eq!(found, wanted, "reach of {:?}", asked);
     if let Some(witness) = reachable.witness() {
         let relaxed = reachable.best().map_or_else(|| others.clone(), |best| with(others.clone(), best));
@@ -193,7 +203,8 @@ fn compare_reach(market: &Market<'_, '_>, request: &PlanRequest, reachable: &Rea
     }
     let kinds: BTreeSet<_> = market.sorts.iter().map(MemoryModule::kind).collect();
     let by_kind = match asked {
-        Requirement::UsableAtLeastMib(_) | Requirement::UsableAtMostMib(_) | Requirement::RateAtLeastMts(_) => kinds,
+        // of a most capacity nothing is said by kind
+        Requirement::UsableAtLeastMib(_) | Requirement::RateAtLeastMts(_) => kinds,
         _ => BTreeSet::new(),
     };
     let best_with = |kind: ModuleKind| {
@@ -206,9 +217,12 @@ fn compare_reach(market: &Market<'_, '_>, request: &PlanRequest, reachable: &Rea
     };
     let helping: Vec<_> = by_kind.into_iter().filter(|&kind| best_with(kind).is_some()).collect();
     let listed = |kind: &ModuleKind| reachable.by_kind.iter().any(|of_kind| of_kind.kind == *kind);
-    prop_assert!(helping.len() < 2 || helping.iter().all(listed), "kinds {:?} of {:?}", helping, asked);
+    prop_assert!(may_stop || helping.len() < 2 || helping.iter().all(listed), "kinds {:?} of {:?}", helping, asked);
     for of_kind in &reachable.by_kind {
         let wanted = best_with(of_kind.kind);
+        if may_stop && of_kind.best.is_none() {
+            continue;
+        }
         prop_assert_eq!(&of_kind.best, &wanted, "{:?} with {:?} alone", asked, of_kind.kind);
     }
     Ok(())
@@ -236,6 +250,9 @@ fn compare_waivers(planner: &Planner<'_>, request: &PlanRequest, why: &WhyNot) -
     for (given_up, request) in waived(request) {
         let market = Market::new(planner, &request);
         let waiver = waivers.iter().position(|waiver| waiver.given_up == given_up).map(|index| waivers.remove(index));
+        if why.stopped && waiver.is_none() {
+            continue;
+        }
         let found = waiver.map(|waiver| market.key_of(&waiver.plan));
         prop_assert_eq!(found, market.best(&request).map(|best| Some(best.key)), "waiver {:?}", given_up);
         let Some(waiver) = waiver else { continue };
@@ -248,21 +265,21 @@ fn compare_waivers(planner: &Planner<'_>, request: &PlanRequest, why: &WhyNot) -
     Ok(())
 }
 
-fn compare_why(planner: &Planner<'_>, request: &PlanRequest, why: &WhyNot) -> Result<(), TestCaseError> {
+/// Holds a why against brute force; where it stopped, what it says.
+pub fn compare_why(planner: &Planner<'_>, request: &PlanRequest, why: &WhyNot) -> Result<(), TestCaseError> {
     let market = Market::new(planner, request);
     let all = requirements(request);
-    prop_assert!(!why.stopped, "stopped");
     let feasible = |parts: Vec<&Requirement>| market.best(&held_to(request, parts)).is_some();
     prop_assert!(!feasible(why.clash.iter().collect()), "the clash is none: {:?}", why.clash);
     for left_out in &why.clash {
         prop_assert!(all.contains(left_out), "{:?} is not required", left_out);
         let part = why.clash.iter().filter(|other| *other != left_out).collect();
-        prop_assert!(feasible(part), "{:?} is not needed in {:?}", left_out, why.clash);
+        prop_assert!(why.stopped || feasible(part), "{:?} is not needed in {:?}", left_out, why.clash);
     }
     let named: Vec<_> = why.reachable.iter().map(|reachable| &reachable.requirement).collect();
     prop_assert!(named.len() == all.len() && all.iter().all(|one| named.contains(&one)), "{:?}", named);
     for reachable in &why.reachable {
-        compare_reach(&market, request, reachable)?;
+        compare_reach(&market, request, reachable, why.stopped)?;
     }
     compare_waivers(planner, request, why)
 }
@@ -272,6 +289,7 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
     let rules = RuleBook::standard();
     let planner = Planner::new(machine, &rules);
     if let Outcome::Infeasible(why) = planner.plan(request).unwrap() {
+        prop_assert!(!why.stopped, "stopped {}", case(machine, request));
         let held = compare_why(&planner, request, &why);
         held.map_err(|error| TestCaseError::fail(format!("{error}\n{why:#}\n{}", case(machine, request))))?;
     } else if Market::new(&planner, request).best(request).is_none() {
@@ -281,7 +299,7 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
 }
 
 /// A request that asks for more.
-fn harder(source: &mut Source<'_>, machine: &Machine, mut request: PlanRequest) -> PlanRequest {
+pub fn harder(source: &mut Source<'_>, machine: &Machine, mut request: PlanRequest) -> PlanRequest {
     for _ in 0..source.below(3) + 1 {
         request = match source.below(12) {
             0 => request.usable_at_least(Capacity::from_gib(source.pick(&[64, 128, 96]))),

@@ -83,12 +83,15 @@ fn with_power(source: &mut Source<'_>, request: PlanRequest) -> PlanRequest {
     })
 }
 
-/// The request without parts that work alike.
+/// The request without parts that work alike, where they matter.
 // Where warnings are refused, or one part is asked for, ties between such parts are not always decided as documented.
+fn without_confusing_doubles(request: PlanRequest) -> PlanRequest {
+    let is_clear = request.refuse_from == Severity::Error && request.one_part_number.is_none();
+    if is_clear { request } else { without_doubles(request) }
+}
+
+/// The request without parts that work alike.
 pub fn without_doubles(request: PlanRequest) -> PlanRequest {
-    if request.refuse_from == Severity::Error && request.one_part_number.is_none() {
-        return request;
-    }
     let mut known: BTreeMap<MemoryModule, MemoryModule> = BTreeMap::new();
     with_modules(request, |module| known.entry(module.without_identity()).or_insert_with(|| module.clone()).clone())
 }
@@ -97,7 +100,7 @@ pub fn without_doubles(request: PlanRequest) -> PlanRequest {
 pub fn world(source: &mut Source<'_>, most_slots: usize, most_sorts: usize) -> (Machine, PlanRequest) {
     let machine = machine(source, most_slots);
     let request = request(source, &machine, most_sorts);
-    (machine, without_doubles(request))
+    (machine, without_confusing_doubles(request))
 }
 
 /// The same, with modules of known power.
@@ -105,5 +108,5 @@ pub fn world_of_power(source: &mut Source<'_>, most_slots: usize, most_sorts: us
     let machine = machine(source, most_slots);
     let request = request(source, &machine, most_sorts);
     let request = with_power(source, request);
-    (machine, without_doubles(request))
+    (machine, without_confusing_doubles(request))
 }
