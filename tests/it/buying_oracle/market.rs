@@ -68,6 +68,13 @@ pub struct Deal {
     pub lines: Lines,
 }
 
+impl Key {
+    /// The same but for where modules come from.
+    pub fn without_sources(&self) -> Self {
+        Self { turn: 0, units: 0, lines: Vec::new(), ..self.clone() }
+    }
+}
+
 pub fn amount(price: Option<Price>) -> i64 {
     price.map_or(0, |price| i64::try_from(price.amount_minor()).unwrap())
 }
@@ -294,6 +301,12 @@ impl<'p, 'm> Market<'p, 'm> {
             keep(&mut cheapest, self.suppliers(&deal.lines), deal);
         }
         cheapest
+    }
+
+    /// Whether there are parts that work alike: which of them is taken is not always decided as documented.
+    pub fn has_doubles(&self) -> bool {
+        let works: BTreeSet<_> = self.sorts.iter().map(MemoryModule::without_identity).collect();
+        works.len() < self.sorts.len()
     }
 
     /// How many of a sort each machine holds now.

@@ -41,7 +41,7 @@ fn compare_plan(
         Outcome::Optimal(plan) => prop_assert_eq!(market.key_of(&plan), best),
         Outcome::Infeasible(found) => {
             prop_assert_eq!(None, best);
-            why::compare_why(planner, request, &found)?;
+            why::compare_why(planner, request, &found, true)?;
         }
         Outcome::Stopped { best: found, cost_at_least, reason } => {
             is_stopped_for(Some(reason), reason_given)?;
@@ -162,7 +162,7 @@ proptest! {
         for nodes in [1, 10, 50, 200, 1_000, 5_000] {
             let outcome = planner.plan(&request.clone().nodes(nodes)).unwrap();
             let Outcome::Infeasible(found) = outcome else { continue };
-            let held = why::compare_why(&planner, &request, &found);
+            let held = why::compare_why(&planner, &request, &found, true);
             held.map_err(|error| TestCaseError::fail(format!("{error}\nnodes {nodes}\n{}", case(&machine, &request))))?;
         }
     }
