@@ -159,7 +159,7 @@ fn spares_beyond_the_stock_are_an_answer() {
     let (machine, rules) = (machine(), RuleBook::standard());
     let planner = Planner::new(&machine, &rules);
     let outcome = planner.plan(&request(offer()).spares(100)).unwrap();
-    let Outcome::Infeasible(why) = outcome else { unreachable!("{outcome:?}") };
+    let Outcome::Infeasible(why) = outcome else { panic!("{outcome:?}") };
     let best = why.reachable.iter().find_map(|reachable| match reachable.best() {
         Some(slotwright::purchase::Requirement::Spares(spares)) => Some(*spares),
         _ => None,
@@ -192,7 +192,7 @@ fn a_pinned_module_that_is_refused_is_named() {
     let present = Population::new().with(name("A1"), unbuffered);
     let request = request(offer()).present(present).pin(name("A1"));
     let outcome = planner.plan(&request).unwrap();
-    let Outcome::Infeasible(why) = outcome else { unreachable!("{outcome:?}") };
+    let Outcome::Infeasible(why) = outcome else { panic!("{outcome:?}") };
     assert!(why.clash.is_empty() && !why.pinned.is_empty(), "{why}");
     assert!(why.pinned.iter().all(|finding| finding.severity == Severity::Error), "{why}");
     assert!(why.pinned.iter().any(|finding| finding.places.iter().any(|place| place.to_string().contains("A1"))));

@@ -48,7 +48,7 @@ fn at(request: &PlanRequest, offer: &Name, price: i64) -> PlanRequest {
     let mut request = request.clone();
     let offer = request.offers.iter_mut().find(|other| other.id == *offer).unwrap();
     let by = price - amount(Some(offer.unit_price));
-    let moved = |price: Price| Price::new((amount(Some(price)) + by) as u64, price.currency());
+    let moved = |price: Price| Price::new(u64::try_from(amount(Some(price)) + by).unwrap(), price.currency());
     offer.unit_price = moved(offer.unit_price);
     for step in &mut offer.breaks {
         step.unit_price = moved(step.unit_price);
@@ -60,7 +60,7 @@ fn plan(planner: &Planner<'_>, request: &PlanRequest) -> Option<Plan> {
     match planner.plan(request).unwrap() {
         Outcome::Optimal(plan) => Some(Plan { notes: Vec::new(), without_warnings: None, ..plan }),
         Outcome::Infeasible(_) => None,
-        stopped => unreachable!("{stopped:?}"),
+        stopped => panic!("{stopped:?}"),
     }
 }
 

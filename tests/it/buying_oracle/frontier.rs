@@ -28,7 +28,7 @@ fn merit(axis: Axis, found: &Found<'_>, all: &[Found<'_>]) -> i64 {
         Axis::Bandwidth => rank(&|other| other.key.bandwidth.0.1 > key.bandwidth.0.1),
         Axis::FreeSlots => -(key.free.0 as i64),
         Axis::Power => candidate.power.map_or(i64::MAX, i64::from),
-        other => unreachable!("{other:?}"),
+        other => panic!("{other:?}"),
     }
 }
 

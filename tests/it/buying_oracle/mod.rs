@@ -5,6 +5,7 @@ mod answers;
 mod bad_input;
 mod break_even;
 mod frontier;
+mod kept;
 mod market;
 mod plans;
 mod savings;
@@ -12,5 +13,5 @@ mod stages;
 mod stand_ins;
 mod stops;
 mod why;
+mod wishes;
 mod worlds;
-

@@ -8,7 +8,7 @@ use slotwright::finding::{Finding, Severity};
 use slotwright::machine::Machine;
 use slotwright::purchase::PlanRequest;
 use slotwright::rule::RuleBook;
-use slotwright::unit::Name;
+use slotwright::unit::{Cost, Name};
 
 use super::market::{Key, Market};
 use super::worlds;
@@ -88,7 +88,7 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
         .iter()
         .map(|saving| {
             let codes = saving.warnings.iter().cloned().collect();
-            (codes, saving.saves.map(|saves| saves.amount_minor()), saving.plan.cost.total.amount_minor())
+            (codes, saving.saves.map(Cost::amount_minor), saving.plan.cost.total.amount_minor())
         })
         .collect();
     let mut wanted = said.clone();

@@ -8,7 +8,7 @@ use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::purchase::{ModuleSource, Outcome, Plan, PlanRequest, Present, ShelfItem};
 use slotwright::rule::RuleBook;
-use slotwright::unit::{Capacity, Name, Price};
+use slotwright::unit::{Capacity, Cost, Name, Price};
 
 use super::market::lines_of;
 use super::worlds;
@@ -93,7 +93,7 @@ fn plan(planner: &Planner<'_>, request: &PlanRequest) -> Option<Plan> {
     match planner.plan(request).unwrap() {
         Outcome::Optimal(plan) => Some(plan),
         Outcome::Infeasible(_) => None,
-        stopped => unreachable!("{stopped:?}"),
+        stopped => panic!("{stopped:?}"),
     }
 }
 
@@ -159,7 +159,7 @@ fn compare_stages(planner: &Planner<'_>, now: &PlanRequest, later: &PlanRequest)
     for nodes in [1, 40, 400, 4_000] {
         let stages = planner.stages(&now.clone().nodes(nodes), later).unwrap();
         let best = stages.best.map(|best| best.cost.amount_minor());
-        let bound = stages.cost_at_least.map(|cost| cost.amount_minor());
+        let bound = stages.cost_at_least.map(Cost::amount_minor);
         if stages.stopped.is_none() {
             prop_assert_eq!(best, least, "not stopped with {} nodes", nodes);
         }

@@ -10,7 +10,7 @@ use slotwright::rule::RuleBook;
 use slotwright::unit::Cost;
 
 use super::market::{Key, Market, amount};
-use super::{why, worlds};
+use super::{why, wishes, worlds};
 use crate::boards::{self, Source, bytes};
 use crate::purchase_oracle::case;
 
@@ -156,7 +156,7 @@ proptest! {
     fn what_is_said_early_of_the_unreachable_is_true(bytes in bytes(220)) {
         let mut source = Source::new(&bytes);
         let (machine, request) = worlds::world(&mut source, 4, 2);
-        let request = why::harder(&mut source, &machine, worlds::without_doubles(request));
+        let request = wishes::harder(&mut source, &machine, worlds::without_doubles(request));
         let rules = RuleBook::standard();
         let planner = Planner::new(&machine, &rules);
         for nodes in [1, 10, 50, 200, 1_000, 5_000] {
