@@ -9,6 +9,7 @@ use slotwright::rule::RuleBook;
 
 use super::market::Market;
 use super::{plans, stages};
+use crate::judge::Channels;
 
 fn read(text: &str) -> (Machine, PlanRequest, Value) {
     let case: Value = serde_json::from_str(text).unwrap();
@@ -40,6 +41,13 @@ fn a_slower_processor_may_stay_empty() {
 #[ignore = "not settled"]
 fn an_empty_processor_does_not_bar_a_rate() {
     plan(include_str!("../cases/rate_with_an_empty_processor.json"));
+}
+
+// Processors must be alike: one of unlike modules can only have both, or none.
+#[test]
+#[ignore = "not settled"]
+fn an_empty_processor_does_not_bar_a_bandwidth() {
+    plan(include_str!("../cases/bandwidth_with_an_empty_processor.json"));
 }
 
 // The same, where rules make a note of a processor without memory.
@@ -126,6 +134,19 @@ fn accepting_a_warning_is_not_accepting_an_error() {
         let assessment = planner.assess(&saving.plan.population).unwrap();
         assert!(assessment.is_legal(), "{saving}");
         assert_eq!(assessment, saving.plan.assessment, "{saving}");
+    }
+}
+
+// A slot is free as long as no rule of the planner has an error against filling it.
+#[test]
+#[ignore = "not settled"]
+fn accepting_a_warning_frees_no_slot() {
+    let (machine, request, _) = read(include_str!("../cases/free_slots_of_a_noted_rule.json"));
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&machine, &rules);
+    for saving in planner.savings(&request).unwrap().accepting {
+        let free = Channels::new(&planner).free_slots(&saving.plan.population).len();
+        assert!(Some(free) >= request.free_slots_at_least, "{saving}: {free}");
     }
 }
 
