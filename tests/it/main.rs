@@ -11,6 +11,7 @@
 mod arrange_oracle;
 mod bad_modes;
 mod boards;
+mod buying_oracle;
 mod cases;
 mod examples;
 mod extremes;

@@ -168,7 +168,7 @@ pub struct Best {
     pub population: Population,
 }
 
-fn facts_known(module: &MemoryModule) -> bool {
+pub fn facts_known(module: &MemoryModule) -> bool {
     module.organization().is_some() && module.grade().is_some() && module.ecc().is_some() && module.voltages().is_some()
 }
 
@@ -453,7 +453,7 @@ pub fn case(machine: &Machine, request: &PlanRequest) -> String {
 }
 
 /// A population without part numbers, makers and power.
-fn as_it_works(population: &Population) -> Population {
+pub fn as_it_works(population: &Population) -> Population {
     let works = |occupant: &Occupant| match occupant {
         Occupant::Module(fitted) => Occupant::module(fitted.module.without_identity()),
         other => other.clone(),

@@ -1,0 +1,17 @@
+//! The verbs that buy against brute force: every population, every use of what is present, every purchase.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+
+mod answers;
+mod bad_input;
+mod break_even;
+mod frontier;
+mod kept;
+mod market;
+mod plans;
+mod savings;
+mod stages;
+mod stand_ins;
+mod stops;
+mod why;
+mod wishes;
+mod worlds;

@@ -1,0 +1,121 @@
+//! What accepting warnings would save.
+
+use std::collections::BTreeSet;
+
+use proptest::prelude::*;
+use slotwright::assess::Planner;
+use slotwright::finding::{Finding, Severity};
+use slotwright::machine::Machine;
+use slotwright::purchase::PlanRequest;
+use slotwright::rule::RuleBook;
+use slotwright::unit::{Cost, Name};
+
+use super::market::{Key, Market};
+use super::worlds;
+use crate::boards::{self, Source, bytes};
+use crate::purchase_oracle::case;
+
+/// The codes of the warnings of a population.
+fn warnings(findings: &[Finding]) -> BTreeSet<Name> {
+    let warnings = findings.iter().filter(|finding| finding.severity == Severity::Warning);
+    warnings.map(|finding| finding.code.clone()).collect()
+}
+
+/// The best plan where warnings of these rules are accepted, and no others.
+fn accepting(planner: &Planner<'_>, request: &PlanRequest, codes: &BTreeSet<Name>) -> Option<Key> {
+    let is_refused = |finding: &Finding| {
+        finding.severity == Severity::Error || (finding.severity == Severity::Warning && !codes.contains(&finding.code))
+    };
+    let market = Market::refusing(planner, request, is_refused);
+    market.best(request).map(|best| best.key)
+}
+
+/// The best plan where nothing that these rules say counts, errors included.
+fn without_rules(planner: &Planner<'_>, request: &PlanRequest, codes: &BTreeSet<Name>) -> Option<Key> {
+    let is_refused = |finding: &Finding| finding.severity >= Severity::Warning && !codes.contains(&finding.code);
+    Market::refusing(planner, request, is_refused).best(request).map(|best| best.key)
+}
+
+/// What is said to be saved: codes, how much, and the plan's cost.
+type Said = (BTreeSet<Name>, Option<i64>, i64);
+
+/// All that can be saved, the most first.
+// Not where a rule of which a warning is accepted also gives errors: plans with these are taken for legal.
+fn savings(planner: &Planner<'_>, request: &PlanRequest) -> Option<(Option<Key>, Vec<Said>)> {
+    let without = accepting(planner, request, &BTreeSet::new());
+    let market = Market::refusing(planner, request, |finding| finding.severity == Severity::Error);
+    let Some(cheapest) = market.best(request) else { return Some((without, Vec::new())) };
+    let all = warnings(&planner.assess(&cheapest.candidate.population).unwrap().findings);
+    let is_heard = |code: &Name| {
+        let codes = BTreeSet::from([code.clone()]);
+        accepting(planner, request, &codes) == without_rules(planner, request, &codes)
+    };
+    if !all.iter().all(is_heard) {
+        return None;
+    }
+    let of = |codes: BTreeSet<Name>, cost: i64| {
+        let saves = without.as_ref().map(|without| without.cost - cost);
+        saves.is_none_or(|saves| saves > 0).then_some((codes, saves, cost))
+    };
+    let alone = all.iter().filter_map(|code| {
+        let codes = BTreeSet::from([code.clone()]);
+        let cost = accepting(planner, request, &codes)?.cost;
+        of(codes, cost)
+    });
+    let mut said: Vec<Said> = alone.collect();
+    let more = said.iter().all(|(_, _, cost)| *cost > cheapest.key.cost);
+    if all.len() > 1 && more {
+        said.extend(of(all, cheapest.key.cost));
+    }
+    said.sort_by_key(|(_, _, cost)| *cost);
+    Some((without, said))
+}
+
+/// Holds what is said to be saved against the best plans where just those warnings are accepted.
+pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
+    let rules = RuleBook::standard();
+    let planner = Planner::new(machine, &rules);
+    let found = planner.savings(request).unwrap();
+    let Some((without, said)) = savings(&planner, request) else { return Ok(()) };
+    let text = || format!("{said:?}\n{}", case(machine, request));
+    prop_assert!(!found.stopped, "{}", text());
+    let strict = Market::new(&planner, &request.clone().refuse_from(Severity::Warning));
+    prop_assert_eq!(found.without.as_ref().and_then(|plan| strict.key_of(plan)), without, "without {}", text());
+    let costs: Vec<_> = found.accepting.iter().map(|saving| saving.plan.cost.total.amount_minor()).collect();
+    prop_assert!(costs.is_sorted(), "{:?} {}", costs, text());
+    let mut listed: Vec<Said> = found
+        .accepting
+        .iter()
+        .map(|saving| {
+            let codes = saving.warnings.iter().cloned().collect();
+            (codes, saving.saves.map(Cost::amount_minor), saving.plan.cost.total.amount_minor())
+        })
+        .collect();
+    let mut wanted = said.clone();
+    listed.sort();
+    wanted.sort();
+    prop_assert_eq!(listed, wanted, "{}", text());
+    for saving in &found.accepting {
+        let codes = warnings(&saving.plan.assessment.findings);
+        let accepted: BTreeSet<_> = saving.warnings.iter().cloned().collect();
+        prop_assert!(codes.is_subset(&accepted) && saving.plan.assessment.is_legal(), "{:?} {}", codes, text());
+        let market = Market::refusing(&planner, request, |finding| finding.severity == Severity::Error);
+        prop_assert_eq!(market.key_of(&saving.plan).map(|key| key.cost), Some(saving.plan.cost.total.amount_minor()));
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(boards::config(60))]
+
+    #[test]
+    fn savings_are_what_brute_force_finds(bytes in bytes(200)) {
+        let (machine, request) = worlds::world(&mut Source::new(&bytes), 4, 2);
+        // where the request itself accepts warnings, the plan "without warnings" has some
+        let request = worlds::without_doubles(request.refuse_from(Severity::Warning));
+        // a processor that stays empty is taken not to reach a rate that is asked for, and free slots are counted without
+        // the rule of which warnings are accepted
+        let request = PlanRequest { rate_at_least_mts: None, free_slots_at_least: None, ..request };
+        compare(&machine, &request)?;
+    }
+}

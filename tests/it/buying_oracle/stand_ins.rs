@@ -1,0 +1,82 @@
+//! What may stand in for a module that is present.
+
+use std::collections::BTreeSet;
+
+use proptest::prelude::*;
+use slotwright::assess::{Assessment, Planner};
+use slotwright::machine::Machine;
+use slotwright::module::MemoryModule;
+use slotwright::population::Occupant;
+use slotwright::purchase::{ModuleSource, PlanRequest, StandIn};
+use slotwright::rule::RuleBook;
+use slotwright::unit::{DataRate, Name, Price};
+
+use super::worlds;
+use crate::boards::{self, Source, bytes};
+use crate::purchase_oracle::{case, facts_known, is_allowed, order};
+
+/// The rate at which each processor's memory runs.
+fn rates(assessment: &Assessment) -> BTreeSet<(Name, Option<DataRate>)> {
+    let domains = assessment.figures.running_rate.domains.iter();
+    domains.flat_map(|domain| domain.sockets.iter().map(|socket| (socket.clone(), domain.rate_mts))).collect()
+}
+
+/// The stand-in, if it is one.
+fn stand_in(
+    planner: &Planner<'_>,
+    request: &PlanRequest,
+    slot: &Name,
+    (source, module, unit_price): (ModuleSource, &MemoryModule, Option<Price>),
+) -> Option<StandIn> {
+    if request.kinds.as_ref().is_some_and(|kinds| !kinds.contains(&module.kind()))
+        || request.known_facts_only && !facts_known(module)
+    {
+        return None;
+    }
+    let before = planner.assess(&request.present.population).unwrap();
+    let mut population = request.present.population.clone();
+    population.put(slot.clone(), Occupant::module(module.clone()));
+    let after = planner.assess(&population).unwrap();
+    let new: Vec<_> = after.findings.iter().filter(|finding| !before.findings.contains(finding)).cloned().collect();
+    if new.iter().any(|finding| finding.severity >= request.refuse_from) || rates(&before) != rates(&after) {
+        return None;
+    }
+    let usable_mib = after.figures.usable.total_mib;
+    Some(StandIn { source, module: module.clone(), unit_price, usable_mib, new_findings: new })
+}
+
+/// Holds the stand-ins of every module against the population with each in its place.
+pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
+    let rules = RuleBook::standard();
+    let planner = Planner::new(machine, &rules);
+    let mut shelf: Vec<_> = request.shelf.iter().collect();
+    shelf.retain(|item| item.stock > 0 && is_allowed(request, item.condition, None));
+    shelf.sort_by_key(|item| (item.unit_value.map(Price::amount_minor), &item.id));
+    let mut offers: Vec<_> = request.offers.iter().collect();
+    offers.retain(|offer| {
+        let sold = (1..=offer.stock).any(|kept| order(offer, kept).is_some());
+        sold && is_allowed(request, offer.condition, Some(offer.lead_time_days))
+    });
+    offers.sort_by_key(|offer| (offer.unit_price.amount_minor(), &offer.id));
+    for (slot, _) in request.present.population.modules() {
+        let items =
+            shelf.iter().map(|item| (ModuleSource::Shelf { id: item.id.clone() }, &item.module, item.unit_value));
+        let bought = offers
+            .iter()
+            .map(|offer| (ModuleSource::Offer { id: offer.id.clone() }, &offer.module, Some(offer.unit_price)));
+        let wanted: Vec<_> = items.chain(bought).filter_map(|item| stand_in(&planner, request, slot, item)).collect();
+        let found = planner.stand_ins(request, slot.as_str()).unwrap();
+        prop_assert_eq!(found, wanted, "{}\n{}", slot, case(machine, request));
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(boards::config(400))]
+
+    #[test]
+    fn stand_ins_are_what_assessing_with_them_finds(bytes in bytes(200)) {
+        let (machine, request) = worlds::world(&mut Source::new(&bytes), 6, 3);
+        compare(&machine, &request)?;
+    }
+}
