@@ -191,10 +191,9 @@ pub(crate) struct Class<'a> {
     /// By number of modules in one machine: the least cost over pulling everything, and how many present
     /// modules are then used. Absent where there are not so many.
     pub(crate) curve: Vec<Option<(Amount, usize)>>,
-    /// By number of units bought for all machines together: the least they cost with their labour.
+    /// By number of units that are fitted in all machines together: the least they cost with their labour, and with the
+    /// spares that must be bought in any case.
     bought: Vec<Option<Amount>>,
-    /// What the spares that must be bought in any case come to at least.
-    spares: Amount,
 }
 
 /// Everything that modules can come from.
@@ -261,7 +260,6 @@ impl<'a> Supply<'a> {
                     may_trade: false,
                     curve: Vec::new(),
                     bought: Vec::new(),
-                    spares: 0,
                 };
                 groups.push((key, class));
                 groups.len() - 1
@@ -375,13 +373,14 @@ impl<'a> Class<'a> {
         let cheapest = self.stock.iter().map(|stock| stock.least_price()).min();
         let credit = self.present.first().map(|unit| unit.credit);
         self.may_trade = credit.is_some_and(|credit| cheapest.is_some_and(|price| price <= credit));
-        // what so many spares come to at least, less what they are worth
-        let spare = self.stock.iter().map(|stock| stock.least_price() - stock.surplus_value()).min().unwrap_or(0);
-        self.spares = spare.max(0) * Amount::try_from(spares).unwrap_or(0);
-        let labour_of = |(units, cost): (usize, Option<Amount>)| Some(cost? + labour * amount(units));
-        self.bought = self.least_costs(slots.saturating_mul(machines)).into_iter().enumerate().map(labour_of).collect();
+        // beside what is fitted so many are bought at least, and worth so much at most
+        let worth = self.stock.iter().map(|stock| stock.surplus_value()).max().unwrap_or(0) * amount(spares);
+        let costs = self.least_costs(slots.saturating_mul(machines).saturating_add(spares)).into_iter().skip(spares);
+        self.bought = costs.enumerate().map(|(units, cost)| Some(cost? - worth + labour * amount(units))).collect();
         // what is not needed is not bought: no unit is worth more left over than it costs
-        self.bought.first_mut().into_iter().for_each(|none| *none = Some(0));
+        if spares == 0 {
+            self.bought.first_mut().into_iter().for_each(|none| *none = Some(0));
+        }
         self.curve = (0..=slots).map(|count| self.cheapest(count, labour, machines)).collect();
         while self.curve.last().is_some_and(Option::is_none) {
             self.curve.pop();
@@ -429,12 +428,14 @@ impl<'a> Class<'a> {
     /// The least cost of so many modules in each machine, so many of them present ones, over pulling
     /// everything that is not pinned.
     pub(crate) fn cost(&self, count: usize, used: usize, labour: Amount, machines: usize) -> Option<Amount> {
-        let bought = (*self.bought.get(count.checked_sub(used)?.checked_mul(machines)?)?)?;
+        let bought = match count {
+            0 => 0,
+            _ => (*self.bought.get(count.checked_sub(used)?.checked_mul(machines)?)?)?,
+        };
         let credit = self.present.first().map_or(0, |unit| unit.credit);
         let kept = Amount::try_from(used.checked_sub(self.pinned())?).ok()?;
         let copies = Amount::try_from(machines).ok()?;
-        let spares = if count > 0 { self.spares } else { 0 };
-        Some(bought + spares + kept * copies * (credit - labour))
+        Some(bought + kept * copies * (credit - labour))
     }
 
     pub(crate) fn most(&self) -> usize {

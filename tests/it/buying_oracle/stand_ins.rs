@@ -51,7 +51,7 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
     let planner = Planner::new(machine, &rules);
     let mut shelf: Vec<_> = request.shelf.iter().collect();
     shelf.retain(|item| item.stock > 0 && is_allowed(request, item.condition, None));
-    shelf.sort_by_key(|item| (item.unit_value.map(Price::amount_minor), &item.id));
+    shelf.sort_by_key(|item| (item.unit_value.map_or(0, Price::amount_minor), &item.id));
     let mut offers: Vec<_> = request.offers.iter().collect();
     offers.retain(|offer| {
         let sold = (1..=offer.stock).any(|kept| order(offer, kept).is_some());

@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use slotwright::finding::Severity;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
-use slotwright::platform::RatePolicy;
 use slotwright::population::{Occupant, Population};
 use slotwright::purchase::{PlanRequest, Present};
 use slotwright::unit::{DataRate, Power};
@@ -14,10 +13,9 @@ use crate::boards::{self, Source};
 use crate::purchase_oracle::{self, euros};
 
 /// A machine; of two processors one is sometimes slower or allows less.
-// Not where each runs at its own rate: there plans that leave the slower one empty are missed.
 pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
     let machine = boards::machine(source, most_slots);
-    if !source.once_in(4) || machine.platform().rate_policy == RatePolicy::PerSocket {
+    if !source.once_in(4) {
         return machine;
     }
     let Some((socket, other)) = machine.processors().last() else { return machine };
@@ -84,8 +82,8 @@ fn with_power(source: &mut Source<'_>, request: PlanRequest) -> PlanRequest {
 }
 
 /// The request without parts that work alike, where they matter.
-// Where warnings are refused, or one part, spares or several machines are asked for, ties between such parts are not
-// always decided as documented.
+// Where warnings are refused, or one part, spares or several machines are asked for, which of such parts goes where
+// follows their facts: more than brute force reckons with.
 pub fn without_confusing_doubles(request: PlanRequest) -> PlanRequest {
     let is_plain = request.one_part_number.is_none() && request.spares == 0 && request.machines == 1;
     let is_clear = request.refuse_from == Severity::Error && is_plain;
