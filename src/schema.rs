@@ -29,7 +29,9 @@ use crate::machine::MachineDescription;
 use crate::platform::PlatformDescription;
 use crate::population::Population;
 use crate::processor::ProcessorDescription;
-use crate::purchase::{Outcome, PlanRequest};
+use crate::purchase::{
+    BreakEven, Frontier, ModeChange, Outcome, PlanRequest, Plans, Savings, Stages, StandIn, TotalsNear,
+};
 use crate::rule::RuleSettings;
 
 /// A sort of document and its schemas.
@@ -68,6 +70,14 @@ pub fn documents() -> Vec<Document> {
         Document::of::<Arrangement>("arrangement"),
         Document::of::<PlanRequest>("request"),
         Document::of::<Outcome>("outcome"),
+        Document::of::<Plans>("plans"),
+        Document::of::<Frontier>("frontier"),
+        Document::of::<BreakEven>("break-even"),
+        Document::of::<Savings>("savings"),
+        Document::of::<Stages>("stages"),
+        Document::of::<StandIn>("stand-in"),
+        Document::of::<TotalsNear>("totals-near"),
+        Document::of::<ModeChange>("mode-change"),
     ]
 }
 

@@ -128,7 +128,7 @@ fn errors_say_where_they_are() {
 mod custom_rule;
 #[allow(dead_code)]
 #[path = "../../examples/plan_json.rs"]
-mod plan_json;
+pub mod plan_json;
 #[allow(dead_code)]
 #[path = "../../examples/upgrade.rs"]
 mod upgrade;

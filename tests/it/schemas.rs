@@ -18,7 +18,6 @@ use slotwright::module::{Individual, MemoryModule};
 use slotwright::platform::PlatformDescription;
 use slotwright::population::{Fitted, Occupant, Population};
 use slotwright::processor::ProcessorDescription;
-use slotwright::purchase::{BreakEven, Frontier, ModeChange, Plans, Stages, StandIn, TotalsNear};
 use slotwright::rule::{RuleBook, RuleSettings, SeveritySetting};
 use slotwright::schema::Document;
 use slotwright::unit::{DataRate, Name};
@@ -26,6 +25,7 @@ use slotwright::{reference, schema};
 
 use crate::arrange_oracle::task;
 use crate::boards::{self, Source, bytes, config, name};
+use crate::examples::plan_json;
 use crate::purchase_oracle::request;
 
 /// The schemas of one sort of document, as the validator has them.
@@ -67,13 +67,6 @@ fn all() -> impl Iterator<Item = Document> {
         Document::of::<Ceiling>("ceiling"),
         Document::of::<EvenOut>("even-out"),
         Document::of::<FillOrder>("fill-order"),
-        Document::of::<Plans>("plans"),
-        Document::of::<BreakEven>("break-even"),
-        Document::of::<Frontier>("frontier"),
-        Document::of::<ModeChange>("mode-change"),
-        Document::of::<Stages>("stages"),
-        Document::of::<StandIn>("stand-in"),
-        Document::of::<TotalsNear>("totals-near"),
     ];
     schema::documents().into_iter().chain(answers)
 }
@@ -420,4 +413,45 @@ fn the_schema_of_one_type() {
     let read = schemars::schema_for!(Severity);
     let words: Vec<_> = read.get("oneOf").unwrap().as_array().unwrap().iter().map(|word| &word["const"]).collect();
     assert_eq!(words, ["note", "warning", "error"]);
+}
+
+#[test]
+fn answers_to_the_demo_questions_have_their_form() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data");
+    let read = |file: &str| serde_json::from_str::<Value>(&std::fs::read_to_string(root.join(file)).unwrap()).unwrap();
+    let answer = |question: &Value| serde_json::to_value(plan_json::answer(&question.to_string()).unwrap()).unwrap();
+    let holds = |name: &str, answer: &Value| assert_eq!(held(name).faults(answer), None, "{answer}");
+    for file in ["plan_json.json", "upgrade.json"] {
+        let question = read(file);
+        assert!(held("request").reads(&question["request"]), "{file}");
+        let ask = |ask: Value| {
+            let mut question = question.clone();
+            question["ask"] = ask;
+            question
+        };
+        holds("outcome", &answer(&question));
+        let mut bold = question.clone();
+        bold["request"]["usable_at_least_mib"] = json!(1 << 24);
+        holds("outcome", &answer(&bold));
+        holds("plans", &answer(&ask(json!({ "plans": 3 }))));
+        holds("frontier", &answer(&ask(json!({ "frontier": ["usable_capacity", "running_rate", "cost"] }))));
+        holds("savings", &answer(&ask(json!("savings"))));
+        let offer = &question["request"]["offers"][0]["id"];
+        holds("break-even", &answer(&ask(json!({ "break_even": offer }))));
+        let mut later = question["request"].clone();
+        later["usable_at_least_mib"] = json!(512 << 10);
+        (later["present"], later["shelf"]) = (json!({}), json!([]));
+        holds("stages", &answer(&ask(json!({ "stages": later }))));
+    }
+    for stand_in in answer(&{
+        let mut question = read("upgrade.json");
+        question["request"]["rate_at_least_mts"] = json!(null);
+        question["ask"] = json!({ "stand_ins": "A1" });
+        question
+    })
+    .as_array()
+    .unwrap()
+    {
+        holds("stand-in", stand_in);
+    }
 }
