@@ -324,7 +324,9 @@ impl<'a> Supply<'a> {
             let present: usize = supply.classes.iter().filter(|e| Some(e.twin) == twin).map(|e| e.present.len()).sum();
             if let Some(entry) = supply.classes.get_mut(class) {
                 let at_hand = present.saturating_mul(machines).saturating_add(entry.shelf_units());
-                entry.reckon((places.len(), terms.spares.saturating_sub(at_hand)), labour, machines);
+                // of classes that differ in credit alone the one with stock buys the spares
+                let spares = if entry.stock.is_empty() { 0 } else { terms.spares.saturating_sub(at_hand) };
+                entry.reckon((places.len(), spares), labour, machines);
             }
         }
         supply

@@ -10,7 +10,7 @@ use slotwright::purchase::{ModuleSource, Outcome, Plan, PlanRequest, Present, Sh
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, Cost, Name, Price};
 
-use super::market::lines_of;
+use super::market::{Market, lines_of};
 use super::worlds;
 use crate::boards::{self, Source, bytes, name};
 use crate::purchase_oracle::{self, case, euros};
@@ -134,7 +134,14 @@ fn compare_stages(planner: &Planner<'_>, now: &PlanRequest, later: &PlanRequest)
     prop_assert!(stages.stopped.is_none(), "stopped");
     let least = least(planner, now, later);
     let costs = stages.best.as_ref().map(|best| best.cost.amount_minor());
-    prop_assert_eq!(costs, least, "least, {:?}", stages.best.as_ref().map(ToString::to_string));
+    let text = || stages.best.as_ref().map(ToString::to_string);
+    if now.present.population.modules().next().is_none() {
+        prop_assert_eq!(costs, least, "least, {:?}", text());
+    }
+    // of plans that buy the same, one that keeps other modules than the best of them may do better in the end
+    let is_as_good = least.is_none_or(|least| costs.is_some_and(|cost| cost <= least));
+    prop_assert!(is_as_good, "{:?} but at most {:?}", text(), least);
+    let least = costs;
     let first = plan(planner, now);
     let alone = first.and_then(|first| {
         let second = plan(planner, &later_after(now, later, &first))?;
@@ -147,13 +154,9 @@ fn compare_stages(planner: &Planner<'_>, now: &PlanRequest, later: &PlanRequest)
         prop_assert_eq!(sequence.cost.amount_minor(), total(&sequence.now) + total(&sequence.later));
         let again = plan(planner, &later_after(now, later, &sequence.now)).map(|again| total(&again));
         prop_assert_eq!(again, Some(total(&sequence.later)), "later");
-        let all = planner.plans(now, usize::MAX).unwrap();
-        prop_assert!(
-            all.plans.iter().any(|plan| plan.population == sequence.now.population
-                && total(plan) == total(&sequence.now)
-                && lines_of(plan) == lines_of(&sequence.now)),
-            "now"
-        );
+        let market = Market::new(planner, now);
+        let key = market.key_of(&sequence.now);
+        prop_assert!(key.is_some_and(|key| key.cost == total(&sequence.now)), "now");
     }
     // fewer nodes: nothing that is said turns false
     for nodes in [1, 40, 400, 4_000] {
