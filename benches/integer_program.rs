@@ -25,15 +25,15 @@ use slotwright::{Outcome, Planner, RuleBook};
 
 /// How long the solver may take for one instance.
 const LIMIT: Duration = Duration::from_secs(5);
-/// The plain form is seldom solved within that, so it is tried on every tenth instance only.
-const PLAIN_EVERY: u64 = 10;
+/// The plain form is seldom solved within that, so it has less.
+const PLAIN_LIMIT: Duration = Duration::from_millis(500);
 
 /// What became of an instance.
 struct Run {
     outcome: Outcome,
     ours: Duration,
     tight: (Answer, Duration),
-    plain: Option<(Answer, Duration)>,
+    plain: (Answer, Duration),
 }
 
 /// The quickest of three, unless it takes long: what disturbs a run only makes it longer.
@@ -55,12 +55,11 @@ fn run(shape: Shape, number: u64) -> Run {
         (outcome, start.elapsed())
     });
     // building the program is not counted
-    let solve = |form| {
+    let solve = |form, limit| {
         let program = Program::new(&planner, &request, form);
-        quickest(|| program.solve(LIMIT))
+        quickest(|| program.solve(limit))
     };
-    let plain = (number % PLAIN_EVERY == 0).then(|| solve(Form::Plain));
-    Run { outcome, ours, tight: solve(Form::Tight), plain }
+    Run { outcome, ours, tight: solve(Form::Tight, LIMIT), plain: solve(Form::Plain, PLAIN_LIMIT) }
 }
 
 impl Run {
@@ -69,7 +68,7 @@ impl Run {
     /// # Panics
     /// Where they contradict each other.
     fn agrees(&self, what: &str) -> bool {
-        let all = self.plain.iter().chain([&self.tight]).map(|(answer, _)| agree(&self.outcome, answer));
+        let all = [&self.plain, &self.tight].into_iter().map(|(answer, _)| agree(&self.outcome, answer));
         let all: Result<Vec<bool>, String> = all.collect();
         all.unwrap_or_else(|problem| panic!("{what}: {problem}")).last() == Some(&true)
     }
@@ -105,13 +104,15 @@ fn line(what: &str, runs: &[Run]) -> String {
     let (lowest, median) = (ratios().fold(f64::INFINITY, f64::min), middle(ratios()).map_or(f64::NAN, |(m, _)| m));
     let none = times(middle(agreed(false).map(|run| run.ours)));
     // what was not solved in time counts as if it was just then: the ratio is at least that
-    let plain: Vec<_> =
-        runs.iter().filter(|run| run.is_optimal()).filter_map(|run| run.plain.as_ref().zip(Some(run))).collect();
-    let solved = plain.iter().filter(|((answer, _), _)| !is_stopped(answer)).count();
-    let at_least = middle(plain.iter().map(|((_, took), run)| ratio(*took, run.ours))).map_or(f64::NAN, |(m, _)| m);
+    let plain: Vec<&Run> = runs.iter().filter(|run| run.is_optimal()).collect();
+    let solved = plain.iter().filter(|run| !is_stopped(&run.plain.0)).count();
+    let plain_ratios = || plain.iter().map(|run| ratio(run.plain.1, run.ours));
+    let at_least = middle(plain_ratios()).map_or(f64::NAN, |(m, _)| m);
+    let plain_lowest = plain_ratios().fold(f64::INFINITY, f64::min);
+    let fifty = plain_ratios().filter(|ratio| *ratio >= 50.0).count();
     format!(
         "| {what} | {} | {} + {} | {we_stopped} | {it_stopped} | {ours} | {solver} | {lowest:.2} | {median:.2} | \
-         {solved} of {} | {at_least:.0} | {none} |",
+         {solved} of {} | {plain_lowest:.1} | {at_least:.0} | {fifty} | {none} |",
         runs.len(),
         agreed(true).count(),
         agreed(false).count(),
@@ -128,9 +129,9 @@ fn main() {
     let all = !SHAPES.iter().any(|(letter, ..)| says(letter));
     println!(
         "| shape | instances | agree: plan + none | we stopped | solver stopped | ours, median (longest) | solver's | \
-         lowest ratio | median ratio | plain form solved | its median ratio at least | ours where there is no plan |"
+         lowest ratio | median ratio | plain form solved | its lowest ratio | its median ratio at least | at least 50 | ours where there is no plan |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|");
     for (letter, what, shape) in SHAPES.into_iter().filter(|(letter, ..)| all || says(letter)) {
         let run = |number| {
             let run = run(shape, number);

@@ -15,6 +15,24 @@
 //!    request tells parts apart that work alike, which of them goes where follows their facts);
 //! 10. fewer units taken from the shelf and offers;
 //! 11. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first.
+//!
+//! What can be asked of a request:
+//!
+//! | verb | answer |
+//! |---|---|
+//! | [`plan`](crate::assess::Planner::plan) | [`Outcome`]: the best plan, proved; or [`WhyNot`]; or how far the search came |
+//! | [`plans`](crate::assess::Planner::plans) | [`Plans`]: the best ones with different purchases |
+//! | [`frontier`](crate::assess::Planner::frontier) | [`Frontier`]: those that nothing beats in cost, capacity, rate, ...; the best under a budget |
+//! | [`break_even`](crate::assess::Planner::break_even) | [`BreakEven`]: between which prices of an offer the plan stays |
+//! | [`savings`](crate::assess::Planner::savings) | [`Savings`]: what accepting warnings saves |
+//! | [`stages`](crate::assess::Planner::stages) | [`Stages`]: one request now and another later |
+//! | [`stand_ins`](crate::assess::Planner::stand_ins) | [`StandIn`]s: what may replace the module in a slot |
+//! | [`totals_near`](crate::assess::Planner::totals_near) | [`TotalsNear`]: the even totals around a wish |
+//! | [`meet_mode`](crate::assess::Planner::meet_mode) | [`ModeChange`]: the least change that meets a redundancy mode |
+//! | [`after`](PlanRequest::after) | the request as it stands once a plan is carried out |
+//!
+//! All of these are documents (serde; with the feature `schemars` their JSON Schemas too). Money is in whole minor units
+//! of one currency; nothing is rounded. How plans are found, what that costs and where it breaks: [`method`].
 
 mod after;
 mod alike;
@@ -28,6 +46,8 @@ mod ground;
 mod inquiry;
 mod loose;
 mod meet;
+#[doc = include_str!("method.md")]
+pub mod method {}
 mod plan;
 mod planning;
 mod plans;
