@@ -52,14 +52,13 @@ impl<'a> Author<'_, 'a> {
         let id = |stock: Stock<'_>| stock.order().1.clone();
         let none = stocks().filter(|stock| stock.units() == 0).map(id).collect();
         let mut notes: Vec<_> = sorted(none).into_iter().map(|id| PlanNote::NoStock { id }).collect();
-        let unstated = stocks().filter(|stock| match stock {
-            Stock::Shelf(item) => self.request.conditions.is_some() && item.condition.is_none(),
-            Stock::Offer(offer) => {
-                self.request.conditions.is_some() && offer.condition.is_none()
-                    || self.request.lead_time_at_most_days.is_some() && offer.lead_time_days.is_none()
-            }
+        let unstated = self.request.offers.iter().filter(|offer| {
+            self.request.conditions.is_some() && offer.condition.is_none()
+                || self.request.lead_time_at_most_days.is_some() && offer.lead_time_days.is_none()
         });
-        notes.extend(sorted(unstated.map(id).collect()).into_iter().map(|id| PlanNote::NotStated { id }));
+        notes.extend(
+            sorted(unstated.map(|offer| offer.id.clone()).collect()).into_iter().map(|id| PlanNote::NotStated { id }),
+        );
         notes.extend(self.free_money());
         let devices = self.other_devices().len();
         if devices > 0 {

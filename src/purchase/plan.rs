@@ -259,7 +259,7 @@ pub enum PlanNote {
         /// How many.
         devices: usize,
     },
-    /// An offer or shelf item that is left out, for it does not state its condition, or how long it takes.
+    /// An offer that is left out, for it does not state its condition, or how long it takes.
     NotStated {
         /// Its id.
         id: Name,

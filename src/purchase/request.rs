@@ -49,7 +49,8 @@ pub struct PlanRequest {
     /// Where all modules must be of one part: equal facts, part number included.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub one_part_number: Option<Scope>,
-    /// The conditions that offers and shelf items may be in; any where absent. One that says none is then left out.
+    /// The conditions that offers and shelf items may be in; any where absent. An offer that says none is then left out; a
+    /// shelf item that says none is the owner's, and may be used.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub conditions: Option<BTreeSet<Condition>>,
     /// The most days that an offer may take to arrive; one that says nothing of it is then left out.

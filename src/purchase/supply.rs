@@ -6,7 +6,7 @@ use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Content, Layout, Occupant};
 use crate::purchase::ground::Terms;
-use crate::purchase::{Offer, PlanRequest, ShelfItem};
+use crate::purchase::{Condition, Offer, PlanRequest, ShelfItem};
 use crate::unit::{Capacity, Name, Price};
 
 /// An amount of money in minor units; wide enough for any sum of a checked request.
@@ -144,15 +144,16 @@ impl<'a> Stock<'a> {
 
     /// Whether it is in a condition, and arrives in a time, that the request allows.
     pub(crate) fn is_allowed(self, terms: &Terms) -> bool {
-        let (condition, in_time) = match self {
-            Self::Shelf(item) => (item.condition, true),
+        let is_allowed = |condition: Condition| terms.conditions.as_ref().is_none_or(|all| all.contains(&condition));
+        match self {
+            // of what is owned the owner need not say it
+            Self::Shelf(item) => item.condition.is_none_or(is_allowed),
             Self::Offer(offer) => {
-                let days = offer.lead_time_days;
-                (offer.condition, terms.lead_time.is_none_or(|most| days.is_some_and(|days| days <= most)))
+                let in_time = |most: u32| offer.lead_time_days.is_some_and(|days| days <= most);
+                terms.lead_time.is_none_or(in_time)
+                    && (terms.conditions.is_none() || offer.condition.is_some_and(is_allowed))
             }
-        };
-        let allowed = terms.conditions.as_ref();
-        in_time && allowed.is_none_or(|allowed| condition.is_some_and(|condition| allowed.contains(&condition)))
+        }
     }
 
     /// Whether any number of units can be had at one price each, whatever else its supplier charges.

@@ -2,7 +2,10 @@
 #![allow(clippy::unwrap_used)]
 
 use serde_json::Value;
+use slotwright::assess::Planner;
 use slotwright::machine::Machine;
+use slotwright::purchase::PlanRequest;
+use slotwright::rule::RuleBook;
 
 use crate::arrange_oracle::{self, Task};
 use crate::purchase_oracle;
@@ -66,4 +69,17 @@ fn a_mix_that_cannot_be_judged_is_not_planned() {
 #[test]
 fn parts_come_before_handlings() {
     plan(include_str!("cases/parts_and_credit.json"));
+}
+
+// Pulled modules are the spares, also when they lie on the shelf, whatever condition is asked of what is bought.
+#[test]
+fn spares_that_were_pulled_are_there_when_planning_again() {
+    let (machine, case) = read(include_str!("cases/pulled_modules_as_spares.json"));
+    let request: PlanRequest = serde_json::from_value(case["request"].clone()).unwrap();
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&machine, &rules);
+    let first = planner.plan(&request).unwrap();
+    let again = planner.plan(&request.after(first.optimal().unwrap())).unwrap();
+    let again = again.optimal().unwrap();
+    assert_eq!((again.handlings, again.lines.len(), again.spares[0].on_shelf), (0, 0, 2));
 }

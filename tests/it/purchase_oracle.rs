@@ -183,7 +183,9 @@ pub fn is_allowed(request: &PlanRequest, condition: Option<Condition>, days: Opt
         (Some(days), Some(most)) => days.is_some_and(|days| days <= most),
         _ => true,
     };
-    in_time && conditions.is_none_or(|allowed| condition.is_some_and(|condition| allowed.contains(&condition)))
+    // what is owned need not say it
+    let unstated = days.is_none();
+    in_time && conditions.is_none_or(|allowed| condition.map_or(unstated, |condition| allowed.contains(&condition)))
 }
 
 /// What it costs to keep so many units of an offer, and whether that can be: the fewest whole packs that are sold are
