@@ -73,7 +73,7 @@ pub(crate) fn advice(text: &str, wish: Capacity, rate: DataRate) -> Result<Strin
     present(&mut paper, &planner, request)?;
     let best = planner.plans(request, 3)?;
     let Some((plan, others)) = best.plans.split_first() else {
-        paper.line(&planner.plan(request)?.to_string());
+        planner.plan(request)?.to_string().lines().for_each(|said| paper.line(said));
         return Ok(paper.finish());
     };
     paper.heading("WHAT I WOULD DO");
@@ -110,6 +110,10 @@ fn present(paper: &mut Paper, planner: &Planner<'_>, request: &PlanRequest) -> R
     wishes.extend(request.usable_at_least_mib.map(|capacity| format!("at least {capacity}")));
     wishes.extend(request.rate_at_least_mts.map(|rate| format!("at {rate} or more")));
     wishes.extend(request.lead_time_at_most_days.map(|days| format!("within {days} days")));
+    wishes.extend(request.budget.map(|budget| format!("for {budget} at most")));
+    wishes.extend((request.spares > 0).then(|| format!("{} spares of each part", request.spares)));
+    wishes
+        .extend((request.machines > 1).then(|| format!("in each of {} machines; money is for all", request.machines)));
     paper.line(&format!("Asked for: {}.", listed(&wishes, "nothing in particular")));
     Ok(())
 }
@@ -159,6 +163,10 @@ fn proposal(paper: &mut Paper, request: &PlanRequest, plan: &Plan) {
     }
     for left in &plan.to_shelf {
         paper.item("-", &format!("{} x {} of {} are left for the shelf", left.quantity, left.module, left.id));
+    }
+    for spare in &plan.spares {
+        let at_hand = spare.bought + spare.on_shelf + spare.pulled;
+        paper.item("-", &format!("{at_hand} x {} are then at hand as spares", spare.module));
     }
     paper.line("What holds the rate there:");
     for limit in figures.running_rate.domains.iter().flat_map(DomainRate::binding) {
@@ -230,9 +238,11 @@ fn prices(paper: &mut Paper, planner: &Planner<'_>, request: &PlanRequest, plan:
     let is_outside = |offer: &&Offer| {
         !plan.lines.iter().any(|line| matches!(&line.source, ModuleSource::Offer { id } if *id == offer.id))
     };
-    let mut nearest: Option<(u64, BreakEven)> = None;
+    let (mut nearest, mut unknown) = (None::<(u64, BreakEven)>, 0);
     for offer in request.offers.iter().filter(is_outside) {
-        let Some(even) = planner.break_even(request, offer.id.as_str())? else { continue };
+        let even = planner.break_even(request, offer.id.as_str())?;
+        unknown += usize::from(even.as_ref().is_none_or(|even| even.below == Beyond::Unknown));
+        let Some(even) = even else { continue };
         let discount = even.price.amount_minor() - even.from.amount_minor();
         if even.below.plan().is_some() && nearest.as_ref().is_none_or(|(known, _)| discount < *known) {
             nearest = Some((discount, even));
@@ -243,7 +253,11 @@ fn prices(paper: &mut Paper, planner: &Planner<'_>, request: &PlanRequest, plan:
             paper.line(&even.to_string());
             beyond(paper, plan, &even.below, "Then");
         }
-        None => paper.line("No other offer would come in at any price."),
+        None if unknown == 0 => paper.line("No other offer would come in at any price."),
+        None => {}
+    }
+    if unknown > 0 {
+        paper.line(&format!("Of {unknown} offers it is not known when they would come in: the search stopped."));
     }
     Ok(())
 }
@@ -268,10 +282,10 @@ fn warnings(
             paper.item("-", &format!("But {}: {}.", finding.summary, listed(&finding.places, "somewhere")));
         }
     }
-    match savings.accepting.is_empty() {
-        true if savings.stopped => paper.line("That is not known: the search stopped."),
-        true => paper.line("Nothing: the cheapest plan has no warnings anyway."),
-        false => {}
+    if savings.stopped {
+        paper.line("The search stopped before it was through: there may be more to save.");
+    } else if savings.accepting.is_empty() {
+        paper.line("Nothing: the cheapest plan has no warnings anyway.");
     }
     Ok(())
 }

@@ -37,12 +37,14 @@
 //! # Where to go on
 //!
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
-//!   `plans`, `frontier`, `meet_mode`, `totals_near`.
+//!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`; `watched` for searches
+//!   that tell how far they are and can be cancelled.
 //! - [`figure::MemoryBandwidth`] and [`figure::Interleave`]: what an uneven population costs;
 //!   [`platform::Mode`]: what a redundancy mode leaves.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
-//! - [`purchase`]: the order in which plans are compared.
+//! - [`purchase`]: the order in which plans are compared, and what can be asked of a request;
+//!   [`purchase::method`]: how plans are found.
 //!
 //! # Features
 //!

@@ -312,6 +312,8 @@ impl<'a> Grid<'a> {
     /// and a rule says that matters.
     fn level(&self, load: &ChannelLoad<'_>) -> Option<i32> {
         let supplied = load.processor().map(|processor| &processor.voltages_mv.value);
+        let at_most = load.processor().map(|processor| processor.max_rate_mts.value);
+        let at_most = at_most.or(DataRate::from_mts(DataRate::MAX_MTS).ok());
         let mut voltages: Vec<Option<Voltage>> = Vec::new();
         let first = load.modules().next().and_then(|site| site.module.voltages());
         for voltage in first.into_iter().flat_map(crate::module::Voltages::iter) {
@@ -325,7 +327,7 @@ impl<'a> Grid<'a> {
         }
         let mut best: Option<i32> = None;
         for voltage in voltages {
-            let (mut limit, mut known, mut barred) = (DataRate::from_mts(DataRate::MAX_MTS).ok(), true, false);
+            let (mut limit, mut known, mut barred) = (at_most, true, false);
             channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| {
                 barred |= raw.is_barred();
                 match raw.rate() {

@@ -59,6 +59,12 @@ impl<'a> Author<'_, 'a> {
         notes.extend(
             sorted(unstated.map(|offer| offer.id.clone()).collect()).into_iter().map(|id| PlanNote::NotStated { id }),
         );
+        let unknown = self
+            .request
+            .supplier_charges
+            .keys()
+            .filter(|supplier| !self.request.offers.iter().any(|offer| offer.supplier.as_ref() == Some(*supplier)));
+        notes.extend(unknown.map(|supplier| PlanNote::NoOfferFrom { supplier: supplier.clone() }));
         notes.extend(self.free_money());
         let devices = self.other_devices().len();
         if devices > 0 {

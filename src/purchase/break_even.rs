@@ -64,7 +64,7 @@ impl Beyond {
 
 impl fmt::Display for BreakEven {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { offer, price, quantity, from, to, .. } = self;
+        let Self { offer, price, quantity, plan, from, to, .. } = self;
         let now = |plan: &Plan| {
             let lines = plan.lines.iter().filter(|line| line.source.is_offer(offer));
             match lines.map(|line| line.quantity - line.returned).sum::<usize>() {
@@ -74,7 +74,12 @@ impl fmt::Display for BreakEven {
         };
         match quantity {
             0 => write!(f, "Offer {offer} at {price} is not in the plan")?,
-            _ => write!(f, "Offer {offer} at {price}, {quantity} in the plan")?,
+            _ => match plan.lines.iter().find(|line| line.source.is_offer(offer)).and_then(|line| line.unit_price) {
+                Some(paid) if paid != *price => {
+                    write!(f, "Offer {offer} at {price} (at {paid} for {quantity}), {quantity} in the plan")?;
+                }
+                _ => write!(f, "Offer {offer} at {price}, {quantity} in the plan")?,
+            },
         }
         match &self.below {
             Beyond::Plan(plan) if *quantity == 0 => {
@@ -83,7 +88,7 @@ impl fmt::Display for BreakEven {
             }
             Beyond::Plan(plan) => write!(f, "; below {from} the best plan has {} of it", now(plan))?,
             Beyond::NoLimit if *quantity == 0 => write!(f, ", and would not be at {from} either")?,
-            Beyond::NoLimit => write!(f, "; it stays so down to {from}")?,
+            Beyond::NoLimit => write!(f, "; it stays so down to {from}, as low as it can go")?,
             Beyond::Nothing => write!(f, "; below {from} nothing meets the request")?,
             Beyond::Unknown => write!(f, "; what comes below {from} is not known")?,
         }
@@ -143,7 +148,8 @@ impl Planner<'_> {
         let Ok(Some(now)) = prices.at(0) else { return Ok(None) };
         let (least, most) = prices.range();
         let (from, below) = prices.limit(&now, least);
-        let (to, above) = prices.limit(&now, most);
+        // an offer outside the plan does not come in when it gets dearer
+        let (to, above) = if now.quantity == 0 { (most, Beyond::NoLimit) } else { prices.limit(&now, most) };
         let price = |moved: Amount| {
             let minor = u64::try_from(Amount::from(offer.unit_price.amount_minor()) + moved).unwrap_or(0);
             Price::new(minor, offer.unit_price.currency())

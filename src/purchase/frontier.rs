@@ -88,6 +88,8 @@ impl Frontier {
     /// given, cost last.
     ///
     /// "The most memory for the money, and of that the fastest": a frontier over usable capacity, running rate and cost.
+    /// Cost must be among the axes, or plans within the budget are missing where a dearer one beats them; and the budget
+    /// in the currency of the plans.
     #[must_use]
     pub fn best_under(&self, budget: Price) -> Option<&Plan> {
         let affordable = |plan: &&Plan| {

@@ -6,12 +6,14 @@ use itertools::{Itertools, iproduct};
 
 use crate::figure::usable::{depends_on_places, rank_size, usable_of};
 use crate::finding::{Finding, Severity};
-use crate::module::ModuleKind;
+use crate::module::{MemoryModule, ModuleKind};
 use crate::population::Population;
 use crate::purchase::desk::{Asked, Desk};
 use crate::purchase::ground::Terms;
+use crate::purchase::supply::Stock;
 use crate::purchase::{
-    Condition, HeldFast, KindReach, Plan, PlanNote, PlanRequest, Reach, Reachable, Requirement, Waiver, WhyNot,
+    Condition, HeldFast, KindReach, ModuleSource, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule,
+    Requirement, Waiver, WhyNot,
 };
 use crate::search::{Budget, Spent};
 use crate::stated::Scope;
@@ -50,7 +52,16 @@ impl Inquiry<'_, '_> {
         }
         let clash = clash.unwrap_or_else(|Spent| all.clone());
         let (waivers, all_told) = self.waivers();
-        WhyNot { clash, reachable, waivers, pinned: self.pinned(), stopped: stopped || !all_told, notes }
+        WhyNot {
+            clash,
+            reachable,
+            waivers,
+            refused: self.refused(),
+            nothing_at_hand: self.desk.ground(&Terms::default()).supply.classes.is_empty(),
+            pinned: self.pinned(),
+            stopped: stopped || !all_told,
+            notes,
+        }
     }
 
     /// A smallest set, found by leaving out one requirement after the other.
@@ -306,6 +317,30 @@ impl Inquiry<'_, '_> {
         };
         let waivers = relaxed.into_iter().filter_map(waiver).collect();
         (waivers, all_told)
+    }
+
+    /// The offers and shelf items of which something can be had and that fit nowhere.
+    fn refused(&self) -> Vec<RefusedModule> {
+        let request = self.desk.request;
+        let shelf = request.shelf.iter().map(|item| (ModuleSource::Shelf { id: item.id.clone() }, Stock::Shelf(item)));
+        let offers =
+            request.offers.iter().map(|offer| (ModuleSource::Offer { id: offer.id.clone() }, Stock::Offer(offer)));
+        let mut known: Vec<(&MemoryModule, Vec<Finding>)> = Vec::new();
+        let mut refused = Vec::new();
+        for (source, stock) in shelf.chain(offers).filter(|(_, stock)| stock.units() > 0) {
+            let module = stock.module();
+            let place = known.iter().position(|(other, _)| *other == module).unwrap_or_else(|| {
+                let acceptance = self.desk.planner.accepts(module);
+                let findings = acceptance.refused.into_iter().next().map(|refusal| refusal.findings);
+                known.push((module, findings.filter(|_| acceptance.fits.is_empty()).unwrap_or_default()));
+                known.len() - 1
+            });
+            if let Some((_, findings)) = known.get(place).filter(|(_, findings)| !findings.is_empty()) {
+                refused.push(RefusedModule { source, module: module.clone(), findings: findings.clone() });
+            }
+        }
+        refused.sort_by(|a, b| a.source.cmp(&b.source));
+        refused
     }
 
     /// What the rules have against the pinned modules that further modules never mend.

@@ -14,7 +14,8 @@
 //! 9. fill order: slots by turn, occupied before empty, module of higher priority first (where a rule in force or the
 //!    request tells parts apart that work alike, which of them goes where follows their facts);
 //! 10. fewer units taken from the shelf and offers;
-//! 11. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first.
+//! 11. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first;
+//! 12. fewer modules pulled (of modules that work alike, spares can be those that are pulled or those that are bought).
 //!
 //! What can be asked of a request:
 //!
@@ -81,4 +82,4 @@ pub use savings::{Saving, Savings};
 pub use stages::{Sequence, Stages};
 pub use stand_ins::StandIn;
 pub use totals::TotalsNear;
-pub use why::{HeldFast, KindReach, Reach, Reachable, Waiver, WhyNot};
+pub use why::{HeldFast, KindReach, Reach, Reachable, RefusedModule, Waiver, WhyNot};

@@ -249,7 +249,7 @@ pub struct CostSheet {
 // notes are few; their size is no matter
 #[allow(clippy::large_enum_variant)]
 pub enum PlanNote {
-    /// An offer or shelf item of which nothing can be had: no stock, or less than a pack.
+    /// An offer or shelf item of which nothing can be had: no stock, or less than a pack or the smallest order.
     NoStock {
         /// Its id.
         id: Name,
@@ -263,6 +263,11 @@ pub enum PlanNote {
     NotStated {
         /// Its id.
         id: Name,
+    },
+    /// A supplier charges for an order, and no offer is from it: perhaps the name is not the same.
+    NoOfferFrom {
+        /// The supplier.
+        supplier: Name,
     },
     /// More is credited for a present module than the same one costs: it is money for nothing to buy it and have the
     /// present one pulled.

@@ -76,10 +76,20 @@ pub enum RequestProblem {
         before: Price,
     },
     /// Quantity breaks that do not rise in quantity.
-    #[error("offer {id}: the quantity breaks do not rise from 1; put the smallest quantity first and each once")]
+    #[error("offer {id}: the price from {from} on stands after the one from {before} on; quantities must rise, from 1")]
     UnorderedBreaks {
         /// The offer.
         id: Name,
+        /// The quantity that does not rise.
+        from: u32,
+        /// The one before it; 0 for the first.
+        before: u32,
+    },
+    /// A set of kinds or conditions that is empty: nothing could be used.
+    #[error("no {what} are allowed at all; leave it out to allow any")]
+    NothingAllowed {
+        /// Kinds or conditions.
+        what: &'static str,
     },
     /// A surplus worth more than it costs.
     #[error("offer {id}: a surplus unit is worth {value}, more than its lowest price of {price}")]
@@ -222,6 +232,12 @@ impl PlanRequest {
         if !(1..=Self::MAX_MACHINES).contains(&self.machines) {
             problems.push(RequestProblem::Machines { found: self.machines });
         }
+        if self.kinds.as_ref().is_some_and(BTreeSet::is_empty) {
+            problems.push(RequestProblem::NothingAllowed { what: "kinds" });
+        }
+        if self.conditions.as_ref().is_some_and(BTreeSet::is_empty) {
+            problems.push(RequestProblem::NothingAllowed { what: "conditions" });
+        }
         if self.spares > Self::MAX_SPARES {
             problems.push(RequestProblem::Spares { found: self.spares });
         }
@@ -272,17 +288,15 @@ impl PlanRequest {
             if offer.minimum_quantity == 0 {
                 problems.push(RequestProblem::EmptyOrder { id: id() });
             }
-            let quantities = || offer.breaks.iter().map(|step| step.from);
-            if quantities().any(|from| from == 0) || quantities().zip(quantities().skip(1)).any(|(a, b)| a >= b) {
-                problems.push(RequestProblem::UnorderedBreaks { id: id() });
-            }
-            let mut before = offer.unit_price;
+            let (mut last, mut before) = (0, offer.unit_price);
             for step in &offer.breaks {
                 let (from, found) = (step.from, step.unit_price);
-                if found.amount_minor() > before.amount_minor() {
+                if from <= last {
+                    problems.push(RequestProblem::UnorderedBreaks { id: id(), from, before: last });
+                } else if found.amount_minor() > before.amount_minor() {
                     problems.push(RequestProblem::RisingBreak { id: id(), from, found, before });
                 }
-                before = found;
+                (last, before) = (from, found);
             }
             let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
             let lowest = prices.min_by_key(|price| price.amount_minor());

@@ -211,6 +211,80 @@ impl Offer {
         }
     }
 
+    /// Sells it in packs of so many.
+    #[must_use]
+    pub fn pack(mut self, units: u32) -> Self {
+        self.pack = units;
+        self
+    }
+
+    /// Sells so many at least.
+    #[must_use]
+    pub fn minimum_quantity(mut self, units: u32) -> Self {
+        self.minimum_quantity = units;
+        self
+    }
+
+    /// Sells all units at this price from so many on; the smallest quantity first.
+    ///
+    /// ```
+    /// use slotwright::purchase::{Condition, Offer};
+    /// use slotwright::{Label, Price};
+    ///
+    /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+    /// let cents = |cents| Ok::<_, slotwright::unit::MoneyError>(Price::new(cents, "EUR".parse()?));
+    /// let offer = Offer::new("lot-7".parse()?, module, cents(4_500)?, 40)
+    ///     .pack(2)
+    ///     .minimum_quantity(4)
+    ///     .price_from(8, cents(4_200)?)
+    ///     .supplier("Harbour Lots".parse()?)
+    ///     .condition(Condition::Tested)
+    ///     .lead_time_days(3)
+    ///     .return_cost(cents(300)?);
+    /// assert_eq!(offer.price_at(10), cents(4_200)?);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn price_from(mut self, from: u32, unit_price: Price) -> Self {
+        self.breaks.push(QuantityBreak { from, unit_price });
+        self
+    }
+
+    /// Names the supplier.
+    #[must_use]
+    pub fn supplier(mut self, supplier: Name) -> Self {
+        self.supplier = Some(supplier);
+        self
+    }
+
+    /// Says what state the modules are in.
+    #[must_use]
+    pub fn condition(mut self, condition: Condition) -> Self {
+        self.condition = Some(condition);
+        self
+    }
+
+    /// Says how many days they take to arrive.
+    #[must_use]
+    pub fn lead_time_days(mut self, days: u32) -> Self {
+        self.lead_time_days = Some(days);
+        self
+    }
+
+    /// Lets units be sent back, at this cost for each.
+    #[must_use]
+    pub fn return_cost(mut self, cost: Price) -> Self {
+        self.return_cost = Some(cost);
+        self
+    }
+
+    /// Says what a unit is worth that is kept and not fitted.
+    #[must_use]
+    pub fn surplus_value(mut self, value: Price) -> Self {
+        self.surplus_value = Some(value);
+        self
+    }
+
     /// The unit price of an order of so many.
     #[must_use]
     pub fn price_at(&self, quantity: u32) -> Price {
@@ -224,6 +298,20 @@ impl ShelfItem {
     #[must_use]
     pub fn new(id: Name, module: MemoryModule, stock: u32) -> Self {
         Self { id, module, stock, unit_value: None, condition: None, data: None }
+    }
+
+    /// Says what one is worth.
+    #[must_use]
+    pub fn unit_value(mut self, value: Price) -> Self {
+        self.unit_value = Some(value);
+        self
+    }
+
+    /// Says what state the modules are in.
+    #[must_use]
+    pub fn condition(mut self, condition: Condition) -> Self {
+        self.condition = Some(condition);
+        self
     }
 }
 

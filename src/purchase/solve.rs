@@ -31,6 +31,7 @@ pub(crate) struct PlanKey {
     /// Units taken from offers and the shelf, fitted or not.
     pub(crate) taken: usize,
     pub(crate) list: Lines,
+    pub(crate) pulled: usize,
 }
 
 /// A plan before it is written out.
@@ -409,6 +410,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             ranks: placed.at.iter().map(|&class| rank(class)).collect(),
             taken: taken(sources),
             list: list(sources),
+            pulled: present.saturating_sub(kept),
         }
     }
 }

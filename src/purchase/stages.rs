@@ -10,7 +10,7 @@ use crate::purchase::ground::Needs;
 use crate::purchase::solve::Counts;
 use crate::purchase::supply::{Amount, Stock};
 use crate::purchase::{
-    Offer, Plan, PlanNote, PlanRequest, Present, RequestError, RequestProblem, ShelfItem, StopReason,
+    Offer, Outcome, Plan, PlanNote, PlanRequest, Present, RequestError, RequestProblem, ShelfItem, StopReason, WhyNot,
 };
 use crate::search::{Budget, Spent};
 use crate::unit::{Cost, Currency, Name, Price};
@@ -27,6 +27,10 @@ pub struct Stages {
     /// of the two does not exist, or is not known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub alone: Option<Sequence>,
+    /// Why there is no sequence: of the request for now where nothing meets that, or else of the later one, asked as if
+    /// all that could be had at either time were bought at once. Absent where there may be one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub why: Option<Box<WhyNot>>,
     /// What any sequence costs at least, where the search stopped.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cost_at_least: Option<Cost>,
@@ -166,7 +170,17 @@ impl Job<'_> {
             let cost = self.cost(total(&now) + total(&later));
             Sequence { now, later, cost }
         };
-        Stages { best: best.map(sequence), alone: alone.map(sequence), cost_at_least, stopped }
+        let none = best.is_none() && stopped.is_none();
+        let (best, alone) = (best.map(sequence), alone.map(sequence));
+        Stages { best, alone, why: if none { self.why() } else { None }, cost_at_least, stopped }
+    }
+
+    fn why(&self) -> Option<Box<WhyNot>> {
+        let why = |request: &PlanRequest| match self.planner.plan(request) {
+            Ok(Outcome::Infeasible(why)) => Some(Box::new(why)),
+            _ => None,
+        };
+        why(self.now).or_else(|| why(&self.at_once()))
     }
 
     fn cost(&self, amount: Amount) -> Cost {

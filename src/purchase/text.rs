@@ -19,11 +19,16 @@ impl fmt::Display for ModuleSource {
 impl fmt::Display for PlanNote {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::NoStock { id } => write!(f, "no stock of {id}, or less than a pack"),
+            Self::NoStock { id } => {
+                write!(f, "nothing can be had of {id}: no stock, or less than a pack or the smallest order")
+            }
             Self::OtherDevicesStay { devices } => {
                 write!(f, "{devices} other devices stay as they are; planning with them is not offered")
             }
             Self::NotStated { id } => write!(f, "{id} is left out: it does not state its condition or lead time"),
+            Self::NoOfferFrom { supplier } => {
+                write!(f, "supplier {supplier} charges for an order, but no offer is from a supplier of that name")
+            }
             Self::CreditAbovePrice { slot, credit, offer, price } => {
                 write!(
                     f,

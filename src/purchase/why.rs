@@ -3,8 +3,8 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::finding::Finding;
-use crate::module::ModuleKind;
-use crate::purchase::{Plan, PlanNote, Requirement};
+use crate::module::{MemoryModule, ModuleKind};
+use crate::purchase::{ModuleSource, Plan, PlanNote, Requirement};
 use crate::unit::{Cost, Name};
 
 /// Why nothing meets a request.
@@ -19,6 +19,10 @@ pub struct WhyNot {
     pub reachable: Vec<Reachable>,
     /// What else a request holds fast, where giving up that alone is enough.
     pub waivers: Vec<Waiver>,
+    /// Offers and shelf items whose modules the machine, otherwise empty, takes in no slot, with what the rules say.
+    pub refused: Vec<RefusedModule>,
+    /// Whether there is nothing at all of which a population could be made.
+    pub nothing_at_hand: bool,
     /// What the rules have against the pinned modules by themselves, whatever else is fitted.
     pub pinned: Vec<Finding>,
     /// Whether some question used up the nodes, so that the clash may not be the smallest, some values are not known, or
@@ -26,6 +30,19 @@ pub struct WhyNot {
     pub stopped: bool,
     /// What else is worth saying.
     pub notes: Vec<PlanNote>,
+}
+
+/// A module that the machine takes in no slot.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct RefusedModule {
+    /// Where it would come from.
+    pub source: ModuleSource,
+    /// The module.
+    pub module: MemoryModule,
+    /// What the rules say of it in the first slot.
+    pub findings: Vec<Finding>,
 }
 
 /// How far a requirement can be met while the others stand.
@@ -140,9 +157,15 @@ impl fmt::Display for Reachable {
                 let more = Cost::new(more, least.currency());
                 write!(f, "The cheapest plan costs {more} more: {}.", witness.cost.total)?;
             }
-            Reach::Value { best, witness } => {
-                write!(f, "With {best} instead of {asked} it can be done, for {}.", witness.cost.total)?;
-            }
+            Reach::Value { best, witness } => match best {
+                Requirement::UsableAtLeastMib(most) => {
+                    write!(f, "All else standing, at most {most} can be had, for {}.", witness.cost.total)?;
+                }
+                Requirement::RateAtLeastMts(rate) => {
+                    write!(f, "All else standing, it runs at {rate} at best, for {}.", witness.cost.total)?;
+                }
+                best => write!(f, "With {best} instead of {asked} it can be done, for {}.", witness.cost.total)?,
+            },
             Reach::GivenUp { witness } => {
                 write!(f, "Without \"{asked}\" it can be done, for {}.", witness.cost.total)?;
             }
@@ -152,12 +175,17 @@ impl fmt::Display for Reachable {
             }
         }
         let with = |kind: &KindReach| {
-            let best = kind.best.as_ref().map_or_else(|| "nothing".to_owned(), ToString::to_string);
-            format!("{} {best}", kind.kind)
+            let best = match &kind.best {
+                None => "none".to_owned(),
+                Some(Requirement::UsableAtLeastMib(capacity)) => capacity.to_string(),
+                Some(Requirement::RateAtLeastMts(rate)) => rate.to_string(),
+                Some(other) => other.to_string(),
+            };
+            format!("{best} with {}", kind.kind)
         };
         match self.by_kind.as_slice() {
             [] => Ok(()),
-            kinds => write!(f, " By kind: {}.", kinds.iter().map(with).collect::<Vec<_>>().join(", ")),
+            kinds => write!(f, " By kind of module: {}.", kinds.iter().map(with).collect::<Vec<_>>().join(", ")),
         }
     }
 }
@@ -172,7 +200,12 @@ impl fmt::Display for Waiver {
             HeldFast::Pins => write!(f, "Where pinned modules may move or go it can be done, for {cost}."),
             HeldFast::NoWarnings => {
                 let codes: Vec<_> = self.warnings.iter().map(ToString::to_string).collect();
-                write!(f, "Where warnings are accepted ({}) it can be done, for {cost}.", codes.join(", "))
+                match codes.as_slice() {
+                    [] => write!(f, "Where notes are accepted it can be done, for {cost}."),
+                    codes => {
+                        write!(f, "Where warnings are accepted ({}) it can be done, for {cost}.", codes.join(", "))
+                    }
+                }
             }
             HeldFast::SeveralMachines => write!(f, "It can be done for one machine, for {cost}."),
         }
@@ -196,6 +229,14 @@ impl fmt::Display for WhyNot {
         self.reachable.iter().filter(helps).try_for_each(|reachable| write!(f, "\n{reachable}"))?;
         self.waivers.iter().try_for_each(|waiver| write!(f, "\n{waiver}"))?;
         self.pinned.iter().try_for_each(|finding| write!(f, "\npinned: {finding}"))?;
+        for refused in &self.refused {
+            let summaries: Vec<_> = refused.findings.iter().map(|finding| finding.summary.to_string()).collect();
+            write!(f, "\n{} ({}) does not fit: {}.", refused.source, refused.module, summaries.join("; "))?;
+        }
+        if self.nothing_at_hand {
+            f.write_str("\nNothing is present, on offer or on the shelf of which anything can be had.")?;
+        }
+        self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))?;
         if self.stopped {
             f.write_str("\nThe search used up its nodes: there may be a smaller clash, or another way.")?;
         }

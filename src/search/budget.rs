@@ -1,7 +1,7 @@
 use core::fmt;
 use std::ops::ControlFlow;
 
-/// How far a search has come.
+/// How far a search has come. A verb may make several searches one after the other, each with its own best plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct Progress {

@@ -184,5 +184,4 @@ fn infeasible(paper: &mut Paper, why: &WhyNot) {
             paper.item("-", &format!("{best}, for example: {}", counted(modules, "an empty machine")));
         }
     }
-    why.notes.iter().for_each(|note| paper.item("-", &note.to_string()));
 }

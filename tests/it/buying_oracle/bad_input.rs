@@ -66,10 +66,22 @@ fn packs_and_orders_of_none_are_refused() {
 
 #[test]
 fn breaks_out_of_order_are_refused() {
-    for breaks in [steps([(4, 30), (4, 20)]), steps([(8, 30), (4, 20)]), steps([(0, 30)])] {
-        let problem = problem_of(Offer { breaks, ..offer() });
-        assert_eq!(problem, RequestProblem::UnorderedBreaks { id: name("lot-7") });
+    let unordered = |from, before| RequestProblem::UnorderedBreaks { id: name("lot-7"), from, before };
+    let cases = [
+        (steps([(4, 30), (4, 20)]), unordered(4, 4)),
+        (steps([(8, 20), (4, 30)]), unordered(4, 8)),
+        (steps([(0, 30)]), unordered(0, 0)),
+    ];
+    for (breaks, problem) in cases {
+        assert_eq!(problem_of(Offer { breaks, ..offer() }), problem);
     }
+}
+
+#[test]
+fn sets_of_nothing_are_refused() {
+    let none = request(offer()).kinds([]).conditions([]);
+    let nothing = |what| RequestProblem::NothingAllowed { what };
+    assert_eq!(problems(&none), [nothing("kinds"), nothing("conditions")]);
 }
 
 #[test]

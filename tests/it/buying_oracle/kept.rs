@@ -8,7 +8,7 @@ use slotwright::purchase::{HeldFast, Outcome, PlanRequest, Reach, Requirement, W
 use slotwright::rule::RuleBook;
 
 use super::market::Market;
-use super::{plans, stages};
+use super::{plans, savings, stages};
 use crate::judge::Channels;
 
 fn read(text: &str) -> (Machine, PlanRequest, Value) {
@@ -128,4 +128,11 @@ fn both_plans_of_a_sequence_are_in_one_currency() {
     let later = serde_json::from_value(later).unwrap();
     let best = Planner::new(&machine, &RuleBook::standard()).stages(&now, &later).unwrap().best.unwrap();
     assert_eq!(best.now.cost.total.currency(), best.later.cost.total.currency());
+}
+
+// One processor is slower, and each has a rate of its own.
+#[test]
+fn a_slower_processor_has_its_own_rate() {
+    let (machine, request, _) = read(include_str!("../cases/saving_with_unlike_processors.json"));
+    savings::compare(&machine, &request).unwrap();
 }
