@@ -8,7 +8,8 @@ use crate::population::{Fitted, Layout, Occupant, OtherDevice, Population};
 use crate::purchase::ground::Ground;
 use crate::purchase::solve::Found;
 use crate::purchase::sourcing::Take;
-use crate::purchase::supply::{Amount, Class, PresentUnit, Stock};
+use crate::purchase::stock::{Amount, Stock};
+use crate::purchase::supply::{Class, PresentUnit};
 use crate::purchase::{
     ChargeLine, CostSheet, ModuleSource, Plan, PlanLine, PlanNote, PlanRequest, PlannedSlot, Pulled, SpareLine,
     SurplusLine,

@@ -6,7 +6,7 @@ use crate::assess::Planner;
 use crate::purchase::desk::{Asked, Desk, Rules};
 use crate::purchase::ground::Needs;
 use crate::purchase::solve::Found;
-use crate::purchase::supply::Amount;
+use crate::purchase::stock::Amount;
 use crate::purchase::{Offer, Plan, PlanRequest, RequestError, RequestProblem};
 use crate::search::{Budget, Spent};
 use crate::unit::{Name, Price};

@@ -2,7 +2,7 @@
 
 use crate::fill::{Demand, Present, step_under};
 use crate::purchase::solve::Solver;
-use crate::purchase::supply::Amount;
+use crate::purchase::stock::Amount;
 
 impl Solver<'_, '_> {
     /// The level that a candidate of this cost must reach to come before the best one so far.

@@ -12,7 +12,7 @@ use crate::purchase::author::Author;
 use crate::purchase::ground::{Ground, Needs, Terms};
 use crate::purchase::solve::{Counts, Found, Solver};
 use crate::purchase::sources::Lines;
-use crate::purchase::supply::Amount;
+use crate::purchase::stock::Amount;
 use crate::purchase::{Plan, PlanNote, PlanRequest, StopReason};
 use crate::rule::{MixBound, Rule, RuleBook};
 use crate::search::{Budget, Spent};

@@ -10,7 +10,7 @@ use crate::module::{MemoryModule, ModuleKind};
 use crate::population::Population;
 use crate::purchase::desk::{Asked, Desk};
 use crate::purchase::ground::Terms;
-use crate::purchase::supply::Stock;
+use crate::purchase::stock::Stock;
 use crate::purchase::{
     Condition, HeldFast, KindReach, ModuleSource, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule,
     Requirement, Waiver, WhyNot,

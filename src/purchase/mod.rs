@@ -49,6 +49,7 @@ mod loose;
 mod meet;
 #[doc = include_str!("method.md")]
 pub mod method {}
+mod offer;
 mod plan;
 mod planning;
 mod plans;
@@ -56,11 +57,13 @@ mod problem;
 mod request;
 mod requirement;
 mod savings;
+mod sequence;
 mod solve;
 mod sources;
 mod sourcing;
 mod stages;
 mod stand_ins;
+mod stock;
 mod supply;
 mod text;
 mod totals;
@@ -70,13 +73,14 @@ pub use break_even::{Beyond, BreakEven};
 pub use condition::Condition;
 pub use frontier::{Axis, Frontier};
 pub use meet::ModeChange;
+pub use offer::{Offer, QuantityBreak, ShelfItem};
 pub use plan::{
     ChargeLine, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, SpareLine, StopReason,
     SurplusLine,
 };
 pub use plans::Plans;
 pub use problem::{RequestError, RequestProblem};
-pub use request::{Offer, PlanRequest, Present, QuantityBreak, ShelfItem};
+pub use request::{PlanRequest, Present};
 pub use requirement::Requirement;
 pub use savings::{Saving, Savings};
 pub use stages::{Sequence, Stages};

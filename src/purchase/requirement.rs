@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::module::ModuleKind;
 use crate::purchase::ground::Needs;
-use crate::purchase::supply::Amount;
+use crate::purchase::stock::Amount;
 use crate::purchase::{Condition, PlanRequest};
 use crate::stated::Scope;
 use crate::unit::{Bandwidth, Capacity, DataRate, Price};

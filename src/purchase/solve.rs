@@ -11,7 +11,8 @@ use crate::purchase::PlanRequest;
 use crate::purchase::ground::{Bounds, Ground, Needs};
 use crate::purchase::sources::{Lines, list, taken};
 use crate::purchase::sourcing::Sourced;
-use crate::purchase::supply::{Amount, Class, Supply};
+use crate::purchase::stock::Amount;
+use crate::purchase::supply::{Class, Supply};
 use crate::search::{Budget, Spent};
 use crate::unit::{Bandwidth, Capacity, DataRate, Name};
 

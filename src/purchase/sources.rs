@@ -6,7 +6,8 @@ use std::collections::BTreeSet;
 use crate::module::MemoryModule;
 use crate::purchase::solve::Solver;
 use crate::purchase::sourcing::{self, Sourced, Wanted};
-use crate::purchase::supply::{Amount, Class, Stock};
+use crate::purchase::stock::{Amount, Stock};
+use crate::purchase::supply::Class;
 use crate::search::{Budget, Spent};
 use crate::unit::Name;
 

@@ -6,7 +6,8 @@ use std::collections::BTreeSet;
 use crate::module::MemoryModule;
 use crate::purchase::PlanRequest;
 use crate::purchase::sources::Lines;
-use crate::purchase::supply::{Amount, Class, Stock, amount, least_with};
+use crate::purchase::stock::{Amount, Stock, amount, least_with};
+use crate::purchase::supply::Class;
 use crate::search::{Budget, Spent};
 use crate::unit::Name;
 

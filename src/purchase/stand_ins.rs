@@ -7,7 +7,7 @@ use crate::finding::Finding;
 use crate::module::MemoryModule;
 use crate::population::{Fitted, Occupant};
 use crate::purchase::ground::Terms;
-use crate::purchase::supply::Stock;
+use crate::purchase::stock::Stock;
 use crate::purchase::{ModuleSource, PlanRequest, RequestError, RequestProblem};
 use crate::unit::{Capacity, Name, Price};
 

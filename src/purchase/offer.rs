@@ -1,0 +1,216 @@
+use serde::{Deserialize, Serialize};
+
+use crate::module::MemoryModule;
+use crate::purchase::Condition;
+use crate::unit::{Name, Price};
+
+/// A module on offer.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct Offer {
+    /// Unique among the offers.
+    pub id: Name,
+    /// The module: its facts, or its label.
+    pub module: MemoryModule,
+    /// The price of one.
+    pub unit_price: Price,
+    /// How many there are.
+    pub stock: u32,
+    /// Sold in packs of so many.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub pack: u32,
+    /// The fewest units that are sold.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub minimum_quantity: u32,
+    /// Lower prices for larger orders; each holds for *all* units that are kept of the order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub breaks: Vec<QuantityBreak>,
+    /// Who sells it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub supplier: Option<Name>,
+    /// What state the modules are in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub condition: Option<Condition>,
+    /// How many days they take to arrive.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lead_time_days: Option<u32>,
+    /// What sending back one unit costs. The order is then paid as if it were of the units kept, at their number's
+    /// price. Nothing can be sent back where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub return_cost: Option<Price>,
+    /// What a unit is worth that is kept and not fitted; nothing where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub surplus_value: Option<Price>,
+    /// The caller's own data; it travels to the plan's lines untouched.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub data: Option<String>,
+}
+
+/// A unit price from some quantity on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct QuantityBreak {
+    /// The least quantity.
+    pub from: u32,
+    /// The price of one.
+    pub unit_price: Price,
+}
+
+/// A module that is owned and not fitted.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct ShelfItem {
+    /// Unique on the shelf.
+    pub id: Name,
+    /// The module: its facts, or its label.
+    pub module: MemoryModule,
+    /// How many there are.
+    pub stock: u32,
+    /// What one is worth; using it costs that. Nothing where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit_value: Option<Price>,
+    /// What state the modules are in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub condition: Option<Condition>,
+    /// The caller's own data; it travels to the plan's lines untouched.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub data: Option<String>,
+}
+
+const fn one() -> u32 {
+    1
+}
+
+// serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)]
+const fn is_one(pack: &u32) -> bool {
+    *pack == 1
+}
+
+impl Offer {
+    /// An offer of single units at one price.
+    #[must_use]
+    pub fn new(id: Name, module: MemoryModule, unit_price: Price, stock: u32) -> Self {
+        Self {
+            id,
+            module,
+            unit_price,
+            stock,
+            pack: 1,
+            minimum_quantity: 1,
+            breaks: Vec::new(),
+            supplier: None,
+            condition: None,
+            lead_time_days: None,
+            return_cost: None,
+            surplus_value: None,
+            data: None,
+        }
+    }
+
+    /// Sells it in packs of so many.
+    #[must_use]
+    pub fn pack(mut self, units: u32) -> Self {
+        self.pack = units;
+        self
+    }
+
+    /// Sells so many at least.
+    #[must_use]
+    pub fn minimum_quantity(mut self, units: u32) -> Self {
+        self.minimum_quantity = units;
+        self
+    }
+
+    /// Sells all units at this price from so many on; the smallest quantity first.
+    ///
+    /// ```
+    /// use slotwright::purchase::{Condition, Offer};
+    /// use slotwright::{Label, Price};
+    ///
+    /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+    /// let cents = |cents| Ok::<_, slotwright::unit::MoneyError>(Price::new(cents, "EUR".parse()?));
+    /// let offer = Offer::new("lot-7".parse()?, module, cents(4_500)?, 40)
+    ///     .pack(2)
+    ///     .minimum_quantity(4)
+    ///     .price_from(8, cents(4_200)?)
+    ///     .supplier("Harbour Lots".parse()?)
+    ///     .condition(Condition::Tested)
+    ///     .lead_time_days(3)
+    ///     .return_cost(cents(300)?);
+    /// assert_eq!(offer.price_at(10), cents(4_200)?);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn price_from(mut self, from: u32, unit_price: Price) -> Self {
+        self.breaks.push(QuantityBreak { from, unit_price });
+        self
+    }
+
+    /// Names the supplier.
+    #[must_use]
+    pub fn supplier(mut self, supplier: Name) -> Self {
+        self.supplier = Some(supplier);
+        self
+    }
+
+    /// Says what state the modules are in.
+    #[must_use]
+    pub fn condition(mut self, condition: Condition) -> Self {
+        self.condition = Some(condition);
+        self
+    }
+
+    /// Says how many days they take to arrive.
+    #[must_use]
+    pub fn lead_time_days(mut self, days: u32) -> Self {
+        self.lead_time_days = Some(days);
+        self
+    }
+
+    /// Lets units be sent back, at this cost for each.
+    #[must_use]
+    pub fn return_cost(mut self, cost: Price) -> Self {
+        self.return_cost = Some(cost);
+        self
+    }
+
+    /// Says what a unit is worth that is kept and not fitted.
+    #[must_use]
+    pub fn surplus_value(mut self, value: Price) -> Self {
+        self.surplus_value = Some(value);
+        self
+    }
+
+    /// The unit price of an order of so many.
+    #[must_use]
+    pub fn price_at(&self, quantity: u32) -> Price {
+        let reached = self.breaks.iter().rev().find(|step| quantity >= step.from);
+        reached.map_or(self.unit_price, |step| step.unit_price)
+    }
+}
+
+impl ShelfItem {
+    /// So many modules that are owned, of no stated value.
+    #[must_use]
+    pub fn new(id: Name, module: MemoryModule, stock: u32) -> Self {
+        Self { id, module, stock, unit_value: None, condition: None, data: None }
+    }
+
+    /// Says what one is worth.
+    #[must_use]
+    pub fn unit_value(mut self, value: Price) -> Self {
+        self.unit_value = Some(value);
+        self
+    }
+
+    /// Says what state the modules are in.
+    #[must_use]
+    pub fn condition(mut self, condition: Condition) -> Self {
+        self.condition = Some(condition);
+        self
+    }
+}
