@@ -23,6 +23,7 @@ use slotwright::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 
 use crate::arrange_oracle::{Task, task};
 use crate::boards::{self, Source, bytes, config, name};
+use crate::buying_oracle::wishes;
 use crate::purchase_oracle::{case, euros, request};
 
 fn plan(machine: &Machine, request: &PlanRequest) -> Outcome {
@@ -562,27 +563,6 @@ proptest! {
     }
 }
 
-/// The request with one requirement in place of what it said of it.
-fn with_requirement(request: &PlanRequest, requirement: &Requirement) -> PlanRequest {
-    let mut request = request.clone();
-    match requirement.clone() {
-        Requirement::UsableAtLeastMib(capacity) => request.usable_at_least_mib = Some(capacity),
-        Requirement::UsableAtMostMib(capacity) => request.usable_at_most_mib = Some(capacity),
-        Requirement::RateAtLeastMts(rate) => request.rate_at_least_mts = Some(rate),
-        Requirement::BandwidthAtLeastMbps(bandwidth) => request.bandwidth_at_least_mbps = Some(bandwidth),
-        Requirement::FreeSlotsAtLeast(slots) => request.free_slots_at_least = Some(slots),
-        Requirement::Budget(price) => request.budget = Some(price),
-        Requirement::Kinds(kinds) => request.kinds = Some(kinds),
-        Requirement::OnePartNumber(scope) => request.one_part_number = Some(scope),
-        Requirement::Conditions(conditions) => request.conditions = Some(conditions),
-        Requirement::LeadTimeAtMostDays(days) => request.lead_time_at_most_days = Some(days),
-        Requirement::Spares(spares) => request.spares = spares,
-        Requirement::KnownFactsOnly => request.known_facts_only = true,
-        _ => {}
-    }
-    request
-}
-
 /// A requirement one step tighter, where it has steps.
 fn tighter(machine: &Machine, requirement: &Requirement) -> Option<Requirement> {
     Some(match requirement {
@@ -608,24 +588,6 @@ fn tighter(machine: &Machine, requirement: &Requirement) -> Option<Requirement> 
     })
 }
 
-/// The request without its requirements, but for these.
-fn only(request: &PlanRequest, kept: &[Requirement]) -> PlanRequest {
-    let mut bare = request.clone();
-    bare.usable_at_least_mib = None;
-    bare.usable_at_most_mib = None;
-    bare.rate_at_least_mts = None;
-    bare.bandwidth_at_least_mbps = None;
-    bare.free_slots_at_least = None;
-    bare.budget = None;
-    bare.kinds = None;
-    bare.one_part_number = None;
-    bare.conditions = None;
-    bare.lead_time_at_most_days = None;
-    bare.spares = 0;
-    bare.known_facts_only = false;
-    kept.iter().fold(bare, |bare, requirement| with_requirement(&bare, requirement))
-}
-
 proptest! {
     #![proptest_config(config(400))]
 
@@ -638,19 +600,19 @@ proptest! {
         for reachable in &why.reachable {
             let text = || format!("{reachable:?}\n{}", case(&machine, &request));
             let Some(best) = reachable.best() else { continue };
-            prop_assert!(feasible(&with_requirement(&request, best)), "{}", text());
+            prop_assert!(feasible(&wishes::with(request.clone(), best)), "{}", text());
             if let Some(tighter) = tighter(&machine, best) {
-                prop_assert!(!feasible(&with_requirement(&request, &tighter)), "{}", text());
+                prop_assert!(!feasible(&wishes::with(request.clone(), &tighter)), "{}", text());
             }
             let witness = reachable.witness().map(|witness| assess(&machine, &witness.population));
             let shown = witness.is_some_and(|witness| witness.from(request.refuse_from).next().is_none());
             prop_assert!(shown, "{}", text());
         }
-        prop_assert!(!feasible(&only(&request, &why.clash)), "{why:?}\n{}", case(&machine, &request));
+        prop_assert!(!feasible(&wishes::held_to(&request, &why.clash)), "{why:?}\n{}", case(&machine, &request));
         for index in 0..why.clash.len() {
             let mut part = why.clash.clone();
             part.remove(index);
-            prop_assert!(feasible(&only(&request, &part)), "{part:?} of {why:?}\n{}", case(&machine, &request));
+            prop_assert!(feasible(&wishes::held_to(&request, &part)), "{part:?} of {why:?}\n{}", case(&machine, &request));
         }
     }
 }

@@ -17,6 +17,7 @@ use slotwright::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 
 use crate::boards::{self, Source, bytes, name};
 use crate::judge::{self, Channels, Spread};
+use crate::verbs_oracle::fillings;
 
 pub fn euros(amount: usize) -> Price {
     Price::new(amount as u64, "EUR".parse().unwrap())
@@ -359,14 +360,7 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
         .filter(|(_, occupant)| matches!(occupant, Occupant::OtherDevice(_)))
         .map(|(slot, occupant)| (slot.clone(), occupant.clone()))
         .collect();
-    let mut populations = vec![fixed.clone()];
-    for slot in by_turn.iter().filter(|slot| fixed.get(slot.as_str()).is_none()) {
-        let more: Vec<_> = populations
-            .iter()
-            .flat_map(|population| sorts.iter().map(|sort| population.clone().with(slot.clone(), sort.clone())))
-            .collect();
-        populations.extend(more);
-    }
+    let populations = fillings(&by_turn, &sorts, &fixed);
     let (mut sourcing, mut by_cost) = (Sourcing::default(), Vec::new());
     for population in populations {
         if allows_modules(machine, request, &population) {

@@ -35,7 +35,7 @@ fn with_mode(source: &mut Source<'_>) -> Machine {
 }
 
 /// Every way to put modules of these sorts in some of the slots.
-fn fillings(slots: &[Name], sorts: &[MemoryModule], base: &Population) -> Vec<Population> {
+pub fn fillings(slots: &[Name], sorts: &[MemoryModule], base: &Population) -> Vec<Population> {
     let mut populations = vec![base.clone()];
     for slot in slots.iter().filter(|slot| base.get(slot.as_str()).is_none()) {
         let more: Vec<_> = populations

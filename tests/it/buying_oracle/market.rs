@@ -15,6 +15,7 @@ use super::answers::keep;
 use crate::boards;
 use crate::judge::{self, Channels, Spread};
 use crate::purchase_oracle::{as_it_works, is_allowed, order};
+use crate::verbs_oracle::fillings;
 
 /// What is bought or taken: source and number kept.
 pub type Lines = Vec<(ModuleSource, Reverse<usize>)>;
@@ -102,15 +103,7 @@ pub struct Market<'p, 'm> {
 fn populations(by_turn: &[Name], sorts: &[MemoryModule], present: &Population) -> Vec<Population> {
     let devices = present.iter().filter(|(_, occupant)| matches!(occupant, Occupant::OtherDevice(_)));
     let fixed: Population = devices.map(|(slot, occupant)| (slot.clone(), occupant.clone())).collect();
-    let mut populations = vec![fixed.clone()];
-    for slot in by_turn.iter().filter(|slot| fixed.get(slot.as_str()).is_none()) {
-        let more: Vec<_> = populations
-            .iter()
-            .flat_map(|population| sorts.iter().map(|sort| population.clone().with(slot.clone(), sort.clone())))
-            .collect();
-        populations.extend(more);
-    }
-    populations
+    fillings(by_turn, sorts, &fixed)
 }
 
 impl<'p, 'm> Market<'p, 'm> {

@@ -13,5 +13,5 @@ mod stages;
 mod stand_ins;
 mod stops;
 mod why;
-mod wishes;
+pub mod wishes;
 mod worlds;
