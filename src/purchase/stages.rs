@@ -59,7 +59,7 @@ impl Planner<'_> {
     /// and on the shelf then follows from the plan for now ([`PlanRequest::after`]), with what the later request's
     /// own shelf adds. An offer of the same id as one of today's has so many fewer units as were bought today.
     ///
-    /// Of all plans for now that keep and buy the same, the best in the documented order is looked at, each with the best
+    /// Of all plans for now that keep, buy and fit the same, the best in the documented order is looked at, each with the best
     /// plan that follows it; as in [`Planner::plans`], orders that could be smaller at no loss are left out. Buying
     /// more today than today's plan needs, for the shelf, is not looked at; to see whether that pays, repeat today's
     /// offers among the later ones, under other ids. Of sequences that cost the same one is shown, always the same.

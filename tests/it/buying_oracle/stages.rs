@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use slotwright::assess::Planner;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
-use slotwright::purchase::{ModuleSource, Outcome, Plan, PlanRequest, Present, ShelfItem};
+use slotwright::purchase::{ModuleSource, Offer, Outcome, Plan, PlanRequest, Present, ShelfItem};
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, Cost, Name, Price};
 
@@ -135,10 +135,11 @@ fn compare_stages(planner: &Planner<'_>, now: &PlanRequest, later: &PlanRequest)
     let least = least(planner, now, later);
     let costs = stages.best.as_ref().map(|best| best.cost.amount_minor());
     let text = || stages.best.as_ref().map(ToString::to_string);
-    if now.present.population.modules().next().is_none() {
+    let is_simple = |offer: &Offer| (offer.pack, offer.minimum_quantity) == (1, 1) && offer.breaks.is_empty();
+    if now.present.population.modules().next().is_none() && now.offers.iter().all(is_simple) {
         prop_assert_eq!(costs, least, "least, {:?}", text());
     }
-    // of plans that buy the same, one that keeps other modules than the best of them may do better in the end
+    // of plans that buy the same, one that keeps or fits other modules than the best of them may do better in the end
     let is_as_good = least.is_none_or(|least| costs.is_some_and(|cost| cost <= least));
     prop_assert!(is_as_good, "{:?} but at most {:?}", text(), least);
     let least = costs;
