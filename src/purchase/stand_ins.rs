@@ -7,8 +7,8 @@ use crate::finding::Finding;
 use crate::module::MemoryModule;
 use crate::population::{Fitted, Occupant};
 use crate::purchase::ground::Terms;
-use crate::purchase::stock::Stock;
-use crate::purchase::{ModuleSource, PlanRequest, RequestError, RequestProblem};
+use crate::purchase::stock::{Amount, Stock};
+use crate::purchase::{ModuleSource, Offer, PlanRequest, RequestError, RequestProblem};
 use crate::unit::{Capacity, Name, Price};
 
 /// A module that may stand in for another.
@@ -20,9 +20,10 @@ pub struct StandIn {
     pub source: ModuleSource,
     /// The module.
     pub module: MemoryModule,
-    /// The price of a single one, or its value on the shelf.
+    /// What getting one costs: the cheapest order from which one can be kept, with what sending back the rest and the
+    /// supplier's charge come to; of a shelf item its value.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub unit_price: Option<Price>,
+    pub cost: Option<Price>,
     /// What is usable in the machine then.
     pub usable_mib: Capacity,
     /// Findings that are not there now and that the request does not refuse, such as the note that a rate is paid for
@@ -33,7 +34,7 @@ pub struct StandIn {
 impl Planner<'_> {
     /// The shelf items and offers of a request that may replace the module in a slot of what is present: with no new
     /// finding at or above [`PlanRequest::refuse_from`], and every processor's memory at the rate that it has now. The
-    /// shelf first, then by price and id. What a request says of kinds, known facts, conditions and lead times holds
+    /// shelf first, then by what one costs and id. What a request says of kinds, known facts, conditions and lead times holds
     /// for them too.
     ///
     /// ```
@@ -95,13 +96,13 @@ impl Planner<'_> {
             let is_new = |finding: &&Finding| !findings.contains(*finding);
             let new_findings: Vec<Finding> = then.findings.iter().filter(is_new).cloned().collect();
             let is_refused = new_findings.iter().any(|finding| finding.severity >= request.refuse_from);
-            let (source, unit_price) = match stock {
+            let (source, cost) = match stock {
                 Stock::Shelf(item) => (ModuleSource::Shelf { id: item.id.clone() }, item.unit_value),
-                Stock::Offer(offer) => (ModuleSource::Offer { id: offer.id.clone() }, Some(offer.unit_price)),
+                Stock::Offer(offer) => (ModuleSource::Offer { id: offer.id.clone() }, cost_of_one(request, offer)),
             };
             let usable_mib = then.figures.usable.total_mib;
             let is_like = !is_refused && rates(&then) == rates(&now);
-            is_like.then(|| StandIn { source, module: module.clone(), unit_price, usable_mib, new_findings })
+            is_like.then(|| StandIn { source, module: module.clone(), cost, usable_mib, new_findings })
         };
         let stocks = request.shelf.iter().map(Stock::Shelf).chain(request.offers.iter().map(Stock::Offer));
         let allowed = stocks.filter(|stock| {
@@ -114,10 +115,21 @@ impl Planner<'_> {
         let mut found: Vec<StandIn> = allowed.filter_map(stands_in).collect();
         found.sort_by(|a, b| {
             let key = |found: &StandIn| {
-                (matches!(found.source, ModuleSource::Offer { .. }), found.unit_price.map_or(0, Price::amount_minor))
+                (matches!(found.source, ModuleSource::Offer { .. }), found.cost.map_or(0, Price::amount_minor))
             };
             key(a).cmp(&key(b)).then_with(|| a.source.cmp(&b.source))
         });
         Ok(found)
     }
+}
+
+/// What one module of an offer costs at least, with what its supplier charges.
+fn cost_of_one(request: &PlanRequest, offer: &Offer) -> Option<Price> {
+    let stock = Stock::Offer(offer);
+    let kept = stock.quantities(1, false).into_iter().filter(|&kept| kept > 0);
+    let least = kept.map(|kept| stock.cost(kept)).min()?;
+    let charge = offer.supplier.as_ref().and_then(|supplier| request.supplier_charges.get(supplier));
+    let charge = charge.map_or(0, |charge| Amount::from(charge.amount_minor()));
+    let minor = u64::try_from(least + charge).unwrap_or(u64::MAX);
+    Some(Price::new(minor, offer.unit_price.currency()))
 }

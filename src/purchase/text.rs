@@ -3,7 +3,9 @@
 use core::fmt;
 
 use crate::finding::Severity;
-use crate::purchase::{CostSheet, ModuleSource, Outcome, Plan, PlanNote, SpareLine, StopReason};
+use crate::purchase::{
+    CostSheet, Frontier, ModuleSource, Outcome, Plan, PlanNote, Plans, Savings, SpareLine, Stages, StopReason,
+};
 
 impl fmt::Display for ModuleSource {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -118,5 +120,117 @@ impl fmt::Display for Outcome {
                 best.as_ref().map_or(Ok(()), |plan| write!(f, " Best so far:\n{plan}"))
             }
         }
+    }
+}
+
+/// A plan on one line: what it costs and gives, and what it takes and buys.
+struct Brief<'p>(&'p Plan);
+
+impl fmt::Display for Brief<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let plan = self.0;
+        write!(f, "{}: {}", plan.cost.total, plan.assessment.figures.usable.total_mib)?;
+        if let Some(rate) = plan.running_rate() {
+            write!(f, " at {rate}")?;
+        }
+        write!(f, ", {} slots free", plan.free_slots.len())?;
+        for (index, line) in plan.lines.iter().enumerate() {
+            let before = if index == 0 { "; " } else { ", " };
+            write!(f, "{before}{} x {} from {}", line.quantity, line.module, line.source)?;
+        }
+        Ok(())
+    }
+}
+
+/// A line for each plan; and that there may be more.
+fn listed(f: &mut fmt::Formatter<'_>, plans: &[Plan], stopped: bool) -> fmt::Result {
+    if plans.is_empty() {
+        f.write_str(if stopped { "No plan was found." } else { "There is no plan." })?;
+    }
+    for (index, plan) in plans.iter().enumerate() {
+        write!(f, "{}{}", if index == 0 { "" } else { "\n" }, Brief(plan))?;
+    }
+    if stopped { f.write_str("\nThe search stopped: there may be more.") } else { Ok(()) }
+}
+
+impl fmt::Display for Plans {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        listed(f, &self.plans, self.stopped.is_some())
+    }
+}
+
+impl fmt::Display for Frontier {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        listed(f, &self.plans, self.stopped.is_some())
+    }
+}
+
+impl fmt::Display for Savings {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.without {
+            Some(plan) => write!(f, "Without warnings {}", Brief(plan))?,
+            None => f.write_str("Without warnings there is no plan.")?,
+        }
+        self.accepting.iter().try_for_each(|saving| write!(f, "\n{saving}"))?;
+        if self.stopped { f.write_str("\nThe search stopped: there may be more to save.") } else { Ok(()) }
+    }
+}
+
+impl fmt::Display for Stages {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { best, alone, why, cost_at_least, stopped } = self;
+        match (best, why) {
+            (Some(best), _) => {
+                write!(f, "{best}.\nNow {}\nLater {}", Brief(&best.now), Brief(&best.later))?;
+            }
+            (None, Some(why)) => why.fmt(f)?,
+            (None, None) => f.write_str("No sequence was found.")?,
+        }
+        if let Some(alone) = alone {
+            write!(f, "\nEach planned alone: {alone}.")?;
+        }
+        match (stopped, cost_at_least) {
+            (None, _) => Ok(()),
+            (Some(_), Some(cost)) => write!(f, "\nThe search stopped: no sequence costs less than {cost}."),
+            (Some(_), None) => f.write_str("\nThe search stopped."),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::assess::Planner;
+    use crate::purchase::{Axis, Offer, PlanRequest};
+    use crate::rule::RuleBook;
+    use crate::testing::{board_of, machine, name, plain, processor};
+    use crate::unit::{Capacity, Price};
+
+    #[test]
+    fn answers_read_as_lines() {
+        let (machine, rules) = (machine(board_of(1, 2, 2), processor()), RuleBook::standard());
+        let planner = Planner::new(&machine, &rules);
+        let price = Price::new(2_000, "EUR".parse().unwrap());
+        let size = plain().capacity();
+        let request =
+            PlanRequest::new().usable_at_least(size.times(2)).offer(Offer::new(name("lot"), plain(), price, 4));
+        let plans = planner.plans(&request, 1).unwrap().to_string();
+        assert!(
+            plans.starts_with("40.00 EUR: ") && plans.contains("2 x ") && plans.ends_with(" from offer lot"),
+            "{plans}"
+        );
+        let frontier = planner.frontier(&request, [Axis::UsableCapacity, Axis::Cost]).unwrap().to_string();
+        assert_eq!(frontier.lines().count(), 2, "{frontier}");
+        let savings = planner.savings(&request).unwrap().to_string();
+        assert!(savings.starts_with("Without warnings 40.00 EUR: "), "{savings}");
+        let later = request.clone().usable_at_least(size.times(4));
+        let stages = planner.stages(&request, &later).unwrap().to_string();
+        assert!(
+            stages.starts_with("40.00 EUR now and 40.00 EUR later, 80.00 EUR together.\nNow 40.00 EUR: "),
+            "{stages}"
+        );
+        let never = planner.stages(&request, &request.clone().usable_at_least(Capacity::from_gib(1 << 20))).unwrap();
+        assert!(never.to_string().starts_with("Not to be had: "), "{never}");
+        let nothing = planner.plans(&PlanRequest::new().usable_at_least(size), 2).unwrap();
+        assert_eq!(nothing.to_string(), "There is no plan.");
     }
 }

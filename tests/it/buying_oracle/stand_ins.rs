@@ -7,13 +7,13 @@ use slotwright::assess::{Assessment, Planner};
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::Occupant;
-use slotwright::purchase::{ModuleSource, PlanRequest, StandIn};
+use slotwright::purchase::{ModuleSource, Offer, PlanRequest, StandIn};
 use slotwright::rule::RuleBook;
 use slotwright::unit::{DataRate, Name, Price};
 
 use super::worlds;
 use crate::boards::{self, Source, bytes};
-use crate::purchase_oracle::{case, facts_known, is_allowed, order};
+use crate::purchase_oracle::{case, euros, facts_known, is_allowed, order};
 
 /// The rate at which each processor's memory runs.
 fn rates(assessment: &Assessment) -> BTreeSet<(Name, Option<DataRate>)> {
@@ -26,7 +26,7 @@ fn stand_in(
     planner: &Planner<'_>,
     request: &PlanRequest,
     slot: &Name,
-    (source, module, unit_price): (ModuleSource, &MemoryModule, Option<Price>),
+    (source, module, cost): (ModuleSource, &MemoryModule, Option<Price>),
 ) -> Option<StandIn> {
     if request.kinds.as_ref().is_some_and(|kinds| !kinds.contains(&module.kind()))
         || request.known_facts_only && !facts_known(module)
@@ -42,7 +42,7 @@ fn stand_in(
         return None;
     }
     let usable_mib = after.figures.usable.total_mib;
-    Some(StandIn { source, module: module.clone(), unit_price, usable_mib, new_findings: new })
+    Some(StandIn { source, module: module.clone(), cost, usable_mib, new_findings: new })
 }
 
 /// Holds the stand-ins of every module against the population with each in its place.
@@ -57,13 +57,17 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
         let sold = (1..=offer.stock).any(|kept| order(offer, kept).is_some());
         sold && is_allowed(request, offer.condition, Some(offer.lead_time_days))
     });
-    offers.sort_by_key(|offer| (offer.unit_price.amount_minor(), &offer.id));
+    let cost = |offer: &Offer| {
+        let least = (1..=offer.stock).filter_map(|kept| order(offer, kept)).min().unwrap();
+        let charge = offer.supplier.as_ref().and_then(|name| request.supplier_charges.get(name));
+        euros(usize::try_from(least).unwrap() + charge.map_or(0, |charge| charge.amount_minor() as usize))
+    };
+    offers.sort_by_key(|offer| (cost(offer).amount_minor(), &offer.id));
     for (slot, _) in request.present.population.modules() {
         let items =
             shelf.iter().map(|item| (ModuleSource::Shelf { id: item.id.clone() }, &item.module, item.unit_value));
-        let bought = offers
-            .iter()
-            .map(|offer| (ModuleSource::Offer { id: offer.id.clone() }, &offer.module, Some(offer.unit_price)));
+        let bought =
+            offers.iter().map(|offer| (ModuleSource::Offer { id: offer.id.clone() }, &offer.module, Some(cost(offer))));
         let wanted: Vec<_> = items.chain(bought).filter_map(|item| stand_in(&planner, request, slot, item)).collect();
         let found = planner.stand_ins(request, slot.as_str()).unwrap();
         prop_assert_eq!(found, wanted, "{}\n{}", slot, case(machine, request));
