@@ -6,6 +6,7 @@ use crate::assess::Planner;
 use crate::purchase::desk::{Asked, Desk, Rules};
 use crate::purchase::ground::Needs;
 use crate::purchase::solve::Found;
+use crate::purchase::sources::Lines;
 use crate::purchase::stock::Amount;
 use crate::purchase::{Offer, Plan, PlanRequest, RequestError, RequestProblem};
 use crate::search::{Budget, Spent};
@@ -177,7 +178,7 @@ struct Best {
 }
 
 /// What a plan does, whatever it costs.
-type Deeds = (Vec<Option<usize>>, Vec<usize>, crate::purchase::sources::Lines);
+type Deeds = (Vec<Option<usize>>, Vec<usize>, Lines);
 
 /// The best plans by how far the prices of one offer are moved.
 struct Prices<'a> {

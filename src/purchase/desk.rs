@@ -141,23 +141,21 @@ impl<'a> Desk<'a> {
         }
     }
 
-    fn with_author<T>(&self, terms: &Terms, write: impl FnOnce(&Author<'_, 'a>) -> T) -> T {
-        let ground = self.ground(terms);
-        write(&Author { planner: &self.planner, request: self.request, ground: &ground })
+    fn author<'s>(&'s self, ground: &'s Ground<'a>) -> Author<'s, 'a> {
+        Author { planner: &self.planner, request: self.request, ground }
     }
 
     /// Writes a plan out.
     pub(crate) fn write(&self, needs: &Needs, found: &Found<'a>) -> Plan {
-        self.with_author(&needs.terms, |author| author.write(found))
+        self.author(&self.ground(&needs.terms)).write(found)
     }
 
     /// What is worth saying about the request.
     pub(crate) fn notes(&self) -> Vec<PlanNote> {
-        let ground = self.ground(&Terms::default());
-        Author { planner: &self.planner, request: self.request, ground: &ground }.notes()
+        self.author(&self.ground(&Terms::default())).notes()
     }
 
     pub(crate) fn cost(&self, amount: Amount) -> Cost {
-        self.with_author(&Terms::default(), |author| author.cost(amount))
+        self.author(&self.ground(&Terms::default())).cost(amount)
     }
 }

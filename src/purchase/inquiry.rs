@@ -15,10 +15,11 @@ use crate::purchase::{
     Condition, HeldFast, KindReach, ModuleSource, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule,
     Requirement, Waiver, WhyNot,
 };
+use crate::rule::Rule;
 use crate::search::{Budget, Spent};
 use crate::stated::Scope;
 use crate::unit::exact::gcd;
-use crate::unit::{Bandwidth, Capacity, Currency, Price};
+use crate::unit::{Bandwidth, Capacity, Currency, Name, Price};
 
 /// A request that nothing meets.
 pub(crate) struct Inquiry<'d, 'a> {
@@ -234,7 +235,7 @@ impl Inquiry<'_, '_> {
                 let later = days.into_iter().rev().filter(|days| days > wanted);
                 later.map(Requirement::LeadTimeAtMostDays).collect()
             }
-            Requirement::Spares(wanted) => (0..*wanted).rev().map(Requirement::Spares).rev().collect(),
+            Requirement::Spares(wanted) => (0..*wanted).map(Requirement::Spares).collect(),
             Requirement::Kinds(kinds) => {
                 return Others::Each(wider(kinds, self.kinds()).map(Requirement::Kinds).collect());
             }
@@ -289,8 +290,8 @@ impl Inquiry<'_, '_> {
         if answer.stopped { Err(Spent) } else { Ok(answer.found.map(|found| self.desk.write(&needs, &found))) }
     }
 
-    /// What a request holds fast beside its requirements of which giving up one is enough.
-    /// Whether that is known of all comes with them.
+    /// What a request holds fast beside its requirements of which giving up one is enough; and whether that is known
+    /// of everything that it holds fast.
     fn waivers(&self) -> (Vec<Waiver>, bool) {
         let request = self.desk.request;
         let mut relaxed: Vec<(HeldFast, PlanRequest)> = Vec::new();
@@ -353,9 +354,8 @@ impl Inquiry<'_, '_> {
             .map(|(slot, occupant)| (slot.clone(), occupant.clone()))
             .collect();
         let planner = &self.desk.planner;
-        let is_lasting = |finding: &&Finding| {
-            planner.rules().get(finding.code.as_str()).is_some_and(crate::rule::Rule::is_hereditary)
-        };
+        let is_lasting =
+            |finding: &&Finding| planner.rules().get(finding.code.as_str()).is_some_and(Rule::is_hereditary);
         let assessment = planner.assess(&pinned);
         assessment
             .iter()
@@ -367,7 +367,7 @@ impl Inquiry<'_, '_> {
 }
 
 /// The codes of the warnings of a plan.
-pub(crate) fn warnings(plan: &Plan) -> Vec<crate::unit::Name> {
+pub(crate) fn warnings(plan: &Plan) -> Vec<Name> {
     let mut codes: Vec<_> = plan.assessment.from(Severity::Warning).map(|finding| finding.code.clone()).collect();
     codes.sort();
     codes.dedup();

@@ -306,8 +306,10 @@ impl<'s, 'a> Solver<'s, 'a> {
         let mut sources = Vec::new();
         let mut charges = Vec::new();
         let mixed = |(class, entry): (usize, &Class<'_>)| count_of(class) > 0 && !entry.plain;
-        let any_mixed = self.supply.classes.iter().enumerate().any(mixed);
-        if any_mixed || self.needs.terms.spares > 0 || !self.excluded.is_empty() {
+        let is_mixed = self.needs.terms.spares > 0
+            || !self.excluded.is_empty()
+            || self.supply.classes.iter().enumerate().any(mixed);
+        if is_mixed {
             let Some(sourcing) = self.source_mixed(counts, used, budget)? else { return Ok(()) };
             (least, sources, charges) = (sourcing.cost, sourcing.sources, sourcing.charges);
             if self.is_beaten(least) {
@@ -324,7 +326,7 @@ impl<'s, 'a> Solver<'s, 'a> {
         if self.is_beaten(cost) {
             return Ok(());
         }
-        if sources.is_empty() && self.excluded.is_empty() && self.needs.terms.spares == 0 {
+        if !is_mixed {
             let Some(plain) = self.source_plain(counts, used) else { return Ok(()) };
             sources = plain;
         }

@@ -50,7 +50,7 @@ impl<'a> Stock<'a> {
     }
 
     /// Whether a part of an order can be sent back.
-    pub(crate) fn is_returnable(self) -> bool {
+    fn is_returnable(self) -> bool {
         matches!(self, Self::Offer(offer) if offer.return_cost.is_some())
     }
 

@@ -18,6 +18,9 @@ pub(crate) fn write(paper: &mut Paper, request: &PlanRequest, plan: &Plan) {
         amount(paper, &format!("{} charges for an order", charge.supplier), charge.charge.into());
     }
     let cost = &plan.cost;
+    if cost.returns.amount_minor() != 0 {
+        amount(paper, "sending back what is not kept", cost.returns);
+    }
     if plan.handlings > 0 {
         let each = request.labour_per_handling.map_or(String::new(), |each| format!(" at {each}"));
         let machines =
@@ -28,6 +31,10 @@ pub(crate) fn write(paper: &mut Paper, request: &PlanRequest, plan: &Plan) {
     for surplus in &plan.to_shelf {
         let text = format!("{} x {} of {} are not fitted: to the shelf", surplus.quantity, surplus.module, surplus.id);
         paper.line(&format!("     {text}"));
+    }
+    for spare in &plan.spares {
+        let at_hand = spare.bought + spare.on_shelf + spare.pulled;
+        paper.line(&format!("     spares: {at_hand} x {} are at hand and not fitted", spare.module));
     }
     if cost.surplus.amount_minor() != 0 {
         amount(paper, "what goes to the shelf is worth", cost.surplus);
