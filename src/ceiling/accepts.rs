@@ -112,7 +112,7 @@ impl Planner<'_> {
     }
 
     /// Holds a module in each live slot against the rules on modules.
-    fn where_it_fits(&self, module: &MemoryModule) -> (Vec<Name>, Vec<Refusal>, Vec<Finding>) {
+    pub(crate) fn where_it_fits(&self, module: &MemoryModule) -> (Vec<Name>, Vec<Refusal>, Vec<Finding>) {
         let machine = self.machine();
         let (mut fits, mut refused, mut unjudged) = (Vec::new(), Vec::<Refusal>::new(), Vec::new());
         for slot in machine.live_slots() {

@@ -208,7 +208,7 @@ impl<'a> Author<'_, 'a> {
         let moved = moved.map(|unit| (ModuleSource::MovesFrom { slot: unit.slot.clone() }, individual(unit)));
         let new = fitted.iter().flat_map(|&(stock, units)| {
             let fitted = Fitted { module: stock.module().clone(), individual: None };
-            std::iter::repeat_n((source(stock), fitted), units)
+            std::iter::repeat_n((stock.source(), fitted), units)
         });
         // parts that work alike go in by the order of their facts
         let mut fresh: Vec<(ModuleSource, Fitted)> = moved.chain(new).collect();
@@ -267,13 +267,6 @@ impl<'a> Author<'_, 'a> {
     }
 }
 
-fn source(stock: Stock<'_>) -> ModuleSource {
-    match stock {
-        Stock::Shelf(item) => ModuleSource::Shelf { id: item.id.clone() },
-        Stock::Offer(offer) => ModuleSource::Offer { id: offer.id.clone() },
-    }
-}
-
 fn lines(found: &Found<'_>, currency: Currency) -> Vec<PlanLine> {
     let mut takes: Vec<&Take<'_>> = found.sources.iter().flat_map(|(_, sourced)| &sourced.takes).collect();
     takes.sort_by_key(|take| take.stock.order());
@@ -287,7 +280,7 @@ fn lines(found: &Found<'_>, currency: Currency) -> Vec<PlanLine> {
             }
         };
         PlanLine {
-            source: source(take.stock),
+            source: take.stock.source(),
             module: take.stock.module().clone(),
             quantity: take.quantity + take.returned(),
             returned: take.returned(),

@@ -6,14 +6,13 @@ use itertools::{Itertools, iproduct};
 
 use crate::figure::usable::{depends_on_places, rank_size, usable_of};
 use crate::finding::{Finding, Severity};
-use crate::module::{MemoryModule, ModuleKind};
+use crate::module::ModuleKind;
 use crate::population::Population;
 use crate::purchase::desk::{Asked, Desk};
 use crate::purchase::ground::Terms;
-use crate::purchase::stock::Stock;
 use crate::purchase::{
-    Condition, HeldFast, KindReach, ModuleSource, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule,
-    Requirement, Waiver, WhyNot,
+    Condition, HeldFast, KindReach, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule, Requirement, Waiver,
+    WhyNot,
 };
 use crate::rule::Rule;
 use crate::search::{Budget, Spent};
@@ -322,22 +321,15 @@ impl Inquiry<'_, '_> {
 
     /// The offers and shelf items of which something can be had and that fit nowhere.
     fn refused(&self) -> Vec<RefusedModule> {
-        let request = self.desk.request;
-        let shelf = request.shelf.iter().map(|item| (ModuleSource::Shelf { id: item.id.clone() }, Stock::Shelf(item)));
-        let offers =
-            request.offers.iter().map(|offer| (ModuleSource::Offer { id: offer.id.clone() }, Stock::Offer(offer)));
-        let mut known: Vec<(&MemoryModule, Vec<Finding>)> = Vec::new();
+        let ground = self.desk.ground(&Terms::default());
+        let fits = |class: usize| (0..ground.errors.slots.len()).any(|slot| ground.errors.admits(slot, class));
         let mut refused = Vec::new();
-        for (source, stock) in shelf.chain(offers).filter(|(_, stock)| stock.units() > 0) {
-            let module = stock.module();
-            let place = known.iter().position(|(other, _)| *other == module).unwrap_or_else(|| {
-                let acceptance = self.desk.planner.accepts(module);
-                let findings = acceptance.refused.into_iter().next().map(|refusal| refusal.findings);
-                known.push((module, findings.filter(|_| acceptance.fits.is_empty()).unwrap_or_default()));
-                known.len() - 1
-            });
-            if let Some((_, findings)) = known.get(place).filter(|(_, findings)| !findings.is_empty()) {
-                refused.push(RefusedModule { source, module: module.clone(), findings: findings.clone() });
+        for (_, entry) in ground.supply.classes.iter().enumerate().filter(|&(class, _)| !fits(class)) {
+            for stock in &entry.stock {
+                let module = stock.module().clone();
+                let (_, slots, _) = self.desk.planner.where_it_fits(&module);
+                let findings = slots.into_iter().next().map_or_else(Vec::new, |refusal| refusal.findings);
+                refused.push(RefusedModule { source: stock.source(), module, findings });
             }
         }
         refused.sort_by(|a, b| a.source.cmp(&b.source));

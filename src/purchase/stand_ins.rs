@@ -96,9 +96,10 @@ impl Planner<'_> {
             let is_new = |finding: &&Finding| !findings.contains(*finding);
             let new_findings: Vec<Finding> = then.findings.iter().filter(is_new).cloned().collect();
             let is_refused = new_findings.iter().any(|finding| finding.severity >= request.refuse_from);
-            let (source, cost) = match stock {
-                Stock::Shelf(item) => (ModuleSource::Shelf { id: item.id.clone() }, item.unit_value),
-                Stock::Offer(offer) => (ModuleSource::Offer { id: offer.id.clone() }, cost_of_one(request, offer)),
+            let source = stock.source();
+            let cost = match stock {
+                Stock::Shelf(item) => item.unit_value,
+                Stock::Offer(offer) => cost_of_one(request, offer),
             };
             let usable_mib = then.figures.usable.total_mib;
             let is_like = !is_refused && rates(&then) == rates(&now);

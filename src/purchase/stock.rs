@@ -2,7 +2,7 @@
 
 use crate::module::MemoryModule;
 use crate::purchase::ground::Terms;
-use crate::purchase::{Condition, Offer, PlanRequest, ShelfItem};
+use crate::purchase::{Condition, ModuleSource, Offer, PlanRequest, ShelfItem};
 use crate::unit::Name;
 
 /// An amount of money in minor units; wide enough for any sum of a checked request.
@@ -116,6 +116,14 @@ impl<'a> Stock<'a> {
                 let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
                 prices.map(|price| Amount::from(price.amount_minor())).min().unwrap_or(0)
             }
+        }
+    }
+
+    /// What it is called in a plan.
+    pub(crate) fn source(self) -> ModuleSource {
+        match self {
+            Self::Shelf(item) => ModuleSource::Shelf { id: item.id.clone() },
+            Self::Offer(offer) => ModuleSource::Offer { id: offer.id.clone() },
         }
     }
 
