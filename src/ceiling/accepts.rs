@@ -3,7 +3,7 @@ use serde::{Deserialize, Serialize};
 use crate::assess::Planner;
 use crate::figure::usable::depends_on_places;
 use crate::figure::{RunningRate, UsableCapacity};
-use crate::fill::{Demand, Grid, Usable, place};
+use crate::fill::{Demand, SlotModel, Usable, place};
 use crate::finding::{Finding, Severity, Verdict};
 use crate::module::MemoryModule;
 use crate::population::{Content, Layout};
@@ -89,7 +89,7 @@ impl Planner<'_> {
     #[must_use]
     pub fn accepts(&self, module: &MemoryModule) -> Acceptance {
         let machine = self.machine();
-        let grid = Grid::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
+        let grid = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
         let (fits, refused, unjudged) = self.where_it_fits(module);
         let most = if fits.is_empty() { None } else { most(&grid, None) };
         let at_most = most.as_ref().map_or(0, |(count, _)| *count);
@@ -145,7 +145,7 @@ impl Planner<'_> {
 
 /// The number of modules of the grid's only class at a step or above of which most is usable, the fewest of those, with
 /// where they sit. Where the mode takes a share of all, that is the most modules.
-pub(crate) fn most(grid: &Grid<'_>, least_level: Option<i32>) -> Option<(usize, Vec<Option<usize>>)> {
+pub(crate) fn most(grid: &SlotModel<'_>, least_level: Option<i32>) -> Option<(usize, Vec<Option<usize>>)> {
     let counts = || (1..=grid.slots.len()).rev();
     if !depends_on_places(grid.machine) {
         let fits =
@@ -171,17 +171,17 @@ fn demand(count: usize, least_level: Option<i32>) -> Demand {
 }
 
 /// Where so many modules of the grid's only class sit at best.
-pub(crate) fn sits(grid: &Grid<'_>, count: usize, least_level: Option<i32>) -> Option<Vec<Option<usize>>> {
+pub(crate) fn sits(grid: &SlotModel<'_>, count: usize, least_level: Option<i32>) -> Option<Vec<Option<usize>>> {
     sits_with(grid, demand(count, least_level))
 }
 
 #[allow(clippy::needless_pass_by_value)]
-fn sits_with(grid: &Grid<'_>, demand: Demand) -> Option<Vec<Option<usize>>> {
+fn sits_with(grid: &SlotModel<'_>, demand: Demand) -> Option<Vec<Option<usize>>> {
     const NODES: u64 = 200_000;
     place(grid, grid, &demand, &mut Budget::new(NODES)).ok().flatten().map(|placed| placed.at)
 }
 
-fn loads(grid: &Grid<'_>, module: &MemoryModule) -> Vec<LoadRate> {
+fn loads(grid: &SlotModel<'_>, module: &MemoryModule) -> Vec<LoadRate> {
     let platform = grid.machine.platform();
     let mut loads: Vec<LoadRate> = Vec::new();
     for (index, channel) in grid.channels.iter().enumerate() {

@@ -4,7 +4,7 @@ use crate::assess::Planner;
 use crate::ceiling::accepts::{most, sits};
 use crate::ceiling::sorts;
 use crate::figure::{RateLimit, RunningRate, UsableCapacity};
-use crate::fill::{ArrangeRequest, Arrangement, Grid};
+use crate::fill::{ArrangeRequest, Arrangement, SlotModel};
 use crate::finding::Severity;
 use crate::module::{MemoryModule, ModuleKind};
 use crate::population::{Layout, Occupant, Population};
@@ -100,10 +100,10 @@ impl Planner<'_> {
 
     fn rows_of(&self, modules: &[&MemoryModule]) -> Vec<CeilingRow> {
         let machine = self.machine();
-        let grids: Vec<(&MemoryModule, Grid<'_>)> = modules
+        let grids: Vec<(&MemoryModule, SlotModel<'_>)> = modules
             .iter()
             .map(|&module| {
-                (module, Grid::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine)))
+                (module, SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine)))
             })
             .filter(|(_, grid)| (0..grid.slots.len()).any(|slot| grid.admits(slot, 0)))
             .collect();
@@ -144,7 +144,7 @@ impl Planner<'_> {
         rows
     }
 
-    fn binds(&self, grid: &Grid<'_>, module: &MemoryModule, count: usize, rate: DataRate) -> Binds {
+    fn binds(&self, grid: &SlotModel<'_>, module: &MemoryModule, count: usize, rate: DataRate) -> Binds {
         if count == grid.slots.len() {
             return Binds::Slots;
         }
@@ -162,7 +162,7 @@ impl Planner<'_> {
     }
 }
 
-fn population(grid: &Grid<'_>, at: &[Option<usize>]) -> Population {
+fn population(grid: &SlotModel<'_>, at: &[Option<usize>]) -> Population {
     let platform = grid.machine.platform();
     let filled = grid.slots.iter().zip(at).filter_map(|(slot, class)| {
         let module = grid.classes.get((*class)?)?;

@@ -167,7 +167,16 @@ pub(crate) enum Raw<'a> {
     Missing { fact: MissingFact, slot: SlotId },
 }
 
-impl Raw<'_> {
+impl<'a> Raw<'a> {
+    /// The table that bars the load, and the module whose row says so.
+    pub(crate) fn barred_by(&self) -> Option<(Table<'a>, &'a MemoryModule)> {
+        match *self {
+            Self::Row { by, row, module, .. } => (row.cell == RateCell::NotAllowed).then_some((by, module)),
+            Self::Mix { by, row, module, .. } => (row.cell == RateCell::NotAllowed).then_some((by, module)),
+            Self::Grade { .. } | Self::NoRow { .. } | Self::Missing { .. } => None,
+        }
+    }
+
     /// The rate that it allows: `None` where it allows none.
     pub(crate) fn rate(&self) -> Option<DataRate> {
         let cell = match self {
@@ -184,12 +193,7 @@ impl Raw<'_> {
 
     /// Whether a table bars the load.
     pub(crate) fn is_barred(&self) -> bool {
-        let cell = match self {
-            Self::Row { row, .. } => row.cell,
-            Self::Mix { row, .. } => row.cell,
-            Self::Grade { .. } | Self::NoRow { .. } | Self::Missing { .. } => return false,
-        };
-        cell == RateCell::NotAllowed
+        self.barred_by().is_some()
     }
 }
 

@@ -3,11 +3,11 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use crate::figure::{Filled, filled};
-use crate::finding::Place;
+use crate::finding::{FactValue, Place};
 use crate::machine::Machine;
-use crate::module::{DeviceWidth, Ecc, MemoryModule, Stack};
-use crate::platform::{Identical, Mode, Redundancy, SocketId};
-use crate::population::{ChannelLoad, Layout, SocketLoad};
+use crate::module::{DeviceWidth, Ecc, MemoryModule};
+use crate::platform::{Identical, Mode, Redundancy, SlotId, SocketId};
+use crate::population::{ChannelLoad, Content, Layout, SocketLoad};
 use crate::processor::{CountedRanks, MissingFact};
 use crate::unit::{Capacity, Name};
 
@@ -182,34 +182,53 @@ pub(crate) fn channel_ranks(load: &ChannelLoad<'_>) -> (u32, Vec<(MissingFact, P
     (sum, unknown)
 }
 
-/// What must be the same of a module in the channels of a group.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) enum Mate {
-    Capacity(Capacity),
-    Organization(Capacity, Option<u8>, Option<Stack>, Option<DeviceWidth>),
-    Facts(Box<MemoryModule>),
-}
-
 /// What must be the same in the channels of a group, slot by slot from the far end; `None` where nothing must.
-pub(crate) fn mates(load: &ChannelLoad<'_>, mode: &Mode) -> Option<Vec<Option<Mate>>> {
+pub(crate) fn mates(load: &ChannelLoad<'_>, mode: &Mode) -> Option<FactValue> {
     if mode.identical == Identical::Nothing {
         return None;
     }
     let machine = load.machine();
     let mate = |module: &MemoryModule| match mode.identical {
-        Identical::Nothing | Identical::Capacity => Mate::Capacity(module.capacity()),
-        Identical::Organization => {
-            Mate::Organization(module.capacity(), module.package_ranks(), module.stack(), module.width())
-        }
-        Identical::Facts => Mate::Facts(Box::new(module.without_identity())),
+        Identical::Nothing | Identical::Capacity => FactValue::CapacityMib(module.capacity()),
+        Identical::Organization => FactValue::list([
+            FactValue::CapacityMib(module.capacity()),
+            given(module.package_ranks().map(FactValue::PackageRanks)),
+            given(module.stack().map(|stack| FactValue::text(&stack.to_string()))),
+            given(module.width().map(FactValue::Width)),
+        ]),
+        Identical::Facts => all_facts(module),
     };
-    let mut slots: Vec<Option<Mate>> =
-        load.contents().map(|(slot, content)| content.module().filter(|_| machine.is_live(slot)).map(mate)).collect();
+    let held = |(slot, content): (SlotId, Content<'_>)| content.module().filter(|_| machine.is_live(slot)).map(mate);
+    let mut slots: Vec<Option<FactValue>> = load.contents().map(held).collect();
     // channels of a group may have unlike numbers of slots
     while slots.last().is_some_and(Option::is_none) {
         slots.pop();
     }
-    Some(slots)
+    Some(FactValue::list(slots.into_iter().map(given)))
+}
+
+/// A value that may not be known, or not be there.
+fn given(value: Option<FactValue>) -> FactValue {
+    FactValue::list(value)
+}
+
+/// Everything that rules can tell of a module.
+fn all_facts(module: &MemoryModule) -> FactValue {
+    FactValue::list([
+        FactValue::Generation(module.generation()),
+        FactValue::Kind(module.kind()),
+        FactValue::CapacityMib(module.capacity()),
+        FactValue::FormFactor(module.form_factor()),
+        given(module.height().map(FactValue::HeightUm)),
+        given(module.ecc().map(FactValue::Ecc)),
+        given(module.package_ranks().map(FactValue::PackageRanks)),
+        given(module.stack().map(|stack| FactValue::text(&stack.to_string()))),
+        given(module.width().map(FactValue::Width)),
+        given(module.die_density().map(FactValue::DensityMbit)),
+        given(module.grade().map(FactValue::RateMts)),
+        given(module.voltages().cloned().map(FactValue::VoltagesMv)),
+        given(module.class().cloned().map(FactValue::Text)),
+    ])
 }
 
 /// The groups of channels of a processor that must be the same.

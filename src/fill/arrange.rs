@@ -4,7 +4,7 @@ use crate::assess::Planner;
 use crate::figure::Figures;
 use crate::fill::arrangement::Illegal;
 use crate::fill::place::free_slots;
-use crate::fill::{Arrangement, Demand, Grid, Legal, Placed, SlotReason, SlotUse, place};
+use crate::fill::{Arrangement, Demand, Legal, Placed, SlotModel, SlotReason, SlotUse, place};
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
@@ -190,8 +190,8 @@ impl<'a> Job<'a> {
         fixed
     }
 
-    fn grid(&self, rules: &'a RuleBook) -> Grid<'a> {
-        Grid::new(self.machine, rules, Severity::Error, self.classes.clone(), self.fixed())
+    fn grid(&self, rules: &'a RuleBook) -> SlotModel<'a> {
+        SlotModel::new(self.machine, rules, Severity::Error, self.classes.clone(), self.fixed())
     }
 
     fn answer(&self, planner: &Planner<'a>, budget: &mut Budget) -> Result<Arrangement, Spent> {
@@ -207,7 +207,7 @@ impl<'a> Job<'a> {
     fn legal(
         &self,
         planner: &Planner<'a>,
-        grid: &Grid<'a>,
+        grid: &SlotModel<'a>,
         placed: &Placed,
         budget: &mut Budget,
     ) -> Result<Legal, Spent> {
@@ -230,7 +230,7 @@ impl<'a> Job<'a> {
     }
 
     /// The placing as a population; what stays keeps what is known of it.
-    fn population(&self, grid: &Grid<'_>, at: &[Option<usize>]) -> Population {
+    fn population(&self, grid: &SlotModel<'_>, at: &[Option<usize>]) -> Population {
         let mut population = self.request.around.clone();
         for (slot, class) in grid.slots.iter().zip(at) {
             let label = &self.machine.platform().slot(slot.id).label;
@@ -243,7 +243,7 @@ impl<'a> Job<'a> {
         population
     }
 
-    fn illegal(&self, planner: &Planner<'a>, grid: &Grid<'a>, budget: &mut Budget) -> Result<Illegal, Spent> {
+    fn illegal(&self, planner: &Planner<'a>, grid: &SlotModel<'a>, budget: &mut Budget) -> Result<Illegal, Spent> {
         let (at, left_over) = self.by_turn(grid);
         let mut by_turn = grid.layout(&at);
         for site in self.around.modules().filter(|site| !self.machine.is_live(site.slot)) {
@@ -259,7 +259,7 @@ impl<'a> Job<'a> {
     }
 
     /// The modules in fill order, the one of highest priority first, whatever the rules say.
-    fn by_turn(&self, grid: &Grid<'_>) -> (Vec<Option<usize>>, usize) {
+    fn by_turn(&self, grid: &SlotModel<'_>) -> (Vec<Option<usize>>, usize) {
         let mut at = vec![None; grid.slots.len()];
         let mut left: Vec<(usize, usize)> = self.demand.counts.clone();
         let priority = self.machine.platform().fill_priority;
@@ -329,14 +329,14 @@ impl<'a> Job<'a> {
                 fewer = book;
             }
         }
-        let grid = Grid::new(self.machine, &fewer, Severity::Error, self.classes.clone(), self.fixed());
+        let grid = SlotModel::new(self.machine, &fewer, Severity::Error, self.classes.clone(), self.fixed());
         let demand = Demand { any_will_do: true, ..self.demand.clone() };
         Ok(place(&grid, &grid, &demand, budget)?.is_some())
     }
 }
 
 /// Why each usable slot holds what it holds.
-fn reasons(planner: &Planner<'_>, grid: &Grid<'_>, demand: &Demand, placed: &Placed) -> Vec<SlotReason> {
+fn reasons(planner: &Planner<'_>, grid: &SlotModel<'_>, demand: &Demand, placed: &Placed) -> Vec<SlotReason> {
     let last = placed.at.iter().rposition(Option::is_some);
     let row = grid
         .rows
@@ -351,7 +351,8 @@ fn reasons(planner: &Planner<'_>, grid: &Grid<'_>, demand: &Demand, placed: &Pla
         }
         if class.is_some() {
             let by_row = rows.iter().find(|row| row.slots.iter().any(|&(other, _)| other == slot));
-            return by_row.map_or(SlotReason::Turn, |row| SlotReason::Row { row: row.index });
+            let index = by_row.and_then(|row| row.index);
+            return index.map_or(SlotReason::Turn, |row| SlotReason::Row { row });
         }
         if last.is_none_or(|last| slot > last) {
             return SlotReason::NotNeeded;
@@ -362,7 +363,13 @@ fn reasons(planner: &Planner<'_>, grid: &Grid<'_>, demand: &Demand, placed: &Pla
 }
 
 /// What would go wrong if the next module by turn sat in an empty slot.
-fn left_empty(planner: &Planner<'_>, grid: &Grid<'_>, demand: &Demand, placed: &Placed, slot: usize) -> SlotReason {
+fn left_empty(
+    planner: &Planner<'_>,
+    grid: &SlotModel<'_>,
+    demand: &Demand,
+    placed: &Placed,
+    slot: usize,
+) -> SlotReason {
     let movable = |&(other, class): &(usize, &Option<usize>)| {
         other > slot && class.is_some() && !demand.pinned.iter().any(|&(pinned, _)| pinned == other)
     };
@@ -375,7 +382,7 @@ fn left_empty(planner: &Planner<'_>, grid: &Grid<'_>, demand: &Demand, placed: &
         *place = None;
     }
     let moved = planner.assess_layout(&grid.layout(&at));
-    let refused = moved.findings.into_iter().find(|finding| finding.severity >= grid.active.threshold);
+    let refused = moved.findings.into_iter().find(|finding| finding.severity >= grid.in_force.threshold);
     let Figures { running_rate, bandwidth, .. } = &moved.figures;
     match refused {
         Some(finding) => SlotReason::Refused { code: finding.code },

@@ -2,7 +2,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
 use crate::figure::{MemoryBandwidth, RunningRate, filled};
-use crate::fill::{Demand, Grid, Placed, Present, place};
+use crate::fill::{Demand, Placed, Present, SlotModel, place};
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
@@ -103,7 +103,7 @@ fn bandwidth(layout: &Layout<'_>) -> MemoryBandwidth {
 
 struct Evening<'a> {
     machine: &'a Machine,
-    grid: Grid<'a>,
+    grid: SlotModel<'a>,
     /// By usable slot: the class that sits there.
     present: Vec<Option<usize>>,
     /// How many channels there are to fill.
@@ -123,7 +123,7 @@ impl<'a> Evening<'a> {
         for (slot, device) in layout.other_devices() {
             fixed.set(slot, Content::Other(device));
         }
-        let grid = Grid::new(machine, planner.rules(), Severity::Error, classes, fixed);
+        let grid = SlotModel::new(machine, planner.rules(), Severity::Error, classes, fixed);
         let class_of = |module: &MemoryModule| grid.classes.binary_search(&module).ok();
         let present = grid.slots.iter().map(|slot| layout.get(slot.id).module().and_then(class_of)).collect();
         let stranded = layout.modules().any(|site| !site.is_live());

@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 use std::rc::Rc;
 
-use crate::fill::{Demand, Grid, LoadFacts, Present};
+use crate::fill::{Demand, LoadFacts, Present, SlotModel};
 use crate::search::{Budget, Space, Spent, StateSet};
 use crate::stated::Scope;
 use crate::unit::exact::gcd;
@@ -53,8 +53,8 @@ pub(crate) struct Loads {
 impl Loads {
     /// The loads of a demand, or `None` where it cannot be met whatever is where.
     pub(crate) fn new(
-        grid: &Grid<'_>,
-        errors: &Grid<'_>,
+        grid: &SlotModel<'_>,
+        errors: &SlotModel<'_>,
         demand: &Demand,
         budget: &mut Budget,
     ) -> Result<Option<Self>, Spent> {
@@ -67,9 +67,14 @@ impl Loads {
         });
         let total = kinds.iter().fold(0usize, |total, &(_, count)| total.saturating_add(count));
         let machine_count = |count: usize| {
-            grid.active.counts.iter().filter(|bound| bound.within == Scope::Machine).all(|bound| bound.allows(count))
+            grid.in_force.counts.iter().filter(|bound| bound.within == Scope::Machine).all(|bound| bound.allows(count))
         };
-        if total > grid.slots.len() || kinds.len() > 62 || !machine_count(total) || !grid.mixes_allow(&kinds) {
+        if total > grid.slots.len()
+            || kinds.len() > 62
+            || !machine_count(total)
+            || !grid.mixes_allow(&kinds)
+            || !grid.allows_numbers(&kinds)
+        {
             return Ok(None);
         }
         let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
@@ -109,8 +114,8 @@ impl Loads {
     /// The loads of each channel that the counts have room for.
     fn gather(
         &mut self,
-        grid: &Grid<'_>,
-        errors: &Grid<'_>,
+        grid: &SlotModel<'_>,
+        errors: &SlotModel<'_>,
         demand: &Demand,
         budget: &mut Budget,
     ) -> Result<(), Spent> {
@@ -158,7 +163,7 @@ impl Loads {
     }
 
     /// What a load of local classes holds, in MiB.
-    fn held(&self, grid: &Grid<'_>, digits: &[usize]) -> u64 {
+    fn held(&self, grid: &SlotModel<'_>, digits: &[usize]) -> u64 {
         let module = |digit: &usize| grid.classes.get(*self.kinds.get(digit.checked_sub(1)?)?);
         digits.iter().filter_map(module).fold(0, |sum, module| sum.saturating_add(module.capacity().mib()))
     }
@@ -230,7 +235,7 @@ impl Loads {
 
 /// The common part of what the loads of channels spare, in MiB, and how many of these all channels spare at
 /// most.
-fn spares(grid: &Grid<'_>, kinds: &[usize], budget: &mut Budget) -> Result<(u64, usize), Spent> {
+fn spares(grid: &SlotModel<'_>, kinds: &[usize], budget: &mut Budget) -> Result<(u64, usize), Spent> {
     let (mut unit, mut most) = (0, 0_u64);
     if !grid.spares_ranks() {
         return Ok((0, 0));

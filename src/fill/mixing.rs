@@ -3,54 +3,56 @@
 use std::cell::OnceCell;
 
 use crate::figure::RunningRate;
-use crate::fill::{ActiveMix, Grid};
+use crate::fill::{MixInForce, SlotModel};
 use crate::finding::FactValue;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
-use crate::population::{Content, Layout, ModuleSite, SocketLoad};
-use crate::rule::{KeyResult, MixOf};
+use crate::population::{Content, Layout, ModuleSite};
+use crate::rule::{KeyResult, MixOf, ModuleFact};
 use crate::stated::Scope;
 
-/// Reads a key from what sits on a processor.
-type SocketKey = dyn Fn(&SocketLoad<'_>) -> KeyResult + Send + Sync;
-
-impl Grid<'_> {
+impl SlotModel<'_> {
     /// Whether no rule refuses a complete candidate whose modules, channels, counts and mixes are allowed.
     pub(crate) fn allows(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
-        self.active.allows(layout, rate) && (self.keys_are_steady || self.active.allows_classes(layout, rate))
+        self.in_force.allows(layout, rate) && (self.keys_are_steady || self.in_force.allows_classes(layout, rate))
     }
 
-    /// Whether the keys of every class are known, and the same in every sort of slot.
-    pub(crate) fn are_keys_steady(&self) -> bool {
+    /// Whether the keys of a bound on unlike modules are known for every class, and the same in every sort of slot; in every
+    /// slot where the rule does not promise to look at no more. Other bounds have no such keys.
+    pub(crate) fn is_known_and_steady(&self, mix: &MixInForce<'_>) -> bool {
+        let keys = self.keys(mix);
+        keys.iter().all(|keys| keys.iter().all(Result::is_ok)) && is_steady(&keys)
+    }
+
+    /// For each class its keys under a bound on unlike modules, in every sort of slot.
+    fn keys(&self, mix: &MixInForce<'_>) -> Vec<Vec<KeyResult>> {
+        let MixOf::Modules(key) = mix.of else { return Vec::new() };
         let mut sorts: Vec<(usize, usize)> = Vec::new();
         let mut sites: Vec<SlotId> = Vec::new();
         for slot in &self.slots {
             let sort = (slot.socket, self.channels.get(slot.channel).map_or(usize::MAX, |channel| channel.shape));
-            if !sorts.contains(&sort) {
+            if !mix.is_uniform || !sorts.contains(&sort) {
                 sorts.push(sort);
                 sites.push(slot.id);
             }
         }
-        let of_modules = |mix: &ActiveMix<'_>| match mix.of {
-            MixOf::Modules(key) => self.classes.iter().all(|&module| {
-                let mut keys = sites.iter().map(|&slot| key(&ModuleSite { machine: self.machine, slot, module }));
-                let first = keys.next();
-                !matches!(first, Some(Err(_))) && keys.all(|key| Some(key) == first)
-            }),
-            MixOf::Channels(_) | MixOf::Sockets(_) => true,
+        let of = |&module: &&MemoryModule| {
+            sites.iter().map(|&slot| key(&ModuleSite { machine: self.machine, slot, module })).collect()
         };
-        self.active.mixes.iter().all(of_modules)
+        self.classes.iter().map(of).collect()
     }
 
-    /// The bounds on unlike modules of the machine, or of each processor, with the key of each class in a slot.
-    pub(crate) fn mixes_within(&self, within: Scope, slot: SlotId) -> Vec<(usize, Vec<Option<FactValue>>)> {
-        let of_machine = self.active.mixes.iter().filter(|mix| mix.bound.within == within);
-        of_machine
-            .filter_map(|mix| {
-                let MixOf::Modules(key) = mix.of else { return None };
-                let key =
-                    |&module: &&MemoryModule| key(&ModuleSite { machine: self.machine, slot, module }).ok().flatten();
-                Some((mix.bound.at_most, self.classes.iter().map(key).collect()))
+    /// The bounds on unlike modules of the machine, or of each processor, whose keys are the same in every slot, with the
+    /// key of each class.
+    pub(crate) fn mixes_within(&self, within: Scope) -> Vec<(usize, Vec<Option<FactValue>>)> {
+        let of_scope = self.in_force.mixes.iter().filter(|mix| mix.bound.within == within);
+        of_scope
+            .filter(|mix| matches!(mix.of, MixOf::Modules(_)))
+            .map(|mix| (mix.bound.at_most, self.keys(mix)))
+            .filter(|(_, keys)| is_steady(keys))
+            .map(|(at_most, keys)| {
+                let key = |keys: Vec<KeyResult>| keys.into_iter().next().and_then(|key| key.ok().flatten());
+                (at_most, keys.into_iter().map(key).collect())
             })
             .collect()
     }
@@ -67,58 +69,74 @@ impl Grid<'_> {
         })
     }
 
-    /// Which classes a processor may have together, by the bounds on unlike modules; `None` where none says so, or
-    /// where keys depend on the slot.
+    /// Whether no rule that looks at numbers alone refuses so many modules of each class, which find room.
+    pub(crate) fn allows_numbers(&self, kinds: &[(usize, usize)]) -> bool {
+        if !self.in_force.looks_at_numbers() {
+            return true;
+        }
+        let modules = kinds.iter().flat_map(|&(class, count)| std::iter::repeat_n(self.classes.get(class), count));
+        let mut layout = self.fixed.clone();
+        for (slot, module) in self.slots.iter().zip(modules.flatten()) {
+            layout.set(slot.id, Content::Module(module));
+        }
+        self.in_force.allows_numbers(&layout)
+    }
+
+    /// Which classes a processor may have together, by the bounds on unlike modules; `None` where none says so.
     pub(crate) fn socket_mixes(&self) -> Option<Vec<(usize, Vec<Option<FactValue>>)>> {
-        let slot = self.slots.first().filter(|_| self.keys_are_steady)?;
-        let mixes = self.mixes_within(Scope::Socket, slot.id);
+        let mixes = self.mixes_within(Scope::Socket);
         (!mixes.is_empty()).then_some(mixes)
     }
 
     /// Whether a rule in force asks that the populated channels of a processor be alike.
     pub(crate) fn channels_are_alike(&self) -> bool {
-        self.active.mixes.iter().any(|mix| is_alike(mix.of, mix.bound.within, mix.bound.at_most))
+        let of_channels = |mix: &&MixInForce<'_>| matches!(mix.of, MixOf::Channels(_) | MixOf::Loads(_));
+        self.in_force.mixes.iter().filter(of_channels).any(MixInForce::asks_like_channels)
     }
 
-    /// Whether the standard rules in force ask that the populated channels of a processor be alike.
-    pub(crate) fn loads_repeat(&self) -> bool {
-        let is_it = |mix: &ActiveMix<'_>| mix.is_of("channels-alike") && mix.bound.within != Scope::Channel;
-        self.active.mixes.iter().any(|mix| is_it(mix) && matches!(mix.of, MixOf::Channels(_)) && mix.bound.at_most == 1)
+    /// What tells loads apart where a rule in force asks that the populated channels of a processor be alike in the facts of
+    /// their modules, and classes of one such fact have one capacity: all channels with memory then hold as much.
+    pub(crate) fn loads_repeat(&self) -> Option<&ModuleFact> {
+        let fact = self.in_force.like_channels()?;
+        let capacity = |module: &MemoryModule| FactValue::CapacityMib(module.capacity());
+        self.decides(fact, &capacity).then_some(fact)
     }
 
-    /// Whether they ask, too, that processors with memory have the same loads in as many channels.
+    /// Whether rules ask, too, that processors with memory have the same loads in as many channels.
     pub(crate) fn sockets_repeat(&self) -> bool {
-        self.loads_repeat() && self.sockets_alike().is_some()
+        match (self.loads_repeat(), self.in_force.like_processors()) {
+            (Some(loads), Some(processors)) => self.decides(processors, loads),
+            _ => false,
+        }
     }
 
-    /// The standard rule that processors with memory have the same loads, where it is in force.
-    fn sockets_alike(&self) -> Option<&SocketKey> {
-        let mut mixes = self.active.mixes.iter();
-        mixes.find_map(|mix| match mix.of {
-            MixOf::Sockets(key) if mix.is_of("sockets-alike") && mix.bound.at_most == 1 => Some(key.as_ref()),
-            _ => None,
-        })
+    /// Whether classes of one fact have one other fact.
+    fn decides(&self, fact: &Fact, other: &Fact) -> bool {
+        let facts: Vec<_> = self.classes.iter().map(|module| (fact(module), other(module))).collect();
+        facts
+            .iter()
+            .all(|(fact, other)| facts.iter().find(|(known, _)| known == fact).is_none_or(|first| first.1 == *other))
     }
 
     /// For each of some classes the first that the rule on processors does not tell from it; `None` where
     /// there is no such rule.
     pub(crate) fn alike_to_sockets(&self, kinds: &[usize]) -> Option<Vec<usize>> {
-        let key = self.sockets_alike()?;
-        let slot = self.slots.first()?;
-        let socket = self.sockets.get(slot.socket)?;
-        let mut keys: Vec<Option<FactValue>> = Vec::new();
+        let fact = self.in_force.like_processors()?;
+        let mut known: Vec<FactValue> = Vec::new();
         let mut firsts = Vec::new();
-        for kind in kinds {
-            let mut layout = Layout::empty(self.machine);
-            layout.set(slot.id, Content::Module(self.classes.get(*kind)?));
-            let own = key(&layout.socket(socket.id)).ok().flatten();
-            firsts.push(keys.iter().position(|known| *known == own).unwrap_or(keys.len()));
-            keys.push(own);
+        for &kind in kinds {
+            let own = fact(self.classes.get(kind)?);
+            firsts.push(known.iter().position(|other| *other == own).unwrap_or(known.len()));
+            known.push(own);
         }
         Some(firsts)
     }
 }
 
-pub(crate) fn is_alike(of: &MixOf, within: Scope, at_most: usize) -> bool {
-    matches!(of, MixOf::Channels(_)) && within != Scope::Channel && at_most == 1
+/// What of a module tells loads apart.
+type Fact = dyn Fn(&MemoryModule) -> FactValue + Send + Sync;
+
+/// Whether each class has one key in all slots.
+fn is_steady(keys: &[Vec<KeyResult>]) -> bool {
+    keys.iter().all(|keys| keys.windows(2).all(|pair| pair.first() == pair.last()))
 }

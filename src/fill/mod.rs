@@ -1,11 +1,10 @@
 //! Where modules go: the fill order, and the best legal arrangement of given modules.
 
-mod active;
 mod arrange;
 mod arrangement;
 mod demand;
 mod even;
-mod grid;
+mod in_force;
 mod loads;
 mod mixing;
 mod order;
@@ -14,6 +13,7 @@ mod place;
 mod reach;
 mod repeat;
 mod rows;
+mod slot_model;
 mod split;
 
 pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
@@ -21,7 +21,7 @@ pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, Sl
 pub use even::{EvenOut, Evened};
 pub use order::FillOrder;
 
-pub(crate) use active::{Active, ActiveMix};
 pub(crate) use demand::{Demand, Present, Usable};
-pub(crate) use grid::{Grid, LoadFacts, NO_RATE, step_under};
+pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use place::{Placed, free_slots, place};
+pub(crate) use slot_model::{LoadFacts, NO_RATE, SlotModel, step_under};

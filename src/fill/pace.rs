@@ -6,7 +6,7 @@ use itertools::Itertools;
 
 use crate::figure::regions::{Domain, domains, members};
 use crate::figure::usable;
-use crate::fill::Grid;
+use crate::fill::SlotModel;
 use crate::fill::loads::Loads;
 use crate::machine::Wiring;
 use crate::search::Spent;
@@ -136,7 +136,7 @@ pub(crate) struct Paces {
 const MOST_PROFILES: usize = 1 << 18;
 
 impl Paces {
-    pub(crate) fn new(grid: &Grid<'_>, loads: &Loads) -> Result<Self, Spent> {
+    pub(crate) fn new(grid: &SlotModel<'_>, loads: &Loads) -> Result<Self, Spent> {
         let mut scale_of: Vec<u64> = Vec::new();
         let mut plain: Vec<Option<Vec<u64>>> = Vec::new();
         let mut detailed: Vec<Vec<Profile>> = Vec::new();
@@ -162,7 +162,7 @@ impl Paces {
         scale_of.sort_unstable();
         scale_of.dedup();
         let scale = Scale::new(&scale_of);
-        let one_region = grid.asks_one_region();
+        let one_region = grid.in_force.one_region;
         let sockets = plain.into_iter().zip(detailed).map(|(heights, profiles)| match heights {
             Some(heights) => plain_ways(&heights, one_region),
             None => grouped(profiles, scale),
@@ -180,7 +180,7 @@ fn plain_ways(heights: &[u64], one_region: bool) -> Vec<Way> {
 }
 
 /// What a channel of a processor can hold, less spare ranks; nothing left out.
-fn heights(grid: &Grid<'_>, loads: &Loads, socket: usize) -> Vec<u64> {
+fn heights(grid: &SlotModel<'_>, loads: &Loads, socket: usize) -> Vec<u64> {
     let channels = grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
     let loads = channels.filter_map(|&channel| loads.channels.get(channel)).flat_map(|loads| loads.iter());
     let mut heights: Vec<u64> = loads.map(|load| load.usable).filter(|&held| held > 0).collect();
@@ -204,7 +204,7 @@ struct Part {
 }
 
 /// Every way to fill a processor's channels that the rules on regions and domains in force allow.
-fn profiles(grid: &Grid<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> Result<Vec<Profile>, Spent> {
+fn profiles(grid: &SlotModel<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> Result<Vec<Profile>, Spent> {
     let Some(entry) = grid.sockets.get(socket) else { return Ok(Vec::new()) };
     let mut options: Vec<Vec<u64>> = Vec::new();
     for &channel in &entry.channels {
@@ -212,7 +212,7 @@ fn profiles(grid: &Grid<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> R
         options.push(loads.map(|load| load.usable).sorted_unstable().dedup().collect());
     }
     // where channels with memory must hold the same, each height is looked at by itself
-    let alike = grid.asks_one_region() || (grid.loads_repeat() && !grid.spares_ranks());
+    let alike = grid.in_force.one_region || (grid.loads_repeat().is_some() && !grid.spares_ranks());
     let all = if alike && wiring.divisions.is_empty() {
         let heights: Vec<u64> = options.iter().flatten().copied().sorted_unstable().dedup().collect();
         let mut all = Vec::new();
@@ -233,7 +233,7 @@ fn profiles(grid: &Grid<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> R
         })
         .map(|(place, _)| place)
         .collect();
-    let (one_region, no_empty_domain) = (grid.asks_one_region(), grid.active.has("empty-domain"));
+    let (one_region, no_empty_domain) = (grid.in_force.one_region, grid.in_force.memory_in_each_domain);
     let profile = |held: Vec<u64>| {
         let caps: Vec<u64> = wired.iter().filter_map(|&place| held.get(place).copied()).collect();
         let (domains, _) = domains(wiring, &caps);
@@ -289,12 +289,7 @@ fn grouped(profiles: Vec<Profile>, scale: Scale) -> Vec<Way> {
     known.into_iter().map(way).collect()
 }
 
-impl Grid<'_> {
-    /// Whether a standard rule in force asks that each processor's memory be one region.
-    fn asks_one_region(&self) -> bool {
-        self.active.has("uneven-interleave")
-    }
-
+impl SlotModel<'_> {
     /// Whether a load's capacity depends on its ranks, for some are spared.
     pub(crate) fn spares_ranks(&self) -> bool {
         usable::depends_on_places(self.machine)

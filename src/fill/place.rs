@@ -11,13 +11,13 @@ use std::cmp::Ordering;
 use std::rc::Rc;
 
 use crate::figure::{RunningRate, channels_in_step, deciding};
-use crate::fill::grid::fillable;
 use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::Paces;
 use crate::fill::reach::{Masks, Reach, Ways};
 use crate::fill::rows::RowsInForce;
+use crate::fill::slot_model::fillable;
 use crate::fill::split::{Shares, Target};
-use crate::fill::{Demand, Grid, NO_RATE, step_under};
+use crate::fill::{Demand, NO_RATE, SlotModel, step_under};
 use crate::platform::RatePolicy;
 use crate::search::{Budget, Spent};
 use crate::unit::exact::common_part;
@@ -57,7 +57,7 @@ impl Placed {
 }
 
 struct Placing<'g, 'a> {
-    grid: &'g Grid<'a>,
+    grid: &'g SlotModel<'a>,
     demand: &'g Demand,
     loads: &'g Loads,
     paces: &'g Paces,
@@ -80,8 +80,8 @@ struct Placing<'g, 'a> {
 
 /// The best placing of a demand; `None` where there is none.
 pub(crate) fn place(
-    grid: &Grid<'_>,
-    errors: &Grid<'_>,
+    grid: &SlotModel<'_>,
+    errors: &SlotModel<'_>,
     demand: &Demand,
     budget: &mut Budget,
 ) -> Result<Option<Placed>, Spent> {
@@ -142,10 +142,10 @@ impl Placing<'_, '_> {
     /// that must be followed.
     fn choose(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
         let open = self.open_slots();
-        if self.grid.rows.groups.is_empty() || !self.grid.active.follows_rows() {
+        if self.grid.rows.groups.is_empty() {
             return self.best(RowsInForce::None, &open, budget);
         }
-        let otherwise = if self.grid.active.has("fill-row") { RowsInForce::Required } else { RowsInForce::None };
+        let otherwise = RowsInForce::Required;
         let Some(inside) = self.best(RowsInForce::All, &open, budget)? else {
             return Ok(self.best(otherwise, &open, budget)?.map(Placed::outside));
         };
@@ -338,7 +338,7 @@ impl Placing<'_, '_> {
     /// Whether the rest can be placed once the slots before `end` are decided.
     fn is_open(&self, end: usize, budget: &mut Budget) -> Result<bool, Spent> {
         budget.spend()?;
-        if self.careful && self.grid.active.is_lost(&self.grid.layout(&self.contents(end))) {
+        if self.careful && self.grid.in_force.is_lost(&self.grid.layout(&self.contents(end))) {
             return Ok(false);
         }
         let ways = self.reach.sets(&self.masks, &self.rates, budget)?;
@@ -413,7 +413,7 @@ type Known = (i32, Vec<Ways>, Target);
 
 /// Into how many parts a MT/s is cut so that every step of the rate is a whole number of them; 2^20 where that
 /// would be too many, and rates are rounded down.
-fn rate_unit(grid: &Grid<'_>) -> u128 {
+fn rate_unit(grid: &SlotModel<'_>) -> u128 {
     let denominators = grid.machine.rate_steps().iter().map(|step| u128::from(step.exact_mts().1));
     let common = denominators.fold(1_u128, |lcm, d| (lcm / common_part(lcm, d)).saturating_mul(d));
     if common > 1 << 20 { 1 << 20 } else { common }
@@ -427,7 +427,11 @@ fn parts_of(rate: DataRate, unit: u128) -> u128 {
 
 /// The empty usable slots of a placing that could still take a module of a class at hand without an
 /// error on its channel, once the slots before it are filled.
-pub(crate) fn free_slots(errors: &Grid<'_>, at: &[Option<usize>], budget: &mut Budget) -> Result<Vec<usize>, Spent> {
+pub(crate) fn free_slots(
+    errors: &SlotModel<'_>,
+    at: &[Option<usize>],
+    budget: &mut Budget,
+) -> Result<Vec<usize>, Spent> {
     let mut kinds: Vec<usize> = at.iter().copied().flatten().collect();
     kinds.sort_unstable();
     kinds.dedup();

@@ -4,7 +4,7 @@ use std::rc::Rc;
 
 use itertools::Itertools;
 
-use crate::fill::Grid;
+use crate::fill::SlotModel;
 use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::{Gait, Held, Paces, Speed, Way};
 use crate::fill::repeat::{Repeat, keys, repeats};
@@ -65,7 +65,7 @@ pub(crate) type Narrowed = Vec<(usize, Vec<Vec<(i32, usize)>>)>;
 
 /// What channels can take, given what each slot may hold.
 pub(crate) struct Reach<'g, 'a> {
-    grid: &'g Grid<'a>,
+    grid: &'g SlotModel<'a>,
     loads: &'g Loads,
     rows: RowsInForce,
     /// By socket: an earlier one whose channels carry the same loads.
@@ -90,8 +90,8 @@ pub(crate) struct Reach<'g, 'a> {
 }
 
 impl<'g, 'a> Reach<'g, 'a> {
-    pub(crate) fn new(grid: &'g Grid<'a>, loads: &'g Loads, paces: &'g Paces) -> Self {
-        let bounds: Vec<_> = grid.active.counts.iter().filter(|bound| bound.within == Scope::Socket).collect();
+    pub(crate) fn new(grid: &'g SlotModel<'a>, loads: &'g Loads, paces: &'g Paces) -> Self {
+        let bounds: Vec<_> = grid.in_force.counts.iter().filter(|bound| bound.within == Scope::Socket).collect();
         let countable = |count: usize| bounds.iter().all(|bound| bound.allows(count));
         let group_of = |socket: usize| grid.rows.groups.iter().find(|group| group.sockets == [socket]);
         let same = |a: usize, b: usize| {

@@ -1,6 +1,6 @@
 //! What processors and channels have in common where the rules ask that they be alike.
 
-use crate::fill::Grid;
+use crate::fill::SlotModel;
 use crate::fill::loads::Loads;
 use crate::search::StateSet;
 
@@ -13,7 +13,7 @@ pub(crate) struct Repeat {
 }
 
 /// The keys that a processor's channels may share; one absent key where they need not be alike.
-pub(crate) fn keys(grid: &Grid<'_>, loads: &Loads, socket: usize) -> Vec<Option<usize>> {
+pub(crate) fn keys(grid: &SlotModel<'_>, loads: &Loads, socket: usize) -> Vec<Option<usize>> {
     if !grid.channels_are_alike() {
         return vec![None];
     }
@@ -27,14 +27,14 @@ pub(crate) fn keys(grid: &Grid<'_>, loads: &Loads, socket: usize) -> Vec<Option<
 
 /// What processors with memory can have in common when everything is shared out; `None` where they need
 /// not be alike, or there is nothing to share.
-pub(crate) fn repeats(grid: &Grid<'_>, loads: &Loads) -> Option<Vec<Repeat>> {
+pub(crate) fn repeats(grid: &SlotModel<'_>, loads: &Loads) -> Option<Vec<Repeat>> {
     let total: usize = loads.counts.iter().sum();
     let firsts = grid.alike_to_sockets(&loads.kinds).filter(|_| grid.sockets.len() > 1 && total > 0)?;
     Some(if grid.sockets_repeat() { repeated_loads(grid, loads) } else { equal_parts(grid, loads, &firsts) })
 }
 
 /// Equal parts of everything that the rule on processors tells apart, by how many processors have memory.
-fn equal_parts(grid: &Grid<'_>, loads: &Loads, firsts: &[usize]) -> Vec<Repeat> {
+fn equal_parts(grid: &SlotModel<'_>, loads: &Loads, firsts: &[usize]) -> Vec<Repeat> {
     let sums = |count_of: &dyn Fn(usize) -> usize| {
         let mut sums = vec![0usize; firsts.len()];
         for (local, &first) in firsts.iter().enumerate() {
@@ -59,7 +59,7 @@ fn equal_parts(grid: &Grid<'_>, loads: &Loads, firsts: &[usize]) -> Vec<Repeat> 
 }
 
 /// A load that repeats over so many channels of each processor with memory.
-fn repeated_loads(grid: &Grid<'_>, loads: &Loads) -> Vec<Repeat> {
+fn repeated_loads(grid: &SlotModel<'_>, loads: &Loads) -> Vec<Repeat> {
     let total: usize = loads.counts.iter().sum();
     let capacity = loads.capacities.last().copied().unwrap_or(0);
     let size = |local: usize| {

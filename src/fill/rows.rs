@@ -2,16 +2,16 @@
 
 use std::collections::BTreeSet;
 
-use crate::fill::grid::GridSlot;
+use crate::fill::slot_model::ModelSlot;
 use crate::machine::Machine;
+use crate::platform::FillRow;
 use crate::platform::SocketId;
 use crate::processor::ModulePattern;
-use crate::stated::{Basis, Demand};
 
 /// A row that could be filled on this machine.
 pub(crate) struct Row {
-    /// Index in the platform's list.
-    pub(crate) index: usize,
+    /// Index in the platform's list; a caller's own row has none.
+    pub(crate) index: Option<usize>,
     /// The usable slots to fill, with what belongs there.
     pub(crate) slots: Vec<(usize, Option<ModulePattern>)>,
 }
@@ -23,7 +23,7 @@ pub(crate) struct RowGroup {
     pub(crate) rows: Vec<Row>,
     /// The numbers of modules for which there is a row, fillable or not.
     pub(crate) counts: BTreeSet<usize>,
-    /// Those for which some row is required.
+    /// Those for which breaking every row is refused.
     pub(crate) required: BTreeSet<usize>,
 }
 
@@ -52,11 +52,13 @@ pub(crate) struct Rows {
 }
 
 impl Rows {
-    pub(crate) fn new(machine: &Machine, slots: &[GridSlot]) -> Self {
+    /// The rows that rules hold populations to, each with whether breaking it is refused.
+    pub(crate) fn new(machine: &Machine, slots: &[ModelSlot], all: &[(FillRow, bool)]) -> Self {
         let platform = machine.platform();
         let present: Vec<SocketId> = machine.processors().map(|(id, _)| id).collect();
         let mut groups: Vec<RowGroup> = Vec::new();
-        for (index, row) in platform.fill_rows.iter().enumerate() {
+        for (row, is_required) in all {
+            let index = platform.fill_rows.iter().position(|other| other == row);
             if !row.is_for(machine.mode(), present.len()) {
                 continue;
             }
@@ -84,7 +86,7 @@ impl Rows {
                 .zip(&row.slots)
                 .map(|(id, slot)| Some((slots.iter().position(|known| known.id == *id)?, slot.module.clone())))
                 .collect();
-            if row.demand == Demand::Required && row.basis != Basis::MakersList {
+            if *is_required {
                 group.required.insert(row.slots.len());
             }
             group.rows.extend(fillable.map(|slots| Row { index, slots }));

@@ -6,7 +6,7 @@ use std::collections::HashSet;
 use crate::fill::loads::Loads;
 use crate::fill::pace::Speed;
 use crate::fill::reach::{Entry, Narrowed, Ways};
-use crate::fill::{Demand, Grid, Usable};
+use crate::fill::{Demand, SlotModel, Usable};
 use crate::search::{Budget, Spent};
 
 /// What a way of sharing out gives up, and how fast it is.
@@ -77,7 +77,7 @@ fn fastest_of(entries: &[Entry]) -> Speed {
 }
 
 impl<'s> Shares<'s> {
-    pub(crate) fn new(grid: &Grid<'_>, loads: &'s Loads, demand: &'s Demand) -> Self {
+    pub(crate) fn new(grid: &SlotModel<'_>, loads: &'s Loads, demand: &'s Demand) -> Self {
         let weights: Vec<u64> = grid.sockets.iter().map(|socket| socket.weight).collect();
         let total = loads.capacities.last().copied().unwrap_or(0);
         // the sum of capacities is the sum of weighted ones, each divided by its weight

@@ -4,11 +4,10 @@
 use std::cmp::Reverse;
 
 use crate::finding::FactValue;
-use crate::population::{Content, Layout};
 use crate::purchase::solve::Solver;
 use crate::purchase::stock::Amount;
 use crate::purchase::supply::times;
-use crate::rule::{CountBound, MixOf};
+use crate::rule::CountBound;
 use crate::search::{Budget, Spent};
 use crate::stated::Scope;
 use crate::unit::Capacity;
@@ -55,7 +54,7 @@ struct Shape {
 impl Solver<'_, '_> {
     /// Whether candidates are loads repeated over channels and processors.
     pub(crate) fn is_alike(&self) -> bool {
-        self.grid.sockets_repeat() || (self.grid.sockets.len() == 1 && self.grid.loads_repeat())
+        self.grid.sockets_repeat() || (self.grid.sockets.len() == 1 && self.grid.loads_repeat().is_some())
     }
 
     pub(crate) fn alike(&mut self, budget: &mut Budget) -> Result<(), Spent> {
@@ -112,14 +111,7 @@ impl Solver<'_, '_> {
     }
 
     fn load_key(&self, class: usize) -> Option<FactValue> {
-        let mix = self.grid.active.mixes.iter().find(|mix| mix.is_of("channels-alike"))?;
-        let MixOf::Channels(key) = mix.of else { return None };
-        let slot = self.grid.slots.iter().find(|slot| slot.channel < self.grid.channels.len())?;
-        let channel = self.grid.channels.get(slot.channel)?;
-        let mut layout = Layout::empty(self.grid.machine);
-        layout.set(slot.id, Content::Module(self.grid.classes.get(class)?));
-        let load = layout.channels().find(|load| load.id() == channel.id)?;
-        key(&load).ok().flatten()
+        Some(self.grid.loads_repeat()?(self.grid.classes.get(class)?))
     }
 
     fn shapes(&self, groups: &[Group], budget: &mut Budget) -> Result<Vec<Shape>, Spent> {
@@ -127,7 +119,7 @@ impl Solver<'_, '_> {
         let channels = self.grid.sockets.iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
         let all = self.grid.sockets.len();
         let must_have = |bound: &CountBound| bound.within == Scope::Socket && !bound.allows(0);
-        let fewest = if self.grid.active.counts.iter().any(must_have) { all } else { 1 };
+        let fewest = if self.grid.in_force.counts.iter().any(must_have) { all } else { 1 };
         let mut shapes = Vec::new();
         // no module at all is a candidate too
         self.shape(groups, &[], 0, &mut shapes);

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::assess::Planner;
 use crate::figure::usable::{depends_on_places, needed_for};
-use crate::fill::{Grid, Usable};
+use crate::fill::{SlotModel, Usable};
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::{MemoryModule, ModuleKind};
@@ -139,8 +139,8 @@ impl Bounds {
 
 /// The parts of a search that stay the same from question to question.
 pub(crate) struct Ground<'a> {
-    pub(crate) grid: Grid<'a>,
-    pub(crate) errors: Grid<'a>,
+    pub(crate) grid: SlotModel<'a>,
+    pub(crate) errors: SlotModel<'a>,
     pub(crate) supply: Supply<'a>,
 }
 
@@ -156,11 +156,11 @@ impl<'a> Ground<'a> {
                 fixed.set(slot, Content::Other(device));
             }
         }
-        let bare = Grid::new(machine, rules, request.refuse_from, Vec::new(), fixed.clone());
+        let bare = SlotModel::new(machine, rules, request.refuse_from, Vec::new(), fixed.clone());
         let places: Vec<SlotId> = bare.slots.iter().map(|slot| slot.id).collect();
-        let supply = Supply::new(machine, request, (&bare.active, terms), (&places, &fixed));
+        let supply = Supply::new(machine, request, (&bare.in_force, terms), (&places, &fixed));
         let modules: Vec<&'a MemoryModule> = supply.classes.iter().map(|class| class.module).collect();
-        let grid = |rules, threshold| Grid::new(machine, rules, threshold, modules.clone(), fixed.clone());
+        let grid = |rules, threshold| SlotModel::new(machine, rules, threshold, modules.clone(), fixed.clone());
         Self { grid: grid(rules, request.refuse_from), errors: grid(planner.rules(), Severity::Error), supply }
     }
 }

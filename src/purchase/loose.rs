@@ -4,13 +4,10 @@
 use std::cmp::Reverse;
 
 use crate::finding::FactValue;
-use crate::population::ModuleSite;
 use crate::purchase::solve::Solver;
 use crate::purchase::stock::Amount;
 use crate::purchase::supply::times;
-use crate::rule::MixOf;
 use crate::search::{Budget, Spent};
-use crate::stated::Scope;
 use crate::unit::Capacity;
 
 /// A pair of prices, for capacity and for a slot, in 2^-16 minor units, with what the classes from each
@@ -48,15 +45,8 @@ impl Solver<'_, '_> {
     /// The sets of classes that bounds of one key in the whole machine let meet.
     fn meeting(&self, classes: Vec<usize>) -> Vec<Vec<usize>> {
         let mut sets = vec![classes];
-        let Some(slot) = self.grid.slots.first() else { return sets };
-        for mix in
-            self.grid.active.mixes.iter().filter(|mix| mix.bound.within == Scope::Machine && mix.bound.at_most == 1)
-        {
-            let MixOf::Modules(key) = mix.of else { continue };
-            let key_of = |class: usize| {
-                let module = self.grid.classes.get(class)?;
-                key(&ModuleSite { machine: self.grid.machine, slot: slot.id, module }).ok().flatten()
-            };
+        for (_, keys) in self.grid.mixes.iter().filter(|(at_most, _)| *at_most == 1) {
+            let key_of = |class: usize| keys.get(class).cloned().flatten();
             sets = sets
                 .into_iter()
                 .flat_map(|set| {

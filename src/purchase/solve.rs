@@ -4,7 +4,7 @@
 use std::cmp::{Ordering, Reverse};
 use std::collections::{BTreeSet, HashMap};
 
-use crate::fill::{Grid, NO_RATE, Placed, free_slots, place, step_under};
+use crate::fill::{NO_RATE, Placed, SlotModel, free_slots, place, step_under};
 use crate::module::MemoryModule;
 use crate::platform::RatePolicy;
 use crate::purchase::PlanRequest;
@@ -54,8 +54,8 @@ pub(crate) type Counts = Vec<(usize, usize)>;
 /// One question asked of the search.
 pub(crate) struct Solver<'s, 'a> {
     pub(crate) request: &'a PlanRequest,
-    pub(crate) grid: &'s Grid<'a>,
-    pub(crate) errors: &'s Grid<'a>,
+    pub(crate) grid: &'s SlotModel<'a>,
+    pub(crate) errors: &'s SlotModel<'a>,
     pub(crate) supply: &'s Supply<'a>,
     pub(crate) needs: Needs,
     pub(crate) bounds: Bounds,

@@ -1,6 +1,6 @@
 //! Where modules of each class can come from, and what so many of them cost at least.
 
-use crate::fill::Active;
+use crate::fill::RulesInForce;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
@@ -70,13 +70,13 @@ impl<'a> Supply<'a> {
     pub(crate) fn new(
         machine: &Machine,
         request: &'a PlanRequest,
-        (active, terms): (&Active<'_>, &Terms),
+        (in_force, terms): (&RulesInForce<'_>, &Terms),
         (places, fixed): (&[SlotId], &Layout<'_>),
     ) -> Self {
         let labour = request.labour_per_handling.map_or(0, |labour| Amount::from(labour.amount_minor()));
         let machines = usize::try_from(request.machines).unwrap_or(1);
         // like machines hold the same parts, and spares are of a part
-        let by_identity = active.reads_identity() || terms.by_identity || request.machines > 1 || terms.spares > 0;
+        let by_identity = in_force.reads_identity() || terms.by_identity || request.machines > 1 || terms.spares > 0;
         type Sort<'a> = (Amount, &'a MemoryModule);
         let mut groups: Vec<((MemoryModule, Option<Sort<'a>>), Class<'a>)> = Vec::new();
         let mut group = |module: &'a MemoryModule, sort: Option<Sort<'a>>| {

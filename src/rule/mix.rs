@@ -1,5 +1,6 @@
 use crate::finding::{FactName, FactValue, Place, Remedy};
 use crate::machine::Machine;
+use crate::module::MemoryModule;
 use crate::population::{ChannelLoad, Layout, ModuleSite, SocketLoad};
 use crate::processor::MissingFact;
 use crate::rule::{Detail, Report};
@@ -36,8 +37,45 @@ pub(crate) enum MixOf {
     Modules(Box<dyn Fn(&ModuleSite<'_>) -> KeyResult + Send + Sync>),
     /// Populated channels.
     Channels(Box<dyn Fn(&ChannelLoad<'_>) -> KeyResult + Send + Sync>),
-    /// Processors that are present.
-    Sockets(Box<dyn Fn(&SocketLoad<'_>) -> KeyResult + Send + Sync>),
+    /// Populated channels: the facts of their modules, from the far end.
+    Loads(ModuleFact),
+    /// Processors with memory: how many of their channels have each load.
+    Processors(ModuleFact),
+}
+
+/// What of a module makes loads the same or not.
+pub(crate) type ModuleFact = Box<dyn Fn(&MemoryModule) -> FactValue + Send + Sync>;
+
+/// A channel's modules from the far end, empty slots left out, each by its fact.
+pub(crate) fn load_key(fact: &ModuleFact, load: &ChannelLoad<'_>) -> FactValue {
+    let mut runs: Vec<(FactValue, usize)> = Vec::new();
+    for site in load.modules() {
+        let module = fact(site.module);
+        match runs.last_mut() {
+            Some((last, count)) if *last == module => *count += 1,
+            _ => runs.push((module, 1)),
+        }
+    }
+    let run = |(module, count)| if count == 1 { module } else { FactValue::times(count, module) };
+    one_or_list(runs.into_iter().map(run))
+}
+
+/// How many channels of each load a processor has, whichever they are; nothing where it has no memory.
+pub(crate) fn processor_key(fact: &ModuleFact, load: &SocketLoad<'_>) -> Option<FactValue> {
+    let mut channels: Vec<_> =
+        load.channels().filter(|load| !load.is_empty()).map(|load| load_key(fact, &load)).collect();
+    channels.sort();
+    let groups = channels.chunk_by(|a, b| a == b);
+    let values = groups.filter_map(|group| Some(FactValue::times(group.len(), group.first()?.clone())));
+    (!channels.is_empty()).then(|| one_or_list(values))
+}
+
+fn one_or_list(values: impl Iterator<Item = FactValue>) -> FactValue {
+    let mut values: Vec<_> = values.collect();
+    match values.pop() {
+        Some(one) if values.is_empty() => one,
+        last => FactValue::list(values.into_iter().chain(last)),
+    }
 }
 
 pub(crate) type MixBounds = Box<dyn Fn(&Machine) -> Vec<MixBound> + Send + Sync>;
@@ -73,17 +111,26 @@ impl Mix {
             MixOf::Modules(key) => {
                 hold(bound, sockets.flat_map(|socket| socket.modules()), (key, same_module, slot), report);
             }
-            MixOf::Channels(key) => {
-                let channels = sockets.flat_map(|socket| socket.channels()).filter(|load| !load.is_empty());
-                let place = |load: &ChannelLoad<'_>| Place::channel(load.machine().platform(), load.id());
-                hold(bound, channels, (key, |_, _| false, place), report);
-            }
-            MixOf::Sockets(key) => {
+            MixOf::Channels(key) => hold_channels(bound, sockets, key, report),
+            MixOf::Loads(fact) => hold_channels(bound, sockets, |load| Ok(Some(load_key(fact, load))), report),
+            MixOf::Processors(fact) => {
                 let place = |load: &SocketLoad<'_>| Place::socket(load.machine().platform(), load.id());
+                let key = |load: &SocketLoad<'_>| Ok(processor_key(fact, load));
                 hold(bound, sockets, (key, |_, _| false, place), report);
             }
         }
     }
+}
+
+fn hold_channels<'a>(
+    bound: &MixBound,
+    sockets: impl Iterator<Item = SocketLoad<'a>> + Clone,
+    key: impl Fn(&ChannelLoad<'_>) -> KeyResult,
+    report: &mut Report<'_>,
+) {
+    let channels = sockets.flat_map(|socket| socket.channels()).filter(|load| !load.is_empty());
+    let place = |load: &ChannelLoad<'_>| Place::channel(load.machine().platform(), load.id());
+    hold(bound, channels, (|load: &ChannelLoad<'a>| key(load), |_, _| false, place), report);
 }
 
 fn slot(site: &ModuleSite<'_>) -> Place {
@@ -152,7 +199,6 @@ mod tests {
 
     use super::*;
     use crate::finding::{Finding, Severity, Verdict};
-    use crate::module::MemoryModule;
     use crate::population::Population;
     use crate::rule::{Rule, RuleBook};
     use crate::testing::{board_of, lacking, machine, module, name, plain, processor};

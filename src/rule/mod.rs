@@ -12,8 +12,10 @@
 //! | count | how many modules there are | [`Rule::count`] |
 //! | population | anything | [`Rule::population`] |
 //!
+//! Rules that channels or processors be alike are mixes too ([`Rule::like_channels`], [`Rule::like_processors`]).
+//!
 //! A population rule is asked at complete candidates only. It may promise to be
-//! [hereditary](Rule::hereditary) or [placement-free](Rule::placement_free); without promises a search
+//! [hereditary](Rule::hereditary) or [placement-free](Rule::placement_free), or give [`Hint`]s; without them a search
 //! may have to stop before it has proved its answer.
 //!
 //! ```
@@ -34,6 +36,7 @@
 mod book;
 mod count;
 mod form;
+mod hint;
 mod mix;
 mod report;
 #[allow(clippy::module_inception)]
@@ -43,6 +46,7 @@ mod standard;
 
 pub use book::{RuleBook, RuleBookError};
 pub use count::{CountBound, CountSet};
+pub use hint::Hint;
 pub use mix::{KeyResult, MixBound};
 pub use report::{Detail, Report};
 pub use rule::Rule;
@@ -50,5 +54,8 @@ pub use settings::{RuleSettings, SeveritySetting};
 pub use standard::{STANDARD_RULES, StandardRule};
 
 pub(crate) use form::Form;
-pub(crate) use mix::{Mix, MixBounds, MixOf};
+pub(crate) use hint::{GroupKey, LoadCheck, Says};
+#[cfg(test)]
+pub(crate) use mix::processor_key;
+pub(crate) use mix::{Mix, MixBounds, MixOf, ModuleFact, load_key};
 pub(crate) use report::{Sink, Threshold};

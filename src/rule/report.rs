@@ -86,13 +86,13 @@ impl<'r> Report<'r> {
 
     /// The rule is broken. The detail is only built where the finding is kept.
     pub fn violation(&mut self, detail: impl FnOnce() -> Detail) {
-        self.push(Severity::Error, None, detail);
+        self.violation_up_to(Severity::Error, detail);
     }
 
     /// The rule is broken, and here it weighs no more than `cap`, whatever the rule's severity. An
     /// override by the caller counts for more.
     pub fn violation_up_to(&mut self, cap: Severity, detail: impl FnOnce() -> Detail) {
-        self.push(cap, None, detail);
+        self.keep(self.rule.weight_up_to(cap), Verdict::Violated, None, detail);
     }
 
     /// A stated limit is broken: a maker's list weighs no more than a warning.
@@ -112,7 +112,7 @@ impl<'r> Report<'r> {
         demand: Demand,
         detail: impl FnOnce() -> Detail,
     ) {
-        self.push(cap_of(basis, demand), Some((basis, source)), detail);
+        self.keep(self.rule.weight(basis, demand), Verdict::Violated, Some((basis, source)), detail);
     }
 
     /// The rule cannot be judged for want of a fact. That is a warning where the rule is an error (an
@@ -131,7 +131,7 @@ impl<'r> Report<'r> {
         fact: MissingFact,
         places: impl FnOnce() -> Vec<Place>,
     ) {
-        if self.weight(cap_of(basis, demand)) == Severity::Error {
+        if self.rule.weight(basis, demand) == Severity::Error {
             self.unknown(fact, places);
         }
     }
@@ -143,15 +143,6 @@ impl<'r> Report<'r> {
         }
         let severity = if self.unknown_is_error { Severity::Error } else { Severity::Warning };
         self.keep(severity, Verdict::Unknown, grounds, detail);
-    }
-
-    fn push(&mut self, cap: Severity, grounds: Option<(Basis, Option<&Source>)>, detail: impl FnOnce() -> Detail) {
-        self.keep(self.weight(cap), Verdict::Violated, grounds, detail);
-    }
-
-    /// What a finding of this rule weighs where it may weigh so much: what the caller has set counts.
-    fn weight(&self, cap: Severity) -> Severity {
-        if self.rule.is_overridden() { self.rule.severity() } else { self.rule.severity().min(cap) }
     }
 
     fn keep(
@@ -179,10 +170,4 @@ impl<'r> Report<'r> {
             }
         }
     }
-}
-
-/// The most that a broken limit may weigh.
-fn cap_of(basis: Basis, demand: Demand) -> Severity {
-    let weak = demand == Demand::Advised || basis == Basis::MakersList;
-    if weak { Severity::Warning } else { Severity::Error }
 }

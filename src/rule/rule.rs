@@ -1,16 +1,19 @@
+use core::fmt;
 use std::cell::OnceCell;
 use std::sync::Arc;
 
 use crate::figure::RunningRate;
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
+use crate::module::MemoryModule;
 use crate::population::{ChannelLoad, Layout, ModuleSite, SocketLoad};
 use crate::processor::MissingFact;
-use crate::rule::{CountBound, Form, KeyResult, Mix, MixBound, MixOf, Report, RuleBookError, Sink, Threshold};
+use crate::rule::{CountBound, Form, Hint, KeyResult, Mix, MixBound, MixOf, Report, RuleBookError, Sink, Threshold};
+use crate::stated::{Basis, Demand};
 use crate::unit::Name;
 
 /// A rule: a code, a severity, and a form. Cheap to clone.
-#[derive(Debug, Clone)]
+#[derive(Clone)]
 pub struct Rule {
     code: Name,
     summary: Name,
@@ -20,11 +23,36 @@ pub struct Rule {
     placement_free: bool,
     reads_identity: bool,
     uniform: bool,
-    standard: bool,
     /// Whether its warnings are let through where warnings are refused.
     lenient: bool,
     idle: Option<fn(&Machine) -> bool>,
+    hints: Option<Hints>,
     form: Arc<Form>,
+}
+
+/// The hints of a rule on a machine.
+type Hints = Arc<dyn Fn(&Machine) -> Vec<Hint> + Send + Sync>;
+
+impl fmt::Debug for Rule {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { code, severity, overridden, hereditary, placement_free, reads_identity, uniform, form, .. } = self;
+        f.debug_struct("Rule")
+            .field("code", code)
+            .field("severity", severity)
+            .field("overridden", overridden)
+            .field("hereditary", hereditary)
+            .field("placement_free", placement_free)
+            .field("reads_identity", reads_identity)
+            .field("uniform", uniform)
+            .field("form", form)
+            .finish_non_exhaustive()
+    }
+}
+
+/// The most that a broken limit weighs: what is advised, or a maker's list, is a warning.
+fn cap_of(basis: Basis, demand: Demand) -> Severity {
+    let weak = demand == Demand::Advised || basis == Basis::MakersList;
+    if weak { Severity::Warning } else { Severity::Error }
 }
 
 /// Makes the name of a code or summary.
@@ -45,9 +73,9 @@ impl Rule {
             placement_free: false,
             reads_identity: true,
             uniform: false,
-            standard: false,
             lenient: false,
             idle: None,
+            hints: None,
             form: Arc::new(form),
         })
     }
@@ -122,6 +150,38 @@ impl Rule {
         Self::with_form(code, summary, severity, Form::Mix(Mix { of: MixOf::Channels(Box::new(key)), bounds }))
     }
 
+    /// A rule that populated channels be alike: they are told apart by the facts of their modules, in order from the far
+    /// end, empty slots left out. A search works with such rules as with the standard one.
+    ///
+    /// # Errors
+    /// When code or summary is no [`Name`].
+    pub fn like_channels(
+        code: &str,
+        summary: &str,
+        severity: Severity,
+        bound: MixBound,
+        fact: impl Fn(&MemoryModule) -> FactValue + Send + Sync + 'static,
+    ) -> Result<Self, RuleBookError> {
+        let bounds = Box::new(move |_: &Machine| vec![bound.clone()]);
+        Self::with_form(code, summary, severity, Form::Mix(Mix { of: MixOf::Loads(Box::new(fact)), bounds }))
+    }
+
+    /// A rule that processors with memory be alike: they are told apart by how many of their channels hold which modules,
+    /// each channel and module as [`Rule::like_channels`] tells them apart.
+    ///
+    /// # Errors
+    /// When code or summary is no [`Name`].
+    pub fn like_processors(
+        code: &str,
+        summary: &str,
+        severity: Severity,
+        bound: MixBound,
+        fact: impl Fn(&MemoryModule) -> FactValue + Send + Sync + 'static,
+    ) -> Result<Self, RuleBookError> {
+        let bounds = Box::new(move |_: &Machine| vec![bound.clone()]);
+        Self::with_form(code, summary, severity, Form::Mix(Mix { of: MixOf::Processors(Box::new(fact)), bounds }))
+    }
+
     /// A rule on how many modules there are.
     ///
     /// # Errors
@@ -151,7 +211,8 @@ impl Rule {
         self
     }
 
-    /// Promises that the rule looks at which modules there are and how many, never at where they sit.
+    /// Promises that the rule looks at which modules there are and how many, never at where they sit. A search then asks it
+    /// once for each choice of modules, before it looks for places. A promise that is not kept makes answers wrong.
     #[must_use]
     pub fn placement_free(mut self) -> Self {
         self.placement_free = true;
@@ -174,15 +235,26 @@ impl Rule {
         self
     }
 
-    /// Says that the rule is the standard one of its code.
-    pub(crate) fn standard(mut self) -> Self {
-        self.standard = true;
+    /// Tells searches what they may use of the rule on a machine.
+    #[must_use]
+    pub fn hinting(mut self, hints: impl Fn(&Machine) -> Vec<Hint> + Send + Sync + 'static) -> Self {
+        self.hints = Some(Arc::new(hints));
         self
     }
 
-    /// Whether it is the standard rule of its code. A caller may have put another in its place.
-    pub(crate) fn is_standard(&self) -> bool {
-        self.standard
+    /// What searches may use of the rule on a machine.
+    pub(crate) fn hints(&self, machine: &Machine) -> Vec<Hint> {
+        self.hints.as_ref().map(|hints| hints(machine)).unwrap_or_default()
+    }
+
+    /// What a finding of the rule on these grounds weighs, as the report says: what the caller has set counts.
+    pub(crate) fn weight(&self, basis: Basis, demand: Demand) -> Severity {
+        self.weight_up_to(cap_of(basis, demand))
+    }
+
+    /// What a finding of the rule weighs that may weigh so much.
+    pub(crate) fn weight_up_to(&self, cap: Severity) -> Severity {
+        if self.overridden { self.severity } else { self.severity.min(cap) }
     }
 
     /// From which severity its findings refuse a candidate, where those of other rules do so from `threshold`.
@@ -242,7 +314,6 @@ impl Rule {
         self.hereditary
     }
 
-    #[cfg(test)]
     pub(crate) fn is_placement_free(&self) -> bool {
         self.placement_free
     }

@@ -1,5 +1,4 @@
 use crate::machine::Machine;
-use crate::population::ChannelLoad;
 use crate::rule::standard::{load_key, mix_bounds};
 use crate::rule::{Form, Mix, MixBound, MixOf};
 use crate::stated::{Demand, Scope, Stated};
@@ -7,8 +6,7 @@ use crate::stated::{Demand, Scope, Stated};
 /// The same load in every populated channel of a processor: it should be so, or must where the board says
 /// so.
 pub(super) fn form() -> Form {
-    let key = |load: &ChannelLoad<'_>| Ok(Some(load_key::channel(load)));
-    Form::Mix(Mix { of: MixOf::Channels(Box::new(key)), bounds: Box::new(bounds) })
+    Form::Mix(Mix { of: MixOf::Loads(Box::new(load_key::of)), bounds: Box::new(bounds) })
 }
 
 fn bounds(machine: &Machine) -> Vec<MixBound> {

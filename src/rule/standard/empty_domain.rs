@@ -2,7 +2,7 @@ use crate::figure::filled_socket;
 use crate::finding::{FactName, FactValue, Remedy};
 use crate::machine::Machine;
 use crate::population::SocketLoad;
-use crate::rule::{Detail, Form, Report};
+use crate::rule::{Detail, Form, Hint, Report};
 
 /// A domain of the scheme that the machine is set to has no memory, although its processor has some. Firmware may
 /// fall back to another scheme then.
@@ -13,6 +13,10 @@ pub(super) fn form() -> Form {
 /// Where the scheme set divides no processor's memory.
 pub(super) fn idle(machine: &Machine) -> bool {
     machine.processors().all(|(id, _)| machine.wiring(id).is_none_or(|wiring| wiring.divisions.is_empty()))
+}
+
+pub(super) fn hints(_: &Machine) -> Vec<Hint> {
+    vec![Hint::memory_in_each_domain()]
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {

@@ -6,13 +6,17 @@ use crate::module::MemoryModule;
 use crate::platform::{FillRow, FillSlot, SlotId, SocketId};
 use crate::population::Layout;
 use crate::processor::MissingFact;
-use crate::rule::{Detail, Form, Report};
+use crate::rule::{Detail, Form, Hint, Report};
 use crate::stated::Basis;
 
 /// The slots that the board's population table prints for this many modules. Rows for the same sockets and
 /// number are alternatives: one of them is to be kept. For a number without a row nothing is said here.
 pub(super) fn form() -> Form {
     Form::Population(Box::new(check))
+}
+
+pub(super) fn hints(machine: &Machine) -> Vec<Hint> {
+    vec![Hint::rows(machine.platform().fill_rows.iter().cloned())]
 }
 
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {

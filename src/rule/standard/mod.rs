@@ -93,7 +93,7 @@ mod scopes;
 
 use crate::finding::Severity;
 use crate::machine::Machine;
-use crate::rule::{Form, Rule, RuleBookError};
+use crate::rule::{Form, Hint, Rule, RuleBookError};
 
 /// A row of the table of standard rules.
 #[derive(Debug, Clone, Copy)]
@@ -113,6 +113,8 @@ pub struct StandardRule {
     reads_identity: bool,
     /// On which machines it can have nothing to say.
     idle: Option<fn(&Machine) -> bool>,
+    /// What searches may use of it.
+    hints: Option<fn(&Machine) -> Vec<Hint>>,
     form: fn() -> Form,
 }
 
@@ -120,6 +122,12 @@ impl StandardRule {
     /// The rule has nothing to say on such machines.
     const fn idle_on(mut self, idle: fn(&Machine) -> bool) -> Self {
         self.idle = Some(idle);
+        self
+    }
+
+    /// Searches may use so much of the rule.
+    const fn hinting(mut self, hints: fn(&Machine) -> Vec<Hint>) -> Self {
+        self.hints = Some(hints);
         self
     }
 
@@ -140,7 +148,7 @@ impl StandardRule {
     /// # Errors
     /// Never for the rows of [`STANDARD_RULES`]; a test holds them to it.
     pub fn rule(&self) -> Result<Rule, RuleBookError> {
-        let mut rule = Rule::with_form(self.code, self.summary, self.severity, (self.form)())?.uniform().standard();
+        let mut rule = Rule::with_form(self.code, self.summary, self.severity, (self.form)())?.uniform();
         if self.hereditary {
             rule = rule.hereditary();
         }
@@ -152,6 +160,9 @@ impl StandardRule {
         }
         if let Some(idle) = self.idle {
             rule = rule.idle_on(idle);
+        }
+        if let Some(hints) = self.hints {
+            rule = rule.hinting(hints);
         }
         Ok(rule)
     }
@@ -186,6 +197,7 @@ const fn row(
         placement_free: false,
         reads_identity: false,
         idle: None,
+        hints: None,
         form,
     }
 }
@@ -404,6 +416,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "a domain of the scheme set has no memory",
         "common practice, no source",
     )
+    .hinting(empty_domain::hints)
     .idle_on(empty_domain::idle),
     row(
         "key-facing",
@@ -423,6 +436,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "channels that the mode joins do not hold the same",
         "x3650 M5 guide p. 168; SR650 V2 guide p. 268",
     )
+    .hinting(mode_unmet::hints)
     .idle_on(in_independent_mode),
     row(
         "same-rank-count",
@@ -459,7 +473,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         uneven_interleave::form,
         "the memory of a processor is interleaved in unlike regions",
         "Memory Deep Dive (2015)",
-    ),
+    )
+    .hinting(uneven_interleave::hints),
     row(
         "machine-load-cap",
         Severity::Error,
@@ -667,7 +682,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         fill_row::form,
         "the filled slots are not those of the population table",
         "X210c M8 installation guide; x3550 M5 guide p. 175",
-    ),
+    )
+    .hinting(fill_row::hints),
     row(
         "machine-capacity",
         Severity::Error,
@@ -765,7 +781,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         rate_not_allowed::form,
         "a rate table bars this load",
         "Server Board S2600CW TPS 2.4 table 4; Memory Deep Dive (2015)",
-    ),
+    )
+    .hinting(rate_not_allowed::hints),
     row(
         "rate-row-missing",
         Severity::Error,

@@ -1,13 +1,28 @@
-use crate::figure::usable::{groups, is_identical};
+use crate::figure::usable::{groups, is_identical, mates};
 use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::machine::Machine;
 use crate::platform::Identical;
-use crate::population::SocketLoad;
-use crate::rule::{Detail, Form, Report};
+use crate::population::{ChannelLoad, Layout, SocketLoad};
+use crate::rule::{Detail, Form, Hint, Report};
 use crate::stated::Demand;
 
 /// Channels that work as one, or mirror each other, hold the same, slot by slot, as far as the mode says.
 pub(super) fn form() -> Form {
     Form::Socket(Box::new(check))
+}
+
+pub(super) fn hints(machine: &Machine) -> Vec<Hint> {
+    let Some(mode) = machine.mode_description().filter(|mode| mode.identical != Identical::Nothing) else {
+        return Vec::new();
+    };
+    let empty = Layout::empty(machine);
+    let ids = empty.sockets().flat_map(|load| groups(&load, mode));
+    let ids: Vec<_> = ids.map(|group| group.iter().map(ChannelLoad::id).collect()).collect();
+    let key = |load: &ChannelLoad<'_>| {
+        let mates = load.machine().mode_description().and_then(|mode| mates(load, mode));
+        mates.unwrap_or_else(|| FactValue::list([]))
+    };
+    vec![Hint::like_groups(ids, key).on(mode.basis, Demand::Required)]
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {

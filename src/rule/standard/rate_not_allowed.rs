@@ -1,8 +1,9 @@
-use crate::figure::RateObstacle;
-use crate::finding::Remedy;
+use crate::figure::{Load, RateObstacle, RowMemo, TableOwner, channel_limits};
+use crate::finding::{Place, Remedy};
+use crate::machine::Machine;
 use crate::population::Layout;
 use crate::rule::standard::rate_tables;
-use crate::rule::{Form, Report};
+use crate::rule::{Form, Hint, Report};
 use crate::stated::{Basis, Demand};
 
 /// A load that a rate table of the board or the processor bars.
@@ -14,14 +15,35 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     let rate = report.running_rate(layout);
     for obstacle in rate.domains.iter().flat_map(|domain| &domain.obstacles) {
         if let RateObstacle::NotAllowed { table, load, places } = obstacle {
-            let grounds = rate_tables::grounds(layout.machine(), table).unwrap_or((Basis::Assumed, None));
-            report.grounded(grounds, Demand::Required, || {
-                let alone = load.modules_in_channel <= 1;
-                let remedy = if alone { Remedy::ReplaceModule } else { Remedy::RemoveModule };
-                rate_tables::about(table, load, places).remedy(remedy)
-            });
+            report_barred(layout.machine(), (table, load, places), report);
         }
     }
+}
+
+fn report_barred(machine: &Machine, (table, load, places): (&TableOwner, &Load, &[Place]), report: &mut Report<'_>) {
+    let grounds = rate_tables::grounds(machine, table).unwrap_or((Basis::Assumed, None));
+    report.grounded(grounds, Demand::Required, || {
+        let alone = load.modules_in_channel <= 1;
+        let remedy = if alone { Remedy::ReplaceModule } else { Remedy::RemoveModule };
+        rate_tables::about(table, load, places).remedy(remedy)
+    });
+}
+
+/// A load that a table bars at a voltage is barred wherever it is driven at that.
+pub(super) fn hints(machine: &Machine) -> Vec<Hint> {
+    let tables = machine.processors().any(|(_, processor)| processor.rate_table.is_some());
+    if !tables && machine.platform().rate_table.is_none() {
+        return Vec::new();
+    }
+    vec![Hint::barred_loads(|load, voltage, report| {
+        channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| {
+            if let Some((by, module)) = raw.barred_by() {
+                let place = [Place::channel(load.machine().platform(), load.id())];
+                let load_of = Load::of(module, load.len());
+                report_barred(load.machine(), (&TableOwner::of(by), &load_of, &place), report);
+            }
+        });
+    })]
 }
 
 #[cfg(test)]

@@ -1,5 +1,4 @@
 use crate::machine::Machine;
-use crate::population::SocketLoad;
 use crate::rule::standard::{load_key, mix_bounds};
 use crate::rule::{Form, Mix, MixBound, MixOf};
 use crate::stated::{Demand, Scope, Stated};
@@ -7,8 +6,7 @@ use crate::stated::{Demand, Scope, Stated};
 /// The same memory at every processor: it should be so, or must where the board says so. Which channels
 /// hold what is no matter. A processor without memory is spoken of by another rule.
 pub(super) fn form() -> Form {
-    let key = |load: &SocketLoad<'_>| Ok((!load.is_empty()).then(|| load_key::socket(load)));
-    Form::Mix(Mix { of: MixOf::Sockets(Box::new(key)), bounds: Box::new(bounds) })
+    Form::Mix(Mix { of: MixOf::Processors(Box::new(load_key::of)), bounds: Box::new(bounds) })
 }
 
 fn bounds(machine: &Machine) -> Vec<MixBound> {

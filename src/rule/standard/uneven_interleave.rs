@@ -1,12 +1,17 @@
 use crate::figure::{Filled, filled_socket};
 use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::machine::Machine;
 use crate::population::SocketLoad;
-use crate::rule::{Detail, Form, Report};
+use crate::rule::{Detail, Form, Hint, Report};
 
 /// The memory of a processor, or of each of its domains, should be interleaved as one region. It is not
 /// where channels hold unlike capacities, or where the populated ones are no set that the processor permits.
 pub(super) fn form() -> Form {
     Form::Socket(Box::new(check))
+}
+
+pub(super) fn hints(_: &Machine) -> Vec<Hint> {
+    vec![Hint::one_region()]
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {

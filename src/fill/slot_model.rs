@@ -1,21 +1,20 @@
-//! The usable slots of a machine, and which loads each channel may carry.
+//! The slot model: the usable slots of a machine, and which loads each channel may carry.
 
 use std::cell::RefCell;
 use std::collections::HashMap;
 use std::rc::Rc;
 
-use crate::figure::usable::{self, Mate};
+use crate::figure::usable;
 use crate::figure::{RowMemo, channel_limits};
-use crate::fill::Active;
-use crate::fill::mixing::is_alike;
+use crate::fill::RulesInForce;
 use crate::fill::rows::Rows;
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::module::{FormFactor, MemoryModule};
-use crate::platform::{ChannelId, Identical, RatePolicy, SlotId, SocketId, UnlikeGrades};
+use crate::platform::{ChannelId, RatePolicy, SlotId, SocketId, UnlikeGrades};
 use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
 use crate::processor::Processor;
-use crate::rule::{MixOf, RuleBook};
+use crate::rule::{MixOf, RuleBook, load_key};
 use crate::search::{Budget, Spent};
 use crate::stated::Scope;
 use crate::unit::exact::gcd;
@@ -25,21 +24,21 @@ use crate::unit::{DataRate, Height, Voltage};
 pub(crate) const NO_RATE: i32 = -1;
 
 /// A usable slot: live, and not taken by another device.
-pub(crate) struct GridSlot {
+pub(crate) struct ModelSlot {
     pub(crate) id: SlotId,
     pub(crate) channel: usize,
     pub(crate) socket: usize,
 }
 
 /// A channel of a present processor with its usable slots, as indices in fill order, from the far end.
-pub(crate) struct GridChannel {
+pub(crate) struct ModelChannel {
     pub(crate) id: ChannelId,
     pub(crate) slots: Vec<usize>,
     /// Channels of one shape may carry the same loads.
     pub(crate) shape: usize,
 }
 
-pub(crate) struct GridSocket {
+pub(crate) struct ModelSocket {
     pub(crate) id: SocketId,
     pub(crate) channels: Vec<usize>,
     /// Capacities times this compare as shares of what each processor can take: its live slots.
@@ -71,27 +70,26 @@ struct Shape<'a> {
 /// A load of a channel: for each usable slot from the far end, 0 for nothing or a class and 1.
 pub(crate) type LoadCode = Vec<u16>;
 
-pub(crate) struct Grid<'a> {
+pub(crate) struct SlotModel<'a> {
     pub(crate) machine: &'a Machine,
-    pub(crate) active: Active<'a>,
+    pub(crate) in_force: RulesInForce<'a>,
     pub(crate) classes: Vec<&'a MemoryModule>,
-    pub(crate) slots: Vec<GridSlot>,
-    pub(crate) channels: Vec<GridChannel>,
-    pub(crate) sockets: Vec<GridSocket>,
+    pub(crate) slots: Vec<ModelSlot>,
+    pub(crate) channels: Vec<ModelChannel>,
+    pub(crate) sockets: Vec<ModelSocket>,
     pub(crate) rows: Rows,
     /// The highest step under the caps that hold whatever is fitted.
     pub(crate) top_level: i32,
     /// What cannot be planned with: other devices.
     pub(crate) fixed: Layout<'a>,
     scratch: RefCell<Layout<'a>>,
-    bars_rates: bool,
     /// The bounds on unlike modules of the machine, with the key of each class.
     pub(crate) mixes: Vec<(usize, Vec<Option<FactValue>>)>,
-    /// Whether these keys are the same in every slot.
+    /// Whether the keys of all bounds on unlike modules are known and the same in every slot.
     pub(crate) keys_are_steady: bool,
     loads: RefCell<HashMap<(usize, LoadCode), Option<Rc<LoadFacts>>>>,
     keys: RefCell<Vec<FactValue>>,
-    mates: RefCell<Vec<Vec<Option<Mate>>>>,
+    mates: RefCell<Vec<FactValue>>,
     legal: RefCell<HashMap<(usize, Vec<usize>), Rc<LegalLoads>>>,
 }
 
@@ -131,7 +129,7 @@ pub(crate) fn fillable<'l>(code: &[u16], loads: impl Iterator<Item = &'l LoadCod
     loads.into_iter().any(|other| other.get(slot).is_some_and(|&digit| digit > 0) && extends(other))
 }
 
-impl<'a> Grid<'a> {
+impl<'a> SlotModel<'a> {
     /// A grid for some classes of module on a machine whose fixed contents are those of `fixed`.
     pub(crate) fn new(
         machine: &'a Machine,
@@ -140,7 +138,7 @@ impl<'a> Grid<'a> {
         classes: Vec<&'a MemoryModule>,
         fixed: Layout<'a>,
     ) -> Self {
-        let active = Active::new(machine, rules, threshold);
+        let in_force = RulesInForce::new(machine, rules, threshold);
         let mut grid = Self {
             machine,
             classes,
@@ -151,8 +149,7 @@ impl<'a> Grid<'a> {
             top_level: top_level(machine),
             scratch: RefCell::new(fixed.clone()),
             fixed,
-            bars_rates: active.has("rate-not-allowed"),
-            active,
+            in_force,
             mixes: Vec::new(),
             keys_are_steady: false,
             loads: RefCell::new(HashMap::new()),
@@ -161,9 +158,9 @@ impl<'a> Grid<'a> {
             legal: RefCell::new(HashMap::new()),
         };
         grid.lay_out();
-        grid.rows = Rows::new(machine, &grid.slots);
-        grid.mixes = grid.slots.first().map(|slot| grid.mixes_within(Scope::Machine, slot.id)).unwrap_or_default();
-        grid.keys_are_steady = grid.are_keys_steady();
+        grid.rows = Rows::new(machine, &grid.slots, &grid.in_force.rows);
+        grid.keys_are_steady = grid.in_force.mixes.iter().all(|mix| grid.is_known_and_steady(mix));
+        grid.mixes = grid.mixes_within(Scope::Machine);
         grid
     }
 
@@ -172,9 +169,9 @@ impl<'a> Grid<'a> {
         let usable = |slot: SlotId| self.machine.is_live(slot) && !matches!(self.fixed.get(slot), Content::Other(_));
         let order: Vec<_> = platform.fill_order().iter().copied().filter(|&slot| usable(slot)).collect();
         let mut shapes: Vec<Shape<'a>> = Vec::new();
-        let uniform = self.active.is_uniform();
+        let uniform = self.in_force.is_uniform();
         for (number, (id, processor)) in self.machine.processors().enumerate() {
-            let mut socket = GridSocket { id, channels: Vec::new(), weight: 1 };
+            let mut socket = ModelSocket { id, channels: Vec::new(), weight: 1 };
             for &channel_id in &platform.socket(id).channels {
                 let channel = platform.channel(channel_id);
                 let ids: Vec<_> = channel.slots.iter().copied().filter(|&slot| usable(slot)).collect();
@@ -195,7 +192,7 @@ impl<'a> Grid<'a> {
                 });
                 socket.channels.push(self.channels.len());
                 let slots = ids.iter().filter_map(|slot| order.iter().position(|other| other == slot)).collect();
-                self.channels.push(GridChannel { id: channel_id, slots, shape });
+                self.channels.push(ModelChannel { id: channel_id, slots, shape });
                 debug_assert_eq!(number, self.sockets.len());
             }
             self.sockets.push(socket);
@@ -204,7 +201,7 @@ impl<'a> Grid<'a> {
             let slot = platform.slot(id);
             let channel = self.channels.iter().position(|channel| channel.id == slot.channel).unwrap_or(usize::MAX);
             let socket = self.sockets.iter().position(|socket| socket.id == slot.socket).unwrap_or(usize::MAX);
-            self.slots.push(GridSlot { id, channel, socket });
+            self.slots.push(ModelSlot { id, channel, socket });
         }
         self.weigh_sockets();
     }
@@ -228,7 +225,7 @@ impl<'a> Grid<'a> {
     pub(crate) fn admits(&self, slot: usize, class: usize) -> bool {
         match (self.slots.get(slot), self.classes.get(class)) {
             (Some(slot), Some(module)) => {
-                self.active.allows_module(&ModuleSite { machine: self.machine, slot: slot.id, module })
+                self.in_force.allows_module(&ModuleSite { machine: self.machine, slot: slot.id, module })
             }
             _ => false,
         }
@@ -293,19 +290,27 @@ impl<'a> Grid<'a> {
     }
 
     fn judge_load(&self, load: &ChannelLoad<'_>) -> Option<LoadFacts> {
-        if !self.active.allows_channel(load) {
+        if !self.in_force.allows_channel(load) {
             return None;
         }
         let level = if load.is_empty() { i32::MAX } else { self.level(load)? };
-        let alike = self.active.mixes.iter().find(|mix| is_alike(mix.of, mix.bound.within, mix.bound.at_most));
-        let key = match alike.map(|mix| mix.of) {
-            Some(MixOf::Channels(key)) if !load.is_empty() => key(load).ok().flatten().map(|key| self.key_number(key)),
-            _ => None,
-        };
-        let mode = self.machine.mode_description();
-        let mates = mode.filter(|_| self.active.has("mode-unmet")).and_then(|mode| usable::mates(load, mode));
+        let key = if load.is_empty() { None } else { self.likeness(load) };
+        let key = key.map(|key| number(&mut self.keys.borrow_mut(), key));
+        let mates = self.in_force.like_groups.first().map(|(_, key)| key(load));
         let mate = mates.map(|mates| number(&mut self.mates.borrow_mut(), mates));
-        Some(LoadFacts { level, key, usable: usable::unspared(load, mode), mate })
+        Some(LoadFacts { level, key, usable: usable::unspared(load, self.machine.mode_description()), mate })
+    }
+
+    /// What a load with modules must have in common with the others, where a rule asks that channels be alike.
+    fn likeness(&self, load: &ChannelLoad<'_>) -> Option<FactValue> {
+        if let Some(fact) = self.in_force.like_channels() {
+            return Some(load_key(fact, load));
+        }
+        let mut alike = self.in_force.mixes.iter().filter(|mix| mix.asks_like_channels());
+        alike.find_map(|mix| match mix.of {
+            MixOf::Channels(key) => key(load).ok().flatten(),
+            _ => None,
+        })
     }
 
     /// The best step of a load at any voltage that suits it; `None` where tables bar it at all of them
@@ -327,17 +332,14 @@ impl<'a> Grid<'a> {
         }
         let mut best: Option<i32> = None;
         for voltage in voltages {
-            let (mut limit, mut known, mut barred) = (at_most, true, false);
-            channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| {
-                barred |= raw.is_barred();
-                match raw.rate() {
-                    Some(rate) => limit = limit.map(|limit| limit.min(rate)),
-                    None => known = false,
-                }
-            });
-            if barred && self.bars_rates {
+            if self.in_force.bars(load, voltage) {
                 continue;
             }
+            let (mut limit, mut known) = (at_most, true);
+            channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| match raw.rate() {
+                Some(rate) => limit = limit.map(|limit| limit.min(rate)),
+                None => known = false,
+            });
             let level = if known { step_under(self.machine, limit) } else { NO_RATE };
             best = Some(best.map_or(level, |best| best.max(level)));
         }
@@ -360,23 +362,13 @@ impl<'a> Grid<'a> {
         !one_voltage || matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
     }
 
-    fn key_number(&self, key: FactValue) -> usize {
-        number(&mut self.keys.borrow_mut(), key)
-    }
-
-    /// The group of channels of the mode that each channel of a processor belongs to, where the rules ask that
-    /// groups be alike.
+    /// The group of like channels that each channel of a processor belongs to, where a rule asks for such.
     pub(crate) fn groups(&self, socket: usize) -> Vec<Option<usize>> {
         let Some(socket) = self.sockets.get(socket) else { return Vec::new() };
-        let mode = self
-            .machine
-            .mode_description()
-            .filter(|mode| mode.identical != Identical::Nothing && self.active.has("mode-unmet"));
-        let platform = self.machine.platform();
-        let label = &platform.socket(socket.id).label;
+        let groups = self.in_force.like_groups.first().map_or(&[][..], |(groups, _)| groups);
         let group_of = |&channel: &usize| {
-            let label_of = self.channels.get(channel).map(|channel| &platform.channel(channel.id).label)?;
-            mode?.groups.iter().position(|group| group.socket == *label && group.channels.contains(label_of))
+            let id = self.channels.get(channel)?.id;
+            groups.iter().position(|group| group.contains(&id))
         };
         socket.channels.iter().map(group_of).collect()
     }

@@ -1,0 +1,265 @@
+//! The rules that can refuse a candidate, sorted by what they look at and by what they tell a search.
+
+use std::cell::OnceCell;
+
+use crate::figure::RunningRate;
+use crate::finding::FactValue;
+use crate::machine::Machine;
+use crate::platform::{ChannelId, FillRow};
+use crate::population::{ChannelLoad, Layout, ModuleSite};
+use crate::rule::{
+    CountBound, Form, GroupKey, LoadCheck, MixBound, MixOf, ModuleFact, Report, Rule, RuleBook, Says, Threshold,
+};
+use crate::stated::Scope;
+use crate::unit::Voltage;
+
+/// A mix bound in force.
+pub(crate) struct MixInForce<'a> {
+    pub(crate) of: &'a MixOf,
+    pub(crate) bound: MixBound,
+    /// Whether keys are the same in slots and channels that are alike.
+    pub(crate) is_uniform: bool,
+}
+
+/// The rules of a book that can reach a threshold on one machine.
+///
+/// Whatever is known here of a rule it declares itself, and its strength is what its report would say.
+pub(crate) struct RulesInForce<'a> {
+    pub(crate) rules: &'a RuleBook,
+    pub(crate) threshold: Threshold,
+    pub(crate) mixes: Vec<MixInForce<'a>>,
+    pub(crate) counts: Vec<CountBound>,
+    /// Whether what hints tell is the same for channels that are alike.
+    hints_are_uniform: bool,
+    /// Whether each processor's memory must be one region in each domain.
+    pub(crate) one_region: bool,
+    /// Whether a processor with memory must have some in each domain.
+    pub(crate) memory_in_each_domain: bool,
+    /// What channels that go together must have in common: the groups, each a list of channels, and the key.
+    pub(crate) like_groups: Vec<(Vec<Vec<ChannelId>>, GroupKey)>,
+    /// The printed rows that a rule of the book holds populations to, and whether breaking one is refused.
+    pub(crate) rows: Vec<(FillRow, bool)>,
+    /// Rules that bar loads at a voltage.
+    barred: Vec<(&'a Rule, LoadCheck)>,
+    module: Vec<&'a Rule>,
+    channel: Vec<&'a Rule>,
+    /// Socket and population rules that promise never to be mended by further modules.
+    hereditary: Vec<&'a Rule>,
+    /// Population rules that promise to look at no place.
+    placement_free: Vec<&'a Rule>,
+    /// Rules that can refuse a whole candidate although its modules, channels, counts and the classes that
+    /// meet in the machine are allowed.
+    wide: Vec<&'a Rule>,
+    /// Rules that cannot if, besides, the classes that meet are allowed and the keys of all are known and the
+    /// same in every slot.
+    of_classes: Vec<&'a Rule>,
+    all: Vec<&'a Rule>,
+}
+
+impl MixInForce<'_> {
+    /// Whether it asks that all channels with memory, of a processor at least, have one key.
+    pub(crate) fn asks_like_channels(&self) -> bool {
+        self.bound.within != Scope::Channel && self.bound.at_most == 1
+    }
+}
+
+impl<'a> RulesInForce<'a> {
+    pub(crate) fn new(machine: &Machine, rules: &'a RuleBook, threshold: Threshold) -> Self {
+        let can_refuse = |rule: &&Rule| rule.severity() >= rule.threshold(threshold) && !rule.is_idle(machine);
+        let all: Vec<_> = rules.rules().filter(can_refuse).collect();
+        let mut in_force = Self {
+            rules,
+            threshold,
+            mixes: Vec::new(),
+            counts: Vec::new(),
+            hints_are_uniform: true,
+            one_region: false,
+            memory_in_each_domain: false,
+            like_groups: Vec::new(),
+            rows: Vec::new(),
+            barred: Vec::new(),
+            module: Vec::new(),
+            channel: Vec::new(),
+            hereditary: Vec::new(),
+            placement_free: Vec::new(),
+            wide: Vec::new(),
+            of_classes: Vec::new(),
+            all,
+        };
+        for index in 0..in_force.all.len() {
+            if let Some(&rule) = in_force.all.get(index) {
+                in_force.add(rule, machine);
+            }
+        }
+        rules.rules().for_each(|rule| in_force.add_hints(rule, machine));
+        in_force
+    }
+
+    /// Sorts a rule in by its form.
+    fn add(&mut self, rule: &'a Rule, machine: &Machine) {
+        let threshold = rule.threshold(self.threshold);
+        match rule.form() {
+            Form::Module(_) => self.module.push(rule),
+            Form::Channel(_) => self.channel.push(rule),
+            Form::Socket(_) | Form::Population(_) => {
+                self.wide.push(rule);
+                self.hereditary.extend(rule.is_hereditary().then_some(rule));
+                self.placement_free.extend(rule.is_placement_free().then_some(rule));
+            }
+            Form::Mix(mix) => {
+                let mut bounds = (mix.bounds)(machine);
+                bounds.retain(|bound| rule.weight(bound.basis, bound.demand) >= threshold);
+                let of_modules = matches!(mix.of, MixOf::Modules(_));
+                let narrow = bounds.iter().all(|bound| of_modules && bound.within != Scope::Socket);
+                match narrow && !self.rules.is_unknown_error() {
+                    true => self.of_classes.push(rule),
+                    false => self.wide.push(rule),
+                }
+                let in_force = |bound| MixInForce { of: &mix.of, bound, is_uniform: rule.is_uniform() };
+                self.mixes.extend(bounds.into_iter().map(in_force));
+            }
+            Form::Count(bounds) => {
+                let weighs = |bound: &CountBound| rule.weight(bound.basis, bound.demand) >= threshold;
+                self.counts.extend(bounds(machine).into_iter().filter(weighs));
+            }
+        }
+    }
+
+    /// Takes what a rule tells a search and what reaches the threshold; of printed rows all, for a search prefers them.
+    fn add_hints(&mut self, rule: &'a Rule, machine: &Machine) {
+        let threshold = rule.threshold(self.threshold);
+        for hint in rule.hints(machine) {
+            let weight = hint.grounds.map_or(rule.severity(), |(basis, demand)| rule.weight(basis, demand));
+            let refuses = weight >= threshold && !rule.is_idle(machine);
+            match hint.says {
+                Says::Rows(rows) => {
+                    let refuses = |row: &FillRow| rule.weight(row.basis, row.demand) >= threshold;
+                    self.rows.extend(rows.into_iter().map(|row| {
+                        let refused = refuses(&row);
+                        (row, refused)
+                    }));
+                }
+                _ if !refuses => {}
+                Says::OneRegion => self.one_region = true,
+                Says::MemoryInEachDomain => self.memory_in_each_domain = true,
+                Says::LikeGroups { groups, key } => {
+                    self.hints_are_uniform &= rule.is_uniform();
+                    self.like_groups.push((groups, key));
+                }
+                Says::Barred(check) => {
+                    self.hints_are_uniform &= rule.is_uniform();
+                    self.barred.push((rule, check));
+                }
+            }
+        }
+    }
+
+    fn probe(&self, rule: &Rule, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
+        let check = |report: &mut Report<'_>| rule.form().check(layout, report);
+        rule.probe_at(rule.threshold(self.threshold), self.rules.is_unknown_error(), rate, check)
+    }
+
+    /// Whether a check of a rule by itself reaches the threshold.
+    fn refuses(&self, rule: &Rule, check: impl FnOnce(&mut Report<'_>)) -> bool {
+        rule.probe(rule.threshold(self.threshold), self.rules.is_unknown_error(), check)
+    }
+
+    /// Whether every module rule lets this module into this slot.
+    pub(crate) fn allows_module(&self, site: &ModuleSite<'_>) -> bool {
+        !self.module.iter().any(|rule| match rule.form() {
+            Form::Module(check) => self.refuses(rule, |report| check(site, report)),
+            _ => false,
+        })
+    }
+
+    /// Whether every rule on channels lets a channel be as it is.
+    pub(crate) fn allows_channel(&self, load: &ChannelLoad<'_>) -> bool {
+        let refused = self.channel.iter().any(|rule| match rule.form() {
+            Form::Channel(check) => self.refuses(rule, |report| check(load, report)),
+            _ => false,
+        });
+        let mixed = || {
+            self.mixes.iter().filter(|mix| mix.bound.within == Scope::Channel).any(|mix| match mix.of {
+                MixOf::Modules(key) => distinct(load.modules().map(|site| key(&site))) > mix.bound.at_most,
+                MixOf::Channels(_) | MixOf::Loads(_) | MixOf::Processors(_) => false,
+            })
+        };
+        let miscounted = || self.counts.iter().any(|bound| bound.within == Scope::Channel && !bound.allows(load.len()));
+        !refused && !mixed() && !miscounted()
+    }
+
+    /// Whether a rule bars a load at a voltage.
+    pub(crate) fn bars(&self, load: &ChannelLoad<'_>, voltage: Option<Voltage>) -> bool {
+        self.barred.iter().any(|(rule, check)| self.refuses(rule, |report| check(load, voltage, report)))
+    }
+
+    /// Whether a partial candidate breaks a rule that no further module mends.
+    pub(crate) fn is_lost(&self, layout: &Layout<'_>) -> bool {
+        let rate = OnceCell::new();
+        self.hereditary.iter().any(|rule| self.probe(rule, layout, &rate))
+    }
+
+    /// Whether some rule looks at which modules there are and not at their places.
+    pub(crate) fn looks_at_numbers(&self) -> bool {
+        !self.placement_free.is_empty()
+    }
+
+    /// Whether no rule that looks at no place refuses the modules of a layout, wherever they sit.
+    pub(crate) fn allows_numbers(&self, layout: &Layout<'_>) -> bool {
+        let rate = OnceCell::new();
+        !self.placement_free.iter().any(|rule| self.probe(rule, layout, &rate))
+    }
+
+    /// Whether no rule refuses a complete candidate whose modules, channels and counts are allowed. Its rate
+    /// is reckoned once for all rules.
+    pub(crate) fn allows(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
+        !self.wide.iter().any(|rule| self.probe(rule, layout, rate))
+    }
+
+    /// Whether no rule on the classes that meet refuses a complete candidate.
+    pub(crate) fn allows_classes(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
+        !self.of_classes.iter().any(|rule| self.probe(rule, layout, rate))
+    }
+
+    /// What tells loads apart where a rule asks that the populated channels of each processor be alike in it.
+    pub(crate) fn like_channels(&self) -> Option<&'a ModuleFact> {
+        self.mixes.iter().find_map(|mix| match mix.of {
+            MixOf::Loads(fact) if mix.asks_like_channels() => Some(fact),
+            _ => None,
+        })
+    }
+
+    /// What tells loads apart where a rule asks that processors with memory be alike in it.
+    pub(crate) fn like_processors(&self) -> Option<&'a ModuleFact> {
+        self.mixes.iter().find_map(|mix| match mix.of {
+            MixOf::Processors(fact) if mix.bound.at_most == 1 && mix.bound.within == Scope::Machine => Some(fact),
+            _ => None,
+        })
+    }
+
+    /// Whether modules that differ in part number, maker or power alone can be told apart.
+    pub(crate) fn reads_identity(&self) -> bool {
+        self.all.iter().any(|rule| rule.reads_identity())
+    }
+
+    /// Whether rules look at what a channel or slot is like, never at which one it is.
+    pub(crate) fn is_uniform(&self) -> bool {
+        // keys within a channel, and of channels, are read once for channels that are alike
+        let of_channels =
+            |mix: &&MixInForce<'_>| mix.bound.within == Scope::Channel || matches!(mix.of, MixOf::Channels(_));
+        self.hints_are_uniform
+            && self.mixes.iter().filter(of_channels).all(|mix| mix.is_uniform)
+            && self.module.iter().chain(&self.channel).all(|rule| rule.is_uniform())
+    }
+}
+
+/// How many different keys there are; a key that is not known is none.
+fn distinct<E>(keys: impl Iterator<Item = Result<Option<FactValue>, E>>) -> usize {
+    let mut seen: Vec<FactValue> = Vec::new();
+    for key in keys.filter_map(|key| key.ok().flatten()) {
+        if !seen.contains(&key) {
+            seen.push(key);
+        }
+    }
+    seen.len()
+}

@@ -1,0 +1,117 @@
+use core::fmt;
+use std::sync::Arc;
+
+use crate::finding::FactValue;
+use crate::platform::{ChannelId, FillRow};
+use crate::population::ChannelLoad;
+use crate::rule::Report;
+use crate::stated::{Basis, Demand};
+use crate::unit::Voltage;
+
+/// What a rule tells a search that it may use, beside being asked of complete candidates.
+///
+/// A hint is a promise about the rule that carries it: what the hint bars, the rule reports, with the weight that the
+/// rule's severity, the basis and the demand of the hint come to. A hint that bars more than its rule makes answers wrong;
+/// one that bars less costs time only.
+///
+/// ```
+/// use slotwright::rule::{Detail, Hint, Rule, RuleBook};
+/// use slotwright::{Place, Severity};
+///
+/// // the memory of each processor is one region: a warning of the trade, an error here
+/// let rule = Rule::socket("own-one-region", "unlike regions are not delivered", Severity::Error, |load, report| {
+///     let mut held = load.channels().map(|channel| channel.modules().map(|site| site.module.capacity()).sum());
+///     let most: slotwright::Capacity = held.clone().max().unwrap_or_default();
+///     if held.any(|held| !held.is_zero() && held != most) {
+///         report.violation(|| Detail::at(Place::socket(load.machine().platform(), load.id())));
+///     }
+/// })?;
+/// let rules = RuleBook::standard().with(rule.hinting(|_| vec![Hint::one_region()]))?;
+/// # Ok::<(), slotwright::rule::RuleBookError>(())
+/// ```
+#[derive(Clone)]
+pub struct Hint {
+    pub(crate) says: Says,
+    /// What it rests on; the rule's own severity counts where absent.
+    pub(crate) grounds: Option<(Basis, Demand)>,
+}
+
+/// What holds of every population that the rule lets pass.
+#[derive(Clone)]
+pub(crate) enum Says {
+    OneRegion,
+    MemoryInEachDomain,
+    LikeGroups { groups: Vec<Vec<ChannelId>>, key: GroupKey },
+    Barred(LoadCheck),
+    Rows(Vec<FillRow>),
+}
+
+/// Reads what the channels of a group must have in common.
+pub(crate) type GroupKey = Arc<dyn Fn(&ChannelLoad<'_>) -> FactValue + Send + Sync>;
+
+/// Holds a load against the rule at a voltage; at none where modules and processor have none in common.
+pub(crate) type LoadCheck = Arc<dyn Fn(&ChannelLoad<'_>, Option<Voltage>, &mut Report<'_>) + Send + Sync>;
+
+impl Hint {
+    const fn new(says: Says) -> Self {
+        Self { says, grounds: None }
+    }
+
+    /// In each interleave domain of a processor the channels that hold usable memory all hold as much, and make one
+    /// permitted set.
+    #[must_use]
+    pub const fn one_region() -> Self {
+        Self::new(Says::OneRegion)
+    }
+
+    /// A processor with memory has some in each domain that the machine's scheme would make.
+    #[must_use]
+    pub const fn memory_in_each_domain() -> Self {
+        Self::new(Says::MemoryInEachDomain)
+    }
+
+    /// The channels of each group have one key; an empty channel has one too. Each group is of one processor, and no
+    /// channel is in two.
+    #[must_use]
+    pub fn like_groups(
+        groups: impl IntoIterator<Item = Vec<ChannelId>>,
+        key: impl Fn(&ChannelLoad<'_>) -> FactValue + Send + Sync + 'static,
+    ) -> Self {
+        Self::new(Says::LikeGroups { groups: groups.into_iter().collect(), key: Arc::new(key) })
+    }
+
+    /// What the check reports of a load at a voltage, the rule reports of every population that has this load in the channel
+    /// and runs at that voltage. A load that is refused at every voltage it could run at is not looked at.
+    #[must_use]
+    pub fn barred_loads(
+        check: impl Fn(&ChannelLoad<'_>, Option<Voltage>, &mut Report<'_>) + Send + Sync + 'static,
+    ) -> Self {
+        Self::new(Says::Barred(Arc::new(check)))
+    }
+
+    /// Printed rows: where there are some for the sockets and number of modules, populations follow one of them. Each row
+    /// rests on its own basis and demand. A search prefers what follows all rows, whatever the rule weighs.
+    #[must_use]
+    pub fn rows(rows: impl IntoIterator<Item = FillRow>) -> Self {
+        Self::new(Says::Rows(rows.into_iter().collect()))
+    }
+
+    /// The basis and demand that the rule reports on.
+    #[must_use]
+    pub const fn on(mut self, basis: Basis, demand: Demand) -> Self {
+        self.grounds = Some((basis, demand));
+        self
+    }
+}
+
+impl fmt::Debug for Hint {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self.says {
+            Says::OneRegion => "one region",
+            Says::MemoryInEachDomain => "memory in each domain",
+            Says::LikeGroups { .. } => "like groups",
+            Says::Barred(_) => "barred loads",
+            Says::Rows(_) => "rows",
+        })
+    }
+}
