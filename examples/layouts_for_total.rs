@@ -110,7 +110,7 @@ pub(crate) fn layouts(gib: u32, platform: &str, processor: &str, list: &str) -> 
     }
     writeln!(page, "\n* estimated from channels, rate and interleave; programs see less")?;
     writeln!(page, "Plans with warnings are left out: channels of a processor, or processors, that differ.")?;
-    if unbeaten.stopped.is_some() || near.stopped {
+    if unbeaten.stopped.is_some() || near.stopped.is_some() {
         writeln!(page, "\nThe search used up its nodes: there may be more.")?;
     }
     Ok(page)

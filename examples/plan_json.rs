@@ -13,7 +13,7 @@
 //! | `"plan"`, or nothing | `Outcome`: the best plan, or why there is none |
 //! | `{"plans": 3}` | `Plans`: the three best plans |
 //! | `{"frontier": ["cost", "usable_capacity"]}` | `Frontier`: the plans that nothing beats on these axes |
-//! | `{"break_even": "lot-1"}` | `BreakEven` of an offer, or `null` where there is no best plan |
+//! | `{"break_even": "lot-1"}` | `BreakEvenOutcome`: between which prices of an offer the plan stays the best |
 //! | `"savings"` | `Savings`: what accepting warnings would save |
 //! | `{"stages": {...}}` | `Stages`: this request now, and that one later |
 //! | `{"stand_ins": "A1"}` | a list of `StandIn`: what may replace the module in a slot |

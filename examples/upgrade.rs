@@ -25,7 +25,7 @@ use std::process::ExitCode;
 use paper::{Paper, counted, listed};
 use question::Question;
 use slotwright::figure::DomainRate;
-use slotwright::purchase::{Beyond, BreakEven, ModuleSource, PlanLine, PlanNote};
+use slotwright::purchase::{Beyond, BreakEven, BreakEvenOutcome, ModuleSource, PlanLine, PlanNote};
 use slotwright::{Capacity, Cost, DataRate, Offer, Outcome, Plan, PlanRequest, Planner, Price, Severity};
 
 const QUESTION: &str = include_str!("data/upgrade.json");
@@ -229,8 +229,9 @@ fn prices(paper: &mut Paper, planner: &Planner<'_>, request: &PlanRequest, plan:
     let bought = plan.lines.iter().filter(|line| matches!(line.source, ModuleSource::Offer { .. }));
     let main = bought.max_by_key(|line| line.line_price.map(Price::amount_minor));
     if let Some(ModuleSource::Offer { id }) = main.map(|line| &line.source) {
-        if let Some(even) = planner.break_even(request, id.as_str())? {
-            paper.line(&even.to_string());
+        let firm = planner.break_even(request, id.as_str())?;
+        paper.line(&firm.to_string());
+        if let Some(even) = firm.known() {
             beyond(paper, plan, &even.below, "Below");
             beyond(paper, plan, &even.above, "Above");
         }
@@ -240,9 +241,15 @@ fn prices(paper: &mut Paper, planner: &Planner<'_>, request: &PlanRequest, plan:
     };
     let (mut nearest, mut unknown) = (None::<(u64, BreakEven)>, 0);
     for offer in request.offers.iter().filter(is_outside) {
-        let even = planner.break_even(request, offer.id.as_str())?;
-        unknown += usize::from(even.as_ref().is_none_or(|even| even.below == Beyond::Unknown));
-        let Some(even) = even else { continue };
+        let even = match planner.break_even(request, offer.id.as_str())? {
+            BreakEvenOutcome::Known(even) => even,
+            BreakEvenOutcome::Infeasible => continue,
+            BreakEvenOutcome::Stopped { .. } => {
+                unknown += 1;
+                continue;
+            }
+        };
+        unknown += usize::from(matches!(even.below, Beyond::Unknown { .. }));
         let discount = even.price.amount_minor() - even.from.amount_minor();
         if even.below.plan().is_some() && nearest.as_ref().is_none_or(|(known, _)| discount < *known) {
             nearest = Some((discount, even));
@@ -282,7 +289,7 @@ fn warnings(
             paper.item("-", &format!("But {}: {}.", finding.summary, listed(&finding.places, "somewhere")));
         }
     }
-    if savings.stopped {
+    if savings.stopped.is_some() {
         paper.line("The search stopped before it was through: there may be more to save.");
     } else if savings.accepting.is_empty() {
         paper.line("Nothing: the cheapest plan has no warnings anyway.");
@@ -297,6 +304,6 @@ fn bolder(paper: &mut Paper, plan: &Plan, outcome: &Outcome) {
             bolder.lines.iter().for_each(|bought| paper.item("-", &line(bought)));
         }
         Outcome::Infeasible(why) => why.to_string().lines().for_each(|said| paper.line(said)),
-        Outcome::Stopped { .. } => paper.line("That is not known: the search stopped."),
+        Outcome::Stopped { reason, .. } => paper.line(&format!("That is not known: the search {reason}.")),
     }
 }

@@ -99,7 +99,7 @@ pub mod schema;
 #[cfg(test)]
 mod testing;
 
-pub use assess::{Assessment, Planner};
+pub use assess::{Assessment, Planner, StopReason};
 pub use ceiling::{Acceptance, Ceiling};
 pub use figure::{Figures, Interleave, MemoryBandwidth, RunningRate, RunningVoltage, UsableCapacity};
 pub use fill::{ArrangeRequest, Arrangement, EvenOut, FillOrder};

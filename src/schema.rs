@@ -30,7 +30,7 @@ use crate::platform::PlatformDescription;
 use crate::population::Population;
 use crate::processor::ProcessorDescription;
 use crate::purchase::{
-    BreakEven, Frontier, ModeChange, Outcome, PlanRequest, Plans, Savings, Stages, StandIn, TotalsNear,
+    BreakEvenOutcome, Frontier, ModeOutcome, Outcome, PlanRequest, Plans, Savings, Stages, StandIn, TotalsNear,
 };
 use crate::rule::RuleSettings;
 
@@ -72,12 +72,12 @@ pub fn documents() -> Vec<Document> {
         Document::of::<Outcome>("outcome"),
         Document::of::<Plans>("plans"),
         Document::of::<Frontier>("frontier"),
-        Document::of::<BreakEven>("break-even"),
+        Document::of::<BreakEvenOutcome>("break-even"),
         Document::of::<Savings>("savings"),
         Document::of::<Stages>("stages"),
         Document::of::<StandIn>("stand-in"),
         Document::of::<TotalsNear>("totals-near"),
-        Document::of::<ModeChange>("mode-change"),
+        Document::of::<ModeOutcome>("mode-change"),
     ]
 }
 

@@ -48,7 +48,7 @@ pub(crate) fn agree(outcome: &Outcome, answer: &Answer) -> Result<bool, String> 
         (Outcome::Optimal(plan), Answer::Cost(cost)) => plan.cost.total.amount_minor() != *cost,
         (Outcome::Infeasible(_), Answer::Infeasible) => false,
         (Outcome::Stopped { best, cost_at_least, .. }, Answer::Cost(cost)) => {
-            let too_high = cost_at_least.is_some_and(|bound| bound.amount_minor() > *cost);
+            let too_high = cost_at_least.amount_minor() > *cost;
             let too_low = best.as_ref().is_some_and(|plan| plan.cost.total.amount_minor() < *cost);
             if !(too_high || too_low) {
                 return Ok(false);

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use slotwright::machine::{FittedProcessor, MachineDescription};
 use slotwright::platform::{PlatformDescription, Settings};
-use slotwright::purchase::{Axis, BreakEven, Frontier, Plans, RequestError, Savings, Stages, StandIn};
+use slotwright::purchase::{Axis, BreakEvenOutcome, Frontier, Plans, RequestError, Savings, Stages, StandIn};
 use slotwright::stated::Schema;
 use slotwright::{
     Machine, Outcome, PlanRequest, Planner, Platform, ProcessorDescription, RuleBook, RuleSettings, reference,
@@ -61,7 +61,7 @@ pub(crate) enum Answer {
     Plan(Outcome),
     Plans(Plans),
     Frontier(Frontier),
-    BreakEven(Option<BreakEven>),
+    BreakEven(BreakEvenOutcome),
     Savings(Savings),
     Stages(Stages),
     StandIns(Vec<StandIn>),

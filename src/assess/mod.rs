@@ -3,6 +3,6 @@
 mod assessment;
 mod planner;
 
-pub use crate::search::Progress;
+pub use crate::search::{InternalFault, Progress, SearchSize, StopReason};
 pub use assessment::Assessment;
 pub use planner::Planner;

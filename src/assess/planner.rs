@@ -93,7 +93,7 @@ impl<'a> Planner<'a> {
 
     /// So many nodes for a search.
     pub(crate) const fn budget(&self, nodes: u64) -> Budget<'a> {
-        Budget::watched(nodes, self.watch)
+        Budget::new(nodes, self.watch)
     }
 
     /// The machine.

@@ -1,14 +1,14 @@
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
-use crate::figure::usable::depends_on_places;
+use crate::figure::usable::{depends_on_places, needed_for, usable_of};
 use crate::figure::{RunningRate, UsableCapacity};
-use crate::fill::{Demand, SlotModel, Usable, place};
+use crate::fill::{Demand, SlotModel, Usable, by_turn, judge, place};
 use crate::finding::{Finding, Severity, Verdict};
 use crate::module::MemoryModule;
 use crate::population::{Content, Layout};
 use crate::rule::Form;
-use crate::search::Budget;
+use crate::search::{Budget, StopReason};
 use crate::unit::{Capacity, DataRate, Name};
 
 /// Where a module fits, how many of it, at what rate; or why not.
@@ -34,6 +34,9 @@ pub struct Acceptance {
     pub usable_mib: Capacity,
     /// The running rate of a machine of nothing else, by load.
     pub loads: Vec<LoadRate>,
+    /// Why the search for the most ended before it was through, if it did: more than `at_most` may fit then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped: Option<StopReason>,
 }
 
 /// Slots that do not take a module, for the same reasons.
@@ -91,9 +94,12 @@ impl Planner<'_> {
         let machine = self.machine();
         let grid = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
         let (fits, refused, unjudged) = self.where_it_fits(module);
-        let most = if fits.is_empty() { None } else { most(&grid, None) };
-        let at_most = most.as_ref().map_or(0, |(count, _)| *count);
-        let usable = most.map(|(_, at)| UsableCapacity::of(&grid.layout(&at)).total_mib);
+        let mut budget = self.budget(Self::ACCEPTANCE_NODES);
+        let (most, stopped) = match if fits.is_empty() { Ok(None) } else { most(&grid, None, 0, &mut budget) } {
+            Ok(most) => (most, None),
+            Err(reason) => (known_to_fit(&grid), Some(reason)),
+        };
+        let Most { count: at_most, usable_mib, .. } = most.unwrap_or_default();
         Acceptance {
             module: module.clone(),
             fits,
@@ -101,14 +107,23 @@ impl Planner<'_> {
             unjudged,
             at_most,
             capacity_mib: module.capacity().times(u64::try_from(at_most).unwrap_or(u64::MAX)),
-            usable_mib: usable.unwrap_or(Capacity::ZERO),
+            usable_mib,
             loads: if at_most == 0 { Vec::new() } else { loads(&grid, module) },
+            stopped,
         }
     }
 
-    /// The modules of a list that the machine, otherwise empty, takes at all, in the list's order.
+    /// How many nodes the search of [`Planner::accepts`] may visit.
+    pub const ACCEPTANCE_NODES: u64 = 200_000;
+
+    /// The modules of a list that the machine, otherwise empty, takes at all, in the list's order; and those of which a search
+    /// that was stopped could not tell.
     pub fn fitting<'m>(&self, modules: impl IntoIterator<Item = &'m MemoryModule>) -> Vec<&'m MemoryModule> {
-        modules.into_iter().filter(|module| self.accepts(module).at_most > 0).collect()
+        let may_fit = |module: &&MemoryModule| {
+            let accepts = self.accepts(module);
+            accepts.at_most > 0 || accepts.stopped.is_some()
+        };
+        modules.into_iter().filter(may_fit).collect()
     }
 
     /// Holds a module in each live slot against the rules on modules.
@@ -143,42 +158,65 @@ impl Planner<'_> {
     }
 }
 
-/// The number of modules of the grid's only class at a step or above of which most is usable, the fewest of those, with
-/// where they sit. Where the mode takes a share of all, that is the most modules.
-pub(crate) fn most(grid: &SlotModel<'_>, least_level: Option<i32>) -> Option<(usize, Vec<Option<usize>>)> {
-    let counts = || (1..=grid.slots.len()).rev();
-    if !depends_on_places(grid.machine) {
-        let fits =
-            |&count: &usize| sits_with(grid, Demand { any_will_do: true, ..demand(count, least_level) }).is_some();
-        let count = counts().find(fits)?;
-        return Some((count, sits(grid, count, least_level)?));
-    }
-    // which ranks are spared depends on where modules sit
-    let mut best: Option<(u64, usize, Vec<Option<usize>>)> = None;
-    for count in counts() {
-        let mut least = best.as_ref().map_or(0, |&(usable, known, _)| usable + u64::from(count > known));
-        while let Some(at) = sits_with(grid, Demand { usable: Usable(least, u64::MAX), ..demand(count, least_level) }) {
-            let usable = UsableCapacity::of(&grid.layout(&at)).total_mib.mib();
-            best = Some((usable, count, at));
-            least = usable + 1;
+/// The most modules of a model's only class.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Most {
+    pub(crate) count: usize,
+    /// What of it can be used.
+    pub(crate) usable_mib: Capacity,
+}
+
+/// The number of modules of a model's only class at a step or above of which most is usable, the fewest of those. Where
+/// the mode takes a share of all, that is the most modules. `None` where none at all fit, or less than `least_usable` MiB of
+/// any number is usable.
+pub(crate) fn most(
+    grid: &SlotModel<'_>,
+    least_level: Option<i32>,
+    least_usable: u64,
+    budget: &mut Budget<'_>,
+) -> Result<Option<Most>, StopReason> {
+    let Some(module) = grid.classes.first() else { return Ok(None) };
+    let (mode, depends) = (grid.machine.mode_description(), depends_on_places(grid.machine));
+    let mut best: Option<Most> = None;
+    for count in (1..=grid.slots.len()).rev() {
+        // which ranks are spared depends on where modules sit, so that fewer may leave as much or more
+        let mut least = best.as_ref().map_or(least_usable, |best| best.usable_mib.mib());
+        let all = module.capacity().times(u64::try_from(count).map_err(|_| StopReason::INTERNAL_RANGE)?);
+        if usable_of(mode, all.mib()).mib() < least {
+            break;
+        }
+        loop {
+            let usable = if depends {
+                Usable(needed_for(mode, Capacity::from_mib(least)).mib(), u64::MAX)
+            } else {
+                Usable::default()
+            };
+            let demand = Demand { any_will_do: true, usable, ..demand(count, least_level) };
+            let Some(placed) = place(grid, grid, &demand, budget)? else { break };
+            let usable_mib = UsableCapacity::of(&grid.layout(&placed.at)).total_mib;
+            best = Some(Most { count, usable_mib });
+            if !depends {
+                return Ok(best);
+            }
+            least = usable_mib.mib() + 1;
         }
     }
-    best.map(|(_, count, at)| (count, at))
+    Ok(best)
 }
 
-fn demand(count: usize, least_level: Option<i32>) -> Demand {
+/// A number of modules that is known to fit, by filling slots in turn.
+fn known_to_fit(grid: &SlotModel<'_>) -> Option<Most> {
+    (1..=grid.slots.len()).rev().find_map(|count| {
+        let demand = demand(count, None);
+        let (at, _) = by_turn(grid, &demand);
+        let placed = judge(grid, grid, &demand, at, &mut Budget::new(1_000, None)).ok().flatten()?;
+        let usable_mib = UsableCapacity::of(&grid.layout(&placed.at)).total_mib;
+        Some(Most { count, usable_mib })
+    })
+}
+
+pub(crate) fn demand(count: usize, least_level: Option<i32>) -> Demand {
     Demand { counts: vec![(0, count)], least_level, ..Demand::default() }
-}
-
-/// Where so many modules of the grid's only class sit at best.
-pub(crate) fn sits(grid: &SlotModel<'_>, count: usize, least_level: Option<i32>) -> Option<Vec<Option<usize>>> {
-    sits_with(grid, demand(count, least_level))
-}
-
-#[allow(clippy::needless_pass_by_value)]
-fn sits_with(grid: &SlotModel<'_>, demand: Demand) -> Option<Vec<Option<usize>>> {
-    const NODES: u64 = 200_000;
-    place(grid, grid, &demand, &mut Budget::new(NODES)).ok().flatten().map(|placed| placed.at)
 }
 
 fn loads(grid: &SlotModel<'_>, module: &MemoryModule) -> Vec<LoadRate> {

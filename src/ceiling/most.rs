@@ -1,13 +1,18 @@
+use std::cmp::Reverse;
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
-use crate::ceiling::accepts::{most, sits};
+use crate::ceiling::accepts::{demand, most};
 use crate::ceiling::sorts;
-use crate::figure::{RateLimit, RunningRate, UsableCapacity};
-use crate::fill::{ArrangeRequest, Arrangement, SlotModel};
+use crate::figure::usable::needed_for;
+use crate::figure::{RateLimit, RunningRate};
+use crate::fill::{ArrangeRequest, Arrangement, Demand, SlotModel, Usable, place};
 use crate::finding::Severity;
 use crate::module::{MemoryModule, ModuleKind};
 use crate::population::{Layout, Occupant, Population};
+use crate::search::{Budget, StopReason};
 use crate::unit::{Capacity, DataRate, Name};
 
 /// The most memory by kind and running rate.
@@ -17,6 +22,9 @@ use crate::unit::{Capacity, DataRate, Name};
 pub struct Ceiling {
     /// A row for each kind and each rate below which more fits, the highest rate first.
     pub rows: Vec<CeilingRow>,
+    /// Why the search ended before it was through, if it did: rows may be missing then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped: Option<StopReason>,
 }
 
 /// The most memory of one kind at one running rate, with modules of one sort.
@@ -88,78 +96,116 @@ impl Planner<'_> {
     /// The same with these modules to choose from, as many of each as one likes.
     #[must_use]
     pub fn ceiling_of(&self, modules: &[MemoryModule]) -> Ceiling {
-        let mut kinds: Vec<ModuleKind> = modules.iter().map(MemoryModule::kind).collect();
-        kinds.sort_unstable();
-        kinds.dedup();
-        let rows = kinds.into_iter().flat_map(|kind| {
+        let kinds: BTreeSet<ModuleKind> = modules.iter().map(MemoryModule::kind).collect();
+        let mut ceiling = Ceiling { rows: Vec::new(), stopped: None };
+        let mut budget = self.budget(Self::CEILING_NODES);
+        for kind in kinds {
             let of_kind: Vec<_> = modules.iter().filter(|module| module.kind() == kind).collect();
-            self.rows_of(&of_kind)
-        });
-        Ceiling { rows: rows.collect() }
+            if let Err(reason) = self.add_rows(&of_kind, &mut ceiling.rows, &mut budget) {
+                ceiling.stopped = Some(reason);
+                break;
+            }
+        }
+        ceiling
     }
 
-    fn rows_of(&self, modules: &[&MemoryModule]) -> Vec<CeilingRow> {
+    /// How many nodes the search of [`Planner::ceiling`] may visit.
+    pub const CEILING_NODES: u64 = 5_000_000;
+
+    fn add_rows(
+        &self,
+        modules: &[&MemoryModule],
+        rows: &mut Vec<CeilingRow>,
+        budget: &mut Budget<'_>,
+    ) -> Result<(), StopReason> {
         let machine = self.machine();
-        let grids: Vec<(&MemoryModule, SlotModel<'_>)> = modules
-            .iter()
-            .map(|&module| {
-                (module, SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine)))
-            })
-            .filter(|(_, grid)| (0..grid.slots.len()).any(|slot| grid.admits(slot, 0)))
-            .collect();
-        let mut rows: Vec<CeilingRow> = Vec::new();
+        let mut grids: Vec<SlotModel<'_>> = Vec::new();
+        for &module in modules {
+            let grid = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
+            let fits = (0..grid.slots.len()).any(|slot| grid.admits(slot, 0));
+            grids.extend(fits.then_some(grid));
+        }
+        // what could hold most first: the rest is mostly passed over
+        grids.sort_by_key(|grid| Reverse(grid.classes.first().map(|module| module.capacity())));
+        let mut before = None;
         for level in (0..machine.rate_steps().len()).rev().filter_map(|level| i32::try_from(level).ok()) {
-            let reached = grids.iter().filter(|(_, grid)| level <= grid.top_level).filter_map(|(module, grid)| {
-                let (count, at) = most(grid, Some(level))?;
-                let usable = UsableCapacity::of(&grid.layout(&at)).total_mib;
-                Some((
-                    usable,
-                    module.capacity().times(u64::try_from(count).ok()?),
-                    std::cmp::Reverse(count),
-                    *module,
-                    grid,
-                    at,
-                ))
-            });
-            let best = reached.max_by(|a, b| (a.0, a.1, a.2).cmp(&(b.0, b.1, b.2)).then_with(|| b.3.cmp(a.3)));
-            let Some((usable_mib, capacity_mib, std::cmp::Reverse(count), module, grid, at)) = best else { continue };
-            if rows.last().is_some_and(|row| row.usable_mib >= usable_mib) {
-                continue;
+            let mut best: Option<(Reached<'_>, &SlotModel<'_>)> = None;
+            for grid in grids.iter().filter(|grid| level <= grid.top_level) {
+                let least = best.as_ref().map_or(0, |(reached, _)| reached.usable_mib.mib());
+                let least = before.map_or(least, |before: Capacity| least.max(before.mib() + 1));
+                let Some(&module) = grid.classes.first() else { continue };
+                let Some(most) = most(grid, Some(level), least, budget)? else { continue };
+                let count = u64::try_from(most.count).map_err(|_| StopReason::INTERNAL_RANGE)?;
+                let capacity_mib = module.capacity().times(count);
+                let reached = Reached {
+                    usable_mib: most.usable_mib,
+                    capacity_mib,
+                    count: Reverse(most.count),
+                    module: Reverse(module),
+                };
+                if best.as_ref().is_none_or(|(best, _)| reached > *best) {
+                    best = Some((reached, grid));
+                }
             }
-            let layout = grid.layout(&at);
-            let Some(rate_mts) = RunningRate::of(&layout).rate() else { continue };
-            let witness = population(grid, &at);
-            let binds = self.binds(grid, module, count, rate_mts);
+            let Some((reached, grid)) = best else { continue };
+            let (count, module) = (reached.count.0, reached.module.0);
+            let mut demand = demand(count, Some(level));
+            demand.usable = Usable(needed_for(machine.mode_description(), reached.usable_mib).mib(), u64::MAX);
+            let Some(placed) = place(grid, grid, &demand, budget)? else { continue };
+            let Some(rate_mts) = placed.rate else { continue };
+            before = Some(reached.usable_mib);
             rows.push(CeilingRow {
                 kind: module.kind(),
                 rate_mts,
-                capacity_mib,
-                usable_mib,
+                capacity_mib: reached.capacity_mib,
+                usable_mib: reached.usable_mib,
                 module: module.clone(),
                 count,
-                witness,
-                binds,
+                witness: population(grid, &placed.at),
+                binds: self.binds(grid, module, (count, rate_mts), budget)?,
             });
         }
-        rows
+        Ok(())
     }
 
-    fn binds(&self, grid: &SlotModel<'_>, module: &MemoryModule, count: usize, rate: DataRate) -> Binds {
+    fn binds(
+        &self,
+        grid: &SlotModel<'_>,
+        module: &MemoryModule,
+        (count, rate): (usize, DataRate),
+        budget: &mut Budget<'_>,
+    ) -> Result<Binds, StopReason> {
         if count == grid.slots.len() {
-            return Binds::Slots;
+            return Ok(Binds::Slots);
         }
-        if let Some(fuller) = (count + 1..=grid.slots.len()).find_map(|more| sits(grid, more, None)) {
-            let figure = RunningRate::of(&grid.layout(&fuller));
+        for more in count + 1..=grid.slots.len() {
+            let any = Demand { any_will_do: true, ..demand(more, None) };
+            if place(grid, grid, &any, budget)?.is_none() {
+                continue;
+            }
+            let Some(fuller) = place(grid, grid, &demand(more, None), budget)? else { continue };
+            let figure = RunningRate::of(&grid.layout(&fuller.at));
             let limits =
                 figure.domains.into_iter().flat_map(|domain| domain.limits).filter(|limit| limit.rate_mts < rate);
-            return Binds::Rate { limits: limits.collect() };
+            return Ok(Binds::Rate { limits: limits.collect() });
         }
         let codes = match self.arrange_with(&ArrangeRequest::new().add(module.clone(), count + 1)) {
             Ok(Arrangement::Illegal(illegal)) => illegal.legal_without,
-            Ok(Arrangement::Best(_) | Arrangement::Stopped) | Err(_) => Vec::new(),
+            Ok(Arrangement::Stopped { reason, .. }) => return Err(reason),
+            // just so many do not fit in any way, or the request would make no sense
+            Ok(Arrangement::Best(_)) | Err(_) => Vec::new(),
         };
-        Binds::Rules { codes }
+        Ok(Binds::Rules { codes })
     }
+}
+
+/// How far modules of one sort get at one level: what is better is greater.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct Reached<'m> {
+    usable_mib: Capacity,
+    capacity_mib: Capacity,
+    count: Reverse<usize>,
+    module: Reverse<&'m MemoryModule>,
 }
 
 fn population(grid: &SlotModel<'_>, at: &[Option<usize>]) -> Population {

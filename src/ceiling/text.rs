@@ -18,7 +18,9 @@ impl fmt::Display for LoadRate {
 /// Where, how many, at what rate; then why not elsewhere.
 impl fmt::Display for Acceptance {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.at_most == 0 {
+        if self.at_most == 0 && self.stopped.is_some() {
+            write!(f, "{}: not known whether any fits", self.module)?;
+        } else if self.at_most == 0 {
             write!(f, "{}: does not fit", self.module)?;
         } else {
             let slots = if self.refused.is_empty() {
@@ -27,10 +29,14 @@ impl fmt::Display for Acceptance {
                 format!("slots {}", self.fits.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "))
             };
             let known = if self.unjudged.is_empty() { "" } else { ", as far as is known" };
-            write!(f, "{}: fits {slots}{known}; at most {}, {}", self.module, self.at_most, self.capacity_mib)?;
+            let most = if self.stopped.is_some() { "at least" } else { "at most" };
+            write!(f, "{}: fits {slots}{known}; {most} {}, {}", self.module, self.at_most, self.capacity_mib)?;
             if self.usable_mib != self.capacity_mib {
                 write!(f, " ({} usable)", self.usable_mib)?;
             }
+        }
+        if let Some(reason) = &self.stopped {
+            write!(f, "; the search for more {reason}")?;
         }
         self.loads.iter().try_for_each(|load| write!(f, "\n  {load}"))?;
         for finding in self.refused.iter().flat_map(|refusal| &refusal.findings).chain(&self.unjudged) {
@@ -58,6 +64,9 @@ impl fmt::Display for Binds {
 /// A table, a line a row.
 impl fmt::Display for Ceiling {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(reason) = &self.stopped {
+            writeln!(f, "rows may be missing: the search {reason}")?;
+        }
         for (index, row) in self.rows.iter().enumerate() {
             if index > 0 {
                 f.write_str("\n")?;

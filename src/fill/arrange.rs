@@ -4,13 +4,15 @@ use crate::assess::Planner;
 use crate::figure::Figures;
 use crate::fill::arrangement::Illegal;
 use crate::fill::place::free_slots;
-use crate::fill::{Arrangement, Demand, Legal, Placed, SlotModel, SlotReason, SlotUse, place};
+use crate::fill::{
+    Arrangement, Demand, Legal, Placed, RulesInForce, SlotModel, SlotReason, SlotUse, by_turn, judge, place,
+};
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::population::{Content, Fitted, Layout, Occupant, Population, PopulationError};
 use crate::rule::RuleBook;
-use crate::search::{Budget, Spent};
+use crate::search::{Budget, InternalFault, StopReason};
 use crate::unit::Name;
 
 /// Equal modules and how many there are.
@@ -122,7 +124,7 @@ impl Planner<'_> {
     pub fn arrange_with(&self, request: &ArrangeRequest) -> Result<Arrangement, ArrangeError> {
         let job = Job::new(self, request)?;
         let mut budget = self.budget(request.nodes.unwrap_or(ArrangeRequest::NODES));
-        Ok(job.answer(self, &mut budget).unwrap_or(Arrangement::Stopped))
+        Ok(job.answer(self, &mut budget).unwrap_or_else(|reason| job.stopped(self, reason)))
     }
 }
 
@@ -130,32 +132,47 @@ struct Job<'a> {
     machine: &'a Machine,
     request: &'a ArrangeRequest,
     around: Layout<'a>,
+    /// Modules that no rule in force tells apart are one class.
     classes: Vec<&'a MemoryModule>,
+    /// By class: the modules to arrange and how many of each, in the order of their facts.
+    pieces: Vec<Vec<(&'a MemoryModule, usize)>>,
     demand: Demand,
     /// Modules of the population around in slots that cannot be used.
     stranded: bool,
 }
 
 impl<'a> Job<'a> {
+    /// How many nodes a first arrangement may take once a search has stopped.
+    const FIRST_NODES: u64 = 20_000;
+
     fn new(planner: &Planner<'a>, request: &'a ArrangeRequest) -> Result<Self, ArrangeError> {
         let machine = planner.machine();
         let around = Layout::new(machine, &request.around)?;
-        let mut classes: Vec<&MemoryModule> = request
-            .pieces
-            .iter()
-            .map(|(module, _)| module)
-            .chain(request.around.modules().map(|(_, fitted)| &fitted.module))
-            .collect();
+        let by_identity = RulesInForce::new(machine, planner.rules(), Severity::Error).reads_identity();
+        let facts = |module: &MemoryModule| if by_identity { module.clone() } else { module.without_identity() };
+        let all = request.pieces.iter().map(|(module, _)| module);
+        let all = all.chain(request.around.modules().map(|(_, fitted)| &fitted.module));
+        let mut classes: Vec<(MemoryModule, &MemoryModule)> = all.map(|module| (facts(module), module)).collect();
+        // the first in order stands for its class
         classes.sort();
-        classes.dedup();
-        let class_of = |module: &MemoryModule| classes.binary_search(&module).ok();
+        classes.dedup_by(|a, b| a.0 == b.0);
+        let class_of = |module: &MemoryModule| classes.binary_search_by(|(known, _)| known.cmp(&facts(module))).ok();
         let mut counts = vec![0usize; classes.len()];
+        let mut pieces: Vec<Vec<(&'a MemoryModule, usize)>> = vec![Vec::new(); classes.len()];
         let mut add = |class: Option<usize>, count: usize| {
             if let Some(place) = class.and_then(|class| counts.get_mut(class)) {
+                // more than a number says find no slot either
                 *place = place.saturating_add(count);
             }
         };
-        request.pieces.iter().for_each(|(module, count)| add(class_of(module), *count));
+        for (module, count) in &request.pieces {
+            let class = class_of(module);
+            add(class, *count);
+            if let Some(pieces) = class.and_then(|class| pieces.get_mut(class)) {
+                pieces.push((module, *count));
+            }
+        }
+        pieces.iter_mut().for_each(|pieces| pieces.sort_by_key(|(module, _)| *module));
         let platform = machine.platform();
         let live: Vec<_> =
             machine.live_slots().filter(|&slot| !matches!(around.get(slot), Content::Other(_))).collect();
@@ -178,7 +195,8 @@ impl<'a> Job<'a> {
         }
         let stranded = around.modules().any(|site| !machine.is_live(site.slot));
         let demand = Demand { counts: counts.into_iter().enumerate().collect(), pinned, ..Demand::default() };
-        Ok(Self { machine, request, around, classes, demand, stranded })
+        let classes = classes.into_iter().map(|(_, module)| module).collect();
+        Ok(Self { machine, request, around, classes, pieces, demand, stranded })
     }
 
     /// What cannot be arranged: the other devices.
@@ -194,7 +212,7 @@ impl<'a> Job<'a> {
         SlotModel::new(self.machine, rules, Severity::Error, self.classes.clone(), self.fixed())
     }
 
-    fn answer(&self, planner: &Planner<'a>, budget: &mut Budget) -> Result<Arrangement, Spent> {
+    fn answer(&self, planner: &Planner<'a>, budget: &mut Budget) -> Result<Arrangement, StopReason> {
         let grid = self.grid(planner.rules());
         if !self.stranded {
             if let Some(placed) = place(&grid, &grid, &self.demand, budget)? {
@@ -204,22 +222,37 @@ impl<'a> Job<'a> {
         self.illegal(planner, &grid, budget).map(Arrangement::Illegal)
     }
 
+    /// How far a search came that ended before it was through: a legal arrangement, if one is soon found.
+    fn stopped(&self, planner: &Planner<'a>, reason: StopReason) -> Arrangement {
+        let grid = self.grid(planner.rules());
+        let mut budget = Budget::new(Self::FIRST_NODES, None);
+        let (at, left_over) = by_turn(&grid, &self.demand);
+        let mut first = || {
+            let placed = judge(&grid, &grid, &self.demand, at.clone(), &mut budget).ok().flatten()?;
+            self.legal(planner, &grid, &placed, &mut budget).ok()
+        };
+        let best = if left_over == 0 && !self.stranded { first() } else { None };
+        Arrangement::Stopped { reason, best: best.map(Box::new) }
+    }
+
     fn legal(
         &self,
         planner: &Planner<'a>,
         grid: &SlotModel<'a>,
         placed: &Placed,
         budget: &mut Budget,
-    ) -> Result<Legal, Spent> {
+    ) -> Result<Legal, StopReason> {
         let label = |slot: usize| {
             let slot = grid.slots.get(slot).map(|slot| slot.id);
             slot.map_or(Name::lossy(""), |id| self.machine.platform().slot(id).label.clone())
         };
-        let layout = grid.layout(&placed.at);
+        let population = self.population(grid, &placed.at);
+        let assessment = planner.assess(&population);
+        let assessment = assessment.map_err(|_| StopReason::Internal { fault: InternalFault::NotOnTheBoard })?;
         let reasons = reasons(planner, grid, &self.demand, placed);
         Ok(Legal {
-            population: self.population(grid, &placed.at),
-            assessment: planner.assess_layout(&layout),
+            population,
+            assessment,
             slots: reasons
                 .into_iter()
                 .enumerate()
@@ -229,63 +262,39 @@ impl<'a> Job<'a> {
         })
     }
 
-    /// The placing as a population; what stays keeps what is known of it.
+    /// The placing as a population; what stays keeps what is known of it, and of modules that work alike the first in
+    /// the order of their facts comes first by turn.
     fn population(&self, grid: &SlotModel<'_>, at: &[Option<usize>]) -> Population {
         let mut population = self.request.around.clone();
+        let mut left = self.pieces.clone();
         for (slot, class) in grid.slots.iter().zip(at) {
             let label = &self.machine.platform().slot(slot.id).label;
-            let known = matches!(population.get(label.as_str()), Some(Occupant::Module(_)));
-            if let (false, Some(&module)) = (known, class.and_then(|class| self.classes.get(class))) {
-                let fitted = Fitted { module: module.clone(), individual: None };
+            if matches!(population.get(label.as_str()), Some(Occupant::Module(_))) {
+                continue;
+            }
+            let pieces = class.and_then(|class| left.get_mut(class)).into_iter().flatten();
+            if let Some((module, count)) = pieces.into_iter().find(|(_, count)| *count > 0) {
+                *count -= 1;
+                let fitted = Fitted { module: (*module).clone(), individual: None };
                 population.put(label.clone(), Occupant::Module(fitted));
             }
         }
         population
     }
 
-    fn illegal(&self, planner: &Planner<'a>, grid: &SlotModel<'a>, budget: &mut Budget) -> Result<Illegal, Spent> {
-        let (at, left_over) = self.by_turn(grid);
-        let mut by_turn = grid.layout(&at);
-        for site in self.around.modules().filter(|site| !self.machine.is_live(site.slot)) {
-            by_turn.set(site.slot, self.around.get(site.slot));
-        }
-        let findings = planner.rules().check(&by_turn);
+    fn illegal(&self, planner: &Planner<'a>, grid: &SlotModel<'a>, budget: &mut Budget) -> Result<Illegal, StopReason> {
+        let (at, left_over) = by_turn(grid, &self.demand);
+        let by_turn = self.population(grid, &at);
+        let findings = match planner.assess(&by_turn) {
+            Ok(assessment) => assessment.findings,
+            Err(_) => return Err(StopReason::Internal { fault: InternalFault::NotOnTheBoard }),
+        };
         let legal_without = if left_over == 0 && !self.stranded {
             self.legal_without(planner.rules(), &findings, budget)?
         } else {
             Vec::new()
         };
-        Ok(Illegal { by_turn: self.population(grid, &at), left_over, findings, legal_without })
-    }
-
-    /// The modules in fill order, the one of highest priority first, whatever the rules say.
-    fn by_turn(&self, grid: &SlotModel<'_>) -> (Vec<Option<usize>>, usize) {
-        let mut at = vec![None; grid.slots.len()];
-        let mut left: Vec<(usize, usize)> = self.demand.counts.clone();
-        let priority = self.machine.platform().fill_priority;
-        left.sort_by(|a, b| match (self.classes.get(a.0), self.classes.get(b.0)) {
-            (Some(x), Some(y)) => priority.compare(x, y).then_with(|| x.cmp(y)),
-            _ => a.cmp(b),
-        });
-        let mut take = |wanted: Option<usize>| {
-            let found =
-                left.iter_mut().find(|(class, count)| *count > 0 && wanted.is_none_or(|wanted| wanted == *class));
-            found.map(|(class, count)| {
-                *count -= 1;
-                *class
-            })
-        };
-        for &(slot, class) in &self.demand.pinned {
-            if let (Some(place), Some(class)) = (at.get_mut(slot), class) {
-                *place = take(Some(class));
-            }
-        }
-        for (slot, place) in at.iter_mut().enumerate() {
-            if !self.demand.pinned.iter().any(|&(pinned, _)| pinned == slot) {
-                *place = take(None);
-            }
-        }
-        (at, left.iter().fold(0, |sum, &(_, count)| sum.saturating_add(count)))
+        Ok(Illegal { by_turn, left_over, findings, legal_without })
     }
 
     /// A smallest set of rules, found by giving up as few as possible, without which an arrangement is
@@ -295,7 +304,7 @@ impl<'a> Job<'a> {
         rules: &'a RuleBook,
         findings: &[crate::finding::Finding],
         budget: &mut Budget,
-    ) -> Result<Vec<Name>, Spent> {
+    ) -> Result<Vec<Name>, StopReason> {
         let mut codes: Vec<Name> = Vec::new();
         let said = findings.iter().filter(|finding| finding.severity == Severity::Error).map(|finding| &finding.code);
         let others = rules.rules().filter(|rule| rule.severity() == Severity::Error).map(crate::rule::Rule::code);
@@ -322,7 +331,7 @@ impl<'a> Job<'a> {
         Ok(without)
     }
 
-    fn is_legal_without(&self, rules: &RuleBook, codes: &[Name], budget: &mut Budget) -> Result<bool, Spent> {
+    fn is_legal_without(&self, rules: &RuleBook, codes: &[Name], budget: &mut Budget) -> Result<bool, StopReason> {
         let mut fewer = rules.clone();
         for code in codes {
             if let Ok(book) = fewer.clone().without(code.as_str()) {

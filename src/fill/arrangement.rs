@@ -6,6 +6,7 @@ use thiserror::Error;
 use crate::assess::Assessment;
 use crate::finding::{Finding, Severity};
 use crate::population::Population;
+use crate::search::StopReason;
 use crate::unit::{DataRate, Name};
 
 /// The answer to "where do these modules go".
@@ -19,8 +20,14 @@ pub enum Arrangement {
     Best(Legal),
     /// No arrangement of all the modules is legal.
     Illegal(Illegal),
-    /// The search used up its nodes.
-    Stopped,
+    /// The search ended before it was through. Whether there is a better one, or any, is not known.
+    Stopped {
+        /// Why.
+        reason: StopReason,
+        /// A legal arrangement, where one was found: need not be the best.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        best: Option<Box<Legal>>,
+    },
 }
 
 /// A legal arrangement.
@@ -110,9 +117,12 @@ pub enum NoArrangement {
         /// The rules without which a legal one exists.
         legal_without: Vec<Name>,
     },
-    /// The search used up its nodes.
-    #[error("the search for an arrangement used up its nodes; allow it more")]
-    Stopped,
+    /// The search ended before it was through.
+    #[error("the search for an arrangement {reason}")]
+    Stopped {
+        /// Why.
+        reason: StopReason,
+    },
 }
 
 fn illegal(findings: &[Finding], left_over: usize, without: &[Name]) -> String {
@@ -134,7 +144,7 @@ impl Arrangement {
     /// The best legal arrangement.
     ///
     /// # Errors
-    /// When none is legal, or the search was stopped.
+    /// When none is legal, or the search ended before the best was proved.
     pub fn best(&self) -> Result<&Legal, NoArrangement> {
         match self {
             Self::Best(legal) => Ok(legal),
@@ -143,7 +153,7 @@ impl Arrangement {
                 left_over: *left_over,
                 legal_without: legal_without.clone(),
             }),
-            Self::Stopped => Err(NoArrangement::Stopped),
+            Self::Stopped { reason, best: _ } => Err(NoArrangement::Stopped { reason: *reason }),
         }
     }
 }

@@ -1,5 +1,8 @@
 //! What a placing is asked for.
 
+use std::cmp::Ordering;
+
+use crate::fill::SlotModel;
 use crate::unit::Bandwidth;
 
 /// What is to be placed.
@@ -51,6 +54,17 @@ pub(crate) struct Present {
 }
 
 impl Demand {
+    /// The classes of which there are some, with their numbers, that of highest priority first.
+    pub(crate) fn kinds_by_priority(&self, model: &SlotModel<'_>) -> Vec<(usize, usize)> {
+        let mut kinds: Vec<(usize, usize)> = self.counts.iter().copied().filter(|&(_, count)| count > 0).collect();
+        let priority = model.machine.platform().fill_priority;
+        kinds.sort_by(|a, b| match (model.classes.get(a.0), model.classes.get(b.0)) {
+            (Some(a), Some(b)) => priority.compare(a, b).then_with(|| a.cmp(b)),
+            _ => Ordering::Equal,
+        });
+        kinds
+    }
+
     pub(crate) fn present_at(&self, slot: usize) -> Option<Present> {
         self.present.get(slot).copied().flatten()
     }

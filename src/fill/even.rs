@@ -7,7 +7,7 @@ use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::population::{Content, Layout, Occupant, Population, PopulationError};
-use crate::search::{Budget, Spent};
+use crate::search::{Budget, StopReason};
 
 /// What would make a population even: the same capacity in every channel with slots of every processor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -25,8 +25,9 @@ pub struct EvenOut {
     /// The fewest moves that make it even, with nothing added or taken out; absent where none do.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub moving: Option<Evened>,
-    /// Whether the search used up its nodes before it had looked at everything.
-    pub stopped: bool,
+    /// Why the search ended before it had looked at everything, if it did: what is absent may exist then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped: Option<StopReason>,
 }
 
 /// An even population, and how it comes about.
@@ -80,20 +81,21 @@ impl Planner<'_> {
         let bandwidth = bandwidth(&layout);
         let channels: Vec<u64> = filled(&layout).into_iter().flat_map(|socket| socket.caps).collect();
         let is_even = channels.iter().all(|cap| Some(cap) == channels.first());
-        let mut even = EvenOut { is_even, bandwidth, adding: None, moving: None, stopped: false };
+        let mut even = EvenOut { is_even, bandwidth, adding: None, moving: None, stopped: None };
         if !is_even {
             let job = Evening::new(self, &layout, channels.len());
-            let mut budget = self.budget(Self::EVENING_NODES);
-            let found = job.adding(&mut budget).and_then(|adding| Ok((adding, job.moving(&mut budget)?)));
-            match found {
-                Ok((adding, moving)) => (even.adding, even.moving) = (adding, moving),
-                Err(Spent) => even.stopped = true,
+            for (found, way) in [(&mut even.adding, Way::Adding), (&mut even.moving, Way::Moving)] {
+                // each has nodes of its own, so that one does not hide the other
+                match job.find(way, &mut self.budget(Self::EVENING_NODES / 2)) {
+                    Ok(evened) => *found = evened,
+                    Err(reason) => even.stopped = Some(reason),
+                }
             }
         }
         Ok(even)
     }
 
-    /// How many nodes the search of [`Planner::even_out`] may visit.
+    /// How many nodes the two searches of [`Planner::even_out`] may visit together.
     pub const EVENING_NODES: u64 = 2_000_000;
 }
 
@@ -110,6 +112,13 @@ struct Evening<'a> {
     channels: u64,
     /// Modules that sit where they cannot be used.
     stranded: bool,
+}
+
+/// How to make a population even.
+#[derive(Clone, Copy)]
+enum Way {
+    Adding,
+    Moving,
 }
 
 impl<'a> Evening<'a> {
@@ -148,7 +157,14 @@ impl<'a> Evening<'a> {
         (share > 0 && share * self.channels == total).then_some(share)
     }
 
-    fn adding(&self, budget: &mut Budget) -> Result<Option<Evened>, Spent> {
+    fn find(&self, way: Way, budget: &mut Budget) -> Result<Option<Evened>, StopReason> {
+        match way {
+            Way::Adding => self.adding(budget),
+            Way::Moving => self.moving(budget),
+        }
+    }
+
+    fn adding(&self, budget: &mut Budget) -> Result<Option<Evened>, StopReason> {
         if self.stranded {
             return Ok(None);
         }
@@ -187,8 +203,8 @@ impl<'a> Evening<'a> {
         class: usize,
         left: usize,
         added: &mut Vec<usize>,
-        visit: &mut dyn FnMut(&[usize]) -> Result<(), Spent>,
-    ) -> Result<(), Spent> {
+        visit: &mut dyn FnMut(&[usize]) -> Result<(), StopReason>,
+    ) -> Result<(), StopReason> {
         let Some(last) = added.len().checked_sub(1) else { return Ok(()) };
         for count in (if class == last { left } else { 0 })..=left {
             added.get_mut(class).into_iter().for_each(|entry| *entry = count);
@@ -198,7 +214,7 @@ impl<'a> Evening<'a> {
         Ok(())
     }
 
-    fn moving(&self, budget: &mut Budget) -> Result<Option<Evened>, Spent> {
+    fn moving(&self, budget: &mut Budget) -> Result<Option<Evened>, StopReason> {
         let counts = self.counts();
         let (Some(share), false) = (self.even_share(&counts), self.stranded) else { return Ok(None) };
         let demand = Demand {

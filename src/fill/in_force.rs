@@ -216,6 +216,11 @@ impl<'a> RulesInForce<'a> {
         !self.wide.iter().any(|rule| self.probe(rule, layout, rate))
     }
 
+    /// Whether no rule at all refuses a layout.
+    pub(crate) fn allows_all(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
+        !self.all.iter().any(|rule| self.probe(rule, layout, rate))
+    }
+
     /// Whether no rule on the classes that meet refuses a complete candidate.
     pub(crate) fn allows_classes(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
         !self.of_classes.iter().any(|rule| self.probe(rule, layout, rate))

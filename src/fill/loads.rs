@@ -1,10 +1,9 @@
 //! The loads of each channel in terms of a demand, and the space of count vectors they add up in.
 
-use std::cmp::Ordering;
 use std::rc::Rc;
 
 use crate::fill::{Demand, LoadFacts, Present, SlotModel};
-use crate::search::{Budget, Space, Spent, StateSet};
+use crate::search::{Budget, SearchSize, Space, StateSet, StopReason};
 use crate::stated::Scope;
 use crate::unit::exact::gcd;
 
@@ -57,36 +56,41 @@ impl Loads {
         errors: &SlotModel<'_>,
         demand: &Demand,
         budget: &mut Budget,
-    ) -> Result<Option<Self>, Spent> {
-        let mut kinds: Vec<(usize, usize)> = demand.counts.iter().copied().filter(|&(_, count)| count > 0).collect();
+    ) -> Result<Option<Self>, StopReason> {
+        /// A bit for each, and one for nothing, make a mask.
+        const MOST_KINDS: usize = 62;
+        let kinds = demand.kinds_by_priority(grid);
         let module = |class: usize| grid.classes.get(class).copied();
-        let priority = grid.machine.platform().fill_priority;
-        kinds.sort_by(|a, b| match (module(a.0), module(b.0)) {
-            (Some(a), Some(b)) => priority.compare(a, b).then_with(|| a.cmp(b)),
-            _ => Ordering::Equal,
-        });
-        let total = kinds.iter().fold(0usize, |total, &(_, count)| total.saturating_add(count));
+        // more than can be counted find no room
+        let total = kinds.iter().try_fold(0usize, |total, &(_, count)| total.checked_add(count));
+        let Some(total) = total.filter(|&total| total <= grid.slots.len()) else { return Ok(None) };
         let machine_count = |count: usize| {
             grid.in_force.counts.iter().filter(|bound| bound.within == Scope::Machine).all(|bound| bound.allows(count))
         };
-        if total > grid.slots.len()
-            || kinds.len() > 62
-            || !machine_count(total)
-            || !grid.mixes_allow(&kinds)
-            || !grid.allows_numbers(&kinds)
-        {
+        if !machine_count(total) || !grid.mixes_allow(&kinds) || !grid.allows_numbers(&kinds) {
             return Ok(None);
         }
-        let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
-        let mut loses_alike = true;
-        for channel in 0..errors.channels.len() {
-            loses_alike &= errors.legal_loads(channel, &kinds, budget)?.loses_alike;
+        if kinds.len() > MOST_KINDS {
+            let (found, limit) = (size(kinds.len()), size(MOST_KINDS));
+            return Err(StopReason::TooLarge { what: SearchSize::SortsOfModule, found, limit });
         }
-        let max_lost = if loses_alike { 0 } else { grid.slots.len() };
+        let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
+        let (mut loses_alike, mut max_lost) = (true, 0);
+        // where any placing will do, how many slots it loses is no matter
+        if !demand.any_will_do || demand.most_lost.is_some() {
+            for channel in 0..errors.channels.len() {
+                let legal = errors.legal_loads(channel, &kinds, budget)?;
+                loses_alike &= legal.loses_alike;
+                max_lost += legal.loads.iter().map(|load| load.lost).max().unwrap_or(0);
+            }
+        }
+        let max_lost = if loses_alike { 0 } else { max_lost };
         let (spare_unit, max_spares) = spares(grid, &kinds, budget)?;
         let groups = (0..demand.used.len()).map(|group| demand.slots_of(group));
         let digits: Vec<usize> = counts.iter().copied().chain(groups).chain([max_lost, max_spares]).collect();
-        let Some(space) = Space::new(digits) else { return Err(Spent) };
+        let space = Space::new(digits)?;
+        // the steps of a load are sets over all states
+        budget.work(size(space.size()))?;
         let sizes: Vec<u64> = kinds.iter().filter_map(|&class| Some(module(class)?.capacity().mib())).collect();
         let mut capacities: Vec<u64> = vec![0];
         for (&size, &count) in sizes.iter().zip(&counts) {
@@ -118,7 +122,7 @@ impl Loads {
         errors: &SlotModel<'_>,
         demand: &Demand,
         budget: &mut Budget,
-    ) -> Result<(), Spent> {
+    ) -> Result<(), StopReason> {
         type Sort = (usize, Vec<Option<Present>>);
         let mut known: Vec<(Sort, Rc<Vec<Load>>)> = Vec::new();
         for (channel, entry) in grid.channels.iter().enumerate() {
@@ -233,9 +237,14 @@ impl Loads {
     }
 }
 
+/// A size as a stop tells it; more than that would be is no size of anything.
+fn size(size: usize) -> u64 {
+    u64::try_from(size).unwrap_or(u64::MAX)
+}
+
 /// The common part of what the loads of channels spare, in MiB, and how many of these all channels spare at
 /// most.
-fn spares(grid: &SlotModel<'_>, kinds: &[usize], budget: &mut Budget) -> Result<(u64, usize), Spent> {
+fn spares(grid: &SlotModel<'_>, kinds: &[usize], budget: &mut Budget) -> Result<(u64, usize), StopReason> {
     let (mut unit, mut most) = (0, 0_u64);
     if !grid.spares_ranks() {
         return Ok((0, 0));

@@ -2,6 +2,7 @@
 
 mod arrange;
 mod arrangement;
+mod candidate;
 mod demand;
 mod even;
 mod in_force;
@@ -21,6 +22,7 @@ pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, Sl
 pub use even::{EvenOut, Evened};
 pub use order::FillOrder;
 
+pub(crate) use candidate::{by_turn, judge};
 pub(crate) use demand::{Demand, Present, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use place::{Placed, free_slots, place};

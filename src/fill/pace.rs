@@ -9,7 +9,7 @@ use crate::figure::usable;
 use crate::fill::SlotModel;
 use crate::fill::loads::Loads;
 use crate::machine::Wiring;
-use crate::search::Spent;
+use crate::search::{Budget, SearchSize, StopReason};
 use crate::unit::exact::gcd;
 
 /// Bandwidth in parts of a channel's, by a [`Scale`]: spread, then swept. More is better.
@@ -136,7 +136,7 @@ pub(crate) struct Paces {
 const MOST_PROFILES: usize = 1 << 18;
 
 impl Paces {
-    pub(crate) fn new(grid: &SlotModel<'_>, loads: &Loads) -> Result<Self, Spent> {
+    pub(crate) fn new(grid: &SlotModel<'_>, loads: &Loads, budget: &mut Budget<'_>) -> Result<Self, StopReason> {
         let mut scale_of: Vec<u64> = Vec::new();
         let mut plain: Vec<Option<Vec<u64>>> = Vec::new();
         let mut detailed: Vec<Vec<Profile>> = Vec::new();
@@ -147,6 +147,8 @@ impl Paces {
             match wiring.filter(|wiring| !wiring.is_plain()) {
                 Some(wiring) => {
                     let profiles = profiles(grid, loads, socket, wiring)?;
+                    // regions are worked out for each
+                    budget.work(u64::try_from(profiles.len()).unwrap_or(u64::MAX).saturating_mul(200))?;
                     scale_of.extend(
                         profiles.iter().flat_map(|profile| profile.parts.iter().flat_map(|p| [p.most, p.time])),
                     );
@@ -204,7 +206,7 @@ struct Part {
 }
 
 /// Every way to fill a processor's channels that the rules on regions and domains in force allow.
-fn profiles(grid: &SlotModel<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> Result<Vec<Profile>, Spent> {
+fn profiles(grid: &SlotModel<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> Result<Vec<Profile>, StopReason> {
     let Some(entry) = grid.sockets.get(socket) else { return Ok(Vec::new()) };
     let mut options: Vec<Vec<u64>> = Vec::new();
     for &channel in &entry.channels {
@@ -253,11 +255,13 @@ fn profiles(grid: &SlotModel<'_>, loads: &Loads, socket: usize, wiring: &Wiring)
 }
 
 /// Every way to choose one of each.
-fn combinations(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, Spent> {
+fn combinations(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, StopReason> {
     let mut all: Vec<Vec<u64>> = vec![Vec::new()];
     for held in options {
         if all.len().saturating_mul(held.len()) > MOST_PROFILES {
-            return Err(Spent);
+            let found = u64::try_from(all.len().saturating_mul(held.len())).unwrap_or(u64::MAX);
+            let limit = u64::try_from(MOST_PROFILES).unwrap_or(u64::MAX);
+            return Err(StopReason::TooLarge { what: SearchSize::WaysToFill, found, limit });
         }
         let with = |so_far: &Vec<u64>| {
             let so_far = so_far.clone();

@@ -11,6 +11,7 @@ use std::cmp::Ordering;
 use std::rc::Rc;
 
 use crate::figure::{RunningRate, channels_in_step, deciding};
+use crate::fill::candidate::{WHOLE_CHECK, judge, settled};
 use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::Paces;
 use crate::fill::reach::{Masks, Reach, Ways};
@@ -19,7 +20,7 @@ use crate::fill::slot_model::fillable;
 use crate::fill::split::{Shares, Target};
 use crate::fill::{Demand, NO_RATE, SlotModel, step_under};
 use crate::platform::RatePolicy;
-use crate::search::{Budget, Spent};
+use crate::search::{Budget, StopReason};
 use crate::unit::exact::common_part;
 use crate::unit::{Bandwidth, DataRate};
 
@@ -34,7 +35,7 @@ pub(crate) struct Placed {
     pub(crate) target: Target,
     /// Priority of what sits in each slot: lower comes first.
     pub(crate) ranks: Vec<usize>,
-    moves_first: bool,
+    pub(crate) moves_first: bool,
     /// Whether it breaks the platform's printed rows.
     pub(crate) outside_rows: bool,
 }
@@ -84,9 +85,12 @@ pub(crate) fn place(
     errors: &SlotModel<'_>,
     demand: &Demand,
     budget: &mut Budget,
-) -> Result<Option<Placed>, Spent> {
+) -> Result<Option<Placed>, StopReason> {
+    if let Some(at) = settled(grid, demand) {
+        return judge(grid, errors, demand, at, budget);
+    }
     let Some(loads) = Loads::new(grid, errors, demand, budget)? else { return Ok(None) };
-    let paces = Paces::new(grid, &loads)?;
+    let paces = Paces::new(grid, &loads, budget)?;
     let mut placing = Placing {
         grid,
         demand,
@@ -140,7 +144,7 @@ impl Placing<'_, '_> {
 
     /// The best placing: inside all printed rows where there is one. Outside them, it follows at least those
     /// that must be followed.
-    fn choose(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+    fn choose(&mut self, budget: &mut Budget) -> Result<Option<Placed>, StopReason> {
         let open = self.open_slots();
         if self.grid.rows.groups.is_empty() {
             return self.best(RowsInForce::None, &open, budget);
@@ -159,7 +163,7 @@ impl Placing<'_, '_> {
     }
 
     /// The best placing under some rows.
-    fn best(&mut self, rows: RowsInForce, open: &Masks, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+    fn best(&mut self, rows: RowsInForce, open: &Masks, budget: &mut Budget) -> Result<Option<Placed>, StopReason> {
         self.reach.follow(rows);
         let mut best: Option<Placed> = None;
         for masks in self.reach.machine_rows(open) {
@@ -197,7 +201,7 @@ impl Placing<'_, '_> {
     }
 
     /// Tries levels and targets in the documented order until one can be placed.
-    fn best_in_order(&mut self, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+    fn best_in_order(&mut self, budget: &mut Budget) -> Result<Option<Placed>, StopReason> {
         let moves_first = self.demand.moves_first;
         let mut levels = self.levels.clone().into_iter();
         // of each level looked at: what processors can take, and the best target not yet tried
@@ -254,12 +258,13 @@ impl Placing<'_, '_> {
 
     /// Decides the slots from `from` on, in fill order, each time for the best content from which the rest
     /// can still be placed. What is decided before can be.
-    fn descend(&mut self, from: usize, budget: &mut Budget) -> Result<Option<Placed>, Spent> {
+    fn descend(&mut self, from: usize, budget: &mut Budget) -> Result<Option<Placed>, StopReason> {
         let base = self.masks.clone();
         let guess = self.guess(from);
         self.follow(&base, from, &guess);
         let mut reached = guess.len();
         if self.is_open(base.len(), budget)? {
+            budget.work(WHOLE_CHECK)?;
             if let Some(placed) = self.complete() {
                 self.masks = base;
                 return Ok(Some(placed));
@@ -336,7 +341,7 @@ impl Placing<'_, '_> {
     }
 
     /// Whether the rest can be placed once the slots before `end` are decided.
-    fn is_open(&self, end: usize, budget: &mut Budget) -> Result<bool, Spent> {
+    fn is_open(&self, end: usize, budget: &mut Budget) -> Result<bool, StopReason> {
         budget.spend()?;
         if self.careful && self.grid.in_force.is_lost(&self.grid.layout(&self.contents(end))) {
             return Ok(false);
@@ -431,7 +436,7 @@ pub(crate) fn free_slots(
     errors: &SlotModel<'_>,
     at: &[Option<usize>],
     budget: &mut Budget,
-) -> Result<Vec<usize>, Spent> {
+) -> Result<Vec<usize>, StopReason> {
     let mut kinds: Vec<usize> = at.iter().copied().flatten().collect();
     kinds.sort_unstable();
     kinds.dedup();

@@ -10,7 +10,7 @@ use crate::fill::pace::{Gait, Held, Paces, Speed, Way};
 use crate::fill::repeat::{Repeat, keys, repeats};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
 use crate::processor::ModulePattern;
-use crate::search::{Budget, Spent, StateSet};
+use crate::search::{Budget, StateSet, StopReason};
 use crate::stated::Scope;
 
 /// Which contents each usable slot may have: bit 0 for nothing, then a bit for each local class.
@@ -87,6 +87,8 @@ pub(crate) struct Reach<'g, 'a> {
     every_pace: bool,
     /// Nodes that one set costs.
     nodes: u64,
+    /// Steps of work that one set costs: each load of each channel is a pass over a set.
+    work: u64,
 }
 
 impl<'g, 'a> Reach<'g, 'a> {
@@ -114,6 +116,15 @@ impl<'g, 'a> Reach<'g, 'a> {
                 })
         };
         let sockets = 0..grid.sockets.len();
+        let of_socket = |socket: &crate::fill::slot_model::ModelSocket| {
+            socket
+                .channels
+                .iter()
+                .filter_map(|&channel| loads.channels.get(channel))
+                .map(|loads| loads.len())
+                .sum::<usize>()
+        };
+        let passes = grid.sockets.iter().map(of_socket).max().unwrap_or(0);
         let mut reach = Self {
             grid,
             loads,
@@ -128,6 +139,7 @@ impl<'g, 'a> Reach<'g, 'a> {
             narrowed: None,
             every_pace: false,
             nodes: 1 + u64::try_from(loads.space.size() / 512).unwrap_or(u64::MAX),
+            work: u64::try_from(passes * (loads.space.size() / 64 + 4)).unwrap_or(u64::MAX),
         };
         if let Some(mixes) = grid.socket_mixes() {
             let unmixed = loads.states_that(|digits| {
@@ -204,7 +216,12 @@ impl<'g, 'a> Reach<'g, 'a> {
     }
 
     /// What each processor can take at these levels, each with its rate: for each thing they can have in common.
-    pub(crate) fn sets(&self, masks: &[u64], levels: &[(i32, u128)], budget: &mut Budget) -> Result<Vec<Ways>, Spent> {
+    pub(crate) fn sets(
+        &self,
+        masks: &[u64],
+        levels: &[(i32, u128)],
+        budget: &mut Budget,
+    ) -> Result<Vec<Ways>, StopReason> {
         let repeats: Vec<Option<&Repeat>> = match &self.repeats {
             Some(repeats) => repeats.iter().map(Some).collect(),
             None => vec![None],
@@ -228,7 +245,7 @@ impl<'g, 'a> Reach<'g, 'a> {
         levels: &[(i32, u128)],
         only: Option<&[Vec<(i32, usize)>]>,
         budget: &mut Budget,
-    ) -> Result<Vec<Vec<Entry>>, Spent> {
+    ) -> Result<Vec<Vec<Entry>>, StopReason> {
         let mut sockets: Vec<Vec<Entry>> = Vec::with_capacity(self.grid.sockets.len());
         for (socket, twin) in self.twins.iter().enumerate() {
             let asked = |of: usize| only.and_then(|only| only.get(of));
@@ -267,7 +284,7 @@ impl<'g, 'a> Reach<'g, 'a> {
         (level, rate): (i32, u128),
         entries: &mut Vec<Entry>,
         budget: &mut Budget,
-    ) -> Result<(), Spent> {
+    ) -> Result<(), StopReason> {
         let mut seen = StateSet::empty(self.loads.space.size());
         let Some(ways) = self.paces.sockets.get(socket) else { return Ok(()) };
         // without a rate no pace matters: the last way of a plain processor takes in all others
@@ -278,6 +295,7 @@ impl<'g, 'a> Reach<'g, 'a> {
                 continue;
             }
             budget.spend_many(self.nodes)?;
+            budget.work(self.work)?;
             let mut set = self
                 .of_socket(socket, Question { masks, level, repeat, held: &way.held, paced: rate > 0, empty: false });
             // a state that is reached at a better pace needs no other, unless a rule refuses it there

@@ -15,7 +15,7 @@ use crate::platform::{ChannelId, RatePolicy, SlotId, SocketId, UnlikeGrades};
 use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
 use crate::processor::Processor;
 use crate::rule::{MixOf, RuleBook, load_key};
-use crate::search::{Budget, Spent};
+use crate::search::{Budget, StopReason};
 use crate::stated::Scope;
 use crate::unit::exact::gcd;
 use crate::unit::{DataRate, Height, Voltage};
@@ -69,6 +69,9 @@ struct Shape<'a> {
 
 /// A load of a channel: for each usable slot from the far end, 0 for nothing or a class and 1.
 pub(crate) type LoadCode = Vec<u16>;
+
+/// Steps of work that judging one load comes to.
+const ONE_LOAD: u64 = 500;
 
 pub(crate) struct SlotModel<'a> {
     pub(crate) machine: &'a Machine,
@@ -249,7 +252,7 @@ impl<'a> SlotModel<'a> {
         channel: usize,
         kinds: &[usize],
         budget: &mut Budget,
-    ) -> Result<Rc<LegalLoads>, Spent> {
+    ) -> Result<Rc<LegalLoads>, StopReason> {
         let shape = self.channels.get(channel).map_or(usize::MAX, |channel| channel.shape);
         let key = (shape, kinds.to_vec());
         if let Some(known) = self.legal.borrow().get(&key) {
@@ -269,8 +272,13 @@ impl<'a> SlotModel<'a> {
                 .flat_map(|code| options.iter().map(move |&digit| code.iter().copied().chain([digit]).collect()))
                 .collect();
         }
-        let loads = codes.into_iter().filter_map(|code| Some((self.load(channel, &code)?, code)));
-        let legal = Rc::new(LegalLoads::new(loads.map(|(facts, code)| (code, facts)).collect()));
+        let mut loads = Vec::new();
+        for code in codes {
+            budget.work(ONE_LOAD)?;
+            loads.extend(self.load(channel, &code).map(|facts| (code, facts)));
+        }
+        budget.work(u64::try_from(loads.len()).unwrap_or(u64::MAX).saturating_pow(2))?;
+        let legal = Rc::new(LegalLoads::new(loads));
         self.legal.borrow_mut().insert(key, Rc::clone(&legal));
         Ok(legal)
     }

@@ -7,7 +7,7 @@ use crate::fill::loads::Loads;
 use crate::fill::pace::Speed;
 use crate::fill::reach::{Entry, Narrowed, Ways};
 use crate::fill::{Demand, SlotModel, Usable};
-use crate::search::{Budget, Spent};
+use crate::search::{Budget, StopReason};
 
 /// What a way of sharing out gives up, and how fast it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -98,7 +98,7 @@ impl<'s> Shares<'s> {
         ways: &[Ways],
         last: Option<Target>,
         budget: &mut Budget,
-    ) -> Result<Option<Target>, Spent> {
+    ) -> Result<Option<Target>, StopReason> {
         if self.demand.moves_first {
             return self.walk(ways, Aim::After(last), u64::MAX, budget);
         }
@@ -176,12 +176,14 @@ impl<'s> Shares<'s> {
     }
 
     /// Whether some way has just this target.
-    pub(crate) fn feasible(&self, ways: &[Ways], target: Target, budget: &mut Budget) -> Result<bool, Spent> {
+    pub(crate) fn feasible(&self, ways: &[Ways], target: Target, budget: &mut Budget) -> Result<bool, StopReason> {
         Ok(self.walk(ways, Aim::At(target), target.spread, budget)?.is_some())
     }
 
-    fn walk(&self, ways: &[Ways], aim: Aim, most: u64, budget: &mut Budget) -> Result<Option<Target>, Spent> {
+    fn walk(&self, ways: &[Ways], aim: Aim, most: u64, budget: &mut Budget) -> Result<Option<Target>, StopReason> {
         let mut best = None;
+        let entries = ways.iter().flat_map(|ways| &ways.sockets).map(Vec::len).sum::<usize>();
+        budget.work(u64::try_from(entries * (self.loads.space.size() / 64 + 4)).unwrap_or(u64::MAX))?;
         for ways in ways.iter().filter(|ways| !ways.sockets.iter().any(Vec::is_empty)) {
             let sockets = ways.sockets.as_slice();
             let mut walk = Walk { sockets, most_after: Self::fastest(sockets), aim, most, best, seen: HashSet::new() };
@@ -200,7 +202,7 @@ impl<'s> Shares<'s> {
     }
 
     /// Chooses the share of one socket and goes on with the next.
-    fn step(&self, walk: &mut Walk<'_>, socket: usize, point: Point, budget: &mut Budget) -> Result<(), Spent> {
+    fn step(&self, walk: &mut Walk<'_>, socket: usize, point: Point, budget: &mut Budget) -> Result<(), StopReason> {
         let sockets = walk.sockets;
         let Some(entries) = sockets.get(socket) else { return Ok(()) };
         if socket + 1 == sockets.len() {

@@ -24,66 +24,30 @@
 //! | [`plan`](crate::assess::Planner::plan) | [`Outcome`]: the best plan, proved; or [`WhyNot`]; or how far the search came |
 //! | [`plans`](crate::assess::Planner::plans) | [`Plans`]: the best ones with different purchases |
 //! | [`frontier`](crate::assess::Planner::frontier) | [`Frontier`]: those that nothing beats in cost, capacity, rate, ...; the best under a budget |
-//! | [`break_even`](crate::assess::Planner::break_even) | [`BreakEven`]: between which prices of an offer the plan stays |
+//! | [`break_even`](crate::assess::Planner::break_even) | [`BreakEvenOutcome`]: between which prices of an offer the plan stays |
 //! | [`savings`](crate::assess::Planner::savings) | [`Savings`]: what accepting warnings saves |
 //! | [`stages`](crate::assess::Planner::stages) | [`Stages`]: one request now and another later |
 //! | [`stand_ins`](crate::assess::Planner::stand_ins) | [`StandIn`]s: what may replace the module in a slot |
 //! | [`totals_near`](crate::assess::Planner::totals_near) | [`TotalsNear`]: the even totals around a wish |
-//! | [`meet_mode`](crate::assess::Planner::meet_mode) | [`ModeChange`]: the least change that meets a redundancy mode |
+//! | [`meet_mode`](crate::assess::Planner::meet_mode) | [`ModeOutcome`]: the least change that meets a redundancy mode |
 //! | [`after`](PlanRequest::after) | the request as it stands once a plan is carried out |
 //!
 //! All of these are documents (serde; with the feature `schemars` their JSON Schemas too). Money is in whole minor units
 //! of one currency; nothing is rounded. How plans are found, what that costs and where it breaks: [`method`].
 
-mod after;
-mod alike;
-mod author;
-mod break_even;
-mod condition;
-mod demand;
-mod desk;
-mod frontier;
-mod ground;
-mod inquiry;
-mod loose;
-mod meet;
+mod answered;
+mod asked;
+mod engine;
 #[doc = include_str!("method.md")]
 pub mod method {}
-mod offer;
-mod plan;
-mod planning;
-mod plans;
-mod problem;
-mod request;
-mod requirement;
-mod savings;
-mod sequence;
-mod solve;
-mod sources;
-mod sourcing;
-mod stages;
-mod stand_ins;
-mod stock;
-mod supply;
-mod text;
-mod totals;
-mod why;
+mod verbs;
 
-pub use break_even::{Beyond, BreakEven};
-pub use condition::Condition;
-pub use frontier::{Axis, Frontier};
-pub use meet::ModeChange;
-pub use offer::{Offer, QuantityBreak, ShelfItem};
-pub use plan::{
-    ChargeLine, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, SpareLine, StopReason,
-    SurplusLine,
+pub use crate::search::StopReason;
+pub use answered::{
+    Beyond, BreakEven, BreakEvenOutcome, ChargeLine, CostSheet, Frontier, HeldFast, KindReach, ModeChange, ModeOutcome,
+    ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Plans, Pulled, Reach, Reachable, RefusedModule,
+    Saving, Savings, Sequence, SpareLine, Stages, StandIn, SurplusLine, TotalsNear, Waiver, WhyNot,
 };
-pub use plans::Plans;
-pub use problem::{RequestError, RequestProblem};
-pub use request::{PlanRequest, Present};
-pub use requirement::Requirement;
-pub use savings::{Saving, Savings};
-pub use stages::{Sequence, Stages};
-pub use stand_ins::StandIn;
-pub use totals::TotalsNear;
-pub use why::{HeldFast, KindReach, Reach, Reachable, RefusedModule, Waiver, WhyNot};
+pub use asked::{
+    Axis, Condition, Offer, PlanRequest, Present, QuantityBreak, RequestError, RequestProblem, Requirement, ShelfItem,
+};

@@ -1,8 +1,14 @@
-//! Exact search that knows nothing of memory: sets of count vectors, a node budget, and bounds.
+//! Exact search that knows nothing of memory: sets of count vectors, a node budget, why it ends, and typed indices.
 
 mod budget;
+mod index;
 mod states;
+mod stop;
 
 pub use budget::Progress;
-pub(crate) use budget::{Budget, Spent, Watch};
+pub use stop::{InternalFault, SearchSize, StopReason};
+
+pub(crate) use budget::{Budget, Watch};
+#[allow(unused_imports)]
+pub(crate) use index::{Index, Table, index_types};
 pub(crate) use states::{Space, StateSet};

@@ -1,5 +1,7 @@
 //! Sets of count vectors, as bits over a mixed-radix numbering.
 
+use crate::search::{SearchSize, StopReason};
+
 /// The count vectors from zero up to a limit in each digit, numbered so that adding a vector is adding
 /// its number.
 #[derive(Debug, Clone)]
@@ -13,15 +15,30 @@ impl Space {
     /// The most vectors that a space may have.
     const MOST: usize = 1 << 22;
 
-    /// The space up to these limits, or `None` where it would be too large to search.
-    pub(crate) fn new(limits: Vec<usize>) -> Option<Self> {
+    /// The space up to these limits.
+    ///
+    /// # Errors
+    /// Where it is too large to search.
+    pub(crate) fn new(limits: Vec<usize>) -> Result<Self, StopReason> {
         let mut strides = Vec::with_capacity(limits.len());
         let mut size = 1usize;
         for &limit in &limits {
             strides.push(size);
-            size = size.checked_mul(limit.checked_add(1)?).filter(|&size| size <= Self::MOST)?;
+            let next = limit.checked_add(1).and_then(|values| size.checked_mul(values));
+            match next.filter(|&size| size <= Self::MOST) {
+                Some(next) => size = next,
+                None => return Err(Self::too_large(&limits)),
+            }
         }
-        Some(Self { limits, strides, size })
+        Ok(Self { limits, strides, size })
+    }
+
+    fn too_large(limits: &[usize]) -> StopReason {
+        let values = |&limit: &usize| u64::try_from(limit).ok()?.checked_add(1);
+        // as far as that can be counted
+        let found = limits.iter().map(values).try_fold(1_u64, |size, values| size.checked_mul(values?));
+        let limit = u64::try_from(Self::MOST).unwrap_or(u64::MAX);
+        StopReason::TooLarge { what: SearchSize::SplitsOfModules, found: found.unwrap_or(u64::MAX), limit }
     }
 
     pub(crate) fn size(&self) -> usize {
@@ -183,8 +200,10 @@ mod tests {
     }
 
     #[test]
-    fn a_space_too_large_is_none() {
-        assert!(Space::new(vec![1000, 1000, 1000]).is_none());
+    fn a_space_too_large_says_so() {
+        let too_large =
+            StopReason::TooLarge { what: SearchSize::SplitsOfModules, found: 1001 * 1001 * 1001, limit: 1 << 22 };
+        assert_eq!(Space::new(vec![1000, 1000, 1000]).unwrap_err(), too_large);
         assert_eq!(Space::new(vec![2, 3]).unwrap().size(), 12);
     }
 }

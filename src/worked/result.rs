@@ -2,6 +2,7 @@ use core::fmt;
 
 use crate::fill::ArrangeError;
 use crate::machine::MachineError;
+use crate::search::StopReason;
 use crate::unit::Name;
 use crate::worked::Difference;
 
@@ -35,8 +36,8 @@ pub enum NotJudged {
     Machine(MachineError),
     /// Its modules make no request.
     Request(ArrangeError),
-    /// The search for an arrangement used up its nodes.
-    Stopped,
+    /// The search for an arrangement ended before it was through.
+    Stopped(StopReason),
 }
 
 impl WorkedResult {
@@ -72,7 +73,7 @@ impl fmt::Display for NotJudged {
         match self {
             Self::Machine(error) => error.fmt(f),
             Self::Request(error) => error.fmt(f),
-            Self::Stopped => f.write_str("the search for an arrangement used up its nodes"),
+            Self::Stopped(reason) => write!(f, "the search for an arrangement {reason}"),
         }
     }
 }

@@ -10,7 +10,7 @@ use slotwright::fill::Evened;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
-use slotwright::purchase::ModeChange;
+use slotwright::purchase::{ModeChange, ModeOutcome};
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, Name};
 
@@ -152,7 +152,7 @@ fn compare_even(machine: &Machine, population: &Population) -> Result<(), TestCa
     let planner = Planner::new(machine, &rules);
     let found = planner.even_out(population).unwrap();
     let text = || format!("{found:?}\n{}", json(machine, population));
-    prop_assert!(!found.stopped && found.is_even == is_even(machine, population), "{}", text());
+    prop_assert!(found.stopped.is_none() && found.is_even == is_even(machine, population), "{}", text());
     prop_assert_eq!(&found.bandwidth, &planner.assess(population).unwrap().figures.bandwidth);
     if found.is_even {
         prop_assert!(found.adding.is_none() && found.moving.is_none(), "{}", text());
@@ -211,8 +211,8 @@ fn compare_mode(machine: &Machine, population: &Population) -> Result<(), TestCa
     let fewest = all.iter().find(fits);
     let found = planner.meet_mode(population).unwrap();
     let text = || format!("{found:?}\nbut brute force {fewest:?}\n{}", json(machine, population));
-    let Some(change) = &found else {
-        prop_assert!(fewest.is_none(), "{}", text());
+    let Some(change) = found.change() else {
+        prop_assert!(fewest.is_none() && found == ModeOutcome::Nothing, "{}", text());
         return Ok(());
     };
     prop_assert!(fewest.is_some_and(|after| handlings(population, after) == change.handlings), "{}", text());

@@ -23,12 +23,13 @@ pub(crate) fn of(job: &Job, outcome: &Outcome) -> String {
         Outcome::Infeasible(why) => infeasible(&mut paper, why),
         Outcome::Stopped { best, cost_at_least, reason } => {
             let mut said = match reason {
-                StopReason::NodesUsedUp { nodes } => format!("NOT PROVED: the search stopped after {nodes} nodes."),
                 StopReason::Cancelled => "NOT PROVED: the search was cancelled.".to_owned(),
-                StopReason::RefusedOnRecheck => "The plan found was refused when it was checked again.".to_owned(),
+                reason => format!("NOT PROVED: the search {reason}."),
             };
-            if let Some(least) = cost_at_least {
-                said.push_str(&format!(" Any plan costs at least {least}."));
+            if outcome.is_cost_proved() {
+                said.push_str(" No plan costs less, though another of this cost may be better in other respects.");
+            } else {
+                said.push_str(&format!(" Any plan costs at least {cost_at_least}."));
             }
             match best {
                 Some(plan) => planned(&mut paper, job, plan, &format!("{said} This is the best plan so far.")),

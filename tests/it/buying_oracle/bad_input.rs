@@ -1,13 +1,14 @@
 //! Requests that make no sense, each with the error that says so, and what is worth a word.
 
 use slotwright::assess::Planner;
+use slotwright::fill::Arrangement;
 use slotwright::finding::Severity;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::Population;
 use slotwright::purchase::{
-    Axis, HeldFast, Offer, Outcome, PlanNote, PlanRequest, QuantityBreak, RequestError, RequestProblem, ShelfItem,
-    StopReason,
+    Axis, BreakEvenOutcome, HeldFast, ModeOutcome, Offer, Outcome, PlanNote, PlanRequest, QuantityBreak, RequestError,
+    RequestProblem, ShelfItem, StopReason,
 };
 use slotwright::reference;
 use slotwright::rule::RuleBook;
@@ -223,6 +224,17 @@ fn every_verb_that_searches_can_be_cancelled() {
     assert_eq!(planner.plans(&request, 3).unwrap().stopped, Some(StopReason::Cancelled));
     assert_eq!(planner.frontier(&request, [Axis::Cost]).unwrap().stopped, Some(StopReason::Cancelled));
     assert_eq!(planner.stages(&request, &request).unwrap().stopped, Some(StopReason::Cancelled));
-    assert_eq!(planner.break_even(&request, "lot-7").unwrap(), None);
-    assert!(planner.savings(&request).unwrap().stopped);
+    let reason = StopReason::Cancelled;
+    assert_eq!(planner.break_even(&request, "lot-7").unwrap(), BreakEvenOutcome::Stopped { reason });
+    assert_eq!(planner.savings(&request).unwrap().stopped, Some(reason));
+    assert_eq!(planner.totals_near(&request, Capacity::from_gib(256)).unwrap().stopped, Some(reason));
+    let module = request.offers[0].module.clone();
+    let population = Population::new().with(name("A1"), module.clone());
+    let met = planner.meet_mode(&population).unwrap();
+    assert_eq!(met, ModeOutcome::Stopped { reason, best: None });
+    assert_eq!(planner.even_out(&population).unwrap().stopped, Some(reason));
+    assert_eq!(planner.accepts(&module).stopped, Some(reason));
+    assert_eq!(planner.ceiling().stopped, Some(reason));
+    let arranged = planner.arrange([(module, 4)]).unwrap();
+    assert!(matches!(arranged, Arrangement::Stopped { reason: StopReason::Cancelled, .. }), "{arranged:?}");
 }

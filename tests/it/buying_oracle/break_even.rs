@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use slotwright::assess::Planner;
 use slotwright::machine::Machine;
 use slotwright::population::Population;
-use slotwright::purchase::{Beyond, BreakEven, ModuleSource, Offer, Outcome, Plan, PlanRequest};
+use slotwright::purchase::{Beyond, BreakEven, BreakEvenOutcome, ModuleSource, Offer, Outcome, Plan, PlanRequest};
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Name, Price};
 
@@ -113,9 +113,10 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
     let planner = Planner::new(machine, &rules);
     for offer in &request.offers {
         let held = match planner.break_even(request, offer.id.as_str()).unwrap() {
-            Some(found) => compare_found(&planner, request, &found)
+            BreakEvenOutcome::Known(found) => compare_found(&planner, request, &found)
                 .map_err(|error| TestCaseError::fail(format!("{error}\n{} {} {}", found.offer, found.from, found.to))),
-            None => match plan(&planner, request) {
+            BreakEvenOutcome::Stopped { reason } => Err(TestCaseError::fail(format!("the search {reason}"))),
+            BreakEvenOutcome::Infeasible => match plan(&planner, request) {
                 Some(plan) => Err(TestCaseError::fail(format!("{plan:?}"))),
                 None => Ok(()),
             },

@@ -64,7 +64,7 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
     let found = planner.savings(request).unwrap();
     let (without, said) = savings(&planner, request);
     let text = || format!("{said:?}\n{}", case(machine, request));
-    prop_assert!(!found.stopped, "{}", text());
+    prop_assert!(found.stopped.is_none(), "{}", text());
     let strict = Market::new(&planner, &request.clone().refuse_from(Severity::Warning));
     prop_assert_eq!(found.without.as_ref().and_then(|plan| strict.key_of(plan)), without, "without {}", text());
     let costs: Vec<_> = found.accepting.iter().map(|saving| saving.plan.cost.total.amount_minor()).collect();

@@ -43,7 +43,7 @@ fn slots(texts: &[&str]) -> BTreeSet<String> {
 fn errors(arrangement: &Arrangement) -> Vec<Finding> {
     match arrangement {
         Arrangement::Illegal(illegal) => illegal.findings.clone(),
-        Arrangement::Best(_) | Arrangement::Stopped => panic!("the modules are not refused: {arrangement:?}"),
+        Arrangement::Best(_) | Arrangement::Stopped { .. } => panic!("the modules are not refused: {arrangement:?}"),
     }
 }
 

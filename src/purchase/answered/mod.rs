@@ -1,0 +1,28 @@
+//! What is answered: documents and their texts.
+
+mod break_even;
+mod frontier;
+mod mode_change;
+mod plan;
+mod plans;
+mod savings;
+mod stages;
+mod stand_in;
+mod text;
+mod totals_near;
+mod why;
+
+pub use break_even::{Beyond, BreakEven, BreakEvenOutcome};
+pub use frontier::Frontier;
+pub use mode_change::{ModeChange, ModeOutcome};
+pub use plan::{
+    ChargeLine, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, SpareLine, SurplusLine,
+};
+pub use plans::Plans;
+pub use savings::{Saving, Savings};
+pub use stages::{Sequence, Stages};
+pub use stand_in::StandIn;
+pub use totals_near::TotalsNear;
+pub use why::{HeldFast, KindReach, Reach, Reachable, RefusedModule, Waiver, WhyNot};
+
+pub(crate) use frontier::{Merits, power};

@@ -1,0 +1,254 @@
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::finding::Finding;
+use crate::module::{MemoryModule, ModuleKind};
+use crate::purchase::{ModuleSource, Plan, PlanNote, Requirement};
+use crate::search::StopReason;
+use crate::unit::{Cost, Name};
+
+/// Why nothing meets a request.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct WhyNot {
+    /// Requirements that cannot be met together, while every proper part of them can. None where even
+    /// no requirement at all leaves a legal population; all of them where the search stopped.
+    pub clash: Vec<Requirement>,
+    /// For each requirement: how far it can be met while the others stand.
+    pub reachable: Vec<Reachable>,
+    /// What else a request holds fast, where giving up that alone is enough.
+    pub waivers: Vec<Waiver>,
+    /// Offers and shelf items whose modules the machine, otherwise empty, takes in no slot, with what the rules say.
+    pub refused: Vec<RefusedModule>,
+    /// Whether there is nothing at all of which a population could be made.
+    pub nothing_at_hand: bool,
+    /// What the rules have against the pinned modules by themselves, whatever else is fitted.
+    pub pinned: Vec<Finding>,
+    /// Why some question ended before it was through, if one did: the clash may not be the smallest then, some values are
+    /// not known, or a waiver is missing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped: Option<StopReason>,
+    /// What else is worth saying.
+    pub notes: Vec<PlanNote>,
+}
+
+/// A module that the machine takes in no slot.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct RefusedModule {
+    /// Where it would come from.
+    pub source: ModuleSource,
+    /// The module.
+    pub module: MemoryModule,
+    /// What the rules say of it in the first slot.
+    pub findings: Vec<Finding>,
+}
+
+/// How far a requirement can be met while the others stand.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct Reachable {
+    /// The requirement.
+    pub requirement: Requirement,
+    /// How far.
+    pub reach: Reach,
+    /// For least capacities and rates, where modules of several kinds are at hand: the best value with each kind alone.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub by_kind: Vec<KindReach>,
+}
+
+/// How far a requirement can be met.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+pub enum Reach {
+    /// It can with another value.
+    Value {
+        /// The best one.
+        best: Requirement,
+        /// The best plan with it.
+        witness: Box<Plan>,
+    },
+    /// No other value helps, but without it the rest can be met.
+    GivenUp {
+        /// The best plan without it.
+        witness: Box<Plan>,
+    },
+    /// No value helps.
+    Nothing,
+    /// Not known, for the search ended before it was through.
+    Unknown {
+        /// Why.
+        reason: StopReason,
+    },
+}
+
+/// The best value with modules of one kind alone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct KindReach {
+    /// The kind.
+    pub kind: ModuleKind,
+    /// The best value; absent where none helps, or it is not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub best: Option<Requirement>,
+    /// Why it is not known, if it is not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped: Option<StopReason>,
+}
+
+/// What a request holds fast beside its requirements, and what can be had where it is given up.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct Waiver {
+    /// What is given up.
+    pub given_up: HeldFast,
+    /// The codes of the warnings that the plan has, where it is they that are accepted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub warnings: Vec<Name>,
+    /// The best plan then.
+    pub plan: Box<Plan>,
+    /// Whether it is proved to be the best. The search has a tenth of the request's nodes.
+    pub proved: bool,
+}
+
+/// What a request holds fast, beside its requirements.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum HeldFast {
+    /// Pinned modules stay in their slots.
+    Pins,
+    /// Plans with warnings are refused.
+    NoWarnings,
+    /// Several machines are planned alike.
+    SeveralMachines,
+}
+
+impl Reachable {
+    /// The best value, where another one helps.
+    #[must_use]
+    pub fn best(&self) -> Option<&Requirement> {
+        match &self.reach {
+            Reach::Value { best, .. } => Some(best),
+            Reach::GivenUp { .. } | Reach::Nothing | Reach::Unknown { .. } => None,
+        }
+    }
+
+    /// The plan that shows it, where there is one.
+    #[must_use]
+    pub fn witness(&self) -> Option<&Plan> {
+        match &self.reach {
+            Reach::Value { witness, .. } | Reach::GivenUp { witness } => Some(witness),
+            Reach::Nothing | Reach::Unknown { .. } => None,
+        }
+    }
+}
+
+impl fmt::Display for Reachable {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let asked = &self.requirement;
+        match &self.reach {
+            Reach::Value { best: Requirement::Budget(least), witness } => {
+                let asked = match asked {
+                    Requirement::Budget(asked) => asked.amount_minor(),
+                    _ => 0,
+                };
+                let more = i64::try_from(least.amount_minor().saturating_sub(asked)).unwrap_or(i64::MAX);
+                let more = Cost::new(more, least.currency());
+                write!(f, "The cheapest plan costs {more} more: {}.", witness.cost.total)?;
+            }
+            Reach::Value { best, witness } => match best {
+                Requirement::UsableAtLeastMib(most) => {
+                    write!(f, "All else standing, at most {most} can be had, for {}.", witness.cost.total)?;
+                }
+                Requirement::RateAtLeastMts(rate) => {
+                    write!(f, "All else standing, it runs at {rate} at best, for {}.", witness.cost.total)?;
+                }
+                best => write!(f, "With {best} instead of {asked} it can be done, for {}.", witness.cost.total)?,
+            },
+            Reach::GivenUp { witness } => {
+                write!(f, "Without \"{asked}\" it can be done, for {}.", witness.cost.total)?;
+            }
+            Reach::Nothing => write!(f, "No other value of \"{asked}\" helps by itself.")?,
+            Reach::Unknown { reason } => {
+                write!(f, "Whether another value of \"{asked}\" helps is not known: the search {reason}.")?;
+            }
+        }
+        let with = |kind: &KindReach| {
+            let best = match &kind.best {
+                None if kind.stopped.is_some() => "not known".to_owned(),
+                None => "none".to_owned(),
+                Some(Requirement::UsableAtLeastMib(capacity)) => capacity.to_string(),
+                Some(Requirement::RateAtLeastMts(rate)) => rate.to_string(),
+                Some(other) => other.to_string(),
+            };
+            format!("{best} with {}", kind.kind)
+        };
+        match self.by_kind.as_slice() {
+            [] => Ok(()),
+            kinds => write!(f, " By kind of module: {}.", kinds.iter().map(with).collect::<Vec<_>>().join(", ")),
+        }
+    }
+}
+
+impl fmt::Display for Waiver {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let cost = match self.proved {
+            true => self.plan.cost.total.to_string(),
+            false => format!("{} or less", self.plan.cost.total),
+        };
+        match self.given_up {
+            HeldFast::Pins => write!(f, "Where pinned modules may move or go it can be done, for {cost}."),
+            HeldFast::NoWarnings => {
+                let codes: Vec<_> = self.warnings.iter().map(ToString::to_string).collect();
+                match codes.as_slice() {
+                    [] => write!(f, "Where notes are accepted it can be done, for {cost}."),
+                    codes => {
+                        write!(f, "Where warnings are accepted ({}) it can be done, for {cost}.", codes.join(", "))
+                    }
+                }
+            }
+            HeldFast::SeveralMachines => write!(f, "It can be done for one machine, for {cost}."),
+        }
+    }
+}
+
+impl fmt::Display for WhyNot {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.clash.as_slice() {
+            [] => f.write_str("No legal population can be made of what is there, whatever is required.")?,
+            [one] => write!(f, "Not to be had: {one}.")?,
+            many => {
+                let many: Vec<_> = many.iter().map(ToString::to_string).collect();
+                write!(f, "Not to be had together: {}.", many.join("; "))?;
+            }
+        }
+        let helps = |reachable: &&Reachable| {
+            // of a requirement outside the clash it goes without saying that it does not help
+            reachable.reach != Reach::Nothing || self.clash.contains(&reachable.requirement)
+        };
+        self.reachable.iter().filter(helps).try_for_each(|reachable| write!(f, "\n{reachable}"))?;
+        self.waivers.iter().try_for_each(|waiver| write!(f, "\n{waiver}"))?;
+        self.pinned.iter().try_for_each(|finding| write!(f, "\npinned: {finding}"))?;
+        for refused in &self.refused {
+            let summaries: Vec<_> = refused.findings.iter().map(|finding| finding.summary.to_string()).collect();
+            write!(f, "\n{} ({}) does not fit: {}.", refused.source, refused.module, summaries.join("; "))?;
+        }
+        if self.nothing_at_hand {
+            f.write_str("\nNothing is present, on offer or on the shelf of which anything can be had.")?;
+        }
+        self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))?;
+        if let Some(reason) = &self.stopped {
+            write!(f, "\nThere may be a smaller clash, or another way: a search {reason}.")?;
+        }
+        Ok(())
+    }
+}

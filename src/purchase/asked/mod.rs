@@ -1,0 +1,15 @@
+//! What is asked: documents.
+
+mod axis;
+mod condition;
+mod offer;
+mod problem;
+mod request;
+mod requirement;
+
+pub use axis::Axis;
+pub use condition::Condition;
+pub use offer::{Offer, QuantityBreak, ShelfItem};
+pub use problem::{RequestError, RequestProblem};
+pub use request::{PlanRequest, Present};
+pub use requirement::Requirement;

@@ -1,0 +1,151 @@
+use std::collections::BTreeSet;
+
+use crate::assess::Planner;
+use crate::figure::{PowerDraw, UsableCapacity};
+use crate::purchase::answered::{Merits, power};
+use crate::purchase::engine::context::Needs;
+use crate::purchase::engine::desk::{Asked, Desk, Rules};
+use crate::purchase::engine::solve::Found;
+use crate::purchase::{Axis, Frontier, PlanRequest, RequestError};
+use crate::search::{Budget, StopReason};
+use crate::unit::{Bandwidth, Capacity};
+
+impl Planner<'_> {
+    /// The plans that meet a request and that no other plan beats on some axes: better on one, and not worse on any.
+    /// Of plans that are equal on all of them, the best in the [documented order](crate::purchase). All of them,
+    /// exactly; with no axis at all, the best plan.
+    ///
+    /// The nodes of the request are those of all searches together.
+    ///
+    /// ```
+    /// use slotwright::purchase::{Axis, Offer, PlanRequest};
+    /// use slotwright::{Capacity, Label, Machine, Planner, Price, RuleBook, reference};
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc())
+    ///     .processor_named("1", "later")
+    ///     .processor_named("2", "later")
+    ///     .build()?;
+    /// let rules = RuleBook::standard();
+    /// let offer = |id: &str, label: &str, cents: u64| -> Result<Offer, Box<dyn std::error::Error>> {
+    ///     Ok(Offer::new(id.parse()?, label.parse::<Label>()?.to_module(), Price::new(cents, "EUR".parse()?), 8))
+    /// };
+    /// let request = PlanRequest::new()
+    ///     .usable_at_least(Capacity::from_gib(256))
+    ///     .offer(offer("slow", "32GB 2Rx4 PC4-2133P-RB0-10", 3_000)?)
+    ///     .offer(offer("fast", "32GB 2Rx4 PC4-2400T-RB2-11", 4_000)?);
+    ///
+    /// let axes = [Axis::UsableCapacity, Axis::RunningRate, Axis::Cost];
+    /// let frontier = Planner::new(&machine, &rules).frontier(&request, axes)?;
+    /// let costs: Vec<_> = frontier.plans.iter().map(|plan| plan.cost.total.to_string()).collect();
+    /// // eight slow ones, eight fast ones, eight slow and four fast ones, all sixteen
+    /// assert_eq!(costs, ["240.00 EUR", "320.00 EUR", "400.00 EUR", "560.00 EUR"]);
+    ///
+    /// let best = frontier.best_under(Price::new(35_000, "EUR".parse()?)).unwrap();
+    /// assert_eq!(best.cost.total.to_string(), "320.00 EUR"); // no more memory for 350.00 EUR, but faster
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`Planner::plan`].
+    pub fn frontier(
+        &self,
+        request: &PlanRequest,
+        axes: impl IntoIterator<Item = Axis>,
+    ) -> Result<Frontier, RequestError> {
+        request.check(self.machine())?;
+        let mut seen = BTreeSet::new();
+        let axes: Vec<Axis> = axes.into_iter().filter(|axis| seen.insert(*axis)).collect();
+        let rules = Rules::of(self.rules(), request);
+        let desk = Desk::new(*self, request, &rules);
+        let mut needs = Needs::of(request);
+        needs.terms.by_identity = axes.contains(&Axis::Power);
+        let mut budget = desk.budget();
+        let mut gathering = Gathering { desk: &desk, found: Vec::new() };
+        let others: Vec<Axis> = axes.iter().copied().filter(|&axis| axis != Axis::Cost).collect();
+        let stopped = gathering.gather(&others, &needs, &mut budget).err();
+        let mut found = gathering.found;
+        let all: Vec<Merits> = found.iter().map(|(merits, _)| *merits).collect();
+        found.retain(|(merits, _)| !all.iter().any(|other| other.beats(merits, &axes)));
+        found.sort_by(|(_, a), (_, b)| a.key.cmp(&b.key));
+        let mut kept: Vec<(Merits, Found<'_>)> = Vec::new();
+        for (merits, found) in found {
+            if !kept.iter().any(|(known, _)| known.equals(&merits, &axes)) {
+                kept.push((merits, found));
+            }
+        }
+        let plans: Result<Vec<_>, _> = kept.iter().map(|(_, found)| desk.write(&needs, found)).collect();
+        Ok(match plans {
+            Ok(plans) => Frontier { axes, plans, stopped },
+            Err(reason) => Frontier { axes, plans: Vec::new(), stopped: Some(reason) },
+        })
+    }
+}
+
+struct Gathering<'d, 'a> {
+    desk: &'d Desk<'a>,
+    found: Vec<(Merits, Found<'a>)>,
+}
+
+impl Gathering<'_, '_> {
+    /// Finds the best plan that has what is needed, and then the same with a little more of the first axis than any
+    /// plan found has, and so on; for each, all that the other axes bring. Gives the merits of what was found.
+    fn gather(&mut self, axes: &[Axis], needs: &Needs, budget: &mut Budget<'_>) -> Result<Vec<Merits>, StopReason> {
+        let Some((&axis, rest)) = axes.split_first() else {
+            let answer = self.desk.solve(needs, Asked::default(), budget);
+            let Some(found) = answer.proved()? else { return Ok(Vec::new()) };
+            let merits = self.merits(needs, &found);
+            if !self.found.iter().any(|(_, known)| known.key == found.key) {
+                self.found.push((merits, found));
+            }
+            return Ok(vec![merits]);
+        };
+        let (mut needs, mut all) = (needs.clone(), Vec::new());
+        loop {
+            let more = self.gather(rest, &needs, budget)?;
+            all.extend_from_slice(&more);
+            let worst = more.into_iter().max_by(|a, b| a.compare(b, axis));
+            let Some(next) = worst.and_then(|worst| self.beyond(axis, &worst, &needs)) else { return Ok(all) };
+            needs = next;
+        }
+    }
+
+    /// Needs that a plan meets only if it is better on an axis than this one; `None` where none can be.
+    fn beyond(&self, axis: Axis, worst: &Merits, needs: &Needs) -> Option<Needs> {
+        let mut needs = needs.clone();
+        match axis {
+            Axis::Cost => return None,
+            Axis::UsableCapacity => {
+                needs.usable_at_least = Capacity::from_mib(worst.usable.mib().checked_add(1)?);
+            }
+            Axis::RunningRate => {
+                let steps = self.desk.planner.machine().rate_steps();
+                needs.rate = Some(*steps.iter().find(|&&step| worst.rate.is_none_or(|rate| step > rate))?);
+            }
+            Axis::Bandwidth => {
+                let tiny = Bandwidth::from_mbps(1, 1_000_000).unwrap_or(Bandwidth::ZERO);
+                needs.bandwidth = Some(worst.bandwidth + tiny);
+            }
+            Axis::FreeSlots => needs.free_slots = worst.free + 1,
+            Axis::Power => {
+                needs.power = Some(match worst.power {
+                    None => u64::MAX,
+                    Some(power) => power.checked_sub(1)?,
+                });
+            }
+        }
+        Some(needs)
+    }
+
+    fn merits(&self, needs: &Needs, found: &Found<'_>) -> Merits {
+        let ground = self.desk.ground(&needs.terms);
+        let layout = ground.grid.layout(&found.placed.at);
+        Merits {
+            cost: found.key.cost,
+            usable: UsableCapacity::of(&layout).total_mib,
+            rate: found.key.rate.0,
+            bandwidth: found.key.bandwidth.0.1,
+            free: found.key.free.0,
+            power: power(PowerDraw::of(&layout)),
+        }
+    }
+}

@@ -1,0 +1,14 @@
+//! What can be asked, each a question or several to the engine.
+
+mod after;
+mod break_even;
+mod frontier;
+mod meet;
+mod plan;
+mod plans;
+mod savings;
+mod sequence;
+mod stages;
+mod stand_ins;
+mod totals;
+mod why_not;

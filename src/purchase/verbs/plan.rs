@@ -1,0 +1,94 @@
+use crate::assess::Planner;
+use crate::finding::Severity;
+use crate::purchase::engine::context::Needs;
+use crate::purchase::engine::desk::{Asked, Desk, Rules};
+use crate::purchase::verbs::why_not::Inquiry;
+use crate::purchase::{Outcome, Plan, PlanNote, PlanRequest, RequestError};
+use crate::search::{Budget, StopReason};
+
+impl Planner<'_> {
+    /// Plans a request: the exact optimum in the documented order, or why there is none.
+    ///
+    /// ```
+    /// use slotwright::assess::Planner;
+    /// use slotwright::machine::Machine;
+    /// use slotwright::module::Label;
+    /// use slotwright::purchase::{Offer, PlanRequest};
+    /// use slotwright::reference;
+    /// use slotwright::rule::RuleBook;
+    /// use slotwright::unit::{Capacity, DataRate, Price};
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc())
+    ///     .processor_named("1", "later")
+    ///     .processor_named("2", "later")
+    ///     .build()?;
+    /// let rules = RuleBook::standard();
+    /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+    /// let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, "EUR".parse()?), 40);
+    ///
+    /// let request = PlanRequest::new().usable_at_least(Capacity::from_gib(512)).offer(offer);
+    /// let outcome = Planner::new(&machine, &rules).plan(&request)?;
+    /// let plan = outcome.optimal().unwrap();
+    /// assert_eq!(plan.lines[0].quantity, 16);
+    /// assert_eq!(plan.cost.total.to_string(), "720.00 EUR");
+    /// assert_eq!(plan.running_rate(), Some(DataRate::DDR4_2400));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// All problems of the request at once: an id given twice, amounts in two currencies, packs or smallest orders of
+    /// none, breaks that do not rise in quantity or whose prices rise, slots that the machine lacks, pins or credits
+    /// on slots without a module, amounts whose sum cannot be reckoned with.
+    pub fn plan(&self, request: &PlanRequest) -> Result<Outcome, RequestError> {
+        request.check(self.machine())?;
+        let rules = Rules::of(self.rules(), request);
+        let desk = Desk::new(*self, request, &rules);
+        let mut budget = desk.budget();
+        let needs = Needs::of(request);
+        let answer = desk.solve(&needs, Asked::default(), &mut budget);
+        let written = answer.found.map(|found| desk.write(&needs, &found)).transpose();
+        Ok(match (written, answer.stopped) {
+            (Err(reason), _) => Outcome::Stopped { best: None, cost_at_least: desk.cost(answer.at_least), reason },
+            (Ok(best), Some(reason)) => Outcome::Stopped { best, cost_at_least: desk.cost(answer.at_least), reason },
+            (Ok(None), None) => Outcome::Infeasible(Inquiry { desk: &desk }.answer(desk.notes())),
+            (Ok(Some(mut plan)), None) => {
+                match self.without_warnings(request, &plan) {
+                    Ok(without) => plan.without_warnings = without.map(Box::new),
+                    Err(reason) => plan.notes.push(PlanNote::WarningsNotCompared { reason }),
+                }
+                Outcome::Optimal(plan)
+            }
+        })
+    }
+
+    /// The best plan of a request that is checked, if there is one.
+    pub(crate) fn proved(&self, request: &PlanRequest, budget: &mut Budget<'_>) -> Result<Option<Plan>, StopReason> {
+        match self.found(request, budget) {
+            (plan, None) => Ok(plan),
+            (_, Some(reason)) => Err(reason),
+        }
+    }
+
+    /// The best plan of a request that is checked, as far as the search came, and why it ended before it was through, if it
+    /// did.
+    pub(crate) fn found(&self, request: &PlanRequest, budget: &mut Budget<'_>) -> (Option<Plan>, Option<StopReason>) {
+        let rules = Rules::of(self.rules(), request);
+        let desk = Desk::new(*self, request, &rules);
+        let needs = Needs::of(request);
+        let answer = desk.solve(&needs, Asked::default(), budget);
+        match answer.found.map(|found| desk.write(&needs, &found)).transpose() {
+            Ok(plan) => (plan, answer.stopped),
+            Err(reason) => (None, Some(reason)),
+        }
+    }
+
+    /// The cheapest plan without warnings, where warnings are allowed and the plan has some.
+    fn without_warnings(&self, request: &PlanRequest, plan: &Plan) -> Result<Option<Plan>, StopReason> {
+        let warned = plan.assessment.from(Severity::Warning).next().is_some();
+        if request.refuse_from <= Severity::Warning || !warned {
+            return Ok(None);
+        }
+        let stricter = request.clone().refuse_from(Severity::Warning);
+        self.proved(&stricter, &mut self.budget(request.nodes))
+    }
+}

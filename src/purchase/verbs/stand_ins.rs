@@ -1,0 +1,113 @@
+use std::collections::BTreeSet;
+
+use crate::assess::{Assessment, Planner};
+use crate::finding::Finding;
+use crate::population::{Fitted, Occupant};
+use crate::purchase::engine::context::Terms;
+use crate::purchase::engine::stock::{Amount, Stock};
+use crate::purchase::{ModuleSource, Offer, PlanRequest, RequestError, RequestProblem, StandIn};
+use crate::unit::{Name, Price};
+
+impl Planner<'_> {
+    /// The shelf items and offers of a request that may replace the module in a slot of what is present: with no new
+    /// finding at or above [`PlanRequest::refuse_from`], and every processor's memory at the rate that it has now. The
+    /// shelf first, then by what one costs and id. What a request says of kinds, known facts, conditions and lead times holds
+    /// for them too.
+    ///
+    /// ```
+    /// use slotwright::population::Population;
+    /// use slotwright::purchase::{PlanRequest, ShelfItem};
+    /// use slotwright::{Label, Machine, Planner, RuleBook, reference};
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+    /// let rules = RuleBook::standard();
+    /// let module = |label: &str| label.parse::<Label>().map(|label| label.to_module());
+    /// let mut population = Population::new();
+    /// for slot in ["A1", "B1", "C1", "D1"] {
+    ///     population = population.with(slot.parse()?, module("32GB 2Rx4 PC4-2400T-RB2-11")?);
+    /// }
+    /// let request = PlanRequest::new().present(population).shelf([
+    ///     ShelfItem::new("slower".parse()?, module("32GB 2Rx4 PC4-2133P-RB0-10")?, 1),
+    ///     ShelfItem::new("smaller".parse()?, module("16GB 2Rx4 PC4-2400T-RA1-11")?, 1),
+    ///     ShelfItem::new("faster".parse()?, module("32GB 2Rx4 PC4-2666V-RB2-12")?, 1),
+    /// ]);
+    ///
+    /// let found = Planner::new(&machine, &rules).stand_ins(&request, "B1")?;
+    /// let sources: Vec<_> = found.iter().map(|found| found.source.to_string()).collect();
+    /// assert_eq!(sources, ["shelf faster"]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`Planner::plan`], and a slot that the board does not have or that holds no module.
+    pub fn stand_ins(&self, request: &PlanRequest, slot: &str) -> Result<Vec<StandIn>, RequestError> {
+        request.check(self.machine())?;
+        let platform = self.machine().platform();
+        let present = &request.present.population;
+        let what = "to be replaced";
+        let problem = |problem| RequestError { problems: vec![problem] };
+        if platform.slot_named(slot).is_none() {
+            let allowed = platform.slot_labels();
+            return Err(problem(RequestProblem::UnknownSlot { slot: Name::lossy(slot), what, allowed }));
+        }
+        let Some((label, _)) = present.modules().find(|(label, _)| **label == *slot) else {
+            return Err(problem(RequestProblem::NoModule { slot: Name::lossy(slot), what }));
+        };
+        let Ok(now) = self.assess(present) else { return Ok(Vec::new()) };
+        let findings: BTreeSet<&Finding> = now.findings.iter().collect();
+        let rates = |assessment: &Assessment| {
+            let domains = &assessment.figures.running_rate.domains;
+            domains.iter().map(|domain| domain.rate_mts).collect::<Vec<_>>()
+        };
+        let terms = Terms {
+            conditions: request.conditions.clone(),
+            lead_time: request.lead_time_at_most_days,
+            ..Terms::default()
+        };
+        let stands_in = |stock: Stock<'_>| {
+            let module = stock.module();
+            let occupant = Occupant::Module(Fitted { module: module.clone(), individual: None });
+            let mut population = present.clone();
+            population.put(label.clone(), occupant);
+            let then = self.assess(&population).ok()?;
+            let is_new = |finding: &&Finding| !findings.contains(*finding);
+            let new_findings: Vec<Finding> = then.findings.iter().filter(is_new).cloned().collect();
+            let is_refused = new_findings.iter().any(|finding| finding.severity >= request.refuse_from);
+            let source = stock.source();
+            let cost = match stock {
+                Stock::Shelf(item) => item.unit_value,
+                Stock::Offer(offer) => cost_of_one(request, offer),
+            };
+            let usable_mib = then.figures.usable.total_mib;
+            let is_like = !is_refused && rates(&then) == rates(&now);
+            is_like.then(|| StandIn { source, module: module.clone(), cost, usable_mib, new_findings })
+        };
+        let stocks = request.shelf.iter().map(Stock::Shelf).chain(request.offers.iter().map(Stock::Offer));
+        let allowed = stocks.filter(|stock| {
+            let module = stock.module();
+            stock.units() > 0
+                && stock.is_allowed(&terms)
+                && request.kinds.as_ref().is_none_or(|kinds| kinds.contains(&module.kind()))
+                && (!request.known_facts_only || module.is_known())
+        });
+        let mut found: Vec<StandIn> = allowed.filter_map(stands_in).collect();
+        found.sort_by(|a, b| {
+            let key = |found: &StandIn| {
+                (matches!(found.source, ModuleSource::Offer { .. }), found.cost.map_or(0, Price::amount_minor))
+            };
+            key(a).cmp(&key(b)).then_with(|| a.source.cmp(&b.source))
+        });
+        Ok(found)
+    }
+}
+
+/// What one module of an offer costs at least, with what its supplier charges.
+fn cost_of_one(request: &PlanRequest, offer: &Offer) -> Option<Price> {
+    let stock = Stock::Offer(offer);
+    let kept = stock.quantities(1, false).into_iter().filter(|&kept| kept > 0);
+    let least = kept.map(|kept| stock.cost(kept)).min()?;
+    let charge = offer.supplier.as_ref().and_then(|supplier| request.supplier_charges.get(supplier));
+    let charge = charge.map_or(0, |charge| Amount::from(charge.amount_minor()));
+    let minor = u64::try_from(least + charge).unwrap_or(u64::MAX);
+    Some(Price::new(minor, offer.unit_price.currency()))
+}

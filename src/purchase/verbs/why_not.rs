@@ -1,0 +1,390 @@
+//! Finds out why nothing meets a request.
+
+use std::collections::BTreeSet;
+
+use itertools::{Itertools, iproduct};
+
+use crate::figure::usable::{depends_on_places, rank_size, usable_of};
+use crate::finding::{Finding, Severity};
+use crate::module::ModuleKind;
+use crate::population::Population;
+use crate::purchase::engine::context::Terms;
+use crate::purchase::engine::desk::{Asked, Desk};
+use crate::purchase::{
+    Condition, HeldFast, KindReach, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule, Requirement, Waiver,
+    WhyNot,
+};
+use crate::rule::Rule;
+use crate::search::{Budget, StopReason};
+use crate::stated::Scope;
+use crate::unit::exact::gcd;
+use crate::unit::{Bandwidth, Capacity, Currency, Name, Price};
+
+/// A request that nothing meets.
+pub(crate) struct Inquiry<'d, 'a> {
+    pub(crate) desk: &'d Desk<'a>,
+}
+
+/// The values that a requirement could have instead.
+enum Others {
+    /// From the easiest to the hardest: what is feasible is a first part of them.
+    Chain(Vec<Requirement>),
+    /// The best first; each by itself.
+    Each(Vec<Requirement>),
+}
+
+/// A best value with its plan, if another value helps.
+type Best = Option<(Requirement, Plan)>;
+
+impl Inquiry<'_, '_> {
+    pub(crate) fn answer(&self, notes: Vec<PlanNote>) -> WhyNot {
+        let mut budget = self.desk.budget();
+        let all = Requirement::of(self.desk.request);
+        let clash = self.clash(&all, &mut budget);
+        let mut stopped = clash.as_ref().err().copied();
+        let mut reachable = Vec::new();
+        for requirement in &all {
+            let others: Vec<_> = all.iter().filter(|other| *other != requirement).cloned().collect();
+            let reach =
+                self.reach(&others, requirement, &mut budget).unwrap_or_else(|reason| Reach::Unknown { reason });
+            let by_kind = self.by_kind(&others, requirement, &mut budget);
+            if let Reach::Unknown { reason } = &reach {
+                stopped = stopped.or(Some(*reason));
+            }
+            reachable.push(Reachable { requirement: requirement.clone(), reach, by_kind });
+        }
+        let clash = clash.unwrap_or_else(|_| all.clone());
+        let (waivers, untold) = self.waivers(&budget);
+        WhyNot {
+            clash,
+            reachable,
+            waivers,
+            refused: self.refused(),
+            nothing_at_hand: self.desk.ground(&Terms::default()).supply.classes.is_empty(),
+            pinned: self.pinned(),
+            stopped: stopped.or(untold),
+            notes,
+        }
+    }
+
+    /// A smallest set, found by leaving out one requirement after the other.
+    fn clash(&self, all: &[Requirement], budget: &mut Budget<'_>) -> Result<Vec<Requirement>, StopReason> {
+        let mut clash = all.to_vec();
+        for requirement in all {
+            let fewer: Vec<_> = clash.iter().filter(|other| *other != requirement).cloned().collect();
+            if !self.is_feasible(&fewer, budget)? {
+                clash = fewer;
+            }
+        }
+        Ok(clash)
+    }
+
+    fn reach(
+        &self,
+        others: &[Requirement],
+        requirement: &Requirement,
+        budget: &mut Budget<'_>,
+    ) -> Result<Reach, StopReason> {
+        if let Some((best, witness)) = self.best_value(others, requirement, budget)? {
+            return Ok(Reach::Value { best, witness: Box::new(witness) });
+        }
+        let found = if can_be_dropped(requirement) { self.best_plan(others, budget)? } else { None };
+        Ok(found.map_or(Reach::Nothing, |witness| Reach::GivenUp { witness: Box::new(witness) }))
+    }
+
+    /// The best other value that leaves the others feasible, with the best plan.
+    fn best_value(
+        &self,
+        others: &[Requirement],
+        requirement: &Requirement,
+        budget: &mut Budget<'_>,
+    ) -> Result<Best, StopReason> {
+        match requirement {
+            Requirement::Budget(_) => {
+                let currency = self.desk.request.currency().unwrap_or(Currency::NONE);
+                let price =
+                    |plan: &Plan| Price::new(u64::try_from(plan.cost.total.amount_minor()).unwrap_or(0), currency);
+                return Ok(self.best_plan(others, budget)?.map(|plan| (Requirement::Budget(price(&plan)), plan)));
+            }
+            Requirement::BandwidthAtLeastMbps(wanted) => return self.most_bandwidth(others, *wanted, budget),
+            _ => {}
+        }
+        let with = |value: &Requirement| [others, std::slice::from_ref(value)].concat();
+        let best = match self.values(requirement) {
+            Others::Chain(values) => {
+                let (mut known, mut count) = (0, values.len());
+                while known < count {
+                    let middle = known + (count - known) / 2;
+                    let Some(value) = values.get(middle) else { break };
+                    if self.is_feasible(&with(value), budget)? { known = middle + 1 } else { count = middle }
+                }
+                known.checked_sub(1).and_then(|last| values.into_iter().nth(last))
+            }
+            Others::Each(values) => {
+                let mut best = None;
+                for value in values {
+                    if self.is_feasible(&with(&value), budget)? {
+                        best = Some(value);
+                        break;
+                    }
+                }
+                best
+            }
+        };
+        let Some(best) = best else { return Ok(None) };
+        let plan = self.best_plan(&with(&best), budget)?;
+        Ok(plan.map(|plan| (best, plan)))
+    }
+
+    /// The best value with modules of one kind alone, where that says something.
+    fn by_kind(&self, others: &[Requirement], requirement: &Requirement, budget: &mut Budget<'_>) -> Vec<KindReach> {
+        if !matches!(requirement, Requirement::RateAtLeastMts(_) | Requirement::UsableAtLeastMib(_)) {
+            return Vec::new();
+        }
+        let kinds = self.kinds();
+        let allowed = |kind: &ModuleKind| {
+            !others.iter().any(|other| matches!(other, Requirement::Kinds(kinds) if !kinds.contains(kind)))
+        };
+        let kinds: Vec<ModuleKind> = kinds.into_iter().filter(allowed).collect();
+        if kinds.len() < 2 {
+            return Vec::new();
+        }
+        let others: Vec<_> = others.iter().filter(|other| !matches!(other, Requirement::Kinds(_))).cloned().collect();
+        let reach = |kind: ModuleKind| {
+            let alone = [&others[..], &[Requirement::Kinds(BTreeSet::from([kind]))]].concat();
+            match self.best_value(&alone, requirement, budget) {
+                Ok(best) => KindReach { kind, best: best.map(|(best, _)| best), stopped: None },
+                Err(reason) => KindReach { kind, best: None, stopped: Some(reason) },
+            }
+        };
+        kinds.into_iter().map(reach).collect()
+    }
+
+    /// The kinds that are at hand.
+    fn kinds(&self) -> BTreeSet<ModuleKind> {
+        let ground = self.desk.ground(&Terms::default());
+        ground.supply.classes.iter().map(|class| class.module.kind()).collect()
+    }
+
+    /// The most bandwidth that the others leave, short of what is wanted: by halving what is not known, until
+    /// nothing above what a witness has can be had.
+    fn most_bandwidth(
+        &self,
+        others: &[Requirement],
+        wanted: Bandwidth,
+        budget: &mut Budget<'_>,
+    ) -> Result<Best, StopReason> {
+        let tiny = Bandwidth::from_mbps(1, 1_000_000).unwrap_or(Bandwidth::ZERO);
+        let mut ask = |least: Bandwidth| -> Result<Option<Bandwidth>, StopReason> {
+            let asked = [others, &[Requirement::BandwidthAtLeastMbps(least)]].concat();
+            let needs = Requirement::needs(&asked);
+            let answer = self.desk.solve(&needs, Asked { any_will_do: true, ..Asked::default() }, budget);
+            Ok(answer.any()?.map(|found| found.key.bandwidth.0.1))
+        };
+        let Some(mut known) = ask(Bandwidth::ZERO)? else { return Ok(None) };
+        let mut beyond = wanted;
+        while known < beyond {
+            let middle = (known + beyond).times(1, 2).max(known + tiny);
+            // once nothing lies between, the witness is the best if nothing above it can be had
+            let asked = if middle + tiny < beyond { middle } else { known + tiny };
+            match ask(asked)? {
+                Some(more) => known = more,
+                None if asked <= known + tiny => break,
+                None => beyond = asked,
+            }
+        }
+        let best = Requirement::BandwidthAtLeastMbps(known);
+        let plan = self.best_plan(&[others, std::slice::from_ref(&best)].concat(), budget)?;
+        Ok(plan.map(|plan| (best, plan)))
+    }
+
+    /// The values that a requirement could have instead.
+    fn values(&self, requirement: &Requirement) -> Others {
+        let ground = self.desk.ground(&Terms::default());
+        let slots = ground.grid.slots.len();
+        Others::Chain(match requirement {
+            Requirement::UsableAtLeastMib(wanted) => {
+                let mut values = self.capacities();
+                values.retain(|value| value < wanted);
+                values.into_iter().map(Requirement::UsableAtLeastMib).collect()
+            }
+            Requirement::UsableAtMostMib(wanted) => {
+                let mut values = self.capacities();
+                values.retain(|value| value > wanted);
+                values.into_iter().rev().map(Requirement::UsableAtMostMib).collect()
+            }
+            Requirement::RateAtLeastMts(wanted) => {
+                let steps = ground.grid.machine.rate_steps().iter();
+                steps.copied().filter(|step| step < wanted).map(Requirement::RateAtLeastMts).collect()
+            }
+            Requirement::FreeSlotsAtLeast(wanted) => {
+                (0..(*wanted).min(slots + 1)).map(Requirement::FreeSlotsAtLeast).collect()
+            }
+            Requirement::OnePartNumber(wanted) => {
+                let scopes = [Scope::Channel, Scope::Socket].into_iter().filter(|scope| scope < wanted);
+                scopes.map(Requirement::OnePartNumber).collect()
+            }
+            Requirement::LeadTimeAtMostDays(wanted) => {
+                let days: BTreeSet<u32> =
+                    self.desk.request.offers.iter().filter_map(|offer| offer.lead_time_days).collect();
+                let later = days.into_iter().rev().filter(|days| days > wanted);
+                later.map(Requirement::LeadTimeAtMostDays).collect()
+            }
+            Requirement::Spares(wanted) => (0..*wanted).map(Requirement::Spares).collect(),
+            Requirement::Kinds(kinds) => {
+                return Others::Each(wider(kinds, self.kinds()).map(Requirement::Kinds).collect());
+            }
+            Requirement::Conditions(conditions) => {
+                let all = BTreeSet::from([Condition::New, Condition::Tested, Condition::Pulled]);
+                return Others::Each(wider(conditions, all).map(Requirement::Conditions).collect());
+            }
+            Requirement::Budget(_) | Requirement::BandwidthAtLeastMbps(_) | Requirement::KnownFactsOnly => Vec::new(),
+        })
+    }
+
+    /// Every usable capacity that some number of each class of module could have, as far as slots go: what the
+    /// mode leaves of the multiples of their greatest common part.
+    fn capacities(&self) -> Vec<Capacity> {
+        let ground = self.desk.ground(&Terms::default());
+        let sizes = || ground.supply.classes.iter().map(|class| class.module.capacity().mib());
+        let unit = sizes().chain(self.spare_sizes()).fold(0, gcd).max(1);
+        let slots = u64::try_from(ground.grid.slots.len()).unwrap_or(0);
+        let most = sizes().max().unwrap_or(0).saturating_mul(slots);
+        let mode = ground.grid.machine.mode_description();
+        let mut all: Vec<Capacity> =
+            (0..=(most / unit).min(1 << 20)).map(|count| usable_of(mode, count * unit)).collect();
+        all.dedup();
+        all
+    }
+
+    /// What one rank of each class can hold where the mode spares ranks, in MiB.
+    fn spare_sizes(&self) -> Vec<u64> {
+        let ground = self.desk.ground(&Terms::default());
+        let grid = &ground.grid;
+        if !depends_on_places(grid.machine) {
+            return Vec::new();
+        }
+        let widest = grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+        let lines = grid.machine.processors().map(|(_, processor)| processor.counted_ranks.as_slice());
+        iproduct!(lines, &ground.supply.classes, 1..=widest)
+            .map(|(lines, class, count)| rank_size(lines, class.module, count).0)
+            .collect()
+    }
+
+    /// Whether something meets the requirements.
+    fn is_feasible(&self, requirements: &[Requirement], budget: &mut Budget<'_>) -> Result<bool, StopReason> {
+        let any = Asked { any_will_do: true, ..Asked::default() };
+        let answer = self.desk.solve(&Requirement::needs(requirements), any, budget);
+        Ok(answer.any()?.is_some())
+    }
+
+    /// The best plan that meets the requirements.
+    fn best_plan(&self, requirements: &[Requirement], budget: &mut Budget<'_>) -> Result<Option<Plan>, StopReason> {
+        let needs = Requirement::needs(requirements);
+        let found = self.desk.solve(&needs, Asked::default(), budget).proved()?;
+        found.map(|found| self.desk.write(&needs, &found)).transpose()
+    }
+
+    /// What a request holds fast beside its requirements of which giving up one is enough; and whether that is known
+    /// of everything that it holds fast, or why not.
+    fn waivers(&self, budget: &Budget<'_>) -> (Vec<Waiver>, Option<StopReason>) {
+        let request = self.desk.request;
+        let mut relaxed: Vec<(HeldFast, PlanRequest)> = Vec::new();
+        if !request.present.pinned.is_empty() {
+            let mut request = request.clone();
+            request.present.pinned.clear();
+            relaxed.push((HeldFast::Pins, request));
+        }
+        if request.refuse_from < Severity::Error {
+            relaxed.push((HeldFast::NoWarnings, request.clone().refuse_from(Severity::Error)));
+        }
+        if request.machines > 1 {
+            relaxed.push((HeldFast::SeveralMachines, request.clone().machines(1)));
+        }
+        // a side question: it has a share of the nodes
+        let nodes = request.nodes / 10;
+        let mut untold = None;
+        let waiver = |(given_up, request): (HeldFast, PlanRequest)| {
+            let (plan, stopped) = self.desk.planner.found(&request, &mut budget.part(nodes));
+            untold = untold.or(stopped.filter(|_| plan.is_none()));
+            let (plan, proved) = (plan?, stopped.is_none());
+            let warnings = if given_up == HeldFast::NoWarnings { warnings(&plan) } else { Vec::new() };
+            Some(Waiver { given_up, warnings, plan: Box::new(plan), proved })
+        };
+        let waivers = relaxed.into_iter().filter_map(waiver).collect();
+        (waivers, untold)
+    }
+
+    /// The offers and shelf items of which something can be had and that fit nowhere.
+    fn refused(&self) -> Vec<RefusedModule> {
+        let ground = self.desk.ground(&Terms::default());
+        let fits = |class: usize| (0..ground.errors.slots.len()).any(|slot| ground.errors.admits(slot, class));
+        let mut refused = Vec::new();
+        for (_, entry) in ground.supply.classes.iter().enumerate().filter(|&(class, _)| !fits(class)) {
+            for stock in &entry.stock {
+                let module = stock.module().clone();
+                let (_, slots, _) = self.desk.planner.where_it_fits(&module);
+                let findings = slots.into_iter().next().map_or_else(Vec::new, |refusal| refusal.findings);
+                refused.push(RefusedModule { source: stock.source(), module, findings });
+            }
+        }
+        refused.sort_by(|a, b| a.source.cmp(&b.source));
+        refused
+    }
+
+    /// What the rules have against the pinned modules that further modules never mend.
+    fn pinned(&self) -> Vec<Finding> {
+        let present = &self.desk.request.present;
+        let pinned: Population = present
+            .population
+            .iter()
+            .filter(|(slot, _)| present.pinned.contains(*slot))
+            .map(|(slot, occupant)| (slot.clone(), occupant.clone()))
+            .collect();
+        let planner = &self.desk.planner;
+        let is_lasting =
+            |finding: &&Finding| planner.rules().get(finding.code.as_str()).is_some_and(Rule::is_hereditary);
+        let assessment = planner.assess(&pinned);
+        assessment
+            .iter()
+            .flat_map(|assessment| assessment.from(self.desk.request.refuse_from))
+            .filter(is_lasting)
+            .cloned()
+            .collect()
+    }
+}
+
+/// The codes of the warnings of a plan.
+pub(crate) fn warnings(plan: &Plan) -> Vec<Name> {
+    let mut codes: Vec<_> = plan.assessment.from(Severity::Warning).map(|finding| finding.code.clone()).collect();
+    codes.sort();
+    codes.dedup();
+    codes
+}
+
+/// Whether a requirement can be given up, beside having another value.
+fn can_be_dropped(requirement: &Requirement) -> bool {
+    match requirement {
+        // there may be plans of no rate
+        Requirement::RateAtLeastMts(_)
+        | Requirement::Kinds(_)
+        | Requirement::OnePartNumber(_)
+        | Requirement::KnownFactsOnly
+        | Requirement::Conditions(_)
+        | Requirement::LeadTimeAtMostDays(_) => true,
+        Requirement::UsableAtLeastMib(_)
+        | Requirement::UsableAtMostMib(_)
+        | Requirement::BandwidthAtLeastMbps(_)
+        | Requirement::FreeSlotsAtLeast(_)
+        | Requirement::Budget(_)
+        | Requirement::Spares(_) => false,
+    }
+}
+
+/// A set with some of the others, fewest first.
+fn wider<T: Ord + Clone>(set: &BTreeSet<T>, all: BTreeSet<T>) -> impl Iterator<Item = BTreeSet<T>> {
+    let set = set.clone();
+    let others: Vec<T> = all.difference(&set).cloned().collect();
+    let more = others.into_iter().powerset().skip(1);
+    more.map(move |more| set.iter().cloned().chain(more).collect())
+}
