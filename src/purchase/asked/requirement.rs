@@ -4,8 +4,6 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use crate::module::ModuleKind;
-use crate::purchase::engine::context::Needs;
-use crate::purchase::engine::stock::Amount;
 use crate::purchase::{Condition, PlanRequest};
 use crate::stated::Scope;
 use crate::unit::{Bandwidth, Capacity, DataRate, Price};
@@ -93,28 +91,6 @@ impl Requirement {
         all.extend(request.lead_time_at_most_days.map(Self::LeadTimeAtMostDays));
         all.extend((request.spares > 0).then_some(Self::Spares(request.spares)));
         all
-    }
-
-    /// What a search is held to by some requirements.
-    pub(crate) fn needs<'r>(requirements: impl IntoIterator<Item = &'r Self>) -> Needs {
-        let mut needs = Needs::NONE;
-        for requirement in requirements {
-            match requirement {
-                Self::UsableAtLeastMib(capacity) => needs.usable_at_least = *capacity,
-                Self::UsableAtMostMib(capacity) => needs.usable_at_most = Some(*capacity),
-                Self::RateAtLeastMts(rate) => needs.rate = Some(*rate),
-                Self::BandwidthAtLeastMbps(bandwidth) => needs.bandwidth = Some(*bandwidth),
-                Self::FreeSlotsAtLeast(slots) => needs.free_slots = *slots,
-                Self::Budget(price) => needs.budget = Some(Amount::from(price.amount_minor())),
-                Self::Kinds(kinds) => needs.kinds = Some(kinds.clone()),
-                Self::OnePartNumber(scope) => needs.terms.one_part = Some(*scope),
-                Self::KnownFactsOnly => needs.known_facts = true,
-                Self::Conditions(conditions) => needs.terms.conditions = Some(conditions.clone()),
-                Self::LeadTimeAtMostDays(days) => needs.terms.lead_time = Some(*days),
-                Self::Spares(spares) => needs.terms.spares = usize::try_from(*spares).unwrap_or(usize::MAX),
-            }
-        }
-        needs
     }
 }
 

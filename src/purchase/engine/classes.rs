@@ -1,181 +1,211 @@
-//! Where modules of each class can come from, and what so many of them cost at least.
+//! Module classes: modules that nothing tells apart, where they can come from, and what so many of them cost at least.
 
-use crate::fill::RulesInForce;
+use std::collections::BTreeMap;
+
+use crate::fill::{ClassId, PlaceId, RulesInForce};
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Content, Layout, Occupant};
 use crate::purchase::PlanRequest;
-use crate::purchase::engine::context::Terms;
-use crate::purchase::engine::stock::{Amount, Stock, amount, least_with};
+use crate::purchase::engine::cost::{Amount, CostParts, Labour};
+use crate::purchase::engine::needs::Terms;
+use crate::purchase::engine::stock::{Market, Stock, StockId};
+use crate::purchase::engine::table::LeastCosts;
+use crate::search::{Budget, Index, StopReason, Table};
 use crate::unit::{Capacity, Name, Price};
 
 /// A module that is fitted now.
 #[derive(Debug, Clone)]
 pub(crate) struct PresentUnit<'a> {
     pub(crate) slot: Name,
-    /// Index among the grid's usable slots; absent for a slot that cannot be used.
-    pub(crate) place: Option<usize>,
+    /// Its place in the slot model; absent for a slot that cannot be used.
+    pub(crate) place: Option<PlaceId>,
     pub(crate) module: &'a MemoryModule,
     pub(crate) credit: Amount,
     pub(crate) pinned: bool,
 }
 
 /// Modules that neither a rule in force nor the kind of money on them tells apart.
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub(crate) struct Class<'a> {
     pub(crate) module: &'a MemoryModule,
     /// All of one part, at one credit.
     pub(crate) present: Vec<PresentUnit<'a>>,
-    pub(crate) stock: Vec<Stock<'a>>,
+    /// In the order of sources.
+    pub(crate) stock: Vec<StockId>,
     /// The first class of the same facts: classes that differ in the part of present modules, or the credit
     /// for them, are placed as one.
-    pub(crate) twin: usize,
+    pub(crate) twin: ClassId,
     /// Whether every stock is sold by single units at one price.
     pub(crate) plain: bool,
     /// Whether a present module may be worth as much pulled as a bought one costs, so that how many are
     /// used is a choice of its own.
     pub(crate) may_trade: bool,
-    /// By number of modules in one machine: the least cost over pulling everything, and how many present
-    /// modules are then used. Absent where there are not so many.
-    pub(crate) curve: Vec<Option<(Amount, usize)>>,
-    /// By number of units that are fitted in all machines together: the least they cost with their labour, and with the
-    /// spares that must be bought in any case.
+    labour: Labour,
+    /// By number of modules in one machine: the least cost, and how many present modules are then used. Absent where there
+    /// are not so many.
+    curve: Vec<Option<(Amount, usize)>>,
+    /// By number of modules of one machine that come from stock: the least that those of all machines cost, with the spares
+    /// that must be bought in any case.
     bought: Vec<Option<Amount>>,
 }
 
-/// Everything that modules can come from.
-pub(crate) struct Supply<'a> {
-    pub(crate) classes: Vec<Class<'a>>,
-    pub(crate) labour: Amount,
-    pub(crate) machines: usize,
-    /// What pulling every present module that is not pinned comes to, for all machines.
-    pub(crate) pull_all: Amount,
+/// The classes of a search, and how their modules are handled.
+#[derive(Debug)]
+pub(crate) struct ModuleClasses<'a> {
+    pub(crate) market: Market<'a>,
+    pub(crate) all: Table<ClassId, Class<'a>>,
+    pub(crate) labour: Labour,
 }
 
 /// What so many modules of a capacity hold.
 pub(crate) fn times(capacity: Capacity, count: usize) -> Capacity {
-    capacity.times(u64::try_from(count).unwrap_or(u64::MAX))
+    // no machine has so many slots
+    u64::try_from(count).map_or(capacity, |count| capacity.times(count))
 }
 
-/// The facts that rules in force can tell apart.
-fn facts(module: &MemoryModule, by_identity: bool) -> MemoryModule {
-    if by_identity {
-        return module.clone();
-    }
-    module.without_identity()
-}
+/// What tells classes apart: the facts of their modules; and of present modules that are not like the first of these facts,
+/// their credit and part.
+type Key<'a> = (MemoryModule, Option<(Amount, &'a MemoryModule)>);
 
-impl<'a> Supply<'a> {
+/// What the modules of a class can come from.
+type Members<'a> = (Vec<PresentUnit<'a>>, Vec<StockId>);
+
+impl<'a> ModuleClasses<'a> {
+    /// The classes of a request's stock and present modules, on a machine whose usable slots are these places.
     pub(crate) fn new(
         machine: &Machine,
         request: &'a PlanRequest,
         (in_force, terms): (&RulesInForce<'_>, &Terms),
         (places, fixed): (&[SlotId], &Layout<'_>),
-    ) -> Self {
-        let labour = request.labour_per_handling.map_or(0, |labour| Amount::from(labour.amount_minor()));
-        let machines = usize::try_from(request.machines).unwrap_or(1);
+        budget: &mut Budget<'_>,
+    ) -> Result<Self, StopReason> {
+        let each = request.labour_per_handling.map_or(0, |labour| Amount::from(labour.amount_minor()));
+        let labour = Labour { each, machines: request.machines };
         // like machines hold the same parts, and spares are of a part
         let by_identity = in_force.reads_identity() || terms.by_identity || request.machines > 1 || terms.spares > 0;
-        type Sort<'a> = (Amount, &'a MemoryModule);
-        let mut groups: Vec<((MemoryModule, Option<Sort<'a>>), Class<'a>)> = Vec::new();
-        let mut group = |module: &'a MemoryModule, sort: Option<Sort<'a>>| {
-            let key = (facts(module, by_identity), sort);
-            groups.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
-                let class = Class {
-                    module,
-                    present: Vec::new(),
-                    stock: Vec::new(),
-                    twin: 0,
-                    plain: true,
-                    may_trade: false,
-                    curve: Vec::new(),
-                    bought: Vec::new(),
-                };
-                groups.push((key, class));
-                groups.len() - 1
-            })
-        };
-        let mut units: Vec<(usize, PresentUnit<'a>)> = Vec::new();
-        let mut first: Vec<(MemoryModule, Sort<'a>)> = Vec::new();
-        for (slot, occupant) in request.present.population.iter() {
-            let Occupant::Module(fitted) = occupant else { continue };
-            let credit = request.present.credits.get(slot).map_or(0, |credit| Amount::from(credit.amount_minor()));
-            let (key, sort) = (facts(&fitted.module, by_identity), (credit, &fitted.module));
-            // present modules that differ in credit or part are classes of their own; the first takes the stock
-            let split = match first.iter().find(|(known, _)| *known == key) {
-                Some((_, first)) => (*first != sort).then_some(sort),
-                None => {
-                    first.push((key, sort));
-                    None
-                }
-            };
-            let id = machine.platform().slot_named(slot.as_str());
-            let usable = |id: &SlotId| !matches!(fixed.get(*id), Content::Other(_));
-            let place = id.filter(usable).and_then(|id| places.iter().position(|&other| other == id));
-            let pinned = request.present.pinned.contains(slot);
-            let unit = PresentUnit { slot: slot.clone(), place, module: &fitted.module, credit, pinned };
-            units.push((group(&fitted.module, split), unit));
+        let facts = |module: &MemoryModule| if by_identity { module.clone() } else { module.without_identity() };
+        let market = Market::new(&request.shelf, &request.offers, &request.supplier_charges, &terms.stock);
+        let mut members: BTreeMap<Key<'a>, Members<'a>> = BTreeMap::new();
+        for (unit, key) in present_units(machine, request, &facts, (places, fixed)) {
+            members.entry(key).or_default().0.push(unit);
         }
-        let shelf = request.shelf.iter().map(Stock::Shelf);
-        let mut stocks: Vec<(usize, Stock<'a>)> = Vec::new();
-        let stock = shelf.chain(request.offers.iter().map(Stock::Offer));
-        for stock in stock.filter(|stock| stock.units() > 0 && stock.is_allowed(terms)) {
-            stocks.push((group(stock.module(), None), stock));
+        for (id, stock) in market.stocks.iter() {
+            members.entry((facts(stock.module()), None)).or_default().1.push(id);
         }
-        let mut classes: Vec<Class<'a>> = groups.into_iter().map(|(_, class)| class).collect();
-        for (index, unit) in units {
-            classes.get_mut(index).into_iter().for_each(|class| class.present.push(unit.clone()));
+        let mut classes: Vec<(MemoryModule, Class<'a>)> = members
+            .into_iter()
+            .filter_map(|((facts, _), members)| Some((facts, Class::new(&market, members, (labour, terms))?)))
+            .collect();
+        let order = |class: &Class<'a>| (class.module, class.present.first().map(|unit| (unit.credit, unit.module)));
+        classes.sort_by(|(_, a), (_, b)| order(a).cmp(&order(b)));
+        for index in 0..classes.len() {
+            let first = classes.iter().position(|(known, _)| classes.get(index).is_some_and(|(own, _)| own == known));
+            let twin = ClassId::of(first.unwrap_or(index));
+            classes.get_mut(index).into_iter().for_each(|(_, class)| class.twin = twin);
         }
-        for (index, stock) in stocks {
-            if let Some(class) = classes.get_mut(index) {
-                class.plain &= stock.is_plain(request) && terms.spares == 0;
-                class.stock.push(stock);
-            }
+        let all: Table<ClassId, Class<'a>> = classes.into_iter().map(|(_, class)| class).collect();
+        let mut classes = Self { market, all, labour };
+        classes.reckon(places.len(), terms.spares, budget)?;
+        Ok(classes)
+    }
+
+    /// Works out what so many modules of each class cost at least.
+    fn reckon(&mut self, slots: usize, spares: u32, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+        let present = |twin: ClassId| self.twins(twin).map(|(_, class)| class.present.len()).sum::<usize>();
+        let at_hand: Vec<Option<u32>> = self
+            .all
+            .values()
+            .iter()
+            .map(|class| self.in_all(present(class.twin))?.checked_add(class.shelf_units(&self.market)?))
+            .collect();
+        for ((_, class), at_hand) in self.all.iter_mut().zip(at_hand) {
+            // more than can be counted is enough
+            let spares = at_hand.map_or(0, |at_hand| spares.saturating_sub(at_hand));
+            // of classes that differ in credit alone the one with stock buys the spares
+            let spares = if class.stock.is_empty() { 0 } else { spares };
+            class.reckon(&self.market, (slots, spares), budget)?;
         }
-        let mut pull_all = 0;
-        for class in &mut classes {
-            class.stock.sort_by_key(|stock| stock.order());
-            let least =
-                class.stock.iter().map(|stock| stock.module()).chain(class.present.iter().map(|unit| unit.module));
-            class.module = least.min().unwrap_or(class.module);
-            pull_all +=
-                class.present.iter().filter(|unit| !unit.pinned).map(|unit| labour - unit.credit).sum::<Amount>();
-        }
-        let present = |class: &Class<'a>| class.present.first().map(|unit| (unit.credit, unit.module));
-        classes.sort_by(|a, b| (a.module, present(a)).cmp(&(b.module, present(b))));
-        let keys: Vec<MemoryModule> = classes.iter().map(|class| facts(class.module, by_identity)).collect();
-        for (class, key) in classes.iter_mut().zip(&keys) {
-            class.twin = keys.iter().position(|other| other == key).unwrap_or(0);
-        }
-        let copies = Amount::try_from(machines).unwrap_or(1);
-        let mut supply = Self { classes, labour, machines, pull_all: pull_all * copies };
-        for class in 0..supply.classes.len() {
-            let twin = supply.classes.get(class).map(|entry| entry.twin);
-            let present: usize = supply.classes.iter().filter(|e| Some(e.twin) == twin).map(|e| e.present.len()).sum();
-            if let Some(entry) = supply.classes.get_mut(class) {
-                let at_hand = present.saturating_mul(machines).saturating_add(entry.shelf_units());
-                // of classes that differ in credit alone the one with stock buys the spares
-                let spares = if entry.stock.is_empty() { 0 } else { terms.spares.saturating_sub(at_hand) };
-                entry.reckon((places.len(), spares), labour, machines);
-            }
-        }
-        supply
+        Ok(())
+    }
+
+    /// The classes that are placed as this one.
+    pub(crate) fn twins(&self, twin: ClassId) -> impl Iterator<Item = (ClassId, &Class<'a>)> {
+        self.all.iter().filter(move |(_, class)| class.twin == twin)
+    }
+
+    /// So many of something in each machine.
+    pub(crate) fn in_all(&self, each: usize) -> Option<u32> {
+        u32::try_from(each).ok()?.checked_mul(self.labour.machines)
+    }
+
+    /// The least that so many modules of each class cost, present modules at their best; of any other class
+    /// none is used.
+    pub(crate) fn least_cost(&self, counts: &[(ClassId, usize)]) -> Option<Amount> {
+        self.all.iter().map(|(id, class)| class.least_cost(count_of(counts, id))).sum()
+    }
+
+    /// How many modules are present.
+    pub(crate) fn present(&self) -> usize {
+        self.all.values().iter().map(|class| class.present.len()).sum()
     }
 }
 
-impl Supply<'_> {
-    /// The least that so many modules of each class cost, present modules at their best; of any other class
-    /// none is used.
-    pub(crate) fn least_cost(&self, counts: &[(usize, usize)]) -> Option<Amount> {
-        let count_of = |class: usize| counts.iter().find(|(known, _)| *known == class).map_or(0, |&(_, count)| count);
-        let costs: Option<Amount> =
-            self.classes.iter().enumerate().map(|(class, entry)| entry.least_cost(count_of(class))).sum();
-        Some(self.pull_all + costs?)
+/// How many modules of a class these are.
+pub(crate) fn count_of(counts: &[(ClassId, usize)], class: ClassId) -> usize {
+    counts.iter().find(|(known, _)| *known == class).map_or(0, |&(_, count)| count)
+}
+
+/// The present modules, each with what tells it apart.
+fn present_units<'a>(
+    machine: &Machine,
+    request: &'a PlanRequest,
+    facts: &dyn Fn(&MemoryModule) -> MemoryModule,
+    (places, fixed): (&[SlotId], &Layout<'_>),
+) -> Vec<(PresentUnit<'a>, Key<'a>)> {
+    let mut first: Vec<Key<'a>> = Vec::new();
+    let mut units = Vec::new();
+    for (slot, occupant) in request.present.population.iter() {
+        let Occupant::Module(fitted) = occupant else { continue };
+        let credit = request.present.credits.get(slot).map_or(0, |credit| Amount::from(credit.amount_minor()));
+        let (facts, own) = (facts(&fitted.module), Some((credit, &fitted.module)));
+        // the first takes the stock; those that differ from it are classes of their own
+        let split = match first.iter().find(|(known, _)| *known == facts) {
+            Some((_, first)) => own.filter(|own| *first != Some(*own)),
+            None => {
+                first.push((facts.clone(), own));
+                None
+            }
+        };
+        let id = machine.platform().slot_named(slot.as_str());
+        let usable = |id: &SlotId| !matches!(fixed.get(*id), Content::Other(_));
+        let place = id.filter(usable).and_then(|id| places.iter().position(|&other| other == id));
+        let pinned = request.present.pinned.contains(slot);
+        let place = place.map(PlaceId::of);
+        units.push((PresentUnit { slot: slot.clone(), place, module: &fitted.module, credit, pinned }, (facts, split)));
     }
+    units
 }
 
 impl<'a> Class<'a> {
+    /// A class of these members; none of no members.
+    fn new(market: &Market<'a>, (present, stock): Members<'a>, (labour, terms): (Labour, &Terms)) -> Option<Self> {
+        let stocks = || stock.iter().filter_map(|&id| market.stocks.get(id).copied());
+        let module = stocks().map(Stock::module).chain(present.iter().map(|unit| unit.module)).min()?;
+        let plain = terms.spares == 0 && stocks().all(|stock| market.is_plain(stock));
+        let cheapest = stocks().map(Stock::least_price).min();
+        let credit = present.first().map(|unit| unit.credit);
+        let may_trade = credit.is_some_and(|credit| cheapest.is_some_and(|price| price <= credit));
+        let (curve, bought, twin) = (Vec::new(), Vec::new(), ClassId::of(0));
+        Some(Self { module, present, stock, twin, plain, may_trade, labour, curve, bought })
+    }
+
+    /// What its modules can be bought or taken from.
+    pub(crate) fn stocks(&self, market: &Market<'a>) -> Vec<Stock<'a>> {
+        self.stock.iter().filter_map(|&id| market.stocks.get(id).copied()).collect()
+    }
+
     /// The part of the class's modules, where they can come from what is present alone.
     pub(crate) fn only_part(&self) -> Option<&'a MemoryModule> {
         self.present.first().filter(|_| self.stock.is_empty()).map(|unit| unit.module)
@@ -186,9 +216,14 @@ impl<'a> Class<'a> {
         self.present.iter().filter(|unit| unit.pinned).count()
     }
 
+    /// What each of its present modules is credited if it is pulled.
+    fn credit(&self) -> Amount {
+        self.present.first().map_or(0, |unit| unit.credit)
+    }
+
     /// The most that one of its modules is credited, in minor units, if it is pulled once it is fitted.
-    pub(crate) fn highest_worth(&self) -> Option<u64> {
-        let stock = self.stock.iter().filter_map(|stock| match stock {
+    pub(crate) fn highest_worth(&self, market: &Market<'a>) -> Option<u64> {
+        let stock = self.stocks(market).into_iter().filter_map(|stock| match stock {
             Stock::Shelf(item) => item.unit_value,
             Stock::Offer(offer) => offer.surplus_value,
         });
@@ -196,86 +231,96 @@ impl<'a> Class<'a> {
         stock.map(Price::amount_minor).chain(present).max()
     }
 
-    /// How many units of the class are on the shelf.
-    pub(crate) fn shelf_units(&self) -> usize {
-        let shelf = self.stock.iter().filter(|stock| matches!(stock, Stock::Shelf(_)));
-        shelf.map(|stock| stock.units()).fold(0, usize::saturating_add)
+    /// How many units of the class are on the shelf, as far as that can be counted.
+    pub(crate) fn shelf_units(&self, market: &Market<'a>) -> Option<u32> {
+        let shelf = self.stocks(market).into_iter().filter(|stock| !stock.is_offer());
+        shelf.map(Stock::units).try_fold(0_u32, u32::checked_add)
     }
 
-    fn reckon(&mut self, (slots, spares): (usize, usize), labour: Amount, machines: usize) {
-        let cheapest = self.stock.iter().map(|stock| stock.least_price()).min();
-        let credit = self.present.first().map(|unit| unit.credit);
-        self.may_trade = credit.is_some_and(|credit| cheapest.is_some_and(|price| price <= credit));
-        // beside what is fitted so many are bought at least, and worth so much at most
-        let worth = self.stock.iter().map(|stock| stock.surplus_value()).max().unwrap_or(0) * amount(spares);
-        let costs = self.least_costs(slots.saturating_mul(machines).saturating_add(spares)).into_iter().skip(spares);
-        self.bought = costs.enumerate().map(|(units, cost)| Some(cost? - worth + labour * amount(units))).collect();
-        // what is not needed is not bought: no unit is worth more left over than it costs
-        if spares == 0 {
-            self.bought.first_mut().into_iter().for_each(|none| *none = Some(0));
-        }
-        self.curve = (0..=slots).map(|count| self.cheapest(count, labour, machines)).collect();
+    fn reckon(
+        &mut self,
+        market: &Market<'a>,
+        (slots, spares): (usize, u32),
+        budget: &mut Budget<'_>,
+    ) -> Result<(), StopReason> {
+        let stocks = self.stocks(market);
+        let units = |count: usize| u32::try_from(count).ok()?.checked_mul(self.labour.machines);
+        let most = units(slots).ok_or(StopReason::INTERNAL_RANGE)?;
+        let exact = match self.plain {
+            true => None,
+            false => match LeastCosts::new(&stocks, most, spares, budget) {
+                Ok(costs) => Some(costs),
+                // a bound by the lowest prices must do; to source so many stops the search
+                Err(StopReason::TooLarge { .. }) => None,
+                Err(reason) => return Err(reason),
+            },
+        };
+        self.bought = match &exact {
+            Some(costs) => (0..=slots).map(|count| costs.least(0, units(count)?, spares)).collect(),
+            None => (0..=slots).map(|count| at_lowest_prices(&stocks, units(count)?)).collect(),
+        };
+        self.curve = (0..=slots).map(|count| self.cheapest(count)).collect();
         while self.curve.last().is_some_and(Option::is_none) {
             self.curve.pop();
         }
+        Ok(())
     }
 
-    /// By number of units, up to `most`: what they cost at least, less what is left over is worth; charges and labour
-    /// are not counted.
-    fn least_costs(&self, most: usize) -> Vec<Option<Amount>> {
-        /// Beyond so many units a bound by the lowest prices must do.
-        const EXACT: usize = 4_096;
-        let (simple, others): (Vec<Stock<'_>>, Vec<_>) =
-            self.stock.iter().partition(|stock| stock.is_simple() || most > EXACT);
-        let mut prices: Vec<(Amount, usize)> =
-            simple.iter().map(|stock| (stock.least_price(), stock.units().min(most))).collect();
-        prices.sort_unstable();
-        let units = prices.into_iter().flat_map(|(price, units)| std::iter::repeat_n(price, units)).take(most);
-        let sums = units.scan(0, |sum, price| {
-            *sum += price;
-            Some(*sum)
-        });
-        let sums = std::iter::once(0).chain(sums);
-        if others.is_empty() {
-            return sums.map(Some).collect();
-        }
-        let worth = self.stock.iter().map(|stock| stock.surplus_value()).max().unwrap_or(0);
-        let mut least: Vec<Option<Amount>> = (0..=most).map(|left| (left == 0).then_some(0)).collect();
-        for stock in others {
-            let costs: Vec<_> =
-                stock.quantities(most, false).into_iter().map(|quantity| (quantity, stock.cost(quantity))).collect();
-            least = least_with(&costs, &least, worth);
-        }
-        least_with(&sums.enumerate().collect::<Vec<_>>(), &least, worth)
-    }
-
-    fn cheapest(&self, count: usize, labour: Amount, machines: usize) -> Option<(Amount, usize)> {
+    fn cheapest(&self, count: usize) -> Option<(Amount, usize)> {
         let most = count.min(self.present.len());
         // of equal costs the one that uses most of what is present
         (self.pinned()..=most)
             .rev()
-            .filter_map(|used| Some((self.cost(count, used, labour, machines)?, used)))
+            .filter_map(|used| Some((self.cost(count, used)?, used)))
             .min_by_key(|(cost, _)| *cost)
     }
 
-    /// The least cost of so many modules in each machine, so many of them present ones, over pulling
-    /// everything that is not pinned.
-    pub(crate) fn cost(&self, count: usize, used: usize, labour: Amount, machines: usize) -> Option<Amount> {
-        let bought = match count {
-            0 => 0,
-            _ => (*self.bought.get(count.checked_sub(used)?.checked_mul(machines)?)?)?,
-        };
-        let credit = self.present.first().map_or(0, |unit| unit.credit);
-        let kept = Amount::try_from(used.checked_sub(self.pinned())?).ok()?;
-        let copies = Amount::try_from(machines).ok()?;
-        Some(bought + kept * copies * (credit - labour))
+    /// What so many modules in each machine cost beside what is taken from stock, so many of them present ones: labour, and
+    /// the credit for what is pulled. `None` where so many cannot be used.
+    pub(crate) fn handling(&self, count: usize, used: usize) -> Option<CostParts> {
+        let pulled = self.present.len().checked_sub(used).filter(|_| used >= self.pinned())?;
+        Some(self.labour.of(count.checked_sub(used)?) + self.labour.pulled(pulled, self.credit()))
     }
 
+    /// The least cost of so many modules in each machine, so many of them present ones.
+    pub(crate) fn cost(&self, count: usize, used: usize) -> Option<Amount> {
+        let bought = match count {
+            0 => 0,
+            _ => (*self.bought.get(count.checked_sub(used)?)?)?,
+        };
+        Some(bought + self.handling(count, used)?.total())
+    }
+
+    /// What so many modules cost at least beyond what pulling all of it that may be pulled costs.
+    pub(crate) fn further_cost(&self, count: usize) -> Option<Amount> {
+        let pulled = self.present.len() - self.pinned();
+        Some(self.least_cost(count)? - self.labour.pulled(pulled, self.credit()).total())
+    }
+
+    /// The most modules of it that one machine can have.
     pub(crate) fn most(&self) -> usize {
         self.curve.len().saturating_sub(1)
     }
 
     pub(crate) fn least_cost(&self, count: usize) -> Option<Amount> {
-        self.curve.get(count).copied().flatten().map(|(cost, _)| cost)
+        self.at_best(count).map(|(cost, _)| cost)
     }
+
+    /// The least cost of so many modules, and how many present ones are then used.
+    pub(crate) fn at_best(&self, count: usize) -> Option<(Amount, usize)> {
+        self.curve.get(count).copied().flatten()
+    }
+}
+
+/// So many units at the lowest prices, whatever the packs and the smallest orders are: exact where every stock is simple.
+fn at_lowest_prices(stocks: &[Stock<'_>], units: u32) -> Option<Amount> {
+    let mut levels: Vec<(Amount, u32)> = stocks.iter().map(|stock| (stock.least_price(), stock.units())).collect();
+    levels.sort_unstable();
+    let (mut left, mut sum) = (units, 0);
+    for (price, all) in levels {
+        let taken = all.min(left);
+        left -= taken;
+        sum += price * Amount::from(taken);
+    }
+    (left == 0).then_some(sum)
 }

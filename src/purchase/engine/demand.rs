@@ -1,20 +1,22 @@
 //! What a candidate asks of placing.
 
-use crate::fill::{Demand, Present, step_under};
-use crate::purchase::engine::solve::Solver;
-use crate::purchase::engine::stock::Amount;
+use crate::fill::{ClassId, Demand, Present, step_under};
+use crate::purchase::engine::cost::Amount;
+use crate::purchase::engine::search::{Candidate, Search};
+use crate::search::Index;
+use crate::unit::Capacity;
 
-impl Solver<'_, '_> {
+impl Search<'_, '_> {
     /// The level that a candidate of this cost must reach to come before the best one so far.
     fn level_to_match(&self, least: Amount) -> Option<i32> {
         let best = self.best.as_ref().filter(|best| best.key.cost == least && !best.key.outside_rows)?;
-        best.key.rate.0.map(|rate| step_under(self.grid.machine, Some(rate)))
+        best.key.rate.0.map(|rate| step_under(self.model().machine, Some(rate)))
     }
 
     /// How many moves a candidate of this cost without them may have and still not be beaten; no limit where
     /// moves cost nothing.
     fn most_moves(&self, least: Amount) -> Option<usize> {
-        let each = 2 * self.supply.labour * Amount::try_from(self.supply.machines).unwrap_or(1);
+        let each = self.classes().labour.of(2).total();
         let best = self.best.as_ref().map(|best| best.key.cost);
         let most = best.into_iter().chain(self.needs.budget).min()?;
         usize::try_from((most - least).checked_div(each)?).ok()
@@ -22,43 +24,43 @@ impl Solver<'_, '_> {
 
     /// What is to be placed for a candidate of this cost without moves, of which so many empty slots may be
     /// lost.
-    pub(crate) fn demand(&self, counts: &[(usize, usize)], used: &[usize], (least, spare): (Amount, usize)) -> Demand {
-        let twin = |class: usize| self.supply.classes.get(class).map_or(class, |entry| entry.twin);
-        let merged = |each: &mut dyn Iterator<Item = (usize, usize)>| {
-            let mut sums: Vec<(usize, usize)> = Vec::new();
-            for (class, count) in each {
-                match sums.iter_mut().find(|(known, _)| *known == twin(class)) {
-                    Some((_, sum)) => *sum += count,
-                    None => sums.push((twin(class), count)),
-                }
+    pub(crate) fn demand(&self, candidate: &Candidate<'_>, least: Amount, spare: usize) -> Demand {
+        let twin = |class: ClassId| self.classes().all.get(class).map_or(class, |entry| entry.twin);
+        // classes that are placed as one are one
+        let mut counts: Vec<(usize, usize)> = Vec::new();
+        for &(class, count) in candidate.counts {
+            let twin = twin(class).get();
+            match counts.iter_mut().find(|(known, _)| *known == twin) {
+                Some((_, sum)) => *sum += count,
+                None => counts.push((twin, count)),
             }
-            sums
-        };
+        }
         let mut demand = Demand {
-            counts: merged(&mut counts.iter().copied()),
-            present: vec![None; self.grid.slots.len()],
+            counts,
+            present: vec![None; self.model().slots.len()],
             used: vec![0],
-            moves_first: self.supply.labour > 0,
+            moves_first: self.classes().labour.each > 0,
             least_level: self.floor().max(self.level_to_match(least)),
             least_swept: self.needs.bandwidth,
             usable: self.bounds.unspared,
             any_will_do: false,
-            even: self.needs.even.map(crate::unit::Capacity::mib),
+            even: self.needs.even.map(Capacity::mib),
             most_lost: Some(spare),
             most_moves: self.most_moves(least),
             pinned: Vec::new(),
         };
-        for (entry, &used) in self.supply.classes.iter().zip(used).filter(|&(_, &used)| used > 0) {
+        for (id, class) in self.classes().all.iter() {
+            let Some(&used) = candidate.used.get(id).filter(|&&used| used > 0) else { continue };
             // present modules that are all used make one group; of any other class only so many are used
-            let group = if used == entry.present.len() { 0 } else { demand.used.len() };
+            let group = if used == class.present.len() { 0 } else { demand.used.len() };
             demand.used.resize(demand.used.len().max(group + 1), 0);
             demand.used.get_mut(group).into_iter().for_each(|sum| *sum += used);
-            for unit in &entry.present {
-                let Some(place) = unit.place else { continue };
-                let present = Some(Present { class: entry.twin, group });
+            for unit in &class.present {
+                let Some(place) = unit.place.map(Index::get) else { continue };
+                let present = Some(Present { class: class.twin.get(), group });
                 demand.present.get_mut(place).into_iter().for_each(|entry| *entry = present);
                 if unit.pinned {
-                    demand.pinned.push((place, Some(entry.twin)));
+                    demand.pinned.push((place, Some(class.twin.get())));
                 }
             }
         }

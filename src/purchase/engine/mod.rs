@@ -1,13 +1,28 @@
-//! The search for the best plan.
+//! The engine: the search for the best plan. Each file is one step of the method (`purchase::method`).
 
 mod alike;
-mod author;
-pub(crate) mod classes;
-pub(crate) mod context;
+mod choose;
+mod classes;
+mod context;
+mod cost;
 mod demand;
-pub(crate) mod desk;
+#[allow(clippy::module_inception)]
+mod engine;
+mod goal;
+mod joint;
+mod key;
 mod loose;
-pub(crate) mod solve;
-pub(crate) mod sources;
-pub(crate) mod sourcing;
-pub(crate) mod stock;
+mod needs;
+mod search;
+mod sourcing;
+mod stock;
+mod table;
+mod write;
+
+pub(crate) use context::SearchContext;
+pub(crate) use cost::Amount;
+pub(crate) use engine::{Engine, PartRules};
+pub(crate) use goal::{Counts, Goal};
+pub(crate) use needs::{Bounds, Needs, Terms};
+pub(crate) use search::Found;
+pub(crate) use stock::{Lines, Stock, StockFilter};

@@ -1,92 +1,92 @@
-//! Which stock the modules of a plan are taken from: least cost, then fewest parts, then by the sorted
-//! list of sources.
+//! Which stock the modules of one class are taken from: least cost, then fewest parts, then fewest units, then by the
+//! sorted list of sources.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use crate::module::MemoryModule;
-use crate::purchase::PlanRequest;
-use crate::purchase::engine::classes::Class;
-use crate::purchase::engine::sources::Lines;
-use crate::purchase::engine::stock::{Amount, Stock, amount, least_with};
+use crate::purchase::engine::cost::{Amount, CostParts};
+use crate::purchase::engine::stock::{Lines, Stock};
+use crate::purchase::engine::table::LeastCosts;
 use crate::search::{Budget, StopReason};
-use crate::unit::Name;
 
-/// So many units of a stock that are kept, labour not counted.
+/// So many units of a stock that are kept, and how many of them are not fitted.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Take<'a> {
     pub(crate) stock: Stock<'a>,
-    pub(crate) quantity: usize,
+    pub(crate) quantity: u32,
+    pub(crate) spare: u32,
 }
 
 impl Take<'_> {
-    /// What the units cost; for an offer at the price of its quantity, with what sending back the rest costs.
-    pub(crate) fn cost(self) -> Amount {
-        self.stock.cost(self.quantity)
-    }
-
-    /// What the units cost by themselves.
-    pub(crate) fn price(self) -> Amount {
-        self.stock.price(self.quantity)
+    /// What the units cost, less what is left over is worth; labour and charges are not counted.
+    pub(crate) fn cost(self) -> CostParts {
+        let surplus = -self.stock.surplus_value() * Amount::from(self.spare);
+        CostParts { surplus, ..self.stock.cost_parts(self.quantity) }
     }
 
     /// How many units are ordered beside these and sent back.
-    pub(crate) fn returned(self) -> usize {
-        self.stock.ordered(self.quantity).saturating_sub(self.quantity)
-    }
-
-    /// What sending these back costs.
-    pub(crate) fn return_cost(self) -> Amount {
-        self.cost() - self.price()
+    pub(crate) fn returned(self) -> u32 {
+        self.stock.returned(self.quantity)
     }
 }
 
 /// What a class's modules are bought or taken from.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Sourced<'a> {
-    /// In the order of sources; surplus included.
+    /// In the order of sources; what is left over included.
     pub(crate) takes: Vec<Take<'a>>,
-    /// How many units of each take are not fitted.
-    pub(crate) spare: Vec<usize>,
-    /// What all comes to, less what the surplus is worth; labour and charges not counted.
-    pub(crate) cost: Amount,
-}
-
-/// The order of lists of sources: by source and id, the larger quantity first.
-fn list_key(takes: &[Take<'_>]) -> Lines {
-    takes
-        .iter()
-        .map(|take| (take.stock.order().0, take.stock.order().1.clone(), std::cmp::Reverse(take.quantity)))
-        .collect()
 }
 
 impl<'a> Sourced<'a> {
+    /// What all comes to; labour and charges are not counted.
+    pub(crate) fn cost(&self) -> CostParts {
+        self.takes.iter().map(|take| take.cost()).sum()
+    }
+
     /// The parts that are fitted.
     pub(crate) fn parts(&self) -> impl Iterator<Item = &'a MemoryModule> {
-        let fitted = self.takes.iter().zip(&self.spare).filter(|(take, spare)| take.quantity > **spare);
-        fitted.map(|(take, _)| take.stock.module())
+        self.takes.iter().filter(|take| take.quantity > take.spare).map(|take| take.stock.module())
+    }
+
+    /// How many units are kept, fitted or not.
+    pub(crate) fn units(&self) -> u64 {
+        self.takes.iter().map(|take| u64::from(take.quantity)).sum()
     }
 
     /// How many units are not fitted.
-    pub(crate) fn surplus(&self) -> usize {
-        self.spare.iter().sum()
+    fn surplus(&self) -> u32 {
+        self.takes.iter().map(|take| take.spare).sum()
+    }
+
+    pub(crate) fn list(&self) -> Lines {
+        let line = |take: &Take<'_>| {
+            let (kind, id) = take.stock.order();
+            (kind, id.clone(), std::cmp::Reverse(take.quantity))
+        };
+        self.takes.iter().map(line).collect()
     }
 }
 
-/// Takes `wanted` units of a class whose stock is plain.
-pub(crate) fn plain<'a>(class: &Class<'a>, wanted: usize, at_hand: &BTreeSet<&'a MemoryModule>) -> Option<Sourced<'a>> {
-    let mut by_price: Vec<Stock<'a>> = class.stock.clone();
+/// Takes `wanted` units of stocks that are plain.
+pub(crate) fn plain<'a>(
+    stocks: &[Stock<'a>],
+    wanted: u32,
+    at_hand: &BTreeSet<&'a MemoryModule>,
+) -> Option<Sourced<'a>> {
+    let mut by_price: Vec<Stock<'a>> = stocks.to_vec();
     by_price.sort_by_key(|stock| (stock.least_price(), stock.order()));
     let mut takes: Vec<Take<'a>> = Vec::new();
     let mut left = wanted;
-    let mut rest = by_price.as_slice();
-    while let Some(price) = rest.first().map(|stock| stock.least_price()).filter(|_| left > 0) {
-        let same = rest.iter().take_while(|stock| stock.least_price() == price).count();
-        let (level, dearer) = rest.split_at_checked(same)?;
-        rest = dearer;
-        let all: usize = level.iter().map(|stock| stock.units()).sum();
-        if all <= left {
-            takes.extend(level.iter().map(|&stock| Take { stock, quantity: stock.units() }));
-            left -= all;
+    for level in by_price.chunk_by(|a, b| a.least_price() == b.least_price()) {
+        if left == 0 {
+            break;
+        }
+        let all: u64 = level.iter().map(|stock| u64::from(stock.units())).sum();
+        if all <= u64::from(left) {
+            for &stock in level {
+                takes.push(Take { stock, quantity: stock.units(), spare: 0 });
+                left -= stock.units();
+            }
         } else {
             let mut parts = at_hand.clone();
             parts.extend(takes.iter().map(|take| take.stock.module()));
@@ -95,28 +95,28 @@ pub(crate) fn plain<'a>(class: &Class<'a>, wanted: usize, at_hand: &BTreeSet<&'a
         }
     }
     takes.sort_by_key(|take| take.stock.order());
-    let cost = takes.iter().map(|take| take.cost()).sum();
-    let spare = vec![0; takes.len()];
-    (left == 0).then_some(Sourced { takes, spare, cost })
+    (left == 0).then_some(Sourced { takes })
 }
 
 /// Takes `left` units from stocks of one price with the fewest further parts; of such choices the first
 /// in the order of lists.
-fn at_one_price<'a>(level: &[Stock<'a>], mut left: usize, mut parts: BTreeSet<&'a MemoryModule>) -> Vec<Take<'a>> {
+fn at_one_price<'a>(level: &[Stock<'a>], mut left: u32, mut parts: BTreeSet<&'a MemoryModule>) -> Vec<Take<'a>> {
     /// Units that the stocks can give with so many parts beside those at hand.
-    fn reach(stocks: &[Stock<'_>], parts: &BTreeSet<&MemoryModule>, more: usize) -> usize {
-        let free: usize = stocks.iter().filter(|s| parts.contains(s.module())).map(|stock| stock.units()).sum();
-        let mut others: Vec<(&MemoryModule, usize)> = Vec::new();
+    fn reach(stocks: &[Stock<'_>], parts: &BTreeSet<&MemoryModule>, more: usize) -> u64 {
+        let units = |stock: &Stock<'_>| u64::from(stock.units());
+        let free: u64 = stocks.iter().filter(|s| parts.contains(s.module())).map(units).sum();
+        let mut others: Vec<(&MemoryModule, u64)> = Vec::new();
         for stock in stocks.iter().filter(|stock| !parts.contains(stock.module())) {
             match others.iter_mut().find(|(part, _)| *part == stock.module()) {
-                Some((_, units)) => *units += stock.units(),
-                None => others.push((stock.module(), stock.units())),
+                Some((_, sum)) => *sum += units(stock),
+                None => others.push((stock.module(), units(stock))),
             }
         }
         others.sort_by_key(|&(_, units)| std::cmp::Reverse(units));
-        free + others.iter().take(more).map(|(_, units)| units).sum::<usize>()
+        free + others.iter().take(more).map(|(_, units)| units).sum::<u64>()
     }
-    let mut more = (0..).find(|&more| reach(level, &parts, more) >= left || more >= level.len()).unwrap_or(0);
+    let enough = |more: &usize| reach(level, &parts, *more) >= u64::from(left);
+    let mut more = (0..level.len()).find(enough).unwrap_or(level.len());
     let mut takes = Vec::new();
     let mut ordered = level.to_vec();
     ordered.sort_by_key(|stock| stock.order());
@@ -134,8 +134,8 @@ fn at_one_price<'a>(level: &[Stock<'a>], mut left: usize, mut parts: BTreeSet<&'
         let mut with = parts.clone();
         with.insert(stock.module());
         let more_after = more - usize::from(is_new);
-        if reach(later, &with, more_after) >= left - quantity {
-            takes.push(Take { stock, quantity });
+        if reach(later, &with, more_after) >= u64::from(left - quantity) {
+            takes.push(Take { stock, quantity, spare: 0 });
             (parts, more, left) = (with, more_after, left - quantity);
         }
     }
@@ -146,106 +146,82 @@ fn at_one_price<'a>(level: &[Stock<'a>], mut left: usize, mut parts: BTreeSet<&'
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Wanted {
     /// How many units are to be fitted.
-    pub(crate) fitted: usize,
+    pub(crate) fitted: u32,
     /// How many units are to be bought at least, so that there are spares.
-    pub(crate) bought: usize,
+    pub(crate) bought: u32,
     /// How many sourcings: the best ones with different lists. Of all but the best, those in which one order could be
     /// smaller for the same cost or less are left out.
     pub(crate) best: usize,
 }
 
-/// The best ways to source a class with packs, breaks or suppliers of which only some may be used, the best first.
-pub(crate) fn mixed<'a>(
-    class: &Class<'a>,
+/// The best ways to source a class with packs, breaks, returns or suppliers of which only some may be used, the best
+/// first.
+pub(crate) fn best<'a>(
+    stocks: &[Stock<'a>],
+    costs: &LeastCosts,
     wanted: Wanted,
     at_hand: &BTreeSet<&'a MemoryModule>,
-    usable: &dyn Fn(Stock<'a>) -> bool,
-    budget: &mut Budget,
+    budget: &mut Budget<'_>,
 ) -> Result<Vec<Sourced<'a>>, StopReason> {
-    let stocks: Vec<Stock<'a>> = class.stock.iter().copied().filter(|&stock| usable(stock)).collect();
-    let worth = stocks.iter().map(|&stock| stock.surplus_value()).max().unwrap_or(0);
-    // an order of more than there is need not be looked for
-    let in_offers = stocks.iter().filter(|stock| matches!(stock, Stock::Offer(_))).map(|stock| stock.units());
-    if in_offers.fold(0, usize::saturating_add) < wanted.bought {
-        return Ok(Vec::new());
-    }
-    let mut search = Mixed { stocks, at_hand, wanted, worth, least: Vec::new(), best: Vec::new() };
-    search.reckon(budget)?;
-    search.descend(0, &mut Vec::new(), At::default(), budget)?;
-    Ok(search.best)
+    let worths: BTreeSet<Amount> =
+        stocks.iter().filter(|stock| stock.is_offer()).map(|stock| stock.surplus_value()).collect();
+    let recurs = |stock: &Stock<'a>| stocks.iter().filter(|other| other.module() == stock.module()).count() > 1;
+    let mut recurring: Vec<&MemoryModule> = stocks.iter().filter(|stock| recurs(stock)).map(|s| s.module()).collect();
+    recurring.sort();
+    recurring.dedup();
+    let start = At { fitted: wanted.fitted, ..At::default() };
+    let one_worth = worths.len() <= 1;
+    let seen = (wanted.best == 1 && recurring.len() <= 64).then(HashMap::new);
+    let mut choice = Choice { stocks, costs, at_hand, wanted, one_worth, recurring, seen, best: Vec::new() };
+    choice.descend(0, &mut Vec::new(), start, budget)?;
+    Ok(choice.best)
 }
 
-struct Mixed<'s, 'a> {
+struct Choice<'s, 'a> {
     /// The shelf before offers.
-    stocks: Vec<Stock<'a>>,
+    stocks: &'s [Stock<'a>],
+    costs: &'s LeastCosts,
     at_hand: &'s BTreeSet<&'a MemoryModule>,
     wanted: Wanted,
-    /// The most that a unit is worth that is not fitted.
-    worth: Amount,
-    /// For the stocks from each one on, by units still wanted of them: what these cost at least, less what surplus
-    /// can be worth. Absent where there are not so many.
-    least: Vec<Vec<Option<Amount>>>,
+    /// Whether what is left over of any offer is worth the same: then the last ones are left over.
+    one_worth: bool,
+    /// The parts of which there is more than one stock.
+    recurring: Vec<&'a MemoryModule>,
+    /// Where only the best is wanted: what it took to come to each point.
+    seen: Option<HashMap<Point, Effort>>,
     best: Vec<Sourced<'a>>,
 }
 
-/// What is taken so far.
+/// What the rest depends on: the next stock, what is still to be fitted and to be bought beside, which recurring parts are
+/// there, and what may be left over.
+type Point = (usize, u32, u32, u64, (Option<Amount>, Option<Amount>));
+
+/// Less is better, whatever follows: cost, further parts, units left over.
+type Effort = (Amount, usize, u32);
+
+/// How far a choice has come.
 #[derive(Debug, Clone, Copy, Default)]
 struct At {
-    shelf: usize,
-    bought: usize,
+    /// Units still to be fitted.
+    fitted: u32,
+    /// Units bought so far.
+    bought: u32,
+    /// Units that are not fitted so far.
+    surplus: u32,
     cost: Amount,
 }
 
-impl At {
-    fn with(self, take: Take<'_>) -> Self {
-        let (shelf, bought) = match take.stock {
-            Stock::Shelf(_) => (take.quantity, 0),
-            Stock::Offer(_) => (0, take.quantity),
-        };
-        Self { shelf: self.shelf + shelf, bought: self.bought + bought, cost: self.cost + take.cost() }
-    }
-}
-
-impl<'a> Mixed<'_, 'a> {
-    fn most(&self) -> usize {
-        self.wanted.fitted.max(self.wanted.bought)
+impl<'a> Choice<'_, 'a> {
+    /// Whether from this stock on all are offers.
+    fn is_offers(&self, index: usize) -> bool {
+        self.stocks.get(index).is_none_or(|stock| stock.is_offer())
     }
 
-    fn is_offer(&self, index: usize) -> bool {
-        self.stocks.get(index).is_none_or(|stock| matches!(stock, Stock::Offer(_)))
-    }
-
-    /// How many units are still wanted of the stocks from an index on.
-    fn left(&self, index: usize, at: At) -> usize {
-        let left = self.wanted.fitted.saturating_sub(at.shelf + at.bought);
-        if self.is_offer(index) { left.max(self.wanted.bought.saturating_sub(at.bought)) } else { left }
-    }
-
-    fn reckon(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
-        let all = self.most();
-        let size = u64::try_from(all).unwrap_or(u64::MAX);
-        // large orders take time too
-        budget.spend_many(
-            size.saturating_mul(size).saturating_mul(u64::try_from(self.stocks.len()).unwrap_or(u64::MAX)) >> 10,
-        )?;
-        let mut after: Vec<Option<Amount>> = (0..=all).map(|left| (left == 0).then_some(0)).collect();
-        let mut least_from = vec![after.clone()];
-        for (index, &stock) in self.stocks.iter().enumerate().rev() {
-            let costs = self.quantities(stock, all).into_iter().map(|quantity| (quantity, stock.cost(quantity)));
-            let costs: Vec<(usize, Amount)> = costs.collect();
-            // the last of the shelf: from then on enough must be bought
-            let bought = if !self.is_offer(index) && self.is_offer(index + 1) { self.wanted.bought } else { 0 };
-            // the rest, once what must be bought is
-            let rest: Vec<Option<Amount>> =
-                (0..=all).map(|left| after.get(left.max(bought)).copied().flatten()).collect();
-            // what must be bought beyond what is fitted is worth something at most
-            let slack = self.worth * amount(bought);
-            after = least_with(&costs, &rest, self.worth).into_iter().map(|least| Some(least? - slack)).collect();
-            least_from.push(after.clone());
-        }
-        least_from.reverse();
-        self.least = least_from;
-        Ok(())
+    /// How many units must be bought beside those still to be fitted; as long as the shelf is not through nothing is
+    /// said of it.
+    fn extra(&self, index: usize, at: At) -> u32 {
+        let owed = self.wanted.bought.saturating_sub(at.bought);
+        if self.is_offers(index) { owed.saturating_sub(at.fitted) } else { 0 }
     }
 
     fn descend(
@@ -253,124 +229,149 @@ impl<'a> Mixed<'_, 'a> {
         index: usize,
         takes: &mut Vec<Take<'a>>,
         at: At,
-        budget: &mut Budget,
+        budget: &mut Budget<'_>,
     ) -> Result<(), StopReason> {
         budget.spend()?;
-        let left = self.left(index, at);
-        let more = self.least.get(index).and_then(|least| least.get(left).copied().flatten());
-        let Some(more) = more else { return Ok(()) };
-        let units = at.shelf + at.bought;
-        // units that are bought beyond what is fitted, now or later, are worth something at most
-        let least = at.cost - self.worth * amount((units + left).saturating_sub(self.wanted.fitted)) + more;
-        if !self.may_improve((least, units + left), takes) {
+        let extra = self.extra(index, at);
+        let Some(rest) = self.costs.least(index, at.fitted, extra) else { return Ok(()) };
+        if !self.may_improve(at.cost + rest, at, takes) || self.is_dominated((index, at, extra), takes) {
             return Ok(());
         }
         let Some(&stock) = self.stocks.get(index) else {
-            self.offer(takes, at);
+            self.keep(takes);
             return Ok(());
         };
-        // a unit beyond what is wanted may set free one that is worth more on the shelf
-        let wanted = if self.worth > 0 && matches!(stock, Stock::Offer(_)) { self.most() } else { left };
-        for quantity in self.quantities(stock, wanted) {
-            let take = Take { stock, quantity };
-            if quantity > 0 {
-                takes.push(take);
-            }
-            self.descend(index + 1, takes, at.with(take), budget)?;
-            if quantity > 0 {
-                takes.pop();
+        let wanted = at.fitted.checked_add(if stock.is_offer() { extra } else { 0 });
+        for quantity in stock.quantities(wanted.ok_or(StopReason::INTERNAL_RANGE)?, self.wanted.best) {
+            let most = quantity.min(at.fitted);
+            // what is on the shelf stays there unless it is fitted
+            let fewest = match stock.is_offer() {
+                true if self.one_worth => most,
+                true => 0,
+                false => quantity,
+            };
+            for fitted in (fewest..=most).rev() {
+                let take = Take { stock, quantity, spare: quantity - fitted };
+                if !self.one_worth && quantity > 0 && !Self::is_settled(takes, take) {
+                    continue;
+                }
+                let next = At {
+                    fitted: at.fitted - fitted,
+                    bought: at.bought + if stock.is_offer() { quantity } else { 0 },
+                    surplus: at.surplus + take.spare,
+                    cost: at.cost + take.cost().total(),
+                };
+                if quantity > 0 {
+                    takes.push(take);
+                }
+                self.descend(index + 1, takes, next, budget)?;
+                if quantity > 0 {
+                    takes.pop();
+                }
             }
         }
         Ok(())
     }
 
-    /// Whether takes that go on from these, at this cost and with so many units at least, can come before
-    /// the last of the best so far. Lists are tried in their order, so of equals the first is kept.
-    fn may_improve(&self, (least, units): (Amount, usize), takes: &[Take<'a>]) -> bool {
+    fn new_parts(&self, takes: &[Take<'a>]) -> usize {
+        let fitted = takes.iter().filter(|take| take.quantity > take.spare).map(|take| take.stock.module());
+        let parts: BTreeSet<_> = fitted.filter(|module| !self.at_hand.contains(module)).collect();
+        parts.len()
+    }
+
+    /// Whether what goes on from here, at this cost at least, can come before the last of the best so far. Lists are
+    /// tried in their order, so of equals the first is kept.
+    fn may_improve(&self, least: Amount, at: At, takes: &[Take<'a>]) -> bool {
         let Some(last) = self.best.last().filter(|_| self.best.len() >= self.wanted.best) else { return true };
-        if least != last.cost {
-            return least < last.cost;
+        let cost = last.cost().total();
+        if least != cost {
+            return least < cost;
         }
-        // a unit too many may leave a part out
-        let exact = units == self.wanted.fitted;
-        let parts: BTreeSet<_> = takes.iter().filter(|_| exact).map(|take| take.stock.module()).collect();
-        (self.new_parts(&parts), units) < (self.new_parts(&last.parts().collect()), self.wanted.fitted + last.surplus())
+        (self.new_parts(takes), at.surplus) < (self.new_parts(&last.takes), last.surplus())
     }
 
-    fn new_parts(&self, parts: &BTreeSet<&'a MemoryModule>) -> usize {
-        parts.difference(self.at_hand).count()
+    /// Whether what is left over is what is worth most, and of what is worth the same the last by source: of each choice
+    /// of quantities one split is looked at.
+    fn is_settled(takes: &[Take<'a>], next: Take<'a>) -> bool {
+        let (worth, all_spare) = (next.stock.surplus_value(), next.spare == next.quantity);
+        let goes_with = |take: &Take<'a>| {
+            let known = take.stock.surplus_value();
+            (take.spare == 0 || known > worth || all_spare)
+                && (next.spare == 0 || known <= worth || take.spare == take.quantity)
+        };
+        !next.stock.is_offer() || takes.iter().filter(|take| take.stock.is_offer()).all(goes_with)
     }
 
-    /// The quantities worth keeping where so many are wanted.
-    fn quantities(&self, stock: Stock<'a>, wanted: usize) -> Vec<usize> {
-        stock.quantities(wanted, self.wanted.best > 1)
+    /// What the takes so far say of which units may be left over later: the least worth of one that is, and the most of one
+    /// that is not.
+    fn worths(&self, takes: &[Take<'a>]) -> (Option<Amount>, Option<Amount>) {
+        let offers = || takes.iter().filter(|take| take.stock.is_offer() && !self.one_worth);
+        let worth = |take: &Take<'a>| take.stock.surplus_value();
+        let left_over = offers().filter(|take| take.spare > 0).map(worth).min();
+        (left_over, offers().filter(|take| take.spare < take.quantity).map(worth).max())
     }
 
-    fn sourced(&self, takes: Vec<Take<'a>>, at: At) -> Option<Sourced<'a>> {
-        let spare = spare(&takes, (at.shelf + at.bought).checked_sub(self.wanted.fitted)?)?;
-        let worth = takes.iter().zip(&spare).map(|(take, &units)| take.stock.surplus_value() * amount(units));
-        let cost = at.cost - worth.sum::<Amount>();
-        Some(Sourced { takes, spare, cost })
+    /// Whether this point was reached before with no more effort. What is reached first has the first list, too.
+    fn is_dominated(&mut self, (index, at, extra): (usize, At, u32), takes: &[Take<'a>]) -> bool {
+        let effort = (at.cost, self.new_parts(takes), at.surplus);
+        let is_there = |part: &&&MemoryModule| takes.iter().any(|t| t.quantity > t.spare && t.stock.module() == **part);
+        let parts = (0_u32..).zip(&self.recurring).filter(|(_, part)| is_there(part));
+        let parts = parts.fold(0_u64, |all, (bit, _)| all | 1 << bit);
+        let point = (index, at.fitted, extra, parts, self.worths(takes));
+        let Some(seen) = &mut self.seen else { return false };
+        if seen.get(&point).is_some_and(|known| *known <= effort) {
+            return true;
+        }
+        seen.insert(point, effort);
+        false
     }
 
-    fn offer(&mut self, takes: &[Take<'a>], at: At) {
-        let Some(sourced) = self.sourced(takes.to_vec(), at) else { return };
+    fn keep(&mut self, takes: &[Take<'a>]) {
+        let sourced = Sourced { takes: takes.to_vec() };
         if self.wanted.best > 1 && !self.is_lean(&sourced) {
             return;
         }
-        let key = |sourced: &Sourced<'a>| {
-            let parts: BTreeSet<_> = sourced.parts().collect();
-            (sourced.cost, self.new_parts(&parts), sourced.surplus(), list_key(&sourced.takes))
-        };
+        let key =
+            |known: &Sourced<'a>| (known.cost().total(), self.new_parts(&known.takes), known.surplus(), known.list());
         let own = key(&sourced);
         let place = self.best.partition_point(|known| key(known) < own);
-        self.best.insert(place, sourced);
-        self.best.truncate(self.wanted.best);
+        if self.best.get(place).is_none_or(|known| key(known) != own) {
+            self.best.insert(place, sourced);
+            self.best.truncate(self.wanted.best);
+        }
+    }
+
+    /// Settles which units are not fitted: of offers those worth most, then the last by source. `None` where offers have
+    /// not so many.
+    fn settled(&self, mut takes: Vec<Take<'a>>) -> Option<Sourced<'a>> {
+        let all: u64 = takes.iter().map(|take| u64::from(take.quantity)).sum();
+        let mut surplus = all.checked_sub(u64::from(self.wanted.fitted))?;
+        let mut order: Vec<usize> = (0..takes.len()).rev().collect();
+        order.sort_by_key(|&index| std::cmp::Reverse(takes.get(index).map(|take| take.stock.surplus_value())));
+        for index in order {
+            let Some(take) = takes.get_mut(index) else { continue };
+            let spare = if take.stock.is_offer() { u64::from(take.quantity).min(surplus) } else { 0 };
+            take.spare = u32::try_from(spare).ok()?;
+            surplus -= spare;
+        }
+        (surplus == 0).then_some(Sourced { takes })
     }
 
     /// Whether no order could be smaller, with all else as it is, for the same cost or less.
     fn is_lean(&self, sourced: &Sourced<'a>) -> bool {
-        let is_needless = |index: usize, take: &Take<'a>| {
-            let fewer = take.quantity.saturating_sub(sourced.surplus())..take.quantity;
-            fewer.filter(|&quantity| take.stock.can_keep(quantity)).any(|quantity| {
+        let bought: u64 = sourced.takes.iter().filter(|t| t.stock.is_offer()).map(|t| u64::from(t.quantity)).sum();
+        let cost = sourced.cost().total();
+        let is_needless = |(index, take): (usize, &Take<'a>)| {
+            let fewest = take.quantity.saturating_sub(sourced.surplus());
+            let smaller = take.stock.quantities(take.quantity, 1).into_iter();
+            smaller.filter(|&quantity| (fewest..take.quantity).contains(&quantity)).any(|quantity| {
                 let mut takes = sourced.takes.clone();
                 takes.get_mut(index).into_iter().for_each(|take| take.quantity = quantity);
                 takes.retain(|take| take.quantity > 0);
-                let at = takes.iter().fold(At::default(), |at, &take| at.with(take));
-                at.bought >= self.wanted.bought
-                    && self.sourced(takes, at).is_some_and(|smaller| smaller.cost <= sourced.cost)
+                bought - u64::from(take.quantity - quantity) >= u64::from(self.wanted.bought)
+                    && self.settled(takes).is_some_and(|smaller| smaller.cost().total() <= cost)
             })
         };
-        let mut offers = sourced.takes.iter().enumerate().filter(|(_, take)| matches!(take.stock, Stock::Offer(_)));
-        !offers.any(|(index, take)| is_needless(index, take))
+        !sourced.takes.iter().enumerate().filter(|(_, take)| take.stock.is_offer()).any(is_needless)
     }
-}
-
-/// Which units are not fitted: of offers those worth most, then the last by source. What is on the shelf
-/// stays there unless it is fitted, so `None` where offers have not so many.
-fn spare(takes: &[Take<'_>], mut surplus: usize) -> Option<Vec<usize>> {
-    let mut order: Vec<usize> = (0..takes.len()).rev().collect();
-    let worth = |index: &usize| takes.get(*index).map(|take| take.stock.surplus_value());
-    order.sort_by_key(|index| std::cmp::Reverse(worth(index)));
-    let mut spare = vec![0; takes.len()];
-    for index in order {
-        let (Some(take), Some(units)) = (takes.get(index), spare.get_mut(index)) else { continue };
-        if matches!(take.stock, Stock::Offer(_)) {
-            *units = take.quantity.min(surplus);
-            surplus -= *units;
-        }
-    }
-    (surplus == 0).then_some(spare)
-}
-
-/// The suppliers that charge for an order and sell something of these classes.
-pub(crate) fn charging<'a>(request: &'a PlanRequest, classes: &[&Class<'_>]) -> Vec<(&'a Name, Amount)> {
-    let sells = |supplier: &Name| {
-        classes.iter().flat_map(|class| &class.stock).any(|stock| match stock {
-            Stock::Offer(offer) => offer.supplier.as_ref() == Some(supplier),
-            Stock::Shelf(_) => false,
-        })
-    };
-    let charges = request.supplier_charges.iter().filter(|(supplier, _)| sells(supplier));
-    charges.map(|(supplier, charge)| (supplier, Amount::from(charge.amount_minor()))).collect()
 }

@@ -1,12 +1,82 @@
-//! Shelf items and offers: how they can be had, and what that costs.
+//! Shelf items and offers: how they can be had, and what that costs. None of it knows a machine, so that several can stand
+//! on one stock.
+
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::module::MemoryModule;
-use crate::purchase::engine::context::Terms;
-use crate::purchase::{Condition, ModuleSource, Offer, PlanRequest, ShelfItem};
-use crate::unit::Name;
+use crate::purchase::engine::cost::{Amount, CostParts};
+use crate::purchase::{Condition, ModuleSource, Offer, ShelfItem};
+use crate::search::{Table, index_types};
+use crate::unit::{Name, Price};
 
-/// An amount of money in minor units; wide enough for any sum of a checked request.
-pub(crate) type Amount = i128;
+index_types! {
+    /// A stock of a market, in the order of sources.
+    StockId;
+    /// A supplier who charges for an order.
+    SupplierId;
+}
+
+/// Which stock may be used.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct StockFilter {
+    /// The conditions that it may be in.
+    pub(crate) conditions: Option<BTreeSet<Condition>>,
+    /// The most days that an offer may take.
+    pub(crate) lead_time: Option<u32>,
+}
+
+impl StockFilter {
+    /// Whether a stock is in a condition, and arrives in a time, that is allowed.
+    pub(crate) fn allows(&self, stock: Stock<'_>) -> bool {
+        let is_allowed = |condition: Condition| self.conditions.as_ref().is_none_or(|all| all.contains(&condition));
+        match stock {
+            // of what is owned the owner need not say it
+            Stock::Shelf(item) => item.condition.is_none_or(is_allowed),
+            Stock::Offer(offer) => {
+                let in_time = |most: u32| offer.lead_time_days.is_some_and(|days| days <= most);
+                self.lead_time.is_none_or(in_time)
+                    && (self.conditions.is_none() || offer.condition.is_some_and(is_allowed))
+            }
+        }
+    }
+}
+
+/// Everything that can be bought or taken from the shelf.
+#[derive(Debug)]
+pub(crate) struct Market<'a> {
+    /// The shelf before offers, each by id.
+    pub(crate) stocks: Table<StockId, Stock<'a>>,
+    /// Who charges for an order, and how much.
+    pub(crate) suppliers: Table<SupplierId, (&'a Name, Amount)>,
+}
+
+impl<'a> Market<'a> {
+    /// What a filter lets through of which anything can be had.
+    pub(crate) fn new(
+        shelf: &'a [ShelfItem],
+        offers: &'a [Offer],
+        charges: &'a BTreeMap<Name, Price>,
+        filter: &StockFilter,
+    ) -> Self {
+        let stocks = shelf.iter().map(Stock::Shelf).chain(offers.iter().map(Stock::Offer));
+        let mut stocks: Vec<Stock<'a>> = stocks.filter(|&stock| stock.units() > 0 && filter.allows(stock)).collect();
+        stocks.sort_by_key(|stock| stock.order());
+        let charges = charges.iter().map(|(name, charge)| (name, Amount::from(charge.amount_minor())));
+        Self { stocks: stocks.into_iter().collect(), suppliers: charges.collect() }
+    }
+
+    /// The supplier of a stock who charges for an order.
+    pub(crate) fn charging(&self, stock: Stock<'_>) -> Option<SupplierId> {
+        let Stock::Offer(Offer { supplier: Some(supplier), .. }) = stock else { return None };
+        self.suppliers.find(|(name, _)| *name == supplier)
+    }
+
+    /// Whether any number of units of a stock can be had at one price each, and nothing else is to be paid.
+    pub(crate) fn is_plain(&self, stock: Stock<'_>) -> bool {
+        stock.is_simple() && self.charging(stock).is_none()
+    }
+}
 
 /// A shelf item or an offer.
 #[derive(Debug, Clone, Copy)]
@@ -14,6 +84,9 @@ pub(crate) enum Stock<'a> {
     Shelf(&'a ShelfItem),
     Offer(&'a Offer),
 }
+
+/// The order of sources: the shelf before offers, then by id.
+pub(crate) type SourceOrder<'a> = (u8, &'a Name);
 
 impl<'a> Stock<'a> {
     pub(crate) fn module(self) -> &'a MemoryModule {
@@ -23,29 +96,28 @@ impl<'a> Stock<'a> {
         }
     }
 
-    /// How many units can be had at most.
-    pub(crate) fn units(self) -> usize {
-        let stock = match self {
+    pub(crate) fn is_offer(self) -> bool {
+        matches!(self, Self::Offer(_))
+    }
+
+    /// How many units can be had at most: whole packs, if that is as many as are sold.
+    pub(crate) fn units(self) -> u32 {
+        match self {
             Self::Shelf(item) => item.stock,
-            Self::Offer(offer) => match offer.stock / offer.pack.max(1) * offer.pack {
-                packs if packs >= offer.minimum_quantity => packs,
-                _ => 0,
-            },
-        };
-        usize::try_from(stock).unwrap_or(usize::MAX)
+            Self::Offer(offer) => {
+                let packs = offer.stock - offer.stock.checked_rem(offer.pack).unwrap_or(0);
+                if packs >= offer.minimum_quantity { packs } else { 0 }
+            }
+        }
     }
 
     /// How many units are ordered, or taken off the shelf, for so many to be kept: whole packs, and no fewer than are
-    /// sold.
-    pub(crate) fn ordered(self, kept: usize) -> usize {
+    /// sold. `None` where that is more than a number says.
+    pub(crate) fn ordered(self, kept: u32) -> Option<u32> {
         match self {
-            Self::Shelf(_) => kept,
-            Self::Offer(_) if kept == 0 => 0,
-            Self::Offer(offer) => {
-                let pack = usize::try_from(offer.pack).unwrap_or(1).max(1);
-                let least = usize::try_from(offer.minimum_quantity).unwrap_or(usize::MAX);
-                kept.max(least).div_ceil(pack).saturating_mul(pack)
-            }
+            Self::Shelf(_) => Some(kept),
+            Self::Offer(_) if kept == 0 => Some(0),
+            Self::Offer(offer) => kept.max(offer.minimum_quantity).checked_next_multiple_of(offer.pack.max(1)),
         }
     }
 
@@ -55,43 +127,54 @@ impl<'a> Stock<'a> {
     }
 
     /// Whether so many units can be kept: all that are ordered, unless some are sent back.
-    pub(crate) fn can_keep(self, kept: usize) -> bool {
-        kept <= self.units() && (self.is_returnable() || self.ordered(kept) == kept)
+    pub(crate) fn can_keep(self, kept: u32) -> bool {
+        kept <= self.units() && (self.is_returnable() || self.ordered(kept) == Some(kept))
     }
 
-    /// What so many units cost that are kept, by themselves.
-    pub(crate) fn price(self, kept: usize) -> Amount {
-        let each = match self {
-            Self::Shelf(_) => self.least_price(),
-            Self::Offer(offer) => Amount::from(offer.price_at(u32::try_from(kept).unwrap_or(u32::MAX)).amount_minor()),
-        };
-        amount(kept).saturating_mul(each)
+    /// How many units are ordered beside those kept, and sent back.
+    pub(crate) fn returned(self, kept: u32) -> u32 {
+        self.ordered(kept).map_or(0, |ordered| ordered - kept)
     }
 
-    /// The same with what sending back the rest of the order costs.
-    pub(crate) fn cost(self, kept: usize) -> Amount {
-        let each = match self {
-            Self::Shelf(_) => None,
-            Self::Offer(offer) => offer.return_cost,
-        };
-        let back = amount(self.ordered(kept).saturating_sub(kept));
-        let back = each.map_or(0, |each| back.saturating_mul(Amount::from(each.amount_minor())));
-        self.price(kept).saturating_add(back)
+    /// What so many units cost that are kept; for an offer at the price of its quantity, with what sending back the rest
+    /// costs.
+    pub(crate) fn cost_parts(self, kept: u32) -> CostParts {
+        let units = Amount::from(kept);
+        match self {
+            Self::Shelf(_) => CostParts { shelf: units * self.least_price(), ..CostParts::default() },
+            Self::Offer(offer) => {
+                let each = Amount::from(offer.price_at(kept).amount_minor());
+                let back = offer.return_cost.map_or(0, |each| Amount::from(each.amount_minor()));
+                let returns = back * Amount::from(self.returned(kept));
+                CostParts { purchases: units * each, returns, ..CostParts::default() }
+            }
+        }
+    }
+
+    /// The same as one amount.
+    pub(crate) fn cost(self, kept: u32) -> Amount {
+        self.cost_parts(kept).total()
     }
 
     /// The quantities worth keeping where so many are wanted, the largest first: up to that, and beyond it where a
     /// pack, the smallest order or a break is. Between these cost is a line, so that of the best plan only the ends
-    /// matter; those between are among them where asked for.
-    pub(crate) fn quantities(self, wanted: usize, between: bool) -> Vec<usize> {
-        let mut steps = vec![wanted];
-        if let Self::Offer(offer) = self {
-            steps.extend(offer.breaks.iter().filter_map(|step| usize::try_from(step.from).ok()));
-        }
-        let mut quantities: Vec<usize> = (0..=wanted.min(self.units())).collect();
-        for kept in steps {
-            let ordered = self.ordered(kept);
-            let between = if between { kept..ordered.min(self.units()) } else { 0..0 };
-            quantities.extend(between.chain([kept, ordered]));
+    /// matter; of the `best` plans no more than so many from the cheaper end do, for each of those before it would be a
+    /// plan of its own.
+    pub(crate) fn quantities(self, wanted: u32, best: usize) -> Vec<u32> {
+        let steps = match self {
+            Self::Shelf(_) => &[][..],
+            Self::Offer(offer) => &offer.breaks,
+        };
+        let mut quantities: Vec<u32> = (0..=wanted.min(self.units())).collect();
+        for kept in steps.iter().map(|step| step.from).chain([wanted]) {
+            let Some(ordered) = self.ordered(kept) else { continue };
+            quantities.extend([kept, ordered]);
+            let further = u32::try_from(best.saturating_sub(1)).unwrap_or(u32::MAX).min(ordered.saturating_sub(kept));
+            if further > 0 && self.is_returnable() {
+                quantities.extend((kept..=ordered).take(usize::try_from(further).unwrap_or(usize::MAX)));
+                quantities
+                    .extend(ordered.min(self.units()).saturating_sub(further).max(kept)..=ordered.min(self.units()));
+            }
         }
         quantities.retain(|&quantity| self.can_keep(quantity));
         quantities.sort_unstable();
@@ -113,8 +196,10 @@ impl<'a> Stock<'a> {
         match self {
             Self::Shelf(item) => item.unit_value.map_or(0, |value| Amount::from(value.amount_minor())),
             Self::Offer(offer) => {
-                let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
-                prices.map(|price| Amount::from(price.amount_minor())).min().unwrap_or(0)
+                let dearest_first = offer.breaks.iter().map(|step| step.unit_price);
+                dearest_first.fold(Amount::from(offer.unit_price.amount_minor()), |least, price| {
+                    least.min(Amount::from(price.amount_minor()))
+                })
             }
         }
     }
@@ -128,24 +213,10 @@ impl<'a> Stock<'a> {
     }
 
     /// The shelf before offers, then by id.
-    pub(crate) fn order(self) -> (u8, &'a Name) {
+    pub(crate) fn order(self) -> SourceOrder<'a> {
         match self {
             Self::Shelf(item) => (0, &item.id),
             Self::Offer(offer) => (1, &offer.id),
-        }
-    }
-
-    /// Whether it is in a condition, and arrives in a time, that the request allows.
-    pub(crate) fn is_allowed(self, terms: &Terms) -> bool {
-        let is_allowed = |condition: Condition| terms.conditions.as_ref().is_none_or(|all| all.contains(&condition));
-        match self {
-            // of what is owned the owner need not say it
-            Self::Shelf(item) => item.condition.is_none_or(is_allowed),
-            Self::Offer(offer) => {
-                let in_time = |most: u32| offer.lead_time_days.is_some_and(|days| days <= most);
-                terms.lead_time.is_none_or(in_time)
-                    && (terms.conditions.is_none() || offer.condition.is_some_and(is_allowed))
-            }
         }
     }
 
@@ -156,30 +227,7 @@ impl<'a> Stock<'a> {
             Self::Offer(offer) => offer.pack == 1 && offer.minimum_quantity == 1 && offer.breaks.is_empty(),
         }
     }
-
-    /// Whether any number of units can be had at one price each.
-    pub(crate) fn is_plain(self, request: &PlanRequest) -> bool {
-        let supplier = match self {
-            Self::Shelf(_) => None,
-            Self::Offer(offer) => offer.supplier.as_ref(),
-        };
-        self.is_simple() && supplier.and_then(|supplier| request.supplier_charges.get(supplier)).is_none()
-    }
 }
 
-pub(crate) fn amount(units: usize) -> Amount {
-    Amount::try_from(units).unwrap_or(Amount::MAX)
-}
-
-/// By units still wanted: what they cost at least, less what those beyond are worth, where a stock with these
-/// quantities and costs comes before one that leaves `rest`.
-pub(crate) fn least_with(costs: &[(usize, Amount)], rest: &[Option<Amount>], worth: Amount) -> Vec<Option<Amount>> {
-    let least = |left: usize| {
-        let ways = costs.iter().filter_map(|&(quantity, cost)| {
-            let rest = (*rest.get(left.saturating_sub(quantity))?)?;
-            Some(cost - worth * amount(quantity.saturating_sub(left)) + rest)
-        });
-        ways.min()
-    };
-    (0..rest.len()).map(least).collect()
-}
+/// Lines of a purchase: the sorted list of sources.
+pub(crate) type Lines = Vec<(u8, Name, Reverse<u32>)>;

@@ -1,8 +1,6 @@
 use crate::assess::Planner;
-use crate::purchase::engine::context::Needs;
-use crate::purchase::engine::desk::{Asked, Desk, Rules};
-use crate::purchase::engine::sources::Lines;
-use crate::purchase::engine::stock::Amount;
+use crate::fill::ClassId;
+use crate::purchase::engine::{Amount, Engine, Goal, Lines, Needs, PartRules};
 use crate::purchase::{Beyond, BreakEven, BreakEvenOutcome, Offer, Plan, PlanRequest, RequestError, RequestProblem};
 use crate::search::{Budget, StopReason};
 use crate::unit::{Name, Price};
@@ -65,7 +63,7 @@ impl Planner<'_> {
         Ok(BreakEvenOutcome::Known(BreakEven {
             offer: offer.id.clone(),
             price: offer.unit_price,
-            quantity: now.quantity,
+            quantity: usize::try_from(now.quantity).unwrap_or(usize::MAX),
             plan: now.plan,
             from: price(from),
             below,
@@ -81,11 +79,11 @@ struct Best {
     deeds: Deeds,
     cost: Amount,
     /// How many units of the offer it keeps.
-    quantity: usize,
+    quantity: u32,
 }
 
 /// What a plan does, whatever it costs.
-type Deeds = (Vec<Option<usize>>, Vec<usize>, Lines);
+type Deeds = (Vec<Option<ClassId>>, Vec<usize>, Lines);
 
 /// The best plans by how far the prices of one offer are moved.
 struct Prices<'a> {
@@ -120,18 +118,18 @@ impl Prices<'_> {
             offer.unit_price = by(offer.unit_price);
             offer.breaks.iter_mut().for_each(|step| step.unit_price = by(step.unit_price));
         }
-        let rules = Rules::of(self.planner.rules(), &request);
-        let desk = Desk::new(self.planner, &request, &rules);
+        let rules = PartRules::of(self.planner.rules(), &request);
+        let engine = Engine::new(self.planner, &request, &rules);
         let needs = Needs::of(&request);
-        let Some(found) = desk.solve(&needs, Asked::default(), &mut self.budget).proved()? else { return Ok(None) };
+        let Some(found) = engine.solve(&needs, Goal::Best, &mut self.budget).proved()? else { return Ok(None) };
         let id = &self.offer.id;
-        let takes = found.sources.iter().flat_map(|(_, sourced)| &sourced.takes);
-        let own = takes.filter(|take| take.stock.order() == (1, id)).map(|take| take.quantity);
+        let own = found.key.list.iter().filter(|(kind, known, _)| (*kind, known) == (1, id));
+        let quantity = own.map(|(_, _, quantity)| quantity.0).sum();
         Ok(Some(Best {
-            quantity: own.sum(),
-            plan: desk.write(&needs, &found)?,
+            quantity,
+            plan: engine.write(&needs, &found, &mut self.budget)?,
             cost: found.key.cost,
-            deeds: (found.placed.at, found.used, found.key.list),
+            deeds: (found.at.values().to_vec(), found.used.values().to_vec(), found.key.list),
         }))
     }
 
@@ -172,7 +170,7 @@ impl Prices<'_> {
     /// By how much the prices must move for two plans to cost the same, the other of which is the best at `moved`;
     /// for a plan to use up the budget where there is no other.
     fn meeting(&self, now: &Best, other: Option<&Best>, moved: Amount) -> Option<Amount> {
-        let amount = |units: usize| Amount::try_from(units).unwrap_or(Amount::MAX);
+        let amount = |units: u32| Amount::from(units);
         match other {
             Some(other) => {
                 let base = other.cost - amount(other.quantity) * moved;

@@ -3,11 +3,9 @@ use std::collections::BTreeSet;
 use crate::assess::Planner;
 use crate::figure::{PowerDraw, UsableCapacity};
 use crate::purchase::answered::{Merits, power};
-use crate::purchase::engine::context::Needs;
-use crate::purchase::engine::desk::{Asked, Desk, Rules};
-use crate::purchase::engine::solve::Found;
+use crate::purchase::engine::{Engine, Found, Goal, Needs, PartRules};
 use crate::purchase::{Axis, Frontier, PlanRequest, RequestError};
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, Index, StopReason};
 use crate::unit::{Bandwidth, Capacity};
 
 impl Planner<'_> {
@@ -55,12 +53,12 @@ impl Planner<'_> {
         request.check(self.machine())?;
         let mut seen = BTreeSet::new();
         let axes: Vec<Axis> = axes.into_iter().filter(|axis| seen.insert(*axis)).collect();
-        let rules = Rules::of(self.rules(), request);
-        let desk = Desk::new(*self, request, &rules);
+        let rules = PartRules::of(self.rules(), request);
+        let engine = Engine::new(*self, request, &rules);
         let mut needs = Needs::of(request);
         needs.terms.by_identity = axes.contains(&Axis::Power);
-        let mut budget = desk.budget();
-        let mut gathering = Gathering { desk: &desk, found: Vec::new() };
+        let mut budget = engine.budget();
+        let mut gathering = Gathering { engine: &engine, found: Vec::new() };
         let others: Vec<Axis> = axes.iter().copied().filter(|&axis| axis != Axis::Cost).collect();
         let stopped = gathering.gather(&others, &needs, &mut budget).err();
         let mut found = gathering.found;
@@ -73,7 +71,7 @@ impl Planner<'_> {
                 kept.push((merits, found));
             }
         }
-        let plans: Result<Vec<_>, _> = kept.iter().map(|(_, found)| desk.write(&needs, found)).collect();
+        let plans: Result<Vec<_>, _> = kept.iter().map(|(_, found)| engine.write(&needs, found, &mut budget)).collect();
         Ok(match plans {
             Ok(plans) => Frontier { axes, plans, stopped },
             Err(reason) => Frontier { axes, plans: Vec::new(), stopped: Some(reason) },
@@ -82,7 +80,7 @@ impl Planner<'_> {
 }
 
 struct Gathering<'d, 'a> {
-    desk: &'d Desk<'a>,
+    engine: &'d Engine<'a>,
     found: Vec<(Merits, Found<'a>)>,
 }
 
@@ -91,9 +89,9 @@ impl Gathering<'_, '_> {
     /// plan found has, and so on; for each, all that the other axes bring. Gives the merits of what was found.
     fn gather(&mut self, axes: &[Axis], needs: &Needs, budget: &mut Budget<'_>) -> Result<Vec<Merits>, StopReason> {
         let Some((&axis, rest)) = axes.split_first() else {
-            let answer = self.desk.solve(needs, Asked::default(), budget);
+            let answer = self.engine.solve(needs, Goal::Best, budget);
             let Some(found) = answer.proved()? else { return Ok(Vec::new()) };
-            let merits = self.merits(needs, &found);
+            let merits = self.merits(needs, &found, budget)?;
             if !self.found.iter().any(|(_, known)| known.key == found.key) {
                 self.found.push((merits, found));
             }
@@ -118,7 +116,7 @@ impl Gathering<'_, '_> {
                 needs.usable_at_least = Capacity::from_mib(worst.usable.mib().checked_add(1)?);
             }
             Axis::RunningRate => {
-                let steps = self.desk.planner.machine().rate_steps();
+                let steps = self.engine.planner.machine().rate_steps();
                 needs.rate = Some(*steps.iter().find(|&&step| worst.rate.is_none_or(|rate| step > rate))?);
             }
             Axis::Bandwidth => {
@@ -136,16 +134,17 @@ impl Gathering<'_, '_> {
         Some(needs)
     }
 
-    fn merits(&self, needs: &Needs, found: &Found<'_>) -> Merits {
-        let ground = self.desk.ground(&needs.terms);
-        let layout = ground.grid.layout(&found.placed.at);
-        Merits {
+    fn merits(&self, needs: &Needs, found: &Found<'_>, budget: &mut Budget<'_>) -> Result<Merits, StopReason> {
+        let context = self.engine.context(&needs.terms, budget)?;
+        let at: Vec<Option<usize>> = found.at.values().iter().map(|class| class.map(Index::get)).collect();
+        let layout = context.model.layout(&at);
+        Ok(Merits {
             cost: found.key.cost,
             usable: UsableCapacity::of(&layout).total_mib,
             rate: found.key.rate.0,
             bandwidth: found.key.bandwidth.0.1,
             free: found.key.free.0,
             power: power(PowerDraw::of(&layout)),
-        }
+        })
     }
 }

@@ -1,8 +1,7 @@
 use crate::assess::Planner;
 use crate::finding::Severity;
-use crate::purchase::engine::context::Needs;
-use crate::purchase::engine::desk::{Asked, Desk, Rules};
-use crate::purchase::verbs::why_not::Inquiry;
+use crate::purchase::engine::{Engine, Goal, Needs, PartRules};
+use crate::purchase::verbs::why_not::why_not;
 use crate::purchase::{Outcome, Plan, PlanNote, PlanRequest, RequestError};
 use crate::search::{Budget, StopReason};
 
@@ -41,16 +40,17 @@ impl Planner<'_> {
     /// on slots without a module, amounts whose sum cannot be reckoned with.
     pub fn plan(&self, request: &PlanRequest) -> Result<Outcome, RequestError> {
         request.check(self.machine())?;
-        let rules = Rules::of(self.rules(), request);
-        let desk = Desk::new(*self, request, &rules);
-        let mut budget = desk.budget();
+        let rules = PartRules::of(self.rules(), request);
+        let engine = Engine::new(*self, request, &rules);
+        let mut budget = engine.budget();
         let needs = Needs::of(request);
-        let answer = desk.solve(&needs, Asked::default(), &mut budget);
-        let written = answer.found.map(|found| desk.write(&needs, &found)).transpose();
+        let answer = engine.solve(&needs, Goal::Best, &mut budget);
+        let written = answer.found.map(|found| engine.write(&needs, &found, &mut budget)).transpose();
+        let cost_at_least = engine.bound(answer.at_least);
         Ok(match (written, answer.stopped) {
-            (Err(reason), _) => Outcome::Stopped { best: None, cost_at_least: desk.cost(answer.at_least), reason },
-            (Ok(best), Some(reason)) => Outcome::Stopped { best, cost_at_least: desk.cost(answer.at_least), reason },
-            (Ok(None), None) => Outcome::Infeasible(Inquiry { desk: &desk }.answer(desk.notes())),
+            (Err(reason), _) => Outcome::Stopped { best: None, cost_at_least, reason },
+            (Ok(best), Some(reason)) => Outcome::Stopped { best, cost_at_least, reason },
+            (Ok(None), None) => Outcome::Infeasible(why_not(&engine)),
             (Ok(Some(mut plan)), None) => {
                 match self.without_warnings(request, &plan) {
                     Ok(without) => plan.without_warnings = without.map(Box::new),
@@ -72,11 +72,11 @@ impl Planner<'_> {
     /// The best plan of a request that is checked, as far as the search came, and why it ended before it was through, if it
     /// did.
     pub(crate) fn found(&self, request: &PlanRequest, budget: &mut Budget<'_>) -> (Option<Plan>, Option<StopReason>) {
-        let rules = Rules::of(self.rules(), request);
-        let desk = Desk::new(*self, request, &rules);
+        let rules = PartRules::of(self.rules(), request);
+        let engine = Engine::new(*self, request, &rules);
         let needs = Needs::of(request);
-        let answer = desk.solve(&needs, Asked::default(), budget);
-        match answer.found.map(|found| desk.write(&needs, &found)).transpose() {
+        let answer = engine.solve(&needs, Goal::Best, budget);
+        match answer.found.map(|found| engine.write(&needs, &found, budget)).transpose() {
             Ok(plan) => (plan, answer.stopped),
             Err(reason) => (None, Some(reason)),
         }

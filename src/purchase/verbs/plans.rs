@@ -1,6 +1,5 @@
 use crate::assess::Planner;
-use crate::purchase::engine::context::Needs;
-use crate::purchase::engine::desk::{Asked, Desk, Rules};
+use crate::purchase::engine::{Engine, Goal, Needs, PartRules};
 use crate::purchase::{PlanRequest, Plans, RequestError};
 
 impl Planner<'_> {
@@ -41,18 +40,18 @@ impl Planner<'_> {
     /// As [`Planner::plan`].
     pub fn plans(&self, request: &PlanRequest, most: usize) -> Result<Plans, RequestError> {
         request.check(self.machine())?;
-        let rules = Rules::of(self.rules(), request);
-        let desk = Desk::new(*self, request, &rules);
+        let rules = PartRules::of(self.rules(), request);
+        let engine = Engine::new(*self, request, &rules);
         let needs = Needs::of(request);
-        let mut budget = desk.budget();
+        let mut budget = engine.budget();
         let (mut plans, mut excluded) = (Vec::new(), Vec::new());
         let mut stopped = None;
         while plans.len() < most {
-            let asked = Asked { excluded: excluded.clone(), ..Asked::default() };
-            let next = desk.solve(&needs, asked, &mut budget).proved();
+            let goal = if excluded.is_empty() { Goal::Best } else { Goal::Except(excluded.clone()) };
+            let next = engine.solve(&needs, goal, &mut budget).proved();
             let written = next.and_then(|next| {
                 Ok(match next {
-                    Some(next) => Some((desk.write(&needs, &next)?, next)),
+                    Some(next) => Some((engine.write(&needs, &next, &mut budget)?, next)),
                     None => None,
                 })
             });

@@ -4,10 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::assess::Planner;
 use crate::module::MemoryModule;
-use crate::purchase::engine::context::Needs;
-use crate::purchase::engine::desk::{Asked, Desk, Rules};
-use crate::purchase::engine::solve::Counts;
-use crate::purchase::engine::stock::{Amount, Stock};
+use crate::purchase::engine::{Amount, Counts, Engine, Goal, Needs, PartRules, Stock, StockFilter};
 use crate::purchase::{Offer, Outcome, Plan, PlanNote, PlanRequest, Present, Sequence, ShelfItem, Stages, WhyNot};
 use crate::search::{Budget, StopReason};
 use crate::unit::{Cost, Currency, Name, Price};
@@ -28,9 +25,9 @@ fn total(plan: &Plan) -> Amount {
 
 impl Job<'_> {
     pub(crate) fn answer(&self) -> Stages {
-        let rules = Rules::of(self.planner.rules(), self.now);
-        let desk = Desk::new(self.planner, self.now, &rules);
-        let mut budget = desk.budget();
+        let rules = PartRules::of(self.planner.rules(), self.now);
+        let engine = Engine::new(self.planner, self.now, &rules);
+        let mut budget = engine.budget();
         let mut needs = Needs::of(self.now);
         // what is told apart later is told apart now
         let rules = self.planner.rules();
@@ -39,7 +36,7 @@ impl Job<'_> {
             || later.machines > 1
             || later.spares > 0
             || rules.rules().any(|rule| rule.severity() >= later.refuse_from && rule.reads_identity());
-        let mut walk = Walk { job: self, desk: &desk, needs, alone: None, best: None, least: None };
+        let mut walk = Walk { job: self, engine: &engine, needs, alone: None, best: None, least: None };
         let stopped = walk.run(&mut budget).err();
         let Walk { alone, best, least, .. } = walk;
         let cost_at_least = least.filter(|_| stopped.is_some()).map(|least| self.cost(least));
@@ -92,9 +89,9 @@ impl Job<'_> {
         for (when, request) in [("today", now), ("later", later)] {
             let supplier = |supplier: &Name| Name::lossy(&format!("{when} {supplier}"));
             charges.extend(request.supplier_charges.iter().map(|(name, charge)| (supplier(name), *charge)));
-            let terms = Needs::of(request).terms;
+            let filter: StockFilter = Needs::of(request).terms.stock;
             for (index, offer) in request.offers.iter().enumerate() {
-                if Stock::Offer(offer).is_allowed(&terms) {
+                if filter.allows(Stock::Offer(offer)) {
                     let id = Name::lossy(&format!("{when} {index}"));
                     offers.push(Offer { id, supplier: offer.supplier.as_ref().map(supplier), ..offer.clone() });
                 }
@@ -140,13 +137,13 @@ impl Job<'_> {
         items.extend(pulled);
         // what packs, breaks and the like leave over today may lie on the shelf by then
         let over = now.offers.iter().filter(|offer| !Stock::Offer(offer).is_simple() || now.spares > 0).map(|offer| {
-            let units = u32::try_from(Stock::Offer(offer).units()).unwrap_or(u32::MAX);
+            let units = Stock::Offer(offer).units();
             let item = ShelfItem::new(Name::lossy("over"), offer.module.clone(), units);
             put(&ShelfItem { unit_value: offer.surplus_value, ..item })
         });
         items.extend(over);
-        let terms = Needs::of(later).terms;
-        let offers = later.offers.iter().filter(|offer| Stock::Offer(offer).is_allowed(&terms)).map(|offer| {
+        let filter = Needs::of(later).terms.stock;
+        let offers = later.offers.iter().filter(|offer| filter.allows(Stock::Offer(offer))).map(|offer| {
             let mut offer = offer.clone();
             offer.unit_price = dearer(offer.unit_price);
             offer.breaks.iter_mut().for_each(|step| step.unit_price = dearer(step.unit_price));
@@ -178,7 +175,7 @@ fn shelf<'i>(items: impl Iterator<Item = &'i ShelfItem>) -> Vec<ShelfItem> {
 /// A walk over the plans for now, the cheapest first.
 struct Walk<'w, 'a> {
     job: &'w Job<'w>,
-    desk: &'w Desk<'a>,
+    engine: &'w Engine<'a>,
     needs: Needs,
     alone: Option<(Plan, Plan)>,
     best: Option<(Plan, Plan)>,
@@ -188,10 +185,10 @@ struct Walk<'w, 'a> {
 
 impl Walk<'_, '_> {
     fn run(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
-        let planner = self.desk.planner;
-        let first = self.desk.solve(&self.needs, Asked::default(), budget).proved()?;
+        let planner = self.engine.planner;
+        let first = self.engine.solve(&self.needs, Goal::Best, budget).proved()?;
         let Some(first) = first else { return Ok(()) };
-        let first = self.desk.write(&self.needs, &first)?;
+        let first = self.engine.write(&self.needs, &first, budget)?;
         let Some(once) = planner.proved(&self.job.at_once(), budget)? else { return Ok(()) };
         self.least = Some(total(&once));
         let cheapest = total(&first);
@@ -219,7 +216,7 @@ impl Walk<'_, '_> {
             None => Amount::MAX >> 8,
         };
         self.least = Some(total(&once).max(cheapest + rest));
-        for (least, counts) in self.desk.candidates(&self.needs, most, budget)? {
+        for (least, counts) in self.engine.candidates(&self.needs, most, budget)? {
             if self.is_proved(least + rest) {
                 break;
             }
@@ -240,9 +237,9 @@ impl Walk<'_, '_> {
         for offer in now.offers.iter_mut().filter(|offer| !modules.contains(&&offer.module)) {
             offer.stock = 0;
         }
-        let mut plan = self.desk.planner.proved(&now, budget)?;
+        let mut plan = self.engine.planner.proved(&now, budget)?;
         // what is left out here has its stock all the same
-        let notes = self.desk.notes();
+        let notes = self.engine.notes();
         let is_true = |note: &PlanNote| !matches!(note, PlanNote::NoStock { .. }) || notes.contains(note);
         plan.iter_mut().for_each(|plan| plan.notes.retain(is_true));
         Ok(plan)
@@ -250,25 +247,26 @@ impl Walk<'_, '_> {
 
     /// Looks at the plans for now that have so many modules of each class.
     fn look_at(&mut self, counts: Counts, least: Amount, budget: &mut Budget<'_>) -> Result<(), StopReason> {
-        let ground = self.desk.ground(&self.needs.terms);
+        let context = self.engine.context(&self.needs.terms, budget)?;
         let mut fitted = Vec::new();
         for &(class, count) in &counts {
-            let Some(entry) = ground.supply.classes.get(class) else { continue };
-            let worth = entry.highest_worth();
+            let Some(entry) = context.classes.all.get(class) else { continue };
+            let worth = entry.highest_worth(&context.classes.market);
             fitted.push((entry.module, worth.map(|minor| self.job.price(minor)), count));
         }
         let Some(rest) = self.rest(&fitted, budget)? else { return Ok(()) };
         let mut excluded = Vec::new();
         let mut least = least;
         while !self.is_proved(least + rest) {
-            let asked = Asked { excluded: excluded.clone(), counts: Some(counts.clone()), ..Asked::default() };
-            let Some(found) = self.desk.solve(&self.needs, asked, budget).proved()? else { return Ok(()) };
+            let goal = if excluded.is_empty() { Goal::Best } else { Goal::Except(excluded.clone()) };
+            let found = self.engine.solve_with(&self.needs, goal, &counts, budget).proved()?;
+            let Some(found) = found else { return Ok(()) };
             least = found.key.cost;
             if self.is_proved(least + rest) {
                 return Ok(());
             }
             excluded.push(found.key.list.clone());
-            let plan = self.desk.write(&self.needs, &found)?;
+            let plan = self.engine.write(&self.needs, &found, budget)?;
             self.follow(plan, budget)?;
         }
         Ok(())
@@ -277,7 +275,7 @@ impl Walk<'_, '_> {
     /// What the rest costs at least after a plan for now that fits these modules; `None` where nothing can follow.
     fn rest(&self, fitted: &[Fitted<'_>], budget: &mut Budget<'_>) -> Result<Option<Amount>, StopReason> {
         let (request, sum) = self.job.rest(fitted);
-        Ok(self.desk.planner.proved(&request, budget)?.map(|plan| total(&plan) + sum))
+        Ok(self.engine.planner.proved(&request, budget)?.map(|plan| total(&plan) + sum))
     }
 
     /// Whether no sequence that costs at least so much is cheaper than the best so far.

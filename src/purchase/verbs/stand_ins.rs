@@ -3,8 +3,7 @@ use std::collections::BTreeSet;
 use crate::assess::{Assessment, Planner};
 use crate::finding::Finding;
 use crate::population::{Fitted, Occupant};
-use crate::purchase::engine::context::Terms;
-use crate::purchase::engine::stock::{Amount, Stock};
+use crate::purchase::engine::{Amount, Stock, StockFilter};
 use crate::purchase::{ModuleSource, Offer, PlanRequest, RequestError, RequestProblem, StandIn};
 use crate::unit::{Name, Price};
 
@@ -59,11 +58,7 @@ impl Planner<'_> {
             let domains = &assessment.figures.running_rate.domains;
             domains.iter().map(|domain| domain.rate_mts).collect::<Vec<_>>()
         };
-        let terms = Terms {
-            conditions: request.conditions.clone(),
-            lead_time: request.lead_time_at_most_days,
-            ..Terms::default()
-        };
+        let filter = StockFilter { conditions: request.conditions.clone(), lead_time: request.lead_time_at_most_days };
         let stands_in = |stock: Stock<'_>| {
             let module = stock.module();
             let occupant = Occupant::Module(Fitted { module: module.clone(), individual: None });
@@ -86,7 +81,7 @@ impl Planner<'_> {
         let allowed = stocks.filter(|stock| {
             let module = stock.module();
             stock.units() > 0
-                && stock.is_allowed(&terms)
+                && filter.allows(*stock)
                 && request.kinds.as_ref().is_none_or(|kinds| kinds.contains(&module.kind()))
                 && (!request.known_facts_only || module.is_known())
         });
@@ -104,7 +99,7 @@ impl Planner<'_> {
 /// What one module of an offer costs at least, with what its supplier charges.
 fn cost_of_one(request: &PlanRequest, offer: &Offer) -> Option<Price> {
     let stock = Stock::Offer(offer);
-    let kept = stock.quantities(1, false).into_iter().filter(|&kept| kept > 0);
+    let kept = stock.quantities(1, 1).into_iter().filter(|&kept| kept > 0);
     let least = kept.map(|kept| stock.cost(kept)).min()?;
     let charge = offer.supplier.as_ref().and_then(|supplier| request.supplier_charges.get(supplier));
     let charge = charge.map_or(0, |charge| Amount::from(charge.amount_minor()));

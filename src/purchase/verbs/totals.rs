@@ -1,6 +1,5 @@
 use crate::assess::Planner;
-use crate::purchase::engine::context::{Bounds, Ground, Needs};
-use crate::purchase::engine::desk::{Asked, Desk, Rules};
+use crate::purchase::engine::{Bounds, Engine, Goal, Needs, PartRules, SearchContext};
 use crate::purchase::{PlanRequest, RequestError, TotalsNear};
 use crate::unit::Capacity;
 
@@ -43,13 +42,20 @@ impl Planner<'_> {
     /// As [`Planner::plan`].
     pub fn totals_near(&self, request: &PlanRequest, wish: Capacity) -> Result<TotalsNear, RequestError> {
         request.check(self.machine())?;
-        let rules = Rules::of(self.rules(), request);
-        let desk = Desk::new(*self, request, &rules);
+        let rules = PartRules::of(self.rules(), request);
+        let engine = Engine::new(*self, request, &rules);
         let of = Needs::of(request);
-        let ground = desk.ground(&of.terms);
+        let mut budget = engine.budget();
+        let context = match engine.context(&of.terms, &mut budget) {
+            Ok(context) => context,
+            Err(reason) => {
+                let stopped = Some(reason);
+                return Ok(TotalsNear { wish_mib: wish, below: None, just: None, above: None, stopped });
+            }
+        };
         let mut near = TotalsNear { wish_mib: wish, below: None, just: None, above: None, stopped: None };
         let tiny = Capacity::from_mib(1);
-        let shares = channel_shares(&ground);
+        let shares = channel_shares(&context);
         let mut first = |shares: Vec<Capacity>, least: Capacity, most: Option<Capacity>| {
             shares.into_iter().find_map(|share| {
                 let usable_at_most = most;
@@ -58,9 +64,10 @@ impl Planner<'_> {
                     return None;
                 }
                 // what was found before a stop is no proof, yet a plan for this total
-                let answer = desk.solve(&needs, Asked::default(), &mut desk.budget());
+                let mut budget = engine.budget();
+                let answer = engine.solve(&needs, Goal::Best, &mut budget);
                 near.stopped = near.stopped.or(answer.stopped);
-                match desk.write(&needs, &answer.found?) {
+                match engine.write(&needs, &answer.found?, &mut budget) {
                     Ok(plan) => Some(plan),
                     Err(reason) => {
                         near.stopped = Some(reason);
@@ -82,9 +89,9 @@ impl Planner<'_> {
 
 /// What one channel can hold of the modules at hand, smallest first: sums of up to as many modules as the widest
 /// channel has slots.
-fn channel_shares(ground: &Ground<'_>) -> Vec<Capacity> {
-    let widest = ground.grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
-    let mut sizes: Vec<Capacity> = ground.supply.classes.iter().map(|class| class.module.capacity()).collect();
+fn channel_shares(context: &SearchContext<'_>) -> Vec<Capacity> {
+    let widest = context.model.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+    let mut sizes: Vec<Capacity> = context.classes.all.values().iter().map(|class| class.module.capacity()).collect();
     sizes.sort_unstable();
     sizes.dedup();
     let mut all: Vec<Capacity> = vec![Capacity::ZERO];

@@ -1,28 +1,49 @@
 //! Finds out why nothing meets a request.
 
 use std::collections::BTreeSet;
+use std::rc::Rc;
 
 use itertools::{Itertools, iproduct};
 
 use crate::figure::usable::{depends_on_places, rank_size, usable_of};
+use crate::fill::ClassId;
 use crate::finding::{Finding, Severity};
 use crate::module::ModuleKind;
 use crate::population::Population;
-use crate::purchase::engine::context::Terms;
-use crate::purchase::engine::desk::{Asked, Desk};
+use crate::purchase::engine::{Engine, Goal, Needs, SearchContext, Terms};
 use crate::purchase::{
     Condition, HeldFast, KindReach, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule, Requirement, Waiver,
     WhyNot,
 };
 use crate::rule::Rule;
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, Index, StopReason};
 use crate::stated::Scope;
 use crate::unit::exact::gcd;
 use crate::unit::{Bandwidth, Capacity, Currency, Name, Price};
 
+/// Why nothing meets the request of an engine.
+pub(crate) fn why_not(engine: &Engine<'_>) -> WhyNot {
+    let notes = engine.notes();
+    match engine.context(&Terms::default(), &mut engine.budget()) {
+        Ok(context) => Inquiry { engine, context }.answer(notes),
+        Err(reason) => WhyNot {
+            clash: Requirement::of(engine.request),
+            reachable: Vec::new(),
+            waivers: Vec::new(),
+            refused: Vec::new(),
+            nothing_at_hand: false,
+            pinned: Vec::new(),
+            stopped: Some(reason),
+            notes,
+        },
+    }
+}
+
 /// A request that nothing meets.
-pub(crate) struct Inquiry<'d, 'a> {
-    pub(crate) desk: &'d Desk<'a>,
+struct Inquiry<'d, 'a> {
+    engine: &'d Engine<'a>,
+    /// Of everything that is at hand.
+    context: Rc<SearchContext<'a>>,
 }
 
 /// The values that a requirement could have instead.
@@ -37,9 +58,9 @@ enum Others {
 type Best = Option<(Requirement, Plan)>;
 
 impl Inquiry<'_, '_> {
-    pub(crate) fn answer(&self, notes: Vec<PlanNote>) -> WhyNot {
-        let mut budget = self.desk.budget();
-        let all = Requirement::of(self.desk.request);
+    fn answer(&self, notes: Vec<PlanNote>) -> WhyNot {
+        let mut budget = self.engine.budget();
+        let all = Requirement::of(self.engine.request);
         let clash = self.clash(&all, &mut budget);
         let mut stopped = clash.as_ref().err().copied();
         let mut reachable = Vec::new();
@@ -60,7 +81,7 @@ impl Inquiry<'_, '_> {
             reachable,
             waivers,
             refused: self.refused(),
-            nothing_at_hand: self.desk.ground(&Terms::default()).supply.classes.is_empty(),
+            nothing_at_hand: self.context.classes.all.is_empty(),
             pinned: self.pinned(),
             stopped: stopped.or(untold),
             notes,
@@ -101,7 +122,7 @@ impl Inquiry<'_, '_> {
     ) -> Result<Best, StopReason> {
         match requirement {
             Requirement::Budget(_) => {
-                let currency = self.desk.request.currency().unwrap_or(Currency::NONE);
+                let currency = self.engine.request.currency().unwrap_or(Currency::NONE);
                 let price =
                     |plan: &Plan| Price::new(u64::try_from(plan.cost.total.amount_minor()).unwrap_or(0), currency);
                 return Ok(self.best_plan(others, budget)?.map(|plan| (Requirement::Budget(price(&plan)), plan)));
@@ -162,8 +183,7 @@ impl Inquiry<'_, '_> {
 
     /// The kinds that are at hand.
     fn kinds(&self) -> BTreeSet<ModuleKind> {
-        let ground = self.desk.ground(&Terms::default());
-        ground.supply.classes.iter().map(|class| class.module.kind()).collect()
+        self.context.classes.all.values().iter().map(|class| class.module.kind()).collect()
     }
 
     /// The most bandwidth that the others leave, short of what is wanted: by halving what is not known, until
@@ -177,8 +197,8 @@ impl Inquiry<'_, '_> {
         let tiny = Bandwidth::from_mbps(1, 1_000_000).unwrap_or(Bandwidth::ZERO);
         let mut ask = |least: Bandwidth| -> Result<Option<Bandwidth>, StopReason> {
             let asked = [others, &[Requirement::BandwidthAtLeastMbps(least)]].concat();
-            let needs = Requirement::needs(&asked);
-            let answer = self.desk.solve(&needs, Asked { any_will_do: true, ..Asked::default() }, budget);
+            let needs = Needs::all(&asked);
+            let answer = self.engine.solve(&needs, Goal::Any, budget);
             Ok(answer.any()?.map(|found| found.key.bandwidth.0.1))
         };
         let Some(mut known) = ask(Bandwidth::ZERO)? else { return Ok(None) };
@@ -200,8 +220,7 @@ impl Inquiry<'_, '_> {
 
     /// The values that a requirement could have instead.
     fn values(&self, requirement: &Requirement) -> Others {
-        let ground = self.desk.ground(&Terms::default());
-        let slots = ground.grid.slots.len();
+        let slots = self.context.model.slots.len();
         Others::Chain(match requirement {
             Requirement::UsableAtLeastMib(wanted) => {
                 let mut values = self.capacities();
@@ -214,7 +233,7 @@ impl Inquiry<'_, '_> {
                 values.into_iter().rev().map(Requirement::UsableAtMostMib).collect()
             }
             Requirement::RateAtLeastMts(wanted) => {
-                let steps = ground.grid.machine.rate_steps().iter();
+                let steps = self.context.model.machine.rate_steps().iter();
                 steps.copied().filter(|step| step < wanted).map(Requirement::RateAtLeastMts).collect()
             }
             Requirement::FreeSlotsAtLeast(wanted) => {
@@ -226,7 +245,7 @@ impl Inquiry<'_, '_> {
             }
             Requirement::LeadTimeAtMostDays(wanted) => {
                 let days: BTreeSet<u32> =
-                    self.desk.request.offers.iter().filter_map(|offer| offer.lead_time_days).collect();
+                    self.engine.request.offers.iter().filter_map(|offer| offer.lead_time_days).collect();
                 let later = days.into_iter().rev().filter(|days| days > wanted);
                 later.map(Requirement::LeadTimeAtMostDays).collect()
             }
@@ -245,12 +264,11 @@ impl Inquiry<'_, '_> {
     /// Every usable capacity that some number of each class of module could have, as far as slots go: what the
     /// mode leaves of the multiples of their greatest common part.
     fn capacities(&self) -> Vec<Capacity> {
-        let ground = self.desk.ground(&Terms::default());
-        let sizes = || ground.supply.classes.iter().map(|class| class.module.capacity().mib());
+        let sizes = || self.context.classes.all.values().iter().map(|class| class.module.capacity().mib());
         let unit = sizes().chain(self.spare_sizes()).fold(0, gcd).max(1);
-        let slots = u64::try_from(ground.grid.slots.len()).unwrap_or(0);
+        let slots = u64::try_from(self.context.model.slots.len()).unwrap_or(0);
         let most = sizes().max().unwrap_or(0).saturating_mul(slots);
-        let mode = ground.grid.machine.mode_description();
+        let mode = self.context.model.machine.mode_description();
         let mut all: Vec<Capacity> =
             (0..=(most / unit).min(1 << 20)).map(|count| usable_of(mode, count * unit)).collect();
         all.dedup();
@@ -259,36 +277,35 @@ impl Inquiry<'_, '_> {
 
     /// What one rank of each class can hold where the mode spares ranks, in MiB.
     fn spare_sizes(&self) -> Vec<u64> {
-        let ground = self.desk.ground(&Terms::default());
-        let grid = &ground.grid;
-        if !depends_on_places(grid.machine) {
+        let model = &self.context.model;
+        if !depends_on_places(model.machine) {
             return Vec::new();
         }
-        let widest = grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
-        let lines = grid.machine.processors().map(|(_, processor)| processor.counted_ranks.as_slice());
-        iproduct!(lines, &ground.supply.classes, 1..=widest)
+        let widest = model.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+        let lines = model.machine.processors().map(|(_, processor)| processor.counted_ranks.as_slice());
+        iproduct!(lines, self.context.classes.all.values(), 1..=widest)
             .map(|(lines, class, count)| rank_size(lines, class.module, count).0)
             .collect()
     }
 
     /// Whether something meets the requirements.
     fn is_feasible(&self, requirements: &[Requirement], budget: &mut Budget<'_>) -> Result<bool, StopReason> {
-        let any = Asked { any_will_do: true, ..Asked::default() };
-        let answer = self.desk.solve(&Requirement::needs(requirements), any, budget);
+        let any = Goal::Any;
+        let answer = self.engine.solve(&Needs::all(requirements), any, budget);
         Ok(answer.any()?.is_some())
     }
 
     /// The best plan that meets the requirements.
     fn best_plan(&self, requirements: &[Requirement], budget: &mut Budget<'_>) -> Result<Option<Plan>, StopReason> {
-        let needs = Requirement::needs(requirements);
-        let found = self.desk.solve(&needs, Asked::default(), budget).proved()?;
-        found.map(|found| self.desk.write(&needs, &found)).transpose()
+        let needs = Needs::all(requirements);
+        let found = self.engine.solve(&needs, Goal::Best, budget).proved()?;
+        found.map(|found| self.engine.write(&needs, &found, budget)).transpose()
     }
 
     /// What a request holds fast beside its requirements of which giving up one is enough; and whether that is known
     /// of everything that it holds fast, or why not.
     fn waivers(&self, budget: &Budget<'_>) -> (Vec<Waiver>, Option<StopReason>) {
-        let request = self.desk.request;
+        let request = self.engine.request;
         let mut relaxed: Vec<(HeldFast, PlanRequest)> = Vec::new();
         if !request.present.pinned.is_empty() {
             let mut request = request.clone();
@@ -305,7 +322,7 @@ impl Inquiry<'_, '_> {
         let nodes = request.nodes / 10;
         let mut untold = None;
         let waiver = |(given_up, request): (HeldFast, PlanRequest)| {
-            let (plan, stopped) = self.desk.planner.found(&request, &mut budget.part(nodes));
+            let (plan, stopped) = self.engine.planner.found(&request, &mut budget.part(nodes));
             untold = untold.or(stopped.filter(|_| plan.is_none()));
             let (plan, proved) = (plan?, stopped.is_none());
             let warnings = if given_up == HeldFast::NoWarnings { warnings(&plan) } else { Vec::new() };
@@ -317,13 +334,13 @@ impl Inquiry<'_, '_> {
 
     /// The offers and shelf items of which something can be had and that fit nowhere.
     fn refused(&self) -> Vec<RefusedModule> {
-        let ground = self.desk.ground(&Terms::default());
-        let fits = |class: usize| (0..ground.errors.slots.len()).any(|slot| ground.errors.admits(slot, class));
+        let (errors, classes) = (&self.context.errors, &self.context.classes);
+        let fits = |class: ClassId| (0..errors.slots.len()).any(|slot| errors.admits(slot, class.get()));
         let mut refused = Vec::new();
-        for (_, entry) in ground.supply.classes.iter().enumerate().filter(|&(class, _)| !fits(class)) {
-            for stock in &entry.stock {
+        for (_, class) in classes.all.iter().filter(|&(id, _)| !fits(id)) {
+            for stock in class.stocks(&classes.market) {
                 let module = stock.module().clone();
-                let (_, slots, _) = self.desk.planner.where_it_fits(&module);
+                let (_, slots, _) = self.engine.planner.where_it_fits(&module);
                 let findings = slots.into_iter().next().map_or_else(Vec::new, |refusal| refusal.findings);
                 refused.push(RefusedModule { source: stock.source(), module, findings });
             }
@@ -334,20 +351,20 @@ impl Inquiry<'_, '_> {
 
     /// What the rules have against the pinned modules that further modules never mend.
     fn pinned(&self) -> Vec<Finding> {
-        let present = &self.desk.request.present;
+        let present = &self.engine.request.present;
         let pinned: Population = present
             .population
             .iter()
             .filter(|(slot, _)| present.pinned.contains(*slot))
             .map(|(slot, occupant)| (slot.clone(), occupant.clone()))
             .collect();
-        let planner = &self.desk.planner;
+        let planner = &self.engine.planner;
         let is_lasting =
             |finding: &&Finding| planner.rules().get(finding.code.as_str()).is_some_and(Rule::is_hereditary);
         let assessment = planner.assess(&pinned);
         assessment
             .iter()
-            .flat_map(|assessment| assessment.from(self.desk.request.refuse_from))
+            .flat_map(|assessment| assessment.from(self.engine.request.refuse_from))
             .filter(is_lasting)
             .cloned()
             .collect()

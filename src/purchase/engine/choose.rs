@@ -1,0 +1,96 @@
+//! Chooses numbers of modules, class by class, under a bound on what the rest costs at least.
+
+use std::cmp::Reverse;
+
+use crate::fill::ClassId;
+use crate::purchase::engine::cost::Amount;
+use crate::purchase::engine::search::Search;
+use crate::search::{Budget, Index, StopReason};
+use crate::unit::Capacity;
+
+/// How far a choice has come: a number is chosen for every class before this place in the frame.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Node {
+    pub(crate) place: usize,
+    /// Slots that may still be filled; within the group of a shape, those that must be.
+    pub(crate) slots: usize,
+    pub(crate) capacity: Capacity,
+    /// What the numbers so far cost at least, with everything that is not chosen in this frame.
+    pub(crate) cost: Amount,
+}
+
+/// Which classes are chosen among, in which order, and what may come of it.
+pub(crate) trait Frame {
+    /// The class at a place; none beyond the last.
+    fn class(&self, place: usize) -> Option<ClassId>;
+
+    /// The node after so many modules of a node's class, which cost `own` at least, and what every plan that goes on from
+    /// there costs at least; `None` where none can.
+    fn after(&self, node: &Node, count: usize, own: Amount) -> Option<(Amount, Node)>;
+
+    /// How many modules all plans of the frame have, where that is settled.
+    fn modules(&self) -> Option<usize>;
+
+    /// Whether the numbers at the end of the frame are worth being considered.
+    fn suits(&self, node: &Node) -> bool;
+}
+
+impl Search<'_, '_> {
+    /// Goes through all numbers of a frame, what must cost least first, and considers each that could be best.
+    pub(crate) fn choose(
+        &mut self,
+        frame: &dyn Frame,
+        node: Node,
+        chosen: &mut Vec<(ClassId, usize)>,
+        budget: &mut Budget<'_>,
+    ) -> Result<(), StopReason> {
+        budget.spend()?;
+        if self.is_done() {
+            return Ok(());
+        }
+        let Some(class) = frame.class(node.place) else {
+            return if frame.suits(&node) { self.consider(chosen, budget) } else { Ok(()) };
+        };
+        let Some(entry) = self.classes().all.get(class) else { return Ok(()) };
+        let most = entry.most().min(node.slots);
+        let ways = (0..=most).filter_map(|count| {
+            let (bound, next) = frame.after(&node, count, entry.least_cost(count)?)?;
+            Some((bound, Reverse(count), next))
+        });
+        // the one that must cost least first, for it bounds the rest
+        let mut ways: Vec<_> = ways.filter(|&(bound, ..)| !self.is_beaten(bound)).collect();
+        ways.sort_unstable_by_key(|&(bound, count, _)| (bound, count));
+        for (bound, Reverse(count), next) in ways {
+            if self.is_beaten(bound) {
+                break;
+            }
+            if node.place == 0 {
+                self.note_rest(bound);
+            }
+            if count > 0 {
+                chosen.push((class, count));
+            }
+            let hopeful = frame.modules().is_none_or(|all| self.may_improve(bound, chosen, all, all));
+            if hopeful && (count == 0 || self.may_meet(chosen)) {
+                self.choose(frame, next, chosen, budget)?;
+            }
+            if count > 0 {
+                chosen.pop();
+            }
+        }
+        Ok(())
+    }
+
+    /// Whether the bounds on unlike modules let these classes meet.
+    fn may_meet(&self, counts: &[(ClassId, usize)]) -> bool {
+        let plain: Vec<(usize, usize)> = counts.iter().map(|&(class, count)| (class.get(), count)).collect();
+        self.model().mixes_allow(&plain)
+    }
+
+    /// Notes that whatever was not looked at yet costs so much at least; what comes later in the order of the search may
+    /// cost less than that.
+    fn note_rest(&mut self, bound: Amount) {
+        let bound = self.later_costs.map_or(bound, |later| later.min(bound));
+        self.rest_costs = Some(self.rest_costs.map_or(bound, |known| known.max(bound)));
+    }
+}

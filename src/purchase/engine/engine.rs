@@ -1,0 +1,190 @@
+//! The engine: where the questions about one request are asked.
+
+use std::cell::RefCell;
+use std::collections::{BTreeMap, HashMap};
+use std::rc::Rc;
+
+use crate::assess::Planner;
+use crate::finding::{FactValue, Severity};
+use crate::module::MemoryModule;
+use crate::population::ModuleSite;
+use crate::purchase::engine::context::SearchContext;
+use crate::purchase::engine::cost::Amount;
+use crate::purchase::engine::goal::{Counts, Goal};
+use crate::purchase::engine::needs::{Needs, Terms};
+use crate::purchase::engine::search::{Found, Search};
+use crate::purchase::engine::write::{Writer, bound, notes};
+use crate::purchase::{Plan, PlanNote, PlanRequest};
+use crate::rule::{MixBound, Rule, RuleBook};
+use crate::search::{Budget, StopReason};
+use crate::stated::Scope;
+use crate::unit::Cost;
+
+/// The rules of a planner, and the same with modules of one part within each scope; none where a request does not ask
+/// for one part.
+pub(crate) struct PartRules(BTreeMap<Scope, RuleBook>);
+
+impl PartRules {
+    pub(crate) fn of(rules: &RuleBook, request: &PlanRequest) -> Self {
+        if request.one_part_number.is_none() {
+            return Self(BTreeMap::new());
+        }
+        let present = request.present.population.modules().map(|(_, fitted)| &fitted.module);
+        let offers = request.offers.iter().map(|offer| &offer.module);
+        let mut parts: Vec<MemoryModule> =
+            present.chain(offers).chain(request.shelf.iter().map(|item| &item.module)).cloned().collect();
+        parts.sort();
+        parts.dedup();
+        let with = |scope: Scope| {
+            let parts = parts.clone();
+            let key = move |site: &ModuleSite<'_>| {
+                let place = parts.binary_search(site.module).unwrap_or_else(|place| place);
+                Ok(Some(FactValue::count(place)))
+            };
+            let bound = MixBound::new(scope, 1);
+            let rule = Rule::mix("one part number, as requested", "of one part", Severity::Error, bound, key).ok()?;
+            Some((scope, rules.clone().with(rule.uniform()).ok()?))
+        };
+        Self([Scope::Channel, Scope::Socket, Scope::Machine].into_iter().filter_map(with).collect())
+    }
+}
+
+/// What a search found.
+pub(crate) struct Answer<'a> {
+    pub(crate) found: Option<Found<'a>>,
+    /// Why it ended before it was through, if it did; what was found need not be the best then.
+    pub(crate) stopped: Option<StopReason>,
+    /// What any plan costs at least, as far as that is known.
+    pub(crate) at_least: Amount,
+    /// All numbers of modules, where the goal was to gather them.
+    every: Vec<(Amount, Counts)>,
+}
+
+impl<'a> Answer<'a> {
+    /// The best plan, if there is one.
+    ///
+    /// # Errors
+    /// Where the search ended before that was proved.
+    pub(crate) fn proved(self) -> Result<Option<Found<'a>>, StopReason> {
+        self.stopped.map_or(Ok(self.found), Err)
+    }
+
+    /// Some plan, if there is one.
+    ///
+    /// # Errors
+    /// Where the search ended before it found one or proved that there is none.
+    pub(crate) fn any(self) -> Result<Option<Found<'a>>, StopReason> {
+        match (self.found, self.stopped) {
+            (None, Some(reason)) => Err(reason),
+            (found, _) => Ok(found),
+        }
+    }
+}
+
+/// A request, and what its searches stand on.
+pub(crate) struct Engine<'a> {
+    pub(crate) planner: Planner<'a>,
+    pub(crate) request: &'a PlanRequest,
+    rules: &'a PartRules,
+    contexts: RefCell<Vec<(Terms, Rc<SearchContext<'a>>)>>,
+}
+
+impl<'a> Engine<'a> {
+    pub(crate) fn new(planner: Planner<'a>, request: &'a PlanRequest, rules: &'a PartRules) -> Self {
+        Self { planner, request, rules, contexts: RefCell::new(Vec::new()) }
+    }
+
+    /// What searches under some terms stand on.
+    pub(crate) fn context(&self, terms: &Terms, budget: &mut Budget<'_>) -> Result<Rc<SearchContext<'a>>, StopReason> {
+        let known = self.contexts.borrow().iter().find(|(known, _)| known == terms).map(|(_, known)| Rc::clone(known));
+        if let Some(context) = known {
+            return Ok(context);
+        }
+        let rules = terms.one_part.and_then(|scope| self.rules.0.get(&scope)).unwrap_or(self.planner.rules());
+        let context = Rc::new(SearchContext::new(&self.planner, rules, self.request, terms, budget)?);
+        self.contexts.borrow_mut().push((terms.clone(), Rc::clone(&context)));
+        Ok(context)
+    }
+
+    /// Searches for what the goal says among plans that have what is needed.
+    pub(crate) fn solve(&self, needs: &Needs, goal: Goal, budget: &mut Budget<'_>) -> Answer<'a> {
+        self.ask(needs, goal, budget, |search, budget| search.run(budget))
+    }
+
+    /// The same among plans that have just so many modules of each class.
+    pub(crate) fn solve_with(&self, needs: &Needs, goal: Goal, counts: &Counts, budget: &mut Budget<'_>) -> Answer<'a> {
+        self.ask(needs, goal, budget, |search, budget| search.consider(counts, budget))
+    }
+
+    fn ask(
+        &self,
+        needs: &Needs,
+        goal: Goal,
+        budget: &mut Budget<'_>,
+        run: impl FnOnce(&mut Search<'_, 'a>, &mut Budget<'_>) -> Result<(), StopReason>,
+    ) -> Answer<'a> {
+        let context = match self.context(&needs.terms, budget) {
+            Ok(context) => context,
+            // nothing is known of a cost, but that no credit is above what was there to pull
+            Err(reason) => {
+                return Answer { found: None, stopped: Some(reason), at_least: self.all_credits(), every: Vec::new() };
+            }
+        };
+        let mut search = Search::new(&context, needs.clone(), goal);
+        let stopped = run(&mut search, budget).err();
+        let at_least = search.at_least();
+        let every = match search.goal {
+            Goal::Every(every) => every.into_iter().map(|(counts, cost)| (cost, counts)).collect(),
+            Goal::Best | Goal::Any | Goal::Except(_) => Vec::new(),
+        };
+        Answer { found: search.best, stopped, at_least, every }
+    }
+
+    /// What a plan costs at least of which nothing is known: all credits, and everything that is bought left over for what
+    /// it is worth, which is no more than it costs.
+    fn all_credits(&self) -> Amount {
+        let credits = self.request.present.credits.values().map(|credit| Amount::from(credit.amount_minor()));
+        -credits.sum::<Amount>() * Amount::from(self.request.machines)
+    }
+
+    /// The numbers by class of every plan that has what is needed and costs no more than `most`, with the least that such
+    /// a plan costs, the cheapest first.
+    pub(crate) fn candidates(
+        &self,
+        needs: &Needs,
+        most: Amount,
+        budget: &mut Budget<'_>,
+    ) -> Result<Vec<(Amount, Counts)>, StopReason> {
+        let most = needs.budget.map_or(most, |budget| budget.min(most));
+        let needs = Needs { budget: Some(most), ..needs.clone() };
+        let answer = self.solve(&needs, Goal::Every(HashMap::new()), budget);
+        if let Some(reason) = answer.stopped {
+            return Err(reason);
+        }
+        let mut all = answer.every;
+        all.sort_unstable();
+        Ok(all)
+    }
+
+    /// A budget for one search, or several together.
+    pub(crate) fn budget(&self) -> Budget<'a> {
+        self.planner.budget(self.request.nodes)
+    }
+
+    /// Writes a plan out.
+    pub(crate) fn write(&self, needs: &Needs, found: &Found<'a>, budget: &mut Budget<'_>) -> Result<Plan, StopReason> {
+        let context = self.context(&needs.terms, budget)?;
+        Writer { planner: &self.planner, request: self.request, context: &context }.write(found)
+    }
+
+    /// What is worth saying about the request.
+    pub(crate) fn notes(&self) -> Vec<PlanNote> {
+        notes(self.request)
+    }
+
+    /// A bound in the request's currency. One beyond what a cost can say is the nearest cost, which is a bound as well: a
+    /// checked request has no plan that costs less than the lowest.
+    pub(crate) fn bound(&self, amount: Amount) -> Cost {
+        bound(self.request, amount)
+    }
+}

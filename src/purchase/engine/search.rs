@@ -1,0 +1,458 @@
+//! The search for the best plan: candidates are numbers of modules by class, cheapest first; each is sourced and placed
+//! exactly and compared in the documented order.
+
+use std::cmp::Reverse;
+use std::collections::{BTreeSet, HashMap};
+
+use crate::fill::{ClassId, NO_RATE, PlaceId, Placed, SlotModel, free_slots, place, step_under};
+use crate::module::MemoryModule;
+use crate::platform::RatePolicy;
+use crate::purchase::engine::classes::{Class, ModuleClasses, count_of};
+use crate::purchase::engine::context::SearchContext;
+use crate::purchase::engine::cost::{Amount, CostParts};
+use crate::purchase::engine::goal::Goal;
+use crate::purchase::engine::joint::Sourcing;
+use crate::purchase::engine::key::{PlanKey, Priority, priorities};
+use crate::purchase::engine::needs::{Bounds, Needs};
+use crate::search::{Budget, Index, StopReason, Table};
+use crate::unit::{Bandwidth, Capacity, DataRate};
+
+/// A plan before it is written out.
+#[derive(Debug, Clone)]
+pub(crate) struct Found<'a> {
+    pub(crate) key: PlanKey,
+    /// What sits in each place.
+    pub(crate) at: Table<PlaceId, Option<ClassId>>,
+    pub(crate) free: Vec<PlaceId>,
+    /// How many present modules are used.
+    pub(crate) used: Table<ClassId, usize>,
+    pub(crate) sourcing: Sourcing<'a>,
+    /// Moves included.
+    pub(crate) cost: CostParts,
+}
+
+/// Numbers of modules by class, and how many present ones are among them.
+pub(crate) struct Candidate<'c> {
+    pub(crate) counts: &'c [(ClassId, usize)],
+    pub(crate) used: Table<ClassId, usize>,
+    /// Labour and credit, moves left out.
+    pub(crate) handling: CostParts,
+}
+
+impl Candidate<'_> {
+    /// How many modules each machine then has.
+    pub(crate) fn modules(&self) -> usize {
+        self.counts.iter().map(|&(_, count)| count).sum()
+    }
+
+    /// How many of them are there now.
+    pub(crate) fn kept(&self) -> usize {
+        self.used.values().iter().sum()
+    }
+}
+
+/// One question asked of the engine.
+pub(crate) struct Search<'s, 'a> {
+    pub(crate) context: &'s SearchContext<'a>,
+    pub(crate) needs: Needs,
+    pub(crate) bounds: Bounds,
+    pub(crate) goal: Goal,
+    pub(crate) best: Option<Found<'a>>,
+    /// What the candidates that were not looked at yet cost at least, as far as the search has come.
+    pub(crate) rest_costs: Option<Amount>,
+    /// What the candidates cost at least that come after those among which numbers are chosen just now.
+    pub(crate) later_costs: Option<Amount>,
+    priorities: Table<ClassId, Priority>,
+    /// The highest step that each class's grade allows.
+    levels: Table<ClassId, i32>,
+    allowed: Table<ClassId, bool>,
+    /// Which classes together make a load that some channel may carry.
+    loads: HashMap<Vec<ClassId>, bool>,
+}
+
+impl<'s, 'a> Search<'s, 'a> {
+    pub(crate) fn new(context: &'s SearchContext<'a>, needs: Needs, goal: Goal) -> Self {
+        let (model, classes) = (&context.model, &context.classes);
+        let level = |module: &MemoryModule| {
+            let grade = module.grade().map_or(NO_RATE, |grade| step_under(model.machine, Some(grade)));
+            grade.min(model.top_level)
+        };
+        let mut search = Self {
+            context,
+            bounds: Bounds::new(model.machine, &needs),
+            needs,
+            goal,
+            best: None,
+            rest_costs: None,
+            later_costs: None,
+            priorities: priorities(model, classes),
+            levels: classes.all.values().iter().map(|class| level(class.module)).collect(),
+            allowed: Table::default(),
+            loads: HashMap::new(),
+        };
+        search.allowed = classes.all.iter().map(|(id, class)| search.admits(id, class)).collect();
+        search
+    }
+
+    pub(crate) fn model(&self) -> &'s SlotModel<'a> {
+        &self.context.model
+    }
+
+    pub(crate) fn classes(&self) -> &'s ModuleClasses<'a> {
+        &self.context.classes
+    }
+
+    /// The step that the required rate asks for; `None` for no requirement.
+    pub(crate) fn floor(&self) -> Option<i32> {
+        let rate = self.needs.rate?;
+        let below = self.model().machine.rate_steps().iter().filter(|&&step| step < rate).count();
+        // there are a few dozen steps
+        Some(i32::try_from(below).unwrap_or(i32::MAX))
+    }
+
+    /// Whether a module of the class may be used at all.
+    fn admits(&self, id: ClassId, class: &Class<'_>) -> bool {
+        let module = class.module;
+        let of_kind = self.needs.kinds.as_ref().is_none_or(|kinds| kinds.contains(&module.kind()));
+        let known = !self.needs.known_facts || module.is_known();
+        let fast = self.floor().is_none_or(|floor| self.levels.get(id).is_some_and(|&level| level >= floor));
+        of_kind && known && fast && self.model().takes(id.get())
+    }
+
+    /// Searches; afterwards `best` is the best plan, if there is one.
+    pub(crate) fn run(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+        // a search that has no time looks at nothing
+        budget.spend()?;
+        if self.floor().is_some_and(|floor| floor > self.model().top_level) {
+            return Ok(());
+        }
+        let all = self.classes().all.iter();
+        let mut pinned = all.flat_map(|(id, class)| class.present.iter().map(move |unit| (id, unit)));
+        let is_lost = |(id, unit): (ClassId, &crate::purchase::engine::classes::PresentUnit<'_>)| {
+            unit.pinned && (unit.place.is_none() || !self.allowed(id))
+        };
+        if pinned.any(is_lost) {
+            return Ok(());
+        }
+        if self.is_alike() { self.alike(budget) } else { self.loose(budget) }
+    }
+
+    pub(crate) fn is_done(&self) -> bool {
+        matches!(self.goal, Goal::Any) && self.best.is_some()
+    }
+
+    pub(crate) fn allowed(&self, class: ClassId) -> bool {
+        self.allowed.get(class) == Some(&true)
+    }
+
+    /// What cannot be beaten any more: the cost of the best plan so far.
+    pub(crate) fn is_beaten(&self, cost: Amount) -> bool {
+        self.best.as_ref().is_some_and(|best| cost > best.key.cost)
+            || self.needs.budget.is_some_and(|budget| cost > budget)
+    }
+
+    /// What any plan costs at least, as far as that is known.
+    pub(crate) fn at_least(&self) -> Amount {
+        let bound = self.least_of_all();
+        let bound = self.rest_costs.map_or(bound, |rest| rest.max(bound));
+        // what was looked at costs no less than the best plan
+        self.best.as_ref().map_or(bound, |best| bound.min(best.key.cost))
+    }
+
+    /// Whether the capacity is what is asked for.
+    pub(crate) fn suits(&self, capacity: Capacity) -> bool {
+        capacity >= self.bounds.at_least && self.bounds.at_most.is_none_or(|most| capacity <= most)
+    }
+
+    /// Whether some order of these classes is a legal load of some channel.
+    pub(crate) fn is_possible(&mut self, classes: &[ClassId]) -> bool {
+        if let Some(&known) = self.loads.get(classes) {
+            return known;
+        }
+        let floor = self.floor().unwrap_or(NO_RATE);
+        let possible = self.model().carries(classes, floor);
+        self.loads.insert(classes.to_vec(), possible);
+        possible
+    }
+
+    /// Considers so many modules of each class, in each machine.
+    pub(crate) fn consider(&mut self, counts: &[(ClassId, usize)], budget: &mut Budget<'_>) -> Result<(), StopReason> {
+        budget.spend()?;
+        let plain: Vec<(usize, usize)> = counts.iter().map(|&(class, count)| (class.get(), count)).collect();
+        if !self.model().mixes_allow(&plain) || !self.power_allows(counts) {
+            return Ok(());
+        }
+        let total = counts.iter().map(|&(_, count)| count).sum();
+        let least = self.classes().least_cost(counts);
+        if least.is_none_or(|least| self.is_beaten(least) || !self.may_improve(least, counts, total, total)) {
+            return Ok(());
+        }
+        let mut choices: Vec<Vec<usize>> = vec![Vec::with_capacity(self.classes().all.len())];
+        for (id, class) in self.classes().all.iter() {
+            match self.used_options(class, count_of(counts, id)).as_slice() {
+                [used] => choices.iter_mut().for_each(|choice| choice.push(*used)),
+                options => {
+                    let with = |choice: &Vec<usize>| {
+                        let choice = choice.clone();
+                        options.iter().map(move |&used| [choice.as_slice(), &[used]].concat())
+                    };
+                    choices = choices.iter().flat_map(with).collect();
+                    budget.work(u64::try_from(choices.len()).map_err(|_| StopReason::INTERNAL_RANGE)?)?;
+                }
+            }
+        }
+        // the cheapest first, for it bounds the rest
+        let mut choices: Vec<(Amount, Vec<usize>)> =
+            choices.into_iter().filter_map(|used| Some((self.least_with(counts, &used)?, used))).collect();
+        choices.sort_by(|(a, used), (b, other)| a.cmp(b).then_with(|| other.cmp(used)));
+        for (least, used) in choices {
+            self.consider_used(least, counts, used.into_iter().collect(), budget)?;
+        }
+        Ok(())
+    }
+
+    /// Whether the power of so many modules of each class is known and what is asked for.
+    fn power_allows(&self, counts: &[(ClassId, usize)]) -> bool {
+        let Some(most) = self.needs.power else { return true };
+        let each = |&(class, count): &(ClassId, usize)| {
+            let power = self.classes().all.get(class)?.module.power()?;
+            u64::try_from(count).ok()?.checked_mul(u64::from(power.mw()))
+        };
+        counts.iter().map(each).try_fold(0u64, |sum, power| sum.checked_add(power?)).is_some_and(|sum| sum <= most)
+    }
+
+    /// What the candidate costs at least when so many present modules of each class are used.
+    fn least_with(&self, counts: &[(ClassId, usize)], used: &[usize]) -> Option<Amount> {
+        let all = self.classes().all.iter().zip(used);
+        all.map(|((id, class), &used)| class.cost(count_of(counts, id), used)).sum()
+    }
+
+    /// How many different parts these classes are at least: one for each sort of facts, and more where what
+    /// is present makes it more.
+    fn parts_at_least(&self, counts: &[(ClassId, usize)]) -> usize {
+        let class = |&(class, _): &(ClassId, usize)| self.classes().all.get(class);
+        let twin = |count: &(ClassId, usize)| class(count).map(|entry| entry.twin);
+        let part = |count: &(ClassId, usize)| class(count).and_then(Class::only_part);
+        // a class counts if it is the first of its part; one whose part is open, if its sort has no other class
+        let counted = |(index, count): &(usize, &(ClassId, usize))| {
+            let before = || counts.iter().take(*index);
+            match part(count) {
+                Some(known) => before().all(|other| part(other) != Some(known)),
+                None => {
+                    counts.iter().all(|other| twin(other) != twin(count) || part(other).is_none())
+                        && before().all(|other| twin(other) != twin(count))
+                }
+            }
+        };
+        counts.iter().enumerate().filter(counted).count()
+    }
+
+    /// How many present modules of a class may be among `count`.
+    fn used_options(&self, class: &Class<'_>, count: usize) -> Vec<usize> {
+        let Some((_, used)) = class.at_best(count) else { return Vec::new() };
+        // with packs, breaks and surplus a further unit may cost less than any price says
+        if class.plain && !class.may_trade && self.goal.lists_taken() == 0 {
+            return vec![used];
+        }
+        let most = count.min(class.present.len());
+        (class.pinned()..=most).filter(|&used| class.cost(count, used).is_some()).collect()
+    }
+
+    fn consider_used(
+        &mut self,
+        least: Amount,
+        counts: &[(ClassId, usize)],
+        used: Table<ClassId, usize>,
+        budget: &mut Budget<'_>,
+    ) -> Result<(), StopReason> {
+        let handling =
+            self.classes().all.iter().map(|(id, class)| class.handling(count_of(counts, id), used.get(id).copied()?));
+        let handling: Option<CostParts> = handling.collect::<Option<Vec<_>>>().map(|all| all.into_iter().sum());
+        let Some(handling) = handling else { return Err(StopReason::INTERNAL_RANGE) };
+        let candidate = Candidate { counts, used, handling };
+        if self.is_beaten(least) || !self.may_improve(least, counts, candidate.modules(), candidate.kept()) {
+            return Ok(());
+        }
+        // where nothing but single units at a price is sold, the least is exact, and sourcing can wait
+        let is_exact = self.is_exact(&candidate);
+        let mut sourcing = None;
+        let mut cost = least;
+        if !is_exact {
+            let Some(found) = self.source(&candidate, budget)? else { return Ok(()) };
+            cost = found.cost.total();
+            sourcing = Some(found);
+        }
+        let left = self.model().slots.len().checked_sub(candidate.modules());
+        let Some(spare) = left.and_then(|left| left.checked_sub(self.needs.free_slots)) else { return Ok(()) };
+        let demand = self.demand(&candidate, cost, spare);
+        let Some(placed) = place(self.model(), &self.context.errors, &demand, budget)? else { return Ok(()) };
+        let moves = self.classes().labour.of(2 * placed.target.moves);
+        if self.is_beaten(cost + moves.total()) {
+            return Ok(());
+        }
+        let sourcing = match sourcing {
+            Some(sourcing) => sourcing,
+            None => match self.source(&candidate, budget)? {
+                Some(sourcing) => sourcing,
+                None => return Ok(()),
+            },
+        };
+        let free = free_slots(&self.context.errors, &placed.at, budget)?;
+        if free.len() < self.needs.free_slots {
+            return Ok(());
+        }
+        let cost = sourcing.cost + moves;
+        if let Goal::Every(found) = &mut self.goal {
+            let total = cost.total();
+            let least = found.entry(counts.to_vec()).or_insert(total);
+            *least = total.min(*least);
+            return Ok(());
+        }
+        let free = free.into_iter().map(PlaceId::of).collect();
+        let at = placed.at.iter().map(|class| class.map(ClassId::of)).collect();
+        let key = self.key(&candidate, (&placed, &at), &sourcing, (cost.total(), &free));
+        if self.best.as_ref().is_none_or(|best| key < best.key) {
+            budget.note_best(key.cost);
+            let used = candidate.used;
+            self.best = Some(Found { key, at, free, used, sourcing, cost });
+        }
+        Ok(())
+    }
+
+    /// Whether what a candidate costs at least is what it costs.
+    fn is_exact(&self, candidate: &Candidate<'_>) -> bool {
+        let has_some = |id: ClassId| count_of(candidate.counts, id) > 0;
+        self.needs.terms.spares == 0
+            && self.goal.lists_taken() == 0
+            && self.classes().all.iter().all(|(id, class)| class.plain || !has_some(id))
+    }
+
+    /// Whether a candidate of this least cost, with these classes and perhaps more, and so many modules in
+    /// all, at most `kept` of them present ones, can come before the best one so far.
+    pub(crate) fn may_improve(&self, least: Amount, counts: &[(ClassId, usize)], total: usize, kept: usize) -> bool {
+        let Some(best) = &self.best else { return true };
+        if least < best.key.cost {
+            return true;
+        }
+        let levels = counts.iter().filter_map(|&(class, _)| self.levels.get(class));
+        let level = levels.min().copied().unwrap_or(i32::MAX);
+        let best_level = best.key.rate.0.map_or(NO_RATE, |rate| step_under(self.model().machine, Some(rate)));
+        let free = self.model().slots.len().saturating_sub(total);
+        let present = self.classes().present();
+        let kept = kept.min(present);
+        let handlings = total.saturating_sub(kept) + present - kept;
+        let hope = self.most_bandwidth(level, total);
+        let parts = self.parts_at_least(counts);
+        let ours = (false, Reverse(level), Reverse((hope, hope)), 0, parts, Reverse(free), handlings);
+        let theirs = (
+            best.key.outside_rows,
+            Reverse(best_level),
+            best.key.bandwidth,
+            best.key.spread,
+            best.key.parts,
+            best.key.free,
+            best.key.handlings,
+        );
+        ours <= theirs
+    }
+
+    /// The most bandwidth that so many modules can have at a level: each in a channel of its own. With a rate for
+    /// each processor, the others may run faster than the slowest.
+    fn most_bandwidth(&self, level: i32, modules: usize) -> Bandwidth {
+        let machine = self.model().machine;
+        let level = match machine.platform().rate_policy {
+            RatePolicy::PerMachine => level,
+            RatePolicy::PerSocket => self.model().top_level,
+        };
+        let steps = machine.rate_steps();
+        let rate = usize::try_from(level).ok().and_then(|level| steps.get(level).or(steps.last()));
+        let channels = modules.min(self.model().channels.len());
+        // a machine has a few dozen channels
+        let channels = u64::try_from(channels).unwrap_or(u64::MAX);
+        rate.map_or(Bandwidth::ZERO, |rate: &DataRate| rate.peak_bandwidth().times(channels, 1))
+    }
+
+    fn key(
+        &self,
+        candidate: &Candidate<'_>,
+        (placed, at): (&Placed, &Table<PlaceId, Option<ClassId>>),
+        sourcing: &Sourcing<'a>,
+        (cost, free): (Amount, &Vec<PlaceId>),
+    ) -> PlanKey {
+        let (kept, present) = (candidate.kept(), self.classes().present());
+        let priority = |class: &Option<ClassId>| {
+            class.and_then(|class| self.priorities.get(class).copied()).unwrap_or(Priority::Empty)
+        };
+        PlanKey {
+            cost,
+            outside_rows: placed.outside_rows,
+            rate: Reverse(placed.rate),
+            bandwidth: Reverse(placed.bandwidth),
+            spread: placed.target.spread,
+            parts: self.parts(sourcing, candidate).len(),
+            free: Reverse(free.len()),
+            handlings: candidate.modules() - kept + present - kept + 2 * placed.target.moves,
+            priorities: at.values().iter().map(priority).collect(),
+            taken: sourcing.units(),
+            list: sourcing.list(),
+            pulled: present - kept,
+        }
+    }
+}
+
+impl SlotModel<'_> {
+    /// Whether some slot takes modules of a class.
+    fn takes(&self, class: usize) -> bool {
+        let mut seen: BTreeSet<(usize, usize)> = BTreeSet::new();
+        (0..self.slots.len()).any(|slot| {
+            let channel = self.slots.get(slot).and_then(|slot| self.channels.get(slot.channel));
+            let Some(channel) = channel else { return false };
+            let position = channel.slots.iter().position(|&other| other == slot);
+            // slots that are alike are asked once
+            position.is_some_and(|position| seen.insert((channel.shape, position))) && self.admits(slot, class)
+        })
+    }
+
+    /// Whether some channel may carry these classes, in some order and with some slots left empty, at a level.
+    fn carries(&self, classes: &[ClassId], level: i32) -> bool {
+        let mut shapes = BTreeSet::new();
+        self.channels.iter().enumerate().any(|(channel, entry)| {
+            if entry.slots.len() < classes.len() || !shapes.insert(entry.shape) {
+                return false;
+            }
+            let codes = codes(classes, entry.slots.len());
+            codes.iter().any(|code| self.load(channel, code).is_some_and(|facts| facts.level >= level))
+        })
+    }
+}
+
+/// Every way to put classes into a channel of so many slots.
+fn codes(classes: &[ClassId], slots: usize) -> Vec<Vec<u16>> {
+    fn fill(left: &mut Vec<u16>, code: &mut Vec<u16>, slots: usize, codes: &mut Vec<Vec<u16>>) {
+        if code.len() == slots {
+            if left.is_empty() {
+                codes.push(code.clone());
+            }
+            return;
+        }
+        if slots - code.len() > left.len() {
+            code.push(0);
+            fill(left, code, slots, codes);
+            code.pop();
+        }
+        for index in 0..left.len() {
+            if left.get(..index).is_some_and(|before| before.iter().any(|other| left.get(index) == Some(other))) {
+                continue;
+            }
+            let digit = left.remove(index);
+            code.push(digit);
+            fill(left, code, slots, codes);
+            code.pop();
+            left.insert(index, digit);
+        }
+    }
+    let mut left: Vec<u16> = classes.iter().filter_map(|class| u16::try_from(class.get() + 1).ok()).collect();
+    let mut codes = Vec::new();
+    fill(&mut left, &mut Vec::new(), slots, &mut codes);
+    codes
+}

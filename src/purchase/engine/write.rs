@@ -1,0 +1,328 @@
+//! Writes plans out.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::assess::Planner;
+use crate::figure::DomainRate;
+use crate::fill::{ClassId, PlaceId};
+use crate::finding::Finding;
+use crate::machine::Machine;
+use crate::population::{Fitted, Occupant, OtherDevice, Population};
+use crate::purchase::engine::classes::PresentUnit;
+use crate::purchase::engine::context::SearchContext;
+use crate::purchase::engine::cost::Amount;
+use crate::purchase::engine::search::Found;
+use crate::purchase::engine::sourcing::Take;
+use crate::purchase::engine::stock::Stock;
+use crate::purchase::{
+    ChargeLine, CostSheet, ModuleSource, Plan, PlanLine, PlanNote, PlanRequest, PlannedSlot, Pulled, SpareLine,
+    SurplusLine,
+};
+use crate::search::{Index, InternalFault, StopReason};
+use crate::stated::Basis;
+use crate::unit::{Cost, Currency, Name, Price};
+
+/// Writes plans out.
+pub(crate) struct Writer<'s, 'a> {
+    pub(crate) planner: &'s Planner<'a>,
+    pub(crate) request: &'a PlanRequest,
+    pub(crate) context: &'s SearchContext<'a>,
+}
+
+/// The currency that a request is in.
+fn currency(request: &PlanRequest) -> Currency {
+    request.currency().unwrap_or(Currency::NONE)
+}
+
+/// An amount in a request's currency.
+///
+/// # Errors
+/// Where it is more than a cost can say, which a checked request rules out.
+pub(crate) fn cost(request: &PlanRequest, amount: Amount) -> Result<Cost, StopReason> {
+    let minor = i64::try_from(amount).map_err(|_| StopReason::INTERNAL_RANGE)?;
+    Ok(Cost::new(minor, currency(request)))
+}
+
+/// A bound in a request's currency: the nearest cost.
+pub(crate) fn bound(request: &PlanRequest, amount: Amount) -> Cost {
+    let nearest = amount.clamp(Amount::from(i64::MIN), Amount::from(i64::MAX));
+    Cost::new(i64::try_from(nearest).unwrap_or(i64::MAX), currency(request))
+}
+
+/// What is worth saying about a request.
+pub(crate) fn notes(request: &PlanRequest) -> Vec<PlanNote> {
+    let offers = || request.offers.iter().map(Stock::Offer);
+    let stocks = request.shelf.iter().map(Stock::Shelf).chain(offers());
+    let sorted = |mut ids: Vec<Name>| {
+        ids.sort();
+        ids
+    };
+    let id = |stock: Stock<'_>| stock.order().1.clone();
+    let none = stocks.filter(|stock| stock.units() == 0).map(id).collect();
+    let mut notes: Vec<_> = sorted(none).into_iter().map(|id| PlanNote::NoStock { id }).collect();
+    let unstated = request.offers.iter().filter(|offer| {
+        request.conditions.is_some() && offer.condition.is_none()
+            || request.lead_time_at_most_days.is_some() && offer.lead_time_days.is_none()
+    });
+    let unstated = sorted(unstated.map(|offer| offer.id.clone()).collect());
+    notes.extend(unstated.into_iter().map(|id| PlanNote::NotStated { id }));
+    let sells = |supplier: &Name| request.offers.iter().any(|offer| offer.supplier.as_ref() == Some(supplier));
+    let unknown = request.supplier_charges.keys().filter(|supplier| !sells(supplier));
+    notes.extend(unknown.map(|supplier| PlanNote::NoOfferFrom { supplier: supplier.clone() }));
+    notes.extend(free_money(request));
+    let devices = other_devices(request).len();
+    if devices > 0 {
+        notes.push(PlanNote::OtherDevicesStay { devices });
+    }
+    notes
+}
+
+/// Credits above the lowest price of the same module: it would pay to buy it and have it pulled.
+fn free_money(request: &PlanRequest) -> impl Iterator<Item = PlanNote> {
+    request.present.population.modules().filter_map(|(slot, fitted)| {
+        let credit = *request.present.credits.get(slot)?;
+        let same = request.offers.iter().filter(|offer| offer.module == fitted.module);
+        let lowest = same.filter_map(|offer| {
+            let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
+            Some((prices.min_by_key(|price| price.amount_minor())?, &offer.id))
+        });
+        let (price, offer) = lowest.min_by_key(|(price, id)| (price.amount_minor(), *id))?;
+        (credit.amount_minor() > price.amount_minor()).then(|| PlanNote::CreditAbovePrice {
+            slot: slot.clone(),
+            credit,
+            offer: offer.clone(),
+            price,
+        })
+    })
+}
+
+fn other_devices(request: &PlanRequest) -> Vec<(Name, OtherDevice)> {
+    let device = |(slot, occupant): (&Name, &Occupant)| match occupant {
+        Occupant::OtherDevice(device) => Some((slot.clone(), device.clone())),
+        Occupant::Module(_) | Occupant::Blank => None,
+    };
+    request.present.population.iter().filter_map(device).collect()
+}
+
+/// Where the module in a place comes from.
+type Assigned = BTreeMap<PlaceId, (ModuleSource, Fitted)>;
+
+impl<'a> Writer<'_, 'a> {
+    fn machine(&self) -> &'a Machine {
+        self.planner.machine()
+    }
+
+    fn label(&self, place: PlaceId) -> Result<Name, StopReason> {
+        let slot = self.context.model.slots.get(place.get()).ok_or(StopReason::INTERNAL_RANGE)?;
+        Ok(self.machine().platform().slot(slot.id).label.clone())
+    }
+
+    fn price(&self, amount: Amount) -> Result<Price, StopReason> {
+        let minor = u64::try_from(amount).map_err(|_| StopReason::INTERNAL_RANGE)?;
+        Ok(Price::new(minor, currency(self.request)))
+    }
+
+    /// Writes a plan out, and holds it against the rules once more.
+    ///
+    /// # Errors
+    /// Where the plan contradicts the rules, the board or its own cost: never seen.
+    pub(crate) fn write(&self, found: &Found<'a>) -> Result<Plan, StopReason> {
+        let mut notes = notes(self.request);
+        let (mut assigned, mut pulled) = (Assigned::new(), Vec::new());
+        let classes = &self.context.classes.all;
+        for class in classes.iter().filter(|(id, class)| class.twin == *id).map(|(id, _)| id) {
+            self.assign(class, found, &mut assigned, &mut pulled);
+        }
+        pulled.sort_by(|a: &Pulled, b| a.slot.cmp(&b.slot));
+        let (mut population, mut slots) = (Population::new(), Vec::new());
+        for (place, (source, fitted)) in assigned {
+            let slot = self.label(place)?;
+            population.put(slot.clone(), Occupant::Module(fitted.clone()));
+            slots.push(PlannedSlot { slot, module: fitted.module, source });
+        }
+        for (slot, device) in other_devices(self.request) {
+            population.put(slot, Occupant::OtherDevice(device));
+        }
+        let fault = |fault: InternalFault| StopReason::Internal { fault };
+        let assessment = self.planner.assess(&population).map_err(|_| fault(InternalFault::NotOnTheBoard))?;
+        if assessment.findings.iter().any(|finding| self.refuses(finding)) {
+            return Err(fault(InternalFault::RefusedOnRecheck));
+        }
+        for limit in assessment.figures.running_rate.domains.iter().flat_map(DomainRate::binding) {
+            if limit.basis == Some(Basis::Assumed) {
+                notes.push(PlanNote::Assumed { limit: limit.clone() });
+            }
+        }
+        let labels: Result<Vec<Name>, StopReason> = found.free.iter().map(|&place| self.label(place)).collect();
+        Ok(Plan {
+            machines: self.request.machines,
+            slots,
+            lines: self.lines(found)?,
+            charges: self.charges(found)?,
+            to_shelf: surplus(found)?,
+            spares: self.spares(found, &pulled)?,
+            cost: self.sheet(found)?,
+            pulled,
+            handlings: found.key.handlings,
+            free_slots: labels?,
+            other_devices: other_devices(self.request),
+            population,
+            assessment,
+            notes,
+            without_warnings: None,
+        })
+    }
+
+    /// Whether a finding refuses a plan.
+    fn refuses(&self, finding: &Finding) -> bool {
+        let rule = self.planner.rules().get(finding.code.as_str());
+        rule.is_some_and(|rule| finding.severity >= rule.threshold(self.request.refuse_from))
+    }
+
+    /// Says for each slot of a class where its module comes from, and what is pulled.
+    fn assign(&self, class: ClassId, found: &Found<'a>, assigned: &mut Assigned, pulled: &mut Vec<Pulled>) {
+        let places: Vec<PlaceId> =
+            found.at.iter().filter(|(_, held)| **held == Some(class)).map(|(place, _)| place).collect();
+        let individual = |unit: &PresentUnit<'a>| match self.request.present.population.get(unit.slot.as_str()) {
+            Some(Occupant::Module(fitted)) => fitted.clone(),
+            _ => Fitted { module: unit.module.clone(), individual: None },
+        };
+        let stays = |unit: &PresentUnit<'a>| unit.place.is_some_and(|place| places.contains(&place));
+        let mut kept: Vec<&PresentUnit<'a>> = Vec::new();
+        let mut fitted: Vec<(Stock<'a>, u32)> = Vec::new();
+        for (twin, entry) in self.context.classes.twins(class) {
+            let used = found.used.get(twin).copied().unwrap_or(0);
+            let mut units: Vec<&PresentUnit<'a>> = entry.present.iter().collect();
+            units.sort_by_key(|unit| (!unit.pinned, !stays(unit), unit.slot.clone()));
+            let (used, gone) = units.split_at_checked(used).unwrap_or((&units, &[]));
+            kept.extend(used);
+            pulled.extend(gone.iter().map(|unit| {
+                let Fitted { module, individual } = individual(unit);
+                let credit = self.request.present.credits.get(&unit.slot).copied();
+                Pulled { slot: unit.slot.clone(), module, individual, credit }
+            }));
+            let sourced = found.sourcing.sources.iter().find(|(known, _)| *known == twin);
+            let takes = sourced.into_iter().flat_map(|(_, sourced)| &sourced.takes);
+            fitted.extend(takes.map(|take| (take.stock, take.quantity - take.spare)));
+        }
+        let mut open: Vec<PlaceId> = places.clone();
+        for unit in kept.iter().filter(|unit| stays(unit)) {
+            let Some(place) = unit.place else { continue };
+            open.retain(|&other| other != place);
+            assigned.insert(place, (ModuleSource::Stays, individual(unit)));
+        }
+        let moved = kept.iter().filter(|unit| !stays(unit));
+        let moved = moved.map(|unit| (ModuleSource::MovesFrom { slot: unit.slot.clone() }, individual(unit)));
+        let new = fitted.iter().flat_map(|&(stock, units)| {
+            let fitted = Fitted { module: stock.module().clone(), individual: None };
+            (0..units).map(move |_| (stock.source(), fitted.clone()))
+        });
+        // of several machines one is put down; the modules of a class are then all alike
+        let new = new.take(places.len());
+        // parts that work alike go in by the order of their facts
+        let mut fresh: Vec<(ModuleSource, Fitted)> = moved.chain(new).collect();
+        fresh.sort_by(|(_, a), (_, b)| a.module.cmp(&b.module));
+        assigned.extend(open.into_iter().zip(fresh));
+    }
+
+    /// What is at hand and not fitted of every part that is, where the request asks for spares.
+    fn spares(&self, found: &Found<'a>, pulled: &[Pulled]) -> Result<Vec<SpareLine>, StopReason> {
+        if self.request.spares == 0 {
+            return Ok(Vec::new());
+        }
+        let classes = &self.context.classes;
+        let fitted: BTreeSet<ClassId> = found.at.values().iter().copied().flatten().collect();
+        let count = |units: u32| usize::try_from(units).map_err(|_| StopReason::INTERNAL_RANGE);
+        let line = |class: ClassId| {
+            let module = classes.all.get(class).ok_or(StopReason::INTERNAL_RANGE)?.module;
+            let of_it = || takes(found).filter(|take| take.stock.module() == module);
+            let used: u32 = of_it().filter(|take| !take.stock.is_offer()).map(|take| take.quantity).sum();
+            let mut on_shelf = 0_u32;
+            for (_, entry) in classes.twins(class) {
+                let units = entry.shelf_units(&classes.market).ok_or(StopReason::INTERNAL_RANGE)?;
+                on_shelf = on_shelf.checked_add(units).ok_or(StopReason::INTERNAL_RANGE)?;
+            }
+            let pulled = pulled.iter().filter(|pulled| pulled.module == *module).count();
+            Ok(SpareLine {
+                module: module.clone(),
+                on_shelf: count(on_shelf - used)?,
+                pulled: count(classes.in_all(pulled).ok_or(StopReason::INTERNAL_RANGE)?)?,
+                bought: count(of_it().map(|take| take.spare).sum())?,
+            })
+        };
+        fitted.into_iter().map(line).collect()
+    }
+
+    fn charges(&self, found: &Found<'a>) -> Result<Vec<ChargeLine>, StopReason> {
+        let line = |&supplier| {
+            let &(name, charge) =
+                self.context.classes.market.suppliers.get(supplier).ok_or(StopReason::INTERNAL_RANGE)?;
+            Ok(ChargeLine { supplier: name.clone(), charge: self.price(charge)? })
+        };
+        found.sourcing.suppliers.iter().map(line).collect()
+    }
+
+    /// The cost as the search reckoned it, part by part.
+    fn sheet(&self, found: &Found<'a>) -> Result<CostSheet, StopReason> {
+        let parts = &found.cost;
+        if parts.total() != found.key.cost {
+            return Err(StopReason::Internal { fault: InternalFault::CostPartsDiffer });
+        }
+        let cost = |amount: Amount| cost(self.request, amount);
+        Ok(CostSheet {
+            purchases: cost(parts.purchases)?,
+            returns: cost(parts.returns)?,
+            charges: cost(parts.charges)?,
+            shelf: cost(parts.shelf)?,
+            labour: cost(parts.labour)?,
+            credit: cost(parts.credit)?,
+            surplus: cost(parts.surplus)?,
+            total: cost(found.key.cost)?,
+        })
+    }
+
+    fn lines(&self, found: &Found<'a>) -> Result<Vec<PlanLine>, StopReason> {
+        let mut all: Vec<&Take<'a>> = takes(found).collect();
+        all.sort_by_key(|take| take.stock.order());
+        all.into_iter().map(|take| self.line(take)).collect()
+    }
+
+    fn line(&self, take: &Take<'a>) -> Result<PlanLine, StopReason> {
+        let (unit_price, supplier, condition, lead_time_days, data) = match take.stock {
+            Stock::Shelf(item) => (item.unit_value, None, item.condition, None, item.data.clone()),
+            Stock::Offer(offer) => {
+                let price = Some(offer.price_at(take.quantity));
+                (price, offer.supplier.clone(), offer.condition, offer.lead_time_days, offer.data.clone())
+            }
+        };
+        let parts = take.stock.cost_parts(take.quantity);
+        let line_price = unit_price.map(|_| self.price(parts.purchases + parts.shelf)).transpose()?;
+        let count = |units: u32| usize::try_from(units).map_err(|_| StopReason::INTERNAL_RANGE);
+        Ok(PlanLine {
+            source: take.stock.source(),
+            module: take.stock.module().clone(),
+            quantity: count(take.quantity + take.returned())?,
+            returned: count(take.returned())?,
+            unit_price,
+            line_price,
+            supplier,
+            condition,
+            lead_time_days,
+            data,
+        })
+    }
+}
+
+/// Everything that is taken from stock.
+fn takes<'f, 'a>(found: &'f Found<'a>) -> impl Iterator<Item = &'f Take<'a>> {
+    found.sourcing.sources.iter().flat_map(|(_, sourced)| &sourced.takes)
+}
+
+/// What is bought and not fitted.
+fn surplus(found: &Found<'_>) -> Result<Vec<SurplusLine>, StopReason> {
+    let line = |take: &Take<'_>| {
+        let quantity = usize::try_from(take.spare).map_err(|_| StopReason::INTERNAL_RANGE)?;
+        Ok(SurplusLine { id: take.stock.order().1.clone(), module: take.stock.module().clone(), quantity })
+    };
+    takes(found).filter(|take| take.spare > 0).map(line).collect()
+}
