@@ -1,3 +1,4 @@
+use core::fmt;
 use std::collections::BTreeSet;
 
 use thiserror::Error;
@@ -157,6 +158,36 @@ pub enum RequestProblem {
     },
 }
 
+/// Where an amount of money stands.
+#[derive(Clone, Copy)]
+enum AmountPlace<'r> {
+    Budget,
+    Labour,
+    Credit(&'r Name),
+    Offer(&'r Name),
+    Break(&'r Name, u32),
+    Surplus(&'r Name),
+    Return(&'r Name),
+    Shelf(&'r Name),
+    Charge(&'r Name),
+}
+
+impl fmt::Display for AmountPlace<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Budget => f.write_str("the budget"),
+            Self::Labour => f.write_str("the labour per handling"),
+            Self::Credit(slot) => write!(f, "the credit of slot {slot}"),
+            Self::Offer(id) => write!(f, "the price of offer {id}"),
+            Self::Break(id, from) => write!(f, "the price of offer {id} from {from}"),
+            Self::Surplus(id) => write!(f, "the surplus value of offer {id}"),
+            Self::Return(id) => write!(f, "the return cost of offer {id}"),
+            Self::Shelf(id) => write!(f, "the value of shelf item {id}"),
+            Self::Charge(supplier) => write!(f, "the charge of supplier {supplier}"),
+        }
+    }
+}
+
 impl PlanRequest {
     /// The largest amount accepted, in minor units.
     pub const MAX_AMOUNT_MINOR: u64 = 1_000_000_000_000;
@@ -166,34 +197,25 @@ impl PlanRequest {
     pub const MAX_SPARES: u32 = 10_000;
 
     /// Every amount of money with where it stands.
-    fn amounts(&self) -> Vec<(String, Price)> {
-        let mut amounts = Vec::new();
-        let mut add = |place: String, price: Option<Price>| amounts.extend(price.map(|price| (place, price)));
-        add("the budget".to_owned(), self.budget);
-        add("the labour per handling".to_owned(), self.labour_per_handling);
-        for (slot, credit) in &self.present.credits {
-            add(format!("the credit of slot {slot}"), Some(*credit));
-        }
-        for offer in &self.offers {
-            add(format!("the price of offer {}", offer.id), Some(offer.unit_price));
-            for step in &offer.breaks {
-                add(format!("the price of offer {} from {}", offer.id, step.from), Some(step.unit_price));
-            }
-            add(format!("the surplus value of offer {}", offer.id), offer.surplus_value);
-            add(format!("the return cost of offer {}", offer.id), offer.return_cost);
-        }
-        for item in &self.shelf {
-            add(format!("the value of shelf item {}", item.id), item.unit_value);
-        }
-        for (supplier, charge) in &self.supplier_charges {
-            add(format!("the charge of supplier {supplier}"), Some(*charge));
-        }
-        amounts
+    fn amounts(&self) -> impl Iterator<Item = (AmountPlace<'_>, Price)> {
+        let of_request = [(AmountPlace::Budget, self.budget), (AmountPlace::Labour, self.labour_per_handling)];
+        let credits = self.present.credits.iter().map(|(slot, credit)| (AmountPlace::Credit(slot), Some(*credit)));
+        let offers = self.offers.iter().flat_map(|offer| {
+            let id = &offer.id;
+            let breaks = offer.breaks.iter().map(|step| (AmountPlace::Break(id, step.from), Some(step.unit_price)));
+            let first = [(AmountPlace::Offer(id), Some(offer.unit_price))];
+            let last = [(AmountPlace::Surplus(id), offer.surplus_value), (AmountPlace::Return(id), offer.return_cost)];
+            first.into_iter().chain(breaks).chain(last)
+        });
+        let shelf = self.shelf.iter().map(|item| (AmountPlace::Shelf(&item.id), item.unit_value));
+        let charges = self.supplier_charges.iter().map(|(name, charge)| (AmountPlace::Charge(name), Some(*charge)));
+        let all = of_request.into_iter().chain(credits).chain(offers).chain(shelf).chain(charges);
+        all.filter_map(|(place, price)| Some((place, price?)))
     }
 
     /// The request's currency: that of its first amount.
     pub(crate) fn currency(&self) -> Option<Currency> {
-        self.amounts().first().map(|(_, price)| price.currency())
+        self.amounts().next().map(|(_, price)| price.currency())
     }
 
     /// Checks the request against a machine.
@@ -202,11 +224,12 @@ impl PlanRequest {
         let mut expected = None;
         for (place, found) in self.amounts() {
             let first = *expected.get_or_insert(found.currency());
+            let place = || place.to_string();
             if found.currency() != first {
                 let found = found.currency();
-                problems.push(RequestProblem::TwoCurrencies { place, found, expected: first });
+                problems.push(RequestProblem::TwoCurrencies { place: place(), found, expected: first });
             } else if found.amount_minor() > Self::MAX_AMOUNT_MINOR {
-                problems.push(RequestProblem::TooLarge { place, found });
+                problems.push(RequestProblem::TooLarge { place: place(), found });
             }
         }
         let mut seen = BTreeSet::new();

@@ -257,7 +257,10 @@ impl<'a> Class<'a> {
         };
         self.bought = match &exact {
             Some(costs) => (0..=slots).map(|count| costs.least(0, units(count)?, spares)).collect(),
-            None => (0..=slots).map(|count| at_lowest_prices(&stocks, units(count)?)).collect(),
+            None => {
+                let levels = price_levels(&stocks);
+                (0..=slots).map(|count| at_lowest_prices(&levels, units(count)?)).collect()
+            }
         };
         self.curve = (0..=slots).map(|count| self.cheapest(count)).collect();
         while self.curve.last().is_some_and(Option::is_none) {
@@ -312,12 +315,20 @@ impl<'a> Class<'a> {
     }
 }
 
-/// So many units at the lowest prices, whatever the packs and the smallest orders are: exact where every stock is simple.
-fn at_lowest_prices(stocks: &[Stock<'_>], units: u32) -> Option<Amount> {
+/// The lowest price of each stock with how many units it has, the cheapest first.
+fn price_levels(stocks: &[Stock<'_>]) -> Vec<(Amount, u32)> {
     let mut levels: Vec<(Amount, u32)> = stocks.iter().map(|stock| (stock.least_price(), stock.units())).collect();
     levels.sort_unstable();
+    levels
+}
+
+/// So many units at the lowest prices, whatever the packs and the smallest orders are: exact where every stock is simple.
+fn at_lowest_prices(levels: &[(Amount, u32)], units: u32) -> Option<Amount> {
     let (mut left, mut sum) = (units, 0);
-    for (price, all) in levels {
+    for &(price, all) in levels {
+        if left == 0 {
+            break;
+        }
         let taken = all.min(left);
         left -= taken;
         sum += price * Amount::from(taken);

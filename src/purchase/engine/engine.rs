@@ -132,7 +132,10 @@ impl<'a> Engine<'a> {
         };
         let mut search = Search::new(&context, needs.clone(), goal);
         let stopped = run(&mut search, budget).err();
-        let at_least = search.at_least();
+        let at_least = match (&search.best, stopped) {
+            (Some(best), None) => best.key.cost,
+            _ => search.at_least(),
+        };
         let every = match search.goal {
             Goal::Every(every) => every.into_iter().map(|(counts, cost)| (cost, counts)).collect(),
             Goal::Best | Goal::Any | Goal::Except(_) => Vec::new(),
