@@ -15,6 +15,7 @@ mod buying_oracle;
 mod cases;
 mod examples;
 mod extremes;
+mod found;
 mod integer_program;
 mod interleave_oracle;
 mod judge;

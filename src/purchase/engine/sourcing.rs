@@ -363,8 +363,8 @@ impl<'a> Choice<'_, 'a> {
         let cost = sourced.cost().total();
         let is_needless = |(index, take): (usize, &Take<'a>)| {
             let fewest = take.quantity.saturating_sub(sourced.surplus());
-            let smaller = take.stock.quantities(take.quantity, 1).into_iter();
-            smaller.filter(|&quantity| (fewest..take.quantity).contains(&quantity)).any(|quantity| {
+            let most = take.quantity.saturating_sub(1);
+            take.stock.turning_points(fewest, most).into_iter().any(|quantity| {
                 let mut takes = sourced.takes.clone();
                 takes.get_mut(index).into_iter().for_each(|take| take.quantity = quantity);
                 takes.retain(|take| take.quantity > 0);

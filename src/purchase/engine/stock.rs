@@ -183,6 +183,24 @@ impl<'a> Stock<'a> {
         quantities
     }
 
+    /// Of the quantities from one to another those at which cost can turn: between them it is a line.
+    pub(crate) fn turning_points(self, from: u32, to: u32) -> Vec<u32> {
+        let Self::Offer(offer) = self else { return vec![from, to] };
+        let breaks = offer.breaks.iter().flat_map(|step| [step.from.saturating_sub(1), step.from]);
+        let points = breaks.chain([from, to, offer.minimum_quantity]);
+        // and the nearest that can be kept
+        let pack = offer.pack.max(1);
+        let near = points.flat_map(|point| {
+            let below = point - point % pack;
+            [Some(point), Some(below), below.checked_add(pack), below.checked_sub(1)]
+        });
+        let mut points: Vec<u32> =
+            near.flatten().filter(|point| (from..=to).contains(point) && self.can_keep(*point)).collect();
+        points.sort_unstable();
+        points.dedup();
+        points
+    }
+
     /// What one unit is worth that is kept and not fitted.
     pub(crate) fn surplus_value(self) -> Amount {
         match self {
