@@ -3,12 +3,13 @@
 
 use std::cmp::Reverse;
 
+use crate::fill::ClassId;
 use crate::finding::FactValue;
 use crate::purchase::engine::classes::times;
-use crate::purchase::engine::solve::Solver;
+use crate::purchase::engine::solve::{Solver, by_class_id};
 use crate::purchase::engine::stock::Amount;
 use crate::rule::CountBound;
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, Index, StopReason};
 use crate::stated::Scope;
 use crate::unit::Capacity;
 
@@ -111,12 +112,12 @@ impl Solver<'_, '_> {
     }
 
     fn load_key(&self, class: usize) -> Option<FactValue> {
-        Some(self.grid.loads_repeat()?(self.grid.classes.get(class)?))
+        Some(self.grid.loads_repeat()?(self.grid.classes.get(ClassId::of(class))?))
     }
 
     fn shapes(&self, groups: &[Group], budget: &mut Budget) -> Result<Vec<Shape>, StopReason> {
-        let widest = self.grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
-        let channels = self.grid.sockets.iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
+        let widest = self.grid.channels.values().iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+        let channels = self.grid.sockets.values().iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
         let all = self.grid.sockets.len();
         let must_have = |bound: &CountBound| bound.within == Scope::Socket && !bound.allows(0);
         let fewest = if self.grid.in_force.counts.iter().any(must_have) { all } else { 1 };
@@ -232,7 +233,9 @@ impl Solver<'_, '_> {
             if count > 0 {
                 chosen.push((class, count));
             }
-            if self.may_improve(least, chosen, at.total, at.total) && (count == 0 || self.grid.mixes_allow(chosen)) {
+            if self.may_improve(least, chosen, at.total, at.total)
+                && (count == 0 || self.grid.mixes_allow(&by_class_id(chosen)))
+            {
                 let next = Sharing { class: at.class + 1, left: at.left - count, cost: at.cost + own, ..at };
                 self.share(next, chosen, budget)?;
             }
@@ -266,7 +269,7 @@ impl Solver<'_, '_> {
     fn may_be_loads(&mut self, chosen: &[(usize, usize)]) -> bool {
         match *chosen {
             [(class, _)] => {
-                let widest = self.grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+                let widest = self.grid.channels.values().iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
                 (1..=widest).any(|count| self.is_possible(&vec![class; count]))
             }
             _ => true,

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::assess::Planner;
+use crate::fill::{ClassId, PlaceId};
 use crate::finding::Finding;
 use crate::machine::Machine;
 use crate::population::{Fitted, Occupant, OtherDevice, Population};
@@ -15,7 +16,7 @@ use crate::purchase::{
     ChargeLine, CostSheet, ModuleSource, Plan, PlanLine, PlanNote, PlanRequest, PlannedSlot, Pulled, SpareLine,
     SurplusLine,
 };
-use crate::search::{InternalFault, StopReason};
+use crate::search::{Index, InternalFault, StopReason};
 use crate::stated::Basis;
 use crate::unit::{Cost, Currency, Name, Price};
 
@@ -41,7 +42,7 @@ impl<'a> Author<'_, 'a> {
     }
 
     fn label(&self, place: usize) -> Name {
-        let slot = self.ground.grid.slots.get(place).map(|slot| slot.id);
+        let slot = self.ground.grid.slots.get(PlaceId::of(place)).map(|slot| slot.id);
         slot.map_or(Name::lossy(""), |id| self.machine().platform().slot(id).label.clone())
     }
 
@@ -184,8 +185,9 @@ impl<'a> Author<'_, 'a> {
         assigned: &mut BTreeMap<usize, (ModuleSource, Fitted)>,
         pulled: &mut Vec<Pulled>,
     ) {
-        let places: Vec<usize> =
-            (0..found.placed.at.len()).filter(|&place| found.placed.at.get(place) == Some(&Some(class))).collect();
+        let places: Vec<usize> = (0..found.placed.at.len())
+            .filter(|&place| found.placed.at.get(PlaceId::of(place)) == Some(&Some(ClassId::of(class))))
+            .collect();
         let individual = |unit: &PresentUnit<'a>| match self.request.present.population.get(unit.slot.as_str()) {
             Some(Occupant::Module(fitted)) => fitted.clone(),
             _ => Fitted { module: unit.module.clone(), individual: None },
@@ -232,7 +234,7 @@ impl<'a> Author<'_, 'a> {
             return Vec::new();
         }
         let supply = &self.ground.supply;
-        let fitted: BTreeSet<usize> = found.placed.at.iter().copied().flatten().collect();
+        let fitted: BTreeSet<usize> = found.placed.at.values().iter().copied().flatten().map(ClassId::get).collect();
         let line = |class: usize| {
             let module = supply.classes.get(class)?.module;
             let takes = found.sources.iter().flat_map(|(_, sourced)| sourced.takes.iter().zip(&sourced.spare));

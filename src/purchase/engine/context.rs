@@ -157,7 +157,7 @@ impl<'a> Ground<'a> {
             }
         }
         let bare = SlotModel::new(machine, rules, request.refuse_from, Vec::new(), fixed.clone());
-        let places: Vec<SlotId> = bare.slots.iter().map(|slot| slot.id).collect();
+        let places: Vec<SlotId> = bare.slots.values().iter().map(|slot| slot.id).collect();
         let supply = Supply::new(machine, request, (&bare.in_force, terms), (&places, &fixed));
         let modules: Vec<&'a MemoryModule> = supply.classes.iter().map(|class| class.module).collect();
         let grid = |rules, threshold| SlotModel::new(machine, rules, threshold, modules.clone(), fixed.clone());

@@ -1,12 +1,13 @@
 //! What a candidate asks of placing.
 
-use crate::fill::{Demand, Present, step_under};
-use crate::purchase::engine::solve::Solver;
+use crate::fill::{ClassId, Demand, Level, PlaceId, Present, PresentGroup, step_under};
+use crate::purchase::engine::solve::{Solver, by_class_id};
 use crate::purchase::engine::stock::Amount;
+use crate::search::{Index, Table};
 
 impl Solver<'_, '_> {
     /// The level that a candidate of this cost must reach to come before the best one so far.
-    fn level_to_match(&self, least: Amount) -> Option<i32> {
+    fn level_to_match(&self, least: Amount) -> Option<Level> {
         let best = self.best.as_ref().filter(|best| best.key.cost == least && !best.key.outside_rows)?;
         best.key.rate.0.map(|rate| step_under(self.grid.machine, Some(rate)))
     }
@@ -35,9 +36,9 @@ impl Solver<'_, '_> {
             sums
         };
         let mut demand = Demand {
-            counts: merged(&mut counts.iter().copied()),
-            present: vec![None; self.grid.slots.len()],
-            used: vec![0],
+            counts: by_class_id(&merged(&mut counts.iter().copied())),
+            present: Table::filled(None, self.grid.slots.len()),
+            used: Table::filled(0, 1),
             moves_first: self.supply.labour > 0,
             least_level: self.floor().max(self.level_to_match(least)),
             least_swept: self.needs.bandwidth,
@@ -51,14 +52,18 @@ impl Solver<'_, '_> {
         for (entry, &used) in self.supply.classes.iter().zip(used).filter(|&(_, &used)| used > 0) {
             // present modules that are all used make one group; of any other class only so many are used
             let group = if used == entry.present.len() { 0 } else { demand.used.len() };
-            demand.used.resize(demand.used.len().max(group + 1), 0);
+            if group == demand.used.len() {
+                demand.used.push(0);
+            }
+            let group = PresentGroup::of(group);
             demand.used.get_mut(group).into_iter().for_each(|sum| *sum += used);
             for unit in &entry.present {
                 let Some(place) = unit.place else { continue };
-                let present = Some(Present { class: entry.twin, group });
+                let (place, class) = (PlaceId::of(place), ClassId::of(entry.twin));
+                let present = Some(Present { class, group });
                 demand.present.get_mut(place).into_iter().for_each(|entry| *entry = present);
                 if unit.pinned {
-                    demand.pinned.push((place, Some(entry.twin)));
+                    demand.pinned.push((place, Some(class)));
                 }
             }
         }

@@ -3,11 +3,12 @@
 
 use std::cmp::Reverse;
 
+use crate::fill::ClassId;
 use crate::finding::FactValue;
 use crate::purchase::engine::classes::times;
-use crate::purchase::engine::solve::Solver;
+use crate::purchase::engine::solve::{Solver, by_class_id};
 use crate::purchase::engine::stock::Amount;
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, Index, StopReason};
 use crate::unit::Capacity;
 
 /// A pair of prices, for capacity and for a slot, in 2^-16 minor units, with what the classes from each
@@ -46,7 +47,7 @@ impl Solver<'_, '_> {
     fn meeting(&self, classes: Vec<usize>) -> Vec<Vec<usize>> {
         let mut sets = vec![classes];
         for (_, keys) in self.grid.mixes.iter().filter(|(at_most, _)| *at_most == 1) {
-            let key_of = |class: usize| keys.get(class).cloned().flatten();
+            let key_of = |class: usize| keys.get(ClassId::of(class)).cloned().flatten();
             sets = sets
                 .into_iter()
                 .flat_map(|set| {
@@ -143,7 +144,7 @@ impl Solver<'_, '_> {
             if count > 0 {
                 chosen.push((class, count));
             }
-            if count == 0 || self.grid.mixes_allow(chosen) {
+            if count == 0 || self.grid.mixes_allow(&by_class_id(chosen)) {
                 self.choose(classes, prices, next, chosen, budget)?;
             }
             if count > 0 {

@@ -4,7 +4,7 @@
 use std::cmp::{Ordering, Reverse};
 use std::collections::{BTreeSet, HashMap};
 
-use crate::fill::{NO_RATE, Placed, SlotModel, free_slots, place, step_under};
+use crate::fill::{ClassId, Level, PlaceId, Placed, SlotModel, free_slots, place, step_under};
 use crate::module::MemoryModule;
 use crate::platform::RatePolicy;
 use crate::purchase::PlanRequest;
@@ -13,7 +13,7 @@ use crate::purchase::engine::context::{Bounds, Ground, Needs};
 use crate::purchase::engine::sources::{Lines, list, taken};
 use crate::purchase::engine::sourcing::Sourced;
 use crate::purchase::engine::stock::Amount;
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, Index, StopReason};
 use crate::unit::{Bandwidth, Capacity, DataRate, Name};
 
 /// What decides between plans, in the documented order; less is better.
@@ -70,7 +70,7 @@ pub(crate) struct Solver<'s, 'a> {
     /// Position of each class in the fill priority.
     priority: Vec<usize>,
     /// The highest step that each class's grade allows.
-    levels: Vec<i32>,
+    levels: Vec<Level>,
     allowed: Vec<bool>,
     loads: HashMap<Vec<usize>, bool>,
 }
@@ -95,7 +95,8 @@ impl<'s, 'a> Solver<'s, 'a> {
             before = own;
             priority.get_mut(class).into_iter().for_each(|entry| *entry = place);
         }
-        let level = |module: &MemoryModule| module.grade().map_or(NO_RATE, |grade| step_under(machine, Some(grade)));
+        let level =
+            |module: &MemoryModule| module.grade().map_or(Level::NO_RATE, |grade| step_under(machine, Some(grade)));
         let levels = supply.classes.iter().map(|class| level(class.module).min(grid.top_level)).collect();
         let mut solver = Self {
             request,
@@ -118,11 +119,10 @@ impl<'s, 'a> Solver<'s, 'a> {
     }
 
     /// The step that the required rate asks for; `None` for no requirement.
-    pub(crate) fn floor(&self) -> Option<i32> {
+    pub(crate) fn floor(&self) -> Option<Level> {
         self.needs.rate.map(|rate| {
             let steps = self.grid.machine.rate_steps();
-            let below = steps.iter().filter(|&&step| step < rate).count();
-            i32::try_from(below).unwrap_or(i32::MAX)
+            Level::step(steps.iter().filter(|&&step| step < rate).count())
         })
     }
 
@@ -134,8 +134,8 @@ impl<'s, 'a> Solver<'s, 'a> {
         let known = !self.needs.known_facts || module.is_known();
         let fast = self.floor().is_none_or(|floor| self.levels.get(class).is_some_and(|&level| level >= floor));
         let shapes = || {
-            let mut seen: Vec<(usize, usize)> = Vec::new();
-            (0..self.grid.slots.len()).any(|slot| {
+            let mut seen = Vec::new();
+            self.grid.slots.ids().any(|slot| {
                 let channel = self.grid.slots.get(slot).and_then(|slot| self.grid.channels.get(slot.channel));
                 let Some(channel) = channel else { return false };
                 let sort = (channel.shape, channel.slots.iter().position(|&other| other == slot).unwrap_or(0));
@@ -143,7 +143,7 @@ impl<'s, 'a> Solver<'s, 'a> {
                     return false;
                 }
                 seen.push(sort);
-                self.grid.admits(slot, class)
+                self.grid.admits(slot, ClassId::of(class))
             })
         };
         of_kind && known && fast && shapes()
@@ -189,9 +189,9 @@ impl<'s, 'a> Solver<'s, 'a> {
             return known;
         }
         let mut shapes = BTreeSet::new();
-        let floor = self.floor().unwrap_or(NO_RATE);
+        let floor = self.floor().unwrap_or(Level::NO_RATE);
         let mut possible = false;
-        for (channel, entry) in self.grid.channels.iter().enumerate() {
+        for (channel, entry) in self.grid.channels.iter() {
             if possible || !shapes.insert(entry.shape) || entry.slots.len() < classes.len() {
                 continue;
             }
@@ -206,7 +206,7 @@ impl<'s, 'a> Solver<'s, 'a> {
     /// Considers so many modules of each class, in each machine.
     pub(crate) fn consider(&mut self, counts: &[(usize, usize)], budget: &mut Budget) -> Result<(), StopReason> {
         budget.spend()?;
-        if !self.grid.mixes_allow(counts) || !self.power_allows(counts) {
+        if !self.grid.mixes_allow(&by_class_id(counts)) || !self.power_allows(counts) {
             return Ok(());
         }
         let total = counts.iter().map(|&(_, count)| count).sum();
@@ -339,6 +339,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             *least = cost.min(*least);
             return Ok(());
         }
+        let free: Vec<usize> = free.into_iter().map(PlaceId::get).collect();
         let key = self.key(cost, &placed, &free, (&sources, used), (total, moves));
         if self.best.as_ref().is_none_or(|best| key < best.key) {
             budget.note_best(cost);
@@ -354,8 +355,9 @@ impl<'s, 'a> Solver<'s, 'a> {
         if least < best.key.cost {
             return true;
         }
-        let level = classes.iter().filter_map(|&(class, _)| self.levels.get(class)).min().copied().unwrap_or(i32::MAX);
-        let best_level = best.key.rate.0.map_or(NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
+        let level =
+            classes.iter().filter_map(|&(class, _)| self.levels.get(class)).min().copied().unwrap_or(Level::UNBOUNDED);
+        let best_level = best.key.rate.0.map_or(Level::NO_RATE, |rate| step_under(self.grid.machine, Some(rate)));
         let free = self.grid.slots.len().saturating_sub(total);
         let present: usize = self.supply.classes.iter().map(|class| class.present.len()).sum();
         let kept = kept.min(present);
@@ -376,15 +378,13 @@ impl<'s, 'a> Solver<'s, 'a> {
 
     /// The most bandwidth that so many modules can have at a level: each in a channel of its own. With a rate for
     /// each processor, the others may run faster than the slowest.
-    fn most_bandwidth(&self, level: i32, modules: usize) -> Bandwidth {
+    fn most_bandwidth(&self, level: Level, modules: usize) -> Bandwidth {
         let machine = self.grid.machine;
         let level = match machine.platform().rate_policy {
             RatePolicy::PerMachine => level,
             RatePolicy::PerSocket => self.grid.top_level,
         };
-        let rate = usize::try_from(level)
-            .ok()
-            .and_then(|level| machine.rate_steps().get(level).or(machine.rate_steps().last()));
+        let rate = level.index().and_then(|step| machine.rate_steps().get(step).or(machine.rate_steps().last()));
         let channels = u64::try_from(modules.min(self.grid.channels.len())).unwrap_or(u64::MAX);
         rate.map_or(Bandwidth::ZERO, |rate| rate.peak_bandwidth().times(channels, 1))
     }
@@ -399,8 +399,9 @@ impl<'s, 'a> Solver<'s, 'a> {
     ) -> PlanKey {
         let kept: usize = used.iter().sum();
         let present: usize = self.supply.classes.iter().map(|class| class.present.len()).sum();
-        let rank =
-            |class: Option<usize>| class.and_then(|class| self.priority.get(class).copied()).unwrap_or(usize::MAX);
+        let rank = |class: Option<ClassId>| {
+            class.and_then(|class| self.priority.get(class.get()).copied()).unwrap_or(usize::MAX)
+        };
         PlanKey {
             cost,
             outside_rows: placed.outside_rows,
@@ -410,7 +411,7 @@ impl<'s, 'a> Solver<'s, 'a> {
             parts: self.parts(sources, used).len(),
             free: Reverse(free.len()),
             handlings: total.saturating_sub(kept) + present.saturating_sub(kept) + 2 * moves,
-            ranks: placed.at.iter().map(|&class| rank(class)).collect(),
+            ranks: placed.at.values().iter().map(|&class| rank(class)).collect(),
             taken: taken(sources),
             list: list(sources),
             pulled: present.saturating_sub(kept),
@@ -418,9 +419,15 @@ impl<'s, 'a> Solver<'s, 'a> {
     }
 }
 
+/// The same as the placing counts classes.
+pub(crate) fn by_class_id(counts: &[(usize, usize)]) -> Vec<(ClassId, usize)> {
+    counts.iter().map(|&(class, count)| (ClassId::of(class), count)).collect()
+}
+
 /// Every way to put classes into a channel of so many slots.
-fn codes(classes: &[usize], slots: usize) -> Vec<Vec<u16>> {
-    fn fill(left: &mut Vec<u16>, code: &mut Vec<u16>, slots: usize, codes: &mut Vec<Vec<u16>>) {
+fn codes(classes: &[usize], slots: usize) -> Vec<Vec<Option<ClassId>>> {
+    type Content = Option<ClassId>;
+    fn fill(left: &mut Vec<Content>, code: &mut Vec<Content>, slots: usize, codes: &mut Vec<Vec<Content>>) {
         if code.len() == slots {
             if left.is_empty() {
                 codes.push(code.clone());
@@ -428,7 +435,7 @@ fn codes(classes: &[usize], slots: usize) -> Vec<Vec<u16>> {
             return;
         }
         if slots - code.len() > left.len() {
-            code.push(0);
+            code.push(None);
             fill(left, code, slots, codes);
             code.pop();
         }
@@ -443,7 +450,7 @@ fn codes(classes: &[usize], slots: usize) -> Vec<Vec<u16>> {
             left.insert(index, digit);
         }
     }
-    let mut left: Vec<u16> = classes.iter().map(|class| u16::try_from(class + 1).unwrap_or(u16::MAX)).collect();
+    let mut left: Vec<Content> = classes.iter().map(|&class| Some(ClassId::of(class))).collect();
     let mut codes = Vec::new();
     fill(&mut left, &mut Vec::new(), slots, &mut codes);
     codes

@@ -1,4 +1,5 @@
 use crate::assess::Planner;
+use crate::fill::Contents;
 use crate::purchase::engine::context::Needs;
 use crate::purchase::engine::desk::{Asked, Desk, Rules};
 use crate::purchase::engine::sources::Lines;
@@ -85,7 +86,7 @@ struct Best {
 }
 
 /// What a plan does, whatever it costs.
-type Deeds = (Vec<Option<usize>>, Vec<usize>, Lines);
+type Deeds = (Contents, Vec<usize>, Lines);
 
 /// The best plans by how far the prices of one offer are moved.
 struct Prices<'a> {

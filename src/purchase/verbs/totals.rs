@@ -83,7 +83,7 @@ impl Planner<'_> {
 /// What one channel can hold of the modules at hand, smallest first: sums of up to as many modules as the widest
 /// channel has slots.
 fn channel_shares(ground: &Ground<'_>) -> Vec<Capacity> {
-    let widest = ground.grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+    let widest = ground.grid.channels.values().iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
     let mut sizes: Vec<Capacity> = ground.supply.classes.iter().map(|class| class.module.capacity()).collect();
     sizes.sort_unstable();
     sizes.dedup();

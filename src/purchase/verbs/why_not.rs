@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use itertools::{Itertools, iproduct};
 
 use crate::figure::usable::{depends_on_places, rank_size, usable_of};
+use crate::fill::ClassId;
 use crate::finding::{Finding, Severity};
 use crate::module::ModuleKind;
 use crate::population::Population;
@@ -15,7 +16,7 @@ use crate::purchase::{
     WhyNot,
 };
 use crate::rule::Rule;
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, Index, StopReason};
 use crate::stated::Scope;
 use crate::unit::exact::gcd;
 use crate::unit::{Bandwidth, Capacity, Currency, Name, Price};
@@ -264,7 +265,7 @@ impl Inquiry<'_, '_> {
         if !depends_on_places(grid.machine) {
             return Vec::new();
         }
-        let widest = grid.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+        let widest = grid.channels.values().iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
         let lines = grid.machine.processors().map(|(_, processor)| processor.counted_ranks.as_slice());
         iproduct!(lines, &ground.supply.classes, 1..=widest)
             .map(|(lines, class, count)| rank_size(lines, class.module, count).0)
@@ -318,7 +319,7 @@ impl Inquiry<'_, '_> {
     /// The offers and shelf items of which something can be had and that fit nowhere.
     fn refused(&self) -> Vec<RefusedModule> {
         let ground = self.desk.ground(&Terms::default());
-        let fits = |class: usize| (0..ground.errors.slots.len()).any(|slot| ground.errors.admits(slot, class));
+        let fits = |class: usize| ground.errors.slots.ids().any(|slot| ground.errors.admits(slot, ClassId::of(class)));
         let mut refused = Vec::new();
         for (_, entry) in ground.supply.classes.iter().enumerate().filter(|&(class, _)| !fits(class)) {
             for stock in &entry.stock {
