@@ -12,7 +12,7 @@ use crate::fill::{ArrangeRequest, Arrangement, ClassId, Contents, Demand, Level,
 use crate::finding::Severity;
 use crate::module::{MemoryModule, ModuleKind};
 use crate::population::{Layout, Occupant, Population};
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, StopReason, wide};
 use crate::unit::{Capacity, DataRate, Name};
 
 /// The most memory by kind and running rate.
@@ -129,24 +129,8 @@ impl Planner<'_> {
         models.sort_by_key(|model| Reverse(model.classes.get(ClassId::ONLY).map(|module| module.capacity())));
         let mut before = None;
         for level in (0..machine.rate_steps().len()).rev().map(Level::step) {
-            let mut best: Option<(Reached<'_>, &SlotModel<'_>)> = None;
-            for model in models.iter().filter(|model| level <= model.top_level) {
-                let least = best.as_ref().map_or(0, |(reached, _)| reached.usable_mib.mib());
-                let least = before.map_or(least, |before: Capacity| least.max(before.mib() + 1));
-                let Some(&module) = model.classes.get(ClassId::ONLY) else { continue };
-                let Some(most) = most(model, Some(level), least, budget)? else { continue };
-                let count = u64::try_from(most.count).map_err(|_| StopReason::INTERNAL_RANGE)?;
-                let capacity_mib = module.capacity().times(count);
-                let reached = Reached {
-                    usable_mib: most.usable_mib,
-                    capacity_mib,
-                    count: Reverse(most.count),
-                    module: Reverse(module),
-                };
-                if best.as_ref().is_none_or(|(best, _)| reached > *best) {
-                    best = Some((reached, model));
-                }
-            }
+            let above = before.map_or(0, |before: Capacity| before.mib() + 1);
+            let best = best_at(level, above, &models, budget)?;
             let Some((reached, model)) = best else { continue };
             let (count, module) = (reached.count.0, reached.module.0);
             let mut demand = demand(count, Some(level));
@@ -206,6 +190,31 @@ struct Reached<'m> {
     capacity_mib: Capacity,
     count: Reverse<usize>,
     module: Reverse<&'m MemoryModule>,
+}
+
+/// The model that gets farthest at a level, with at least so many MiB usable.
+fn best_at<'m, 'a>(
+    level: Level,
+    least: u64,
+    models: &'m [SlotModel<'a>],
+    budget: &mut Budget<'_>,
+) -> Result<Option<(Reached<'a>, &'m SlotModel<'a>)>, StopReason> {
+    let mut best: Option<(Reached<'a>, &'m SlotModel<'a>)> = None;
+    for model in models.iter().filter(|model| level <= model.top_level) {
+        let least = best.as_ref().map_or(least, |(reached, _)| least.max(reached.usable_mib.mib()));
+        let Some(&module) = model.classes.get(ClassId::ONLY) else { continue };
+        let Some(most) = most(model, Some(level), least, budget)? else { continue };
+        let reached = Reached {
+            usable_mib: most.usable_mib,
+            capacity_mib: module.capacity().times(wide(most.count)),
+            count: Reverse(most.count),
+            module: Reverse(module),
+        };
+        if best.as_ref().is_none_or(|(best, _)| reached > *best) {
+            best = Some((reached, model));
+        }
+    }
+    Ok(best)
 }
 
 fn population(model: &SlotModel<'_>, at: &Contents) -> Population {

@@ -10,7 +10,7 @@ use crate::fill::rows::{RowGroup, RowSlot};
 use crate::fill::slot_model::Contents;
 use crate::fill::target::{Speed, Target};
 use crate::fill::{ClassId, Demand, KindIx, Level, PlaceId, Placed, PresentGroup, Rank, SlotModel, SocketIx, Usable};
-use crate::population::{ChannelLoad, Layout};
+use crate::population::{ChannelLoad, Layout, ModuleSite};
 use crate::search::{Budget, StopReason, Table};
 
 /// Steps of work that holding a whole layout against the rules comes to.
@@ -104,10 +104,9 @@ fn holds_what_is_asked(model: &SlotModel<'_>, demand: &Demand, layout: &Layout<'
     let mode = model.machine.mode_description();
     let held = || layout.channels().map(|load| usable::unspared(&load, mode));
     let Usable(least, most) = demand.usable;
-    let enough =
-        held().try_fold(0_u64, |sum, held| sum.checked_add(held)).is_some_and(|all| (least..=most).contains(&all));
+    let enough = held().try_fold(0_u64, u64::checked_add).is_some_and(|all| (least..=most).contains(&all));
     let all_of = |load: ChannelLoad<'_>| {
-        load.modules().filter(|site| site.is_live()).map(|site| site.module.capacity().mib()).sum::<u64>()
+        load.modules().filter(ModuleSite::is_live).map(|site| site.module.capacity().mib()).sum::<u64>()
     };
     // a channel without slots holds nothing, evenly or not
     let has_slots = |load: &ChannelLoad<'_>| !load.channel().slots.is_empty();
@@ -152,4 +151,74 @@ fn breaks_rows(model: &SlotModel<'_>, group: &RowGroup, at: &Contents) -> bool {
     };
     let followed = group.rows.iter().any(|row| row.slots.len() == count && row.slots.iter().all(is_kept));
     group.counts.contains(&count) && !followed
+}
+
+#[cfg(test)]
+mod tests {
+    use itertools::Itertools;
+
+    use super::*;
+    use crate::fill::place;
+    use crate::finding::Severity;
+    use crate::machine::Machine;
+    use crate::rule::RuleBook;
+    use crate::search::Index;
+    use crate::testing;
+
+    /// Holds every filling of a machine by one pinned class and one that is placed against a demand which only it can
+    /// meet. How many are legal, and how many are not.
+    fn compare(machine: &Machine) -> (usize, usize) {
+        let (plain, quad) = (testing::plain(), testing::quad());
+        let rules = RuleBook::standard();
+        let fixed = Layout::empty(machine);
+        let model = SlotModel::new(machine, &rules, Severity::Error, vec![&plain, &quad], fixed);
+        let [pinned, placed] = [ClassId::of(0), ClassId::of(1)];
+        let contents = [None, Some(pinned), Some(placed)];
+        let (mut legal, mut illegal) = (0, 0);
+        let fillings = model.slots.ids().map(|_| contents).multi_cartesian_product();
+        for at in fillings.map(|at| at.into_iter().collect::<Contents>()) {
+            let count = |class| at.values().iter().filter(|&&content| content == Some(class)).count();
+            let pins = at.iter().filter(|(_, content)| **content != Some(placed));
+            let demand = Demand {
+                counts: vec![(pinned, count(pinned)), (placed, count(placed))],
+                pinned: pins.map(|(place, &content)| (place, content)).collect(),
+                ..Demand::default()
+            };
+            let mut budget = Budget::new(100_000, None);
+            let judged = judge(&model, &model, &demand, at.clone(), &mut budget).unwrap();
+            let searched = place(&model, &model, &demand, &mut budget).unwrap();
+            if let (Some(judged), Some(searched)) = (&judged, &searched) {
+                // slots that every candidate loses are not counted in a search
+                assert!([0, judged.target.lost].contains(&searched.target.lost), "{at:?}");
+            }
+            // a search aims at a speed, of which a candidate that is given says nothing
+            let target = |target: Target| Target { speed: Speed::ZERO, lost: 0, ..target };
+            let comparable = |placed: Placed| Placed { target: target(placed.target), ..placed };
+            let (judged, searched) = (judged.map(comparable), searched.map(comparable));
+            assert_eq!(judged, searched, "{at:?}");
+            *(if judged.is_some() { &mut legal } else { &mut illegal }) += 1;
+        }
+        (legal, illegal)
+    }
+
+    #[test]
+    fn judging_a_candidate_agrees_with_searching_for_it() {
+        for (sockets, channels, slots) in [(1, 2, 2), (2, 1, 2), (2, 2, 1), (1, 1, 3)] {
+            let machine = testing::machine(testing::board_of(sockets, channels, slots), testing::processor());
+            let (legal, illegal) = compare(&machine);
+            assert!(legal > 3 && illegal > 0, "{sockets}x{channels}x{slots}: {legal} {illegal}");
+        }
+    }
+
+    #[test]
+    fn modules_by_turn_leave_pinned_places_alone() {
+        let machine = testing::machine(testing::board_of(1, 1, 3), testing::processor());
+        let (plain, rules) = (testing::plain(), RuleBook::standard());
+        let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain], Layout::empty(&machine));
+        let pinned = vec![(PlaceId::of(0), None)];
+        let demand = Demand { counts: vec![(ClassId::ONLY, 3)], pinned, ..Demand::default() };
+        let (at, left_over) = by_turn(&model, &demand);
+        assert_eq!(at.values(), [None, Some(ClassId::ONLY), Some(ClassId::ONLY)]);
+        assert_eq!(left_over, 1);
+    }
 }

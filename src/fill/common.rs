@@ -75,7 +75,8 @@ fn repeated_loads(model: &SlotModel<'_>, loads: &Loads) -> Table<CommonIx, Commo
     for KeyedLoad { key, modules, capacity } in keyed {
         let times = loads.total().checked_div(modules).filter(|times| times * modules == loads.total());
         let Some(times) = times else { continue };
-        if capacity.checked_mul(wide(times)) != Some(loads.total_capacity()) {
+        // sums of capacity saturate far beyond any machine
+        if capacity.saturating_mul(wide(times)) != loads.total_capacity() {
             continue;
         }
         let may_be = |&channels: &usize| times % channels == 0 && times / channels <= model.sockets.len();

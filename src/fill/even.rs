@@ -155,7 +155,7 @@ impl<'a> Evening<'a> {
     /// What each channel holds where so many modules of each class are shared out evenly.
     fn even_share(&self, counts: &Counts) -> Option<u64> {
         let of_class = |(class, &count)| self.model.capacity_of(class).saturating_mul(wide(count));
-        // capacities are bounded, so that no machine's sum is clamped
+        // sums of capacity saturate far beyond any machine
         let total = counts.iter().map(of_class).fold(0, u64::saturating_add);
         let share = total.checked_div(self.channels)?;
         (share > 0 && share * self.channels == total).then_some(share)

@@ -115,3 +115,62 @@ pub(crate) fn free_slots(
     free.sort_unstable();
     Ok(free)
 }
+
+#[cfg(test)]
+mod tests {
+    use itertools::Itertools;
+
+    use super::*;
+    use crate::finding::Severity;
+    use crate::population::{Content, Layout};
+    use crate::rule::RuleBook;
+    use crate::search::Index;
+    use crate::testing;
+
+    /// The loads of a channel that may be carried are those of which the rule book, asked of each alone, reports no
+    /// error.
+    #[test]
+    fn legal_loads_are_those_that_the_rule_book_lets_pass() {
+        let machine = testing::machine(testing::board_of(1, 1, 3), testing::processor());
+        let (plain, quad) = (testing::plain(), testing::quad());
+        let unlike = testing::module("32GB 2Rx4 PC4-2400T-LB2-11");
+        // modules of unlike kinds are refused of the machine as a whole
+        let rules = RuleBook::standard().without("kind-mix").unwrap();
+        let classes = vec![&plain, &quad, &unlike];
+        let model = SlotModel::new(&machine, &rules, Severity::Error, classes, Layout::empty(&machine));
+        let ids: Vec<ClassId> = model.classes.ids().collect();
+        let channel = ChannelIx::of(0);
+        let legal = model.legal_loads(channel, &ids, &mut Budget::new(10_000, None)).unwrap();
+        let legal: Vec<&LoadCode> = legal.loads.iter().map(|load| &load.code).collect();
+
+        let contents: Vec<Option<ClassId>> = std::iter::once(None).chain(ids.into_iter().map(Some)).collect();
+        let codes = (0..3).map(|_| contents.iter().copied()).multi_cartesian_product();
+        let (mut passed, mut refused) = (0, 0);
+        for code in codes.filter(|code| code.iter().any(Option::is_some)) {
+            let mut layout = Layout::empty(&machine);
+            for (&place, class) in model.places_of(channel).iter().zip(&code) {
+                if let Some(class) = class {
+                    layout.set(model.slots.get(place).unwrap().id, Content::Module(model.classes.get(*class).unwrap()));
+                }
+            }
+            let errors = rules.check(&layout).into_iter().filter(|finding| finding.severity == Severity::Error);
+            let errors: Vec<String> = errors.map(|finding| finding.code.to_string()).collect();
+            assert_eq!(legal.contains(&&code), errors.is_empty(), "{code:?}: {errors:?}");
+            *(if errors.is_empty() { &mut passed } else { &mut refused }) += 1;
+        }
+        assert!(passed > 5 && refused > 20, "{passed} {refused}");
+    }
+
+    /// A slot is lost where no legal load that keeps what is there fills it.
+    #[test]
+    fn slots_are_lost_where_no_legal_load_fills_them() {
+        let code = |code: &[Option<usize>]| code.iter().map(|class| class.map(ClassId::of)).collect::<LoadCode>();
+        let loads = [vec![None, None], vec![Some(0), None], vec![Some(1), None], vec![Some(0), Some(0)]];
+        let loads: Vec<LoadCode> = loads.iter().map(|load| code(load)).collect();
+        let lost = |load: &[Option<usize>]| {
+            let load = code(load);
+            (0..2).filter(|&slot| load[slot].is_none() && !can_be_filled(&load, loads.iter(), slot)).count()
+        };
+        assert_eq!([lost(&[None, None]), lost(&[Some(0), None]), lost(&[Some(1), None])], [0, 0, 1]);
+    }
+}

@@ -259,7 +259,7 @@ fn lost_at_most(errors: &SlotModel<'_>, classes: &[ClassId], budget: &mut Budget
     Ok(if loses_alike { 0 } else { most })
 }
 
-/// What modules hold, in MiB. A module's capacity is bounded, so that no machine's sum is clamped.
+/// What the modules of a load hold, in MiB. Like all sums of capacity it saturates, far beyond any machine.
 fn held(model: &SlotModel<'_>, code: &[Option<ClassId>]) -> u64 {
     code.iter().flatten().map(|&class| model.capacity_of(class)).fold(0, u64::saturating_add)
 }

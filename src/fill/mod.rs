@@ -25,12 +25,14 @@ mod placed;
 mod profiles;
 mod rates;
 mod reach;
+mod reachable;
 mod reasons;
 mod rows;
 mod slot_model;
 mod split;
 mod state_space;
 mod target;
+mod twins;
 
 pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
 pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, SlotUse};

@@ -1,53 +1,20 @@
 //! What a processor's channels can take between them: sets of reachable states.
 
-use std::rc::Rc;
-
 use itertools::Itertools;
 
 use crate::fill::choices::{Choices, OpenPlaces};
 use crate::fill::common::{Common, in_common, keys};
 use crate::fill::grow::{Growth, LoadFilter, choices_of};
 use crate::fill::loads::Loads;
-use crate::fill::pace::{Held, PaceAtRate, Paces, Way};
+use crate::fill::pace::{Held, Paces, Way};
 use crate::fill::rates::LevelRate;
+use crate::fill::reachable::{Narrowed, Origin, PacedStates, Reachable};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
-use crate::fill::target::Speed;
-use crate::fill::{CommonIx, KeyIx, Level, LikeGroup, PlaceId, SlotModel, SocketIx, WayIx};
+use crate::fill::twins::twins;
+use crate::fill::{CommonIx, KeyIx, LikeGroup, PlaceId, SlotModel, SocketIx, WayIx};
 use crate::processor::ModulePattern;
 use crate::search::{Budget, Index, StateSet, StopReason, Table, wide};
 use crate::stated::Scope;
-
-/// States of a processor that have one pace at one rate.
-pub(crate) struct PacedStates {
-    pub(crate) origin: Origin,
-    pub(crate) pace: PaceAtRate,
-    /// The most speed of any of the states.
-    pub(crate) fastest: Speed,
-    pub(crate) states: StateSet,
-}
-
-/// Where paced states come from; by this they are found again when they are asked for anew.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Origin {
-    /// The level that the processor's loads reach.
-    pub(crate) level: Level,
-    /// The way to fill its channels.
-    way: WayIx,
-}
-
-/// What processors can take between them.
-pub(crate) struct Reachable {
-    /// What they have in common.
-    pub(crate) common: CommonIx,
-    /// Processors after one that can take nothing at all are left out.
-    pub(crate) sockets: Table<SocketIx, Vec<PacedStates>>,
-}
-
-/// What is still looked at where processors have one thing in common.
-pub(crate) struct Narrowed {
-    pub(crate) common: CommonIx,
-    pub(crate) sockets: Table<SocketIx, Vec<Origin>>,
-}
 
 /// What channels can take, given what each place may hold.
 pub(crate) struct Reach<'m, 'a> {
@@ -346,35 +313,6 @@ impl<'m, 'a> Reach<'m, 'a> {
     }
 }
 
-/// For each processor an earlier one that is like it: with the same loads, interleave and groups in its channels, and
-/// no rows of its own.
-fn twins(
-    model: &SlotModel<'_>,
-    loads: &Loads,
-    groups: &Table<SocketIx, Vec<Option<LikeGroup>>>,
-) -> Table<SocketIx, Option<SocketIx>> {
-    let wiring = |socket: SocketIx| model.sockets.get(socket).and_then(|socket| model.machine.wiring(socket.id));
-    let channels = |socket: SocketIx| model.channels_of(socket).iter().map(|&channel| loads.channels.get(channel));
-    let like = |a: SocketIx, b: SocketIx| {
-        let wired_alike = match (wiring(a), wiring(b)) {
-            (Some(a), Some(b)) => (&a.sets, &a.divisions) == (&b.sets, &b.divisions),
-            _ => false,
-        };
-        model.rows.of_socket(a).is_none()
-            && model.rows.of_socket(b).is_none()
-            && wired_alike
-            && groups.get(a) == groups.get(b)
-            && channels(a).count() == channels(b).count()
-            && channels(a).zip(channels(b)).all(|pair| match pair {
-                (Some(a), Some(b)) => Rc::ptr_eq(a, b),
-                _ => false,
-            })
-    };
-    let twin =
-        |socket: SocketIx| model.sockets.ids().take_while(|&other| other < socket).find(|&other| like(other, socket));
-    model.sockets.ids().map(twin).collect()
-}
-
 /// The states that the bounds on a processor's number of modules, and on unlike ones, allow; `None` where there are
 /// no such bounds.
 fn countable(model: &SlotModel<'_>, loads: &Loads) -> Option<StateSet> {
@@ -394,5 +332,160 @@ fn countable(model: &SlotModel<'_>, loads: &Loads) -> Option<StateSet> {
             Some(counted)
         }
         (counted, unmixed) => counted.or(unmixed),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    use itertools::Itertools;
+
+    use super::*;
+    use crate::fill::loads::Load;
+    use crate::fill::state_space::Counted;
+    use crate::fill::target::Speed;
+    use crate::fill::{ChannelIx, ClassId, Demand, KindIx, Level, Present, PresentGroup};
+    use crate::finding::Severity;
+    use crate::machine::Machine;
+    use crate::population::Layout;
+    use crate::rule::RuleBook;
+    use crate::search::StateIx;
+    use crate::testing;
+
+    /// A filling of a processor's channels, by what places hold.
+    type Filling = Vec<Option<KindIx>>;
+
+    /// The states of one processor by plain enumeration of all fillings of its places, each with its best speed.
+    fn enumerated(
+        model: &SlotModel<'_>,
+        loads: &Loads,
+        demand: &Demand,
+        open: &OpenPlaces,
+        level: Level,
+    ) -> BTreeMap<StateIx, Speed> {
+        let channels = model.channels_of(SocketIx::of(0));
+        let places: Vec<PlaceId> = channels.iter().flat_map(|&channel| model.places_of(channel)).copied().collect();
+        let contents: Vec<Option<KindIx>> = std::iter::once(None).chain(loads.kinds.ids().map(Some)).collect();
+        let mut best: BTreeMap<StateIx, Speed> = BTreeMap::new();
+        for filling in places.iter().map(|_| contents.iter().copied()).multi_cartesian_product() {
+            let at = |place: &PlaceId| places.iter().zip(&filling).find(|(other, _)| *other == place).unwrap().1;
+            let class = |kind: Option<KindIx>| kind.map(|kind| *loads.kinds.get(kind).unwrap());
+            let facts = |&channel: &ChannelIx| {
+                let code: Vec<Option<ClassId>> =
+                    model.places_of(channel).iter().map(|place| class(*at(place))).collect();
+                model.load(channel, &code).filter(|facts| facts.level >= level)
+            };
+            let Some(facts) = channels.iter().map(facts).collect::<Option<Vec<_>>>() else { continue };
+            if places.iter().any(|place| !open.get(*place).unwrap().allows(*at(place))) {
+                continue;
+            }
+            let Some(state) = state_of(loads, demand, &places, &filling) else { continue };
+            let most = facts.iter().map(|facts| facts.usable).max().unwrap();
+            let whole = Loads::usable(loads, state);
+            // the fullest channel has most to do
+            let parts = u128::from(whole) * 12 / u128::from(most.max(1));
+            let speed = Speed { spread: parts, swept: parts };
+            best.entry(state).and_modify(|known| *known = known.highest(speed)).or_insert(speed);
+        }
+        best
+    }
+
+    fn state_of(loads: &Loads, demand: &Demand, places: &[PlaceId], filling: &Filling) -> Option<StateIx> {
+        let mut counts = Counted::nothing(loads.kinds.len(), demand.used.len());
+        for (place, kind) in places.iter().zip(filling) {
+            let Some(kind) = *kind else { continue };
+            *counts.kinds.get_mut(kind)? += 1;
+            let present = demand.present_at(*place);
+            if let Some(present) = present.filter(|present| Some(&present.class) == loads.kinds.get(kind)) {
+                *counts.stays.get_mut(present.group)? += 1;
+            }
+        }
+        loads.states.number(&counts)
+    }
+
+    /// Holds the reachable states of a demand against enumeration, at every level; how many states there were.
+    fn compare(machine: &Machine, counts: [usize; 2], present: &[(usize, usize)], shut: &[(usize, usize)]) -> usize {
+        let (plain, quad) = (testing::plain(), testing::quad());
+        let rules = RuleBook::standard();
+        let model = SlotModel::new(machine, &rules, Severity::Error, vec![&plain, &quad], Layout::empty(machine));
+        let mut demand = Demand {
+            counts: counts.into_iter().enumerate().map(|(class, count)| (ClassId::of(class), count)).collect(),
+            present: Table::filled(None, model.slots.len()),
+            used: Table::filled(present.len(), 1),
+            any_will_do: true,
+            ..Demand::default()
+        };
+        for &(place, class) in present {
+            let group = PresentGroup::of(0);
+            *demand.present.get_mut(PlaceId::of(place)).unwrap() = Some(Present { class: ClassId::of(class), group });
+        }
+        let budget = &mut Budget::new(1_000_000, None);
+        let Some(loads) = Loads::new(&model, &model, &demand, budget).unwrap() else { return 0 };
+        let paces = Paces::new(&model, &loads, budget).unwrap();
+        let reach = Reach::new(&model, &loads, &paces);
+        let mut open: OpenPlaces =
+            model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();
+        for &(place, kind) in shut {
+            *open.get_mut(PlaceId::of(place)).unwrap() = Choices::only(kind.checked_sub(1).map(KindIx::of));
+        }
+        let mut found = 0;
+        for level in (0..machine.rate_steps().len()).map(Level::step).chain([Level::NO_RATE]) {
+            let expected = enumerated(&model, &loads, &demand, &open, level);
+            for rate in [0, 12] {
+                let reachable = reach.reachable(&open, &[LevelRate { level, rate }], budget).unwrap();
+                let mut best: BTreeMap<StateIx, Speed> = BTreeMap::new();
+                for paced in reachable.iter().flat_map(|all| all.sockets.values()).flatten() {
+                    for state in paced.states.iter() {
+                        let speed = paced.pace.speed(loads.usable(state));
+                        best.entry(state).and_modify(|known| *known = known.highest(speed)).or_insert(speed);
+                    }
+                }
+                let scaled = |speed: &Speed| speed.times(if rate == 0 { 0 } else { paces.scale.one() });
+                let expected: BTreeMap<StateIx, Speed> =
+                    expected.iter().map(|(&state, speed)| (state, scaled(speed))).collect();
+                assert_eq!(best, expected, "{counts:?} {present:?} {shut:?} {level:?} {rate}");
+            }
+            found += expected.len();
+        }
+        found
+    }
+
+    #[test]
+    fn reachable_states_are_those_of_all_fillings() {
+        let boards = [(1, 3), (2, 2), (3, 1)].map(|(channels, slots)| testing::board_of(1, channels, slots));
+        let presents: [&[(usize, usize)]; 3] = [&[], &[(0, 0)], &[(0, 1), (1, 0), (2, 0)]];
+        let shuts: [&[(usize, usize)]; 3] = [&[], &[(0, 0)], &[(1, 1), (2, 0)]];
+        let mut found = 0;
+        for board in boards {
+            let machine = testing::machine(board, testing::processor());
+            for (first, second, present, shut) in itertools::iproduct!(0..3, 0..3, presents, shuts) {
+                if first + second > 0 {
+                    found += compare(&machine, [first, second], present, shut);
+                }
+            }
+        }
+        assert!(found > 1_000, "{found}");
+    }
+
+    /// Every load of a demand is that of its step.
+    #[test]
+    fn steps_count_what_loads_hold() {
+        let machine = testing::machine(testing::board_of(1, 1, 3), testing::processor());
+        let (plain, quad, rules) = (testing::plain(), testing::quad(), RuleBook::standard());
+        let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain, &quad], Layout::empty(&machine));
+        let counts = vec![(ClassId::of(0), 2), (ClassId::of(1), 1)];
+        let demand = Demand { counts, any_will_do: true, ..Demand::default() };
+        let loads = Loads::new(&model, &model, &demand, &mut Budget::new(1_000_000, None)).unwrap().unwrap();
+        let of_channel: Vec<&Load> = loads.of_channels(model.channels_of(SocketIx::of(0))).collect();
+        assert!(of_channel.len() > 3);
+        for load in of_channel {
+            let step = loads.steps.get(load.step).unwrap();
+            for kind in loads.kinds.ids() {
+                let held = load.contents.iter().filter(|&&content| content == Some(kind)).count();
+                assert_eq!(loads.states.count(loads.states.vector_of(step.raise), kind), held);
+            }
+            assert!(step.room.contains(StateIx::of(0)));
+        }
     }
 }

@@ -4,13 +4,10 @@ use std::collections::HashSet;
 
 use crate::fill::demand::exceeds;
 use crate::fill::loads::Loads;
-use crate::fill::reach::{Narrowed, Origin, PacedStates, Reachable};
+use crate::fill::reachable::{PacedBySocket, PacedStates, Reachable, fastest_of};
 use crate::fill::target::{Speed, Target, TargetRank};
 use crate::fill::{BesideIx, Demand, SlotModel, SocketIx, Usable, VectorIx};
 use crate::search::{Budget, Index, StateIx, StopReason, Table, wide};
-
-/// What each processor can take.
-type Sockets = Table<SocketIx, Vec<PacedStates>>;
 
 /// How the modules of a demand can be shared out.
 pub(crate) struct Shares<'s> {
@@ -54,7 +51,7 @@ enum Aim {
 }
 
 struct Walk<'w> {
-    sockets: &'w Sockets,
+    sockets: &'w PacedBySocket,
     /// The most speed that a processor and those after it can add.
     most_after: Table<SocketIx, Speed>,
     aim: Aim,
@@ -78,13 +75,8 @@ struct Point {
     speed: Speed,
 }
 
-/// The most speed that a processor can have.
-fn fastest_of(entries: &[PacedStates]) -> Speed {
-    entries.iter().map(|paced| paced.fastest).fold(Speed::ZERO, Speed::highest)
-}
-
 /// The most speed that a processor and those after it can have; last of all, nothing after the last one.
-fn fastest_from(sockets: &Sockets) -> Table<SocketIx, Speed> {
+fn fastest_from(sockets: &PacedBySocket) -> Table<SocketIx, Speed> {
     let mut sum = Speed::ZERO;
     let mut fastest = vec![sum];
     for entries in sockets.values().iter().rev() {
@@ -92,22 +84,6 @@ fn fastest_from(sockets: &Sockets) -> Table<SocketIx, Speed> {
         fastest.push(sum);
     }
     fastest.into_iter().rev().collect()
-}
-
-/// The origins of which states a way of a target can be made.
-pub(crate) fn narrowed_to(all: &[Reachable], target: Target) -> Vec<Narrowed> {
-    let useful = |sockets: &Sockets| -> Table<SocketIx, Vec<Origin>> {
-        let all = sockets.values().iter().map(|entries| fastest_of(entries)).fold(Speed::ZERO, Speed::plus);
-        let of_socket = |entries: &Vec<PacedStates>| {
-            // nothing is left where the sum was clamped, and then too much is kept, which does no harm
-            let others = all.spread.saturating_sub(fastest_of(entries).spread);
-            let suits = |paced: &&PacedStates| paced.fastest.spread.saturating_add(others) >= target.speed.spread;
-            entries.iter().filter(suits).map(|paced| paced.origin).collect()
-        };
-        sockets.values().iter().map(of_socket).collect()
-    };
-    let narrowed = all.iter().map(|all| Narrowed { common: all.common, sockets: useful(&all.sockets) });
-    narrowed.filter(|narrowed| narrowed.sockets.values().iter().all(|origins| !origins.is_empty())).collect()
 }
 
 impl<'s> Shares<'s> {
@@ -154,7 +130,7 @@ impl<'s> Shares<'s> {
     }
 
     /// How far from the mean some processor must be; `None` where one can take nothing at all.
-    fn nearest(&self, sockets: &Sockets) -> Option<u64> {
+    fn nearest(&self, sockets: &PacedBySocket) -> Option<u64> {
         let Some(Range { low, high }) = self.mean else { return Some(0) };
         let apart = |socket: SocketIx, entries: &[PacedStates]| {
             let away = |state: StateIx| match self.weighted(socket, state) {
@@ -352,5 +328,113 @@ impl Walk<'_> {
             let is_fastest = || self.most_after.values().first().is_none_or(|&fastest| best.speed >= fastest);
             matches!(self.aim, Aim::At(_)) || (nothing_given_up && is_fastest())
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use itertools::Itertools;
+
+    use super::*;
+    use crate::fill::choices::{Choices, OpenPlaces};
+    use crate::fill::pace::Paces;
+    use crate::fill::rates::LevelRate;
+    use crate::fill::reach::Reach;
+    use crate::fill::{ClassId, Level, PlaceId, Present, PresentGroup};
+    use crate::finding::Severity;
+    use crate::population::Layout;
+    use crate::rule::RuleBook;
+    use crate::testing;
+
+    /// Every target, by enumeration of all ways to give each processor one of its states; sorted.
+    fn all_targets(model: &SlotModel<'_>, loads: &Loads, demand: &Demand, all: &[Reachable]) -> Vec<Target> {
+        let states = &loads.states;
+        let mut targets = Vec::new();
+        for reachable in all {
+            let of_socket = |entries: &Vec<PacedStates>| {
+                let states = entries.iter().flat_map(|paced| paced.states.iter().map(move |state| (state, paced.pace)));
+                states.collect::<Vec<_>>()
+            };
+            let of_sockets: Vec<Vec<_>> = reachable.sockets.values().iter().map(of_socket).collect();
+            if of_sockets.len() < model.sockets.len() {
+                continue;
+            }
+            for shares in of_sockets.iter().map(|states| states.iter().copied()).multi_cartesian_product() {
+                let sum =
+                    |count: &dyn Fn(StateIx) -> usize| shares.iter().map(|&(state, _)| count(state)).sum::<usize>();
+                let is_whole = loads
+                    .counts
+                    .iter()
+                    .all(|(kind, &count)| sum(&|state| states.count(states.vector_of(state), kind)) == count);
+                if !is_whole {
+                    continue;
+                }
+                let weighted = shares
+                    .iter()
+                    .zip(model.sockets.values())
+                    .map(|(&(state, _), socket)| loads.capacity(states.vector_of(state)) * socket.weight);
+                let (least, most) = weighted.minmax().into_option().unwrap();
+                targets.push(Target {
+                    moves: demand.moves(|group| sum(&|state| states.stays(state, group))),
+                    speed: shares
+                        .iter()
+                        .fold(Speed::ZERO, |sum, (state, pace)| sum.plus(pace.speed(loads.usable(*state)))),
+                    spread: most - least,
+                    lost: sum(&|state| states.lost(state)),
+                });
+            }
+        }
+        targets.retain(|target| !exceeds(target.moves, demand.most_moves) && !exceeds(target.lost, demand.most_lost));
+        targets.sort_by_key(|target| target.rank(demand.moves_first));
+        targets.dedup();
+        targets
+    }
+
+    /// Walks over all targets of a demand and holds them against enumeration; how many there were.
+    fn compare(sockets: usize, channels: usize, mut demand: Demand, present: &[(usize, usize)]) -> usize {
+        let machine = testing::machine(testing::board_of(sockets, channels, 2), testing::processor());
+        let (plain, quad, rules) = (testing::plain(), testing::quad(), RuleBook::standard());
+        let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain, &quad], Layout::empty(&machine));
+        demand.present = Table::filled(None, model.slots.len());
+        demand.used = Table::filled(present.len(), 1);
+        for &(place, class) in present {
+            let group = PresentGroup::of(0);
+            *demand.present.get_mut(PlaceId::of(place)).unwrap() = Some(Present { class: ClassId::of(class), group });
+        }
+        let budget = &mut Budget::new(10_000_000, None);
+        let loads = Loads::new(&model, &model, &demand, budget).unwrap().unwrap();
+        let paces = Paces::new(&model, &loads, budget).unwrap();
+        let reach = Reach::new(&model, &loads, &paces);
+        let open: OpenPlaces =
+            model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();
+        let all = reach.reachable(&open, &[LevelRate { level: Level::NO_RATE, rate: 1 }], budget).unwrap();
+        let shares = Shares::new(&model, &loads, &demand, 0);
+        let expected = all_targets(&model, &loads, &demand, &all);
+        let mut last = None;
+        for target in &expected {
+            last = shares.next_target(&all, last, budget).unwrap();
+            assert_eq!(last, Some(*target), "{sockets}x{channels} {demand:?}");
+            assert!(shares.feasible(&all, *target, budget).unwrap());
+        }
+        assert_eq!(shares.next_target(&all, last, budget).unwrap(), None);
+        expected.len()
+    }
+
+    #[test]
+    fn targets_come_in_the_order_of_all_ways_to_share_out() {
+        let presents: [&[(usize, usize)]; 2] = [&[], &[(0, 0), (1, 1), (2, 0)]];
+        let mut found = 0;
+        for ((sockets, channels), first, second, present, moves_first) in
+            itertools::iproduct!([(1, 2), (2, 1), (2, 2), (3, 1)], 0..4, 0..3, presents, [false, true])
+        {
+            let counts = vec![(ClassId::of(0), first), (ClassId::of(1), second)];
+            if (1..=sockets * channels * 2).contains(&(first + second)) {
+                for most_moves in [None, Some(1)] {
+                    let demand = Demand { counts: counts.clone(), moves_first, most_moves, ..Demand::default() };
+                    found += compare(sockets, channels, demand, present);
+                }
+            }
+        }
+        assert!(found > 500, "{found}");
     }
 }
