@@ -87,7 +87,7 @@ impl SlotModel<'_> {
         let level = if load.is_empty() { Level::UNBOUNDED } else { self.level(load)? };
         let key = if load.is_empty() { None } else { self.key(load) };
         let key = key.map(|key| number(&mut self.judged.keys.borrow_mut(), key));
-        let mate = self.in_force.like_groups.first().map(|(_, key)| key(load));
+        let mate = self.in_force.like_groups.first().map(|like| (like.key)(load));
         let mate = mate.map(|mate| number(&mut self.judged.mates.borrow_mut(), mate));
         Some(LoadFacts { level, key, usable: usable::unspared(load, self.machine.mode_description()), mate })
     }

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeSet;
 
+use crate::fill::in_force::PrintedRow;
 use crate::fill::slot_model::ModelSlot;
 use crate::fill::{PlaceId, SocketIx};
 use crate::machine::Machine;
-use crate::platform::{FillRow, SlotId, SocketId};
+use crate::platform::{SlotId, SocketId};
 use crate::processor::ModulePattern;
 use crate::search::{Index, Table};
 
@@ -64,12 +65,15 @@ pub(crate) struct Rows {
 }
 
 impl Rows {
-    /// The rows that rules hold populations to, each with whether breaking it is refused.
-    pub(crate) fn new(machine: &Machine, slots: &Table<PlaceId, ModelSlot>, all: &[(FillRow, bool)]) -> Self {
+    /// The rows that rules hold populations to and that speak of this machine.
+    pub(crate) fn new(machine: &Machine, slots: &Table<PlaceId, ModelSlot>, all: &[PrintedRow]) -> Self {
         let platform = machine.platform();
         let present: Vec<SocketId> = machine.processors().map(|(id, _)| id).collect();
         let mut rows = Self::default();
-        for (row, is_required) in all.iter().filter(|(row, _)| row.is_for(machine.mode(), present.len())) {
+        for PrintedRow { row, is_required } in all {
+            if !row.is_for(machine.mode(), present.len()) {
+                continue;
+            }
             let ids: Vec<SlotId> =
                 row.slots.iter().filter_map(|slot| platform.slot_named(slot.slot.as_str())).collect();
             let sockets: BTreeSet<SocketId> = ids.iter().map(|&id| platform.slot(id).socket).collect();

@@ -16,7 +16,7 @@ use crate::module::MemoryModule;
 use crate::platform::{ChannelId, SlotId, SocketId, UnlikeGrades};
 use crate::population::{Content, Layout, ModuleSite};
 use crate::rule::RuleBook;
-use crate::search::{Index, Table};
+use crate::search::Table;
 use crate::stated::Scope;
 use crate::unit::Voltage;
 
@@ -143,8 +143,7 @@ impl<'a> SlotModel<'a> {
     /// The group of like channels that a channel belongs to, where a rule asks for such.
     pub(crate) fn like_group_of(&self, channel: ChannelIx) -> Option<LikeGroup> {
         let id = self.channels.get(channel)?.id;
-        let (groups, _) = self.in_force.like_groups.first()?;
-        groups.iter().position(|group| group.contains(&id)).map(LikeGroup::of)
+        self.in_force.like_groups.first()?.groups.find(|group| group.contains(&id))
     }
 
     /// The layout in which each place holds a class or nothing.

@@ -177,7 +177,7 @@ impl<'s> Shares<'s> {
             let mut walk = Walk { sockets, most_after: fastest_from(sockets), aim, widest, best, seen: HashSet::new() };
             let start =
                 Point { remaining: states.everything(), beside: BesideIx::of(0), range: self.mean, speed: Speed::ZERO };
-            self.step(&mut walk, SocketIx::of(0), start, budget)?;
+            self.share_out(&mut walk, SocketIx::of(0), start, budget)?;
             best = walk.best;
             if matches!(aim, Aim::At(_)) && best.is_some() {
                 break;
@@ -190,8 +190,14 @@ impl<'s> Shares<'s> {
         target.rank(self.demand.moves_first)
     }
 
-    /// Chooses the share of one socket and goes on with the next.
-    fn step(&self, walk: &mut Walk<'_>, socket: SocketIx, point: Point, budget: &mut Budget) -> Result<(), StopReason> {
+    /// Gives one socket each of its states in turn, and goes on with the next.
+    fn share_out(
+        &self,
+        walk: &mut Walk<'_>,
+        socket: SocketIx,
+        point: Point,
+        budget: &mut Budget,
+    ) -> Result<(), StopReason> {
         let sockets = walk.sockets;
         let Some(entries) = sockets.get(socket) else { return Ok(()) };
         let (is_first, next_socket) = (socket == SocketIx::of(0), socket.after(1));
@@ -214,7 +220,7 @@ impl<'s> Shares<'s> {
                     if !is_first {
                         budget.spend()?;
                     }
-                    self.step(walk, next_socket, next, budget)?;
+                    self.share_out(walk, next_socket, next, budget)?;
                 }
             }
         }
