@@ -146,17 +146,19 @@ impl Planner<'_> {
                 module: module.clone(),
                 count,
                 witness: population(model, &placed.at),
-                binds: self.binds(model, module, (count, rate_mts), budget)?,
+                binds: self.binds(model, module, count, rate_mts, budget)?,
             });
         }
         Ok(())
     }
 
+    /// Why it is no more than so many modules at this rate.
     fn binds(
         &self,
         model: &SlotModel<'_>,
         module: &MemoryModule,
-        (count, rate): (usize, DataRate),
+        count: usize,
+        rate: DataRate,
         budget: &mut Budget<'_>,
     ) -> Result<Binds, StopReason> {
         if count == model.slots.len() {

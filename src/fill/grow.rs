@@ -214,3 +214,47 @@ pub(crate) fn choices_of<'o>(
 ) -> impl Iterator<Item = Option<Choices>> + 'o {
     model.places_of(channel).iter().map(|&place| open.get(place).copied())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fill::{Demand, SocketIx};
+    use crate::finding::Severity;
+    use crate::population::Layout;
+    use crate::rule::RuleBook;
+    use crate::search::Budget;
+    use crate::testing;
+
+    /// Looking at channels one by one, for every way to fill them, reaches what looking at them all at once does; and
+    /// so it does where all belong to a group in which every load has the same mate.
+    #[test]
+    fn channels_one_by_one_reach_the_same() {
+        let machine = testing::machine(testing::board_of(1, 3, 2), testing::processor());
+        let (plain, quad, rules) = (testing::plain(), testing::quad(), RuleBook::standard());
+        let classes = vec![&plain, &quad];
+        let model = SlotModel::new(&machine, &rules, Severity::Error, classes, Layout::empty(&machine));
+        let counts = model.classes.ids().map(|class| (class, 3)).collect();
+        let demand = Demand { counts, any_will_do: true, ..Demand::default() };
+        let loads = Loads::new(&model, &model, &demand, &mut Budget::new(1_000_000, None)).unwrap().unwrap();
+        let channels = model.channels_of(SocketIx::of(0));
+        let open: OpenPlaces =
+            model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();
+        let held: Vec<u64> = loads.of_channels(&channels[..1]).map(|load| load.usable).sorted().dedup().collect();
+        let profiles = channels.iter().map(|_| held.iter().copied()).multi_cartesian_product().collect();
+        let reached = |held: &Held, groups: &[Option<LikeGroup>]| {
+            let filter = LoadFilter::new(Level::NO_RATE, held, None, false, std::iter::empty());
+            let mut states = loads.states.no_states();
+            let growth = Growth { model: &model, loads: &loads, channels, groups, open: &open, filter };
+            growth.add_to(&mut states);
+            states
+        };
+        let all = reached(&Held::Any, &[None; 3]);
+        assert!(all.iter().count() > 10);
+        assert!(held.len() > 2);
+        let one_of = Held::OneOf(profiles);
+        let group = [Some(LikeGroup::of(0)); 3];
+        assert_eq!(reached(&one_of, &[None; 3]), all);
+        assert_eq!(reached(&one_of, &group), all);
+        assert_eq!(reached(&Held::Any, &group), all);
+    }
+}

@@ -34,9 +34,9 @@ impl Counted {
     }
 
     /// In the order of the digits.
-    pub(crate) fn digits(&self) -> Vec<usize> {
-        let Self { kinds, stays, lost, spares } = self;
-        [kinds.values(), stays.values(), &[*lost, *spares]].concat()
+    fn digits(&self) -> impl Iterator<Item = usize> + '_ {
+        let beside = [self.lost, self.spares];
+        self.kinds.values().iter().chain(self.stays.values()).copied().chain(beside)
     }
 }
 
@@ -46,7 +46,7 @@ impl StateSpace {
     /// # Errors
     /// Where there are too many to search.
     pub(crate) fn new(limits: &Counted) -> Result<Self, StopReason> {
-        let space = Space::new(&limits.digits())?;
+        let space = Space::new(&limits.digits().collect::<Vec<usize>>())?;
         // no more than there are states
         let vectors = limits.kinds.values().iter().map(|count| count + 1).product();
         Ok(Self { space, kinds: limits.kinds.len(), groups: limits.stays.len(), vectors })
@@ -63,12 +63,12 @@ impl StateSpace {
 
     /// The number of a state within the limits.
     pub(crate) fn number(&self, counts: &Counted) -> Option<StateIx> {
-        self.space.number(&counts.digits())
+        self.space.number(counts.digits())
     }
 
     /// The states to which `counts` can be added.
     pub(crate) fn room_for(&self, counts: &Counted) -> StateSet {
-        self.space.below(&counts.digits())
+        self.space.below(counts.digits())
     }
 
     /// The count vectors.

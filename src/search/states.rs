@@ -66,9 +66,9 @@ impl Space {
     }
 
     /// The number of a vector within the limits; `None` for one beyond them.
-    pub(crate) fn number(&self, counts: &[usize]) -> Option<StateIx> {
+    pub(crate) fn number(&self, counts: impl Iterator<Item = usize>) -> Option<StateIx> {
         let mut number = 0;
-        for (&count, digit) in counts.iter().zip(self.digits.values()) {
+        for (count, digit) in counts.zip(self.digits.values()) {
             if count > digit.limit {
                 return None;
             }
@@ -83,10 +83,10 @@ impl Space {
     }
 
     /// The vectors to which a vector within the limits can be added without passing one.
-    pub(crate) fn below(&self, counts: &[usize]) -> StateSet {
+    pub(crate) fn below(&self, counts: impl Iterator<Item = usize>) -> StateSet {
         let mut set = self.no_states();
         set.insert(StateIx::of(0));
-        for (&count, &Digit { limit, stride }) in counts.iter().zip(self.digits.values()) {
+        for (count, &Digit { limit, stride }) in counts.zip(self.digits.values()) {
             // doubling: a set of the first few values of a digit makes one of twice as many
             let (mut values, wanted) = (1, limit - count.min(limit) + 1);
             while values < wanted {
@@ -195,21 +195,21 @@ mod tests {
         ) {
             let space = Space::new(&limits).unwrap();
             let step = &step[..limits.len()];
-            let Some(offset) = space.number(step) else { return Ok(()) };
+            let Some(offset) = space.number(step.iter().copied()) else { return Ok(()) };
             let mut from = space.no_states();
             let mut expected = space.no_states();
             for member in &members {
                 let member = &member[..limits.len()];
-                if let Some(number) = space.number(member) {
+                if let Some(number) = space.number(member.iter().copied()) {
                     from.insert(number);
                     let sum: Vec<_> = member.iter().zip(step).map(|(a, b)| a + b).collect();
-                    if let Some(number) = space.number(&sum) {
+                    if let Some(number) = space.number(sum.into_iter()) {
                         expected.insert(number);
                     }
                 }
             }
             let mut raised = space.no_states();
-            raised.add_raised(&from, &space.below(step), offset);
+            raised.add_raised(&from, &space.below(step.iter().copied()), offset);
             prop_assert_eq!(raised, expected);
         }
     }
