@@ -4,11 +4,11 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 use std::rc::Rc;
 
-use crate::fill::layout_of_slots::SlotPlan;
 use crate::fill::legal_loads::LegalLoads;
 use crate::fill::level::top_level;
 use crate::fill::load_facts::JudgedLoads;
 use crate::fill::rows::Rows;
+use crate::fill::slot_plan::SlotPlan;
 use crate::fill::{ChannelIx, ClassId, Level, LikeGroup, PlaceId, RulesInForce, ShapeIx, SocketIx};
 use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
