@@ -3,12 +3,12 @@ use serde::{Deserialize, Serialize};
 use crate::assess::Planner;
 use crate::figure::usable::{depends_on_places, needed_for, usable_of};
 use crate::figure::{RunningRate, UsableCapacity};
-use crate::fill::{Demand, SlotModel, Usable, by_turn, judge, place};
+use crate::fill::{ChannelIx, ClassId, Demand, Level, SlotModel, Usable, by_turn, judge, place};
 use crate::finding::{Finding, Severity, Verdict};
 use crate::module::MemoryModule;
 use crate::population::{Content, Layout};
 use crate::rule::Form;
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, StopReason, wide};
 use crate::unit::{Capacity, DataRate, Name};
 
 /// Where a module fits, how many of it, at what rate; or why not.
@@ -92,12 +92,12 @@ impl Planner<'_> {
     #[must_use]
     pub fn accepts(&self, module: &MemoryModule) -> Acceptance {
         let machine = self.machine();
-        let grid = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
+        let model = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
         let (fits, refused, unjudged) = self.where_it_fits(module);
         let mut budget = self.budget(Self::ACCEPTANCE_NODES);
-        let (most, stopped) = match if fits.is_empty() { Ok(None) } else { most(&grid, None, 0, &mut budget) } {
+        let (most, stopped) = match if fits.is_empty() { Ok(None) } else { most(&model, None, 0, &mut budget) } {
             Ok(most) => (most, None),
-            Err(reason) => (known_to_fit(&grid), Some(reason)),
+            Err(reason) => (known_to_fit(&model), Some(reason)),
         };
         let Most { count: at_most, usable_mib, .. } = most.unwrap_or_default();
         Acceptance {
@@ -106,9 +106,9 @@ impl Planner<'_> {
             refused,
             unjudged,
             at_most,
-            capacity_mib: module.capacity().times(u64::try_from(at_most).unwrap_or(u64::MAX)),
+            capacity_mib: module.capacity().times(wide(at_most)),
             usable_mib,
-            loads: if at_most == 0 { Vec::new() } else { loads(&grid, module) },
+            loads: if at_most == 0 { Vec::new() } else { loads(&model, module) },
             stopped,
         }
     }
@@ -170,18 +170,18 @@ pub(crate) struct Most {
 /// the mode takes a share of all, that is the most modules. `None` where none at all fit, or less than `least_usable` MiB of
 /// any number is usable.
 pub(crate) fn most(
-    grid: &SlotModel<'_>,
-    least_level: Option<i32>,
+    model: &SlotModel<'_>,
+    least_level: Option<Level>,
     least_usable: u64,
     budget: &mut Budget<'_>,
 ) -> Result<Option<Most>, StopReason> {
-    let Some(module) = grid.classes.first() else { return Ok(None) };
-    let (mode, depends) = (grid.machine.mode_description(), depends_on_places(grid.machine));
+    let Some(module) = model.classes.get(ClassId::ONLY) else { return Ok(None) };
+    let (mode, depends) = (model.machine.mode_description(), depends_on_places(model.machine));
     let mut best: Option<Most> = None;
-    for count in (1..=grid.slots.len()).rev() {
+    for count in (1..=model.slots.len()).rev() {
         // which ranks are spared depends on where modules sit, so that fewer may leave as much or more
         let mut least = best.as_ref().map_or(least_usable, |best| best.usable_mib.mib());
-        let all = module.capacity().times(u64::try_from(count).map_err(|_| StopReason::INTERNAL_RANGE)?);
+        let all = module.capacity().times(wide(count));
         if usable_of(mode, all.mib()).mib() < least {
             break;
         }
@@ -192,8 +192,8 @@ pub(crate) fn most(
                 Usable::default()
             };
             let demand = Demand { any_will_do: true, usable, ..demand(count, least_level) };
-            let Some(placed) = place(grid, grid, &demand, budget)? else { break };
-            let usable_mib = UsableCapacity::of(&grid.layout(&placed.at)).total_mib;
+            let Some(placed) = place(model, model, &demand, budget)? else { break };
+            let usable_mib = UsableCapacity::of(&model.layout(&placed.at)).total_mib;
             best = Some(Most { count, usable_mib });
             if !depends {
                 return Ok(best);
@@ -205,39 +205,39 @@ pub(crate) fn most(
 }
 
 /// A number of modules that is known to fit, by filling slots in turn.
-fn known_to_fit(grid: &SlotModel<'_>) -> Option<Most> {
-    (1..=grid.slots.len()).rev().find_map(|count| {
+fn known_to_fit(model: &SlotModel<'_>) -> Option<Most> {
+    (1..=model.slots.len()).rev().find_map(|count| {
         let demand = demand(count, None);
-        let (at, _) = by_turn(grid, &demand);
-        let placed = judge(grid, grid, &demand, at, &mut Budget::new(1_000, None)).ok().flatten()?;
-        let usable_mib = UsableCapacity::of(&grid.layout(&placed.at)).total_mib;
+        let (at, _) = by_turn(model, &demand);
+        let placed = judge(model, model, &demand, at, &mut Budget::new(1_000, None)).ok().flatten()?;
+        let usable_mib = UsableCapacity::of(&model.layout(&placed.at)).total_mib;
         Some(Most { count, usable_mib })
     })
 }
 
-pub(crate) fn demand(count: usize, least_level: Option<i32>) -> Demand {
-    Demand { counts: vec![(0, count)], least_level, ..Demand::default() }
+/// So many modules of a model's only class, at a level or above.
+pub(crate) fn demand(count: usize, least_level: Option<Level>) -> Demand {
+    Demand { counts: vec![(ClassId::ONLY, count)], least_level, ..Demand::default() }
 }
 
-fn loads(grid: &SlotModel<'_>, module: &MemoryModule) -> Vec<LoadRate> {
-    let platform = grid.machine.platform();
+/// The rates of every number of modules in every sort of channel.
+fn loads(model: &SlotModel<'_>, module: &MemoryModule) -> Vec<LoadRate> {
+    let platform = model.machine.platform();
     let mut loads: Vec<LoadRate> = Vec::new();
-    for (index, channel) in grid.channels.iter().enumerate() {
+    for (index, channel) in model.channels.iter() {
+        // positions have 8 bits: one slot too many is all that can be clamped
         let slots_wired = u8::try_from(platform.channel(channel.id).slots.len()).unwrap_or(u8::MAX);
         for modules_in_channel in 1..=channel.slots.len() {
-            if loads.iter().any(|load| load.slots_wired == slots_wired && load.modules_in_channel == modules_in_channel)
-            {
+            let is_known =
+                |load: &LoadRate| load.slots_wired == slots_wired && load.modules_in_channel == modules_in_channel;
+            if loads.iter().any(is_known) {
                 continue;
             }
-            let codes = (0..1u32 << channel.slots.len().min(16))
-                .filter(|bits| bits.count_ones() as usize == modules_in_channel);
-            let code =
-                |bits: u32| (0..channel.slots.len()).map(|slot| u16::from(bits >> slot & 1 == 1)).collect::<Vec<_>>();
-            let legal = codes.map(code).find(|code| grid.load(index, code).is_some());
+            let legal = first_legal(model, index, modules_in_channel);
             let rate_mts = legal.as_ref().and_then(|code| {
-                let mut layout = Layout::empty(grid.machine);
-                for (&slot, &digit) in channel.slots.iter().zip(code) {
-                    if let (1, Some(slot)) = (digit, grid.slots.get(slot)) {
+                let mut layout = Layout::empty(model.machine);
+                for (&place, content) in channel.slots.iter().zip(code) {
+                    if let (Some(_), Some(slot)) = (content, model.slots.get(place)) {
                         layout.set(slot.id, Content::Module(module));
                     }
                 }
@@ -248,4 +248,15 @@ fn loads(grid: &SlotModel<'_>, module: &MemoryModule) -> Vec<LoadRate> {
     }
     loads.sort_by_key(|load| (load.slots_wired, load.modules_in_channel));
     loads
+}
+
+/// A legal load of so many modules of a channel, those that fill slots from the far end first.
+fn first_legal(model: &SlotModel<'_>, channel: ChannelIx, modules: usize) -> Option<Vec<Option<ClassId>>> {
+    /// Of longer channels the slots beyond are left empty.
+    const MOST: usize = 16;
+    let slots = model.places_of(channel).len();
+    let fillings = (0..1u32 << slots.min(MOST)).filter(|bits| bits.count_ones() as usize == modules);
+    let has = |bits: u32, slot: usize| slot < MOST && bits >> slot & 1 == 1;
+    let code = |bits: u32| (0..slots).map(|slot| has(bits, slot).then_some(ClassId::ONLY)).collect::<Vec<_>>();
+    fillings.map(code).find(|code| model.load(channel, code).is_some())
 }

@@ -8,11 +8,11 @@ use crate::ceiling::accepts::{demand, most};
 use crate::ceiling::sorts;
 use crate::figure::usable::needed_for;
 use crate::figure::{RateLimit, RunningRate};
-use crate::fill::{ArrangeRequest, Arrangement, Demand, SlotModel, Usable, place};
+use crate::fill::{ArrangeRequest, Arrangement, ClassId, Contents, Demand, Level, SlotModel, Usable, place};
 use crate::finding::Severity;
 use crate::module::{MemoryModule, ModuleKind};
 use crate::population::{Layout, Occupant, Population};
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, StopReason, wide};
 use crate::unit::{Capacity, DataRate, Name};
 
 /// The most memory by kind and running rate.
@@ -119,39 +119,23 @@ impl Planner<'_> {
         budget: &mut Budget<'_>,
     ) -> Result<(), StopReason> {
         let machine = self.machine();
-        let mut grids: Vec<SlotModel<'_>> = Vec::new();
+        let mut models: Vec<SlotModel<'_>> = Vec::new();
         for &module in modules {
-            let grid = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
-            let fits = (0..grid.slots.len()).any(|slot| grid.admits(slot, 0));
-            grids.extend(fits.then_some(grid));
+            let model = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
+            let fits = model.slots.ids().any(|place| model.admits(place, ClassId::ONLY));
+            models.extend(fits.then_some(model));
         }
         // what could hold most first: the rest is mostly passed over
-        grids.sort_by_key(|grid| Reverse(grid.classes.first().map(|module| module.capacity())));
+        models.sort_by_key(|model| Reverse(model.classes.get(ClassId::ONLY).map(|module| module.capacity())));
         let mut before = None;
-        for level in (0..machine.rate_steps().len()).rev().filter_map(|level| i32::try_from(level).ok()) {
-            let mut best: Option<(Reached<'_>, &SlotModel<'_>)> = None;
-            for grid in grids.iter().filter(|grid| level <= grid.top_level) {
-                let least = best.as_ref().map_or(0, |(reached, _)| reached.usable_mib.mib());
-                let least = before.map_or(least, |before: Capacity| least.max(before.mib() + 1));
-                let Some(&module) = grid.classes.first() else { continue };
-                let Some(most) = most(grid, Some(level), least, budget)? else { continue };
-                let count = u64::try_from(most.count).map_err(|_| StopReason::INTERNAL_RANGE)?;
-                let capacity_mib = module.capacity().times(count);
-                let reached = Reached {
-                    usable_mib: most.usable_mib,
-                    capacity_mib,
-                    count: Reverse(most.count),
-                    module: Reverse(module),
-                };
-                if best.as_ref().is_none_or(|(best, _)| reached > *best) {
-                    best = Some((reached, grid));
-                }
-            }
-            let Some((reached, grid)) = best else { continue };
+        for level in (0..machine.rate_steps().len()).rev().map(Level::step) {
+            let above = before.map_or(0, |before: Capacity| before.mib() + 1);
+            let best = best_at(level, above, &models, budget)?;
+            let Some((reached, model)) = best else { continue };
             let (count, module) = (reached.count.0, reached.module.0);
             let mut demand = demand(count, Some(level));
             demand.usable = Usable(needed_for(machine.mode_description(), reached.usable_mib).mib(), u64::MAX);
-            let Some(placed) = place(grid, grid, &demand, budget)? else { continue };
+            let Some(placed) = place(model, model, &demand, budget)? else { continue };
             let Some(rate_mts) = placed.rate else { continue };
             before = Some(reached.usable_mib);
             rows.push(CeilingRow {
@@ -161,30 +145,32 @@ impl Planner<'_> {
                 usable_mib: reached.usable_mib,
                 module: module.clone(),
                 count,
-                witness: population(grid, &placed.at),
-                binds: self.binds(grid, module, (count, rate_mts), budget)?,
+                witness: population(model, &placed.at),
+                binds: self.binds(model, module, count, rate_mts, budget)?,
             });
         }
         Ok(())
     }
 
+    /// Why it is no more than so many modules at this rate.
     fn binds(
         &self,
-        grid: &SlotModel<'_>,
+        model: &SlotModel<'_>,
         module: &MemoryModule,
-        (count, rate): (usize, DataRate),
+        count: usize,
+        rate: DataRate,
         budget: &mut Budget<'_>,
     ) -> Result<Binds, StopReason> {
-        if count == grid.slots.len() {
+        if count == model.slots.len() {
             return Ok(Binds::Slots);
         }
-        for more in count + 1..=grid.slots.len() {
+        for more in count + 1..=model.slots.len() {
             let any = Demand { any_will_do: true, ..demand(more, None) };
-            if place(grid, grid, &any, budget)?.is_none() {
+            if place(model, model, &any, budget)?.is_none() {
                 continue;
             }
-            let Some(fuller) = place(grid, grid, &demand(more, None), budget)? else { continue };
-            let figure = RunningRate::of(&grid.layout(&fuller.at));
+            let Some(fuller) = place(model, model, &demand(more, None), budget)? else { continue };
+            let figure = RunningRate::of(&model.layout(&fuller.at));
             let limits =
                 figure.domains.into_iter().flat_map(|domain| domain.limits).filter(|limit| limit.rate_mts < rate);
             return Ok(Binds::Rate { limits: limits.collect() });
@@ -208,10 +194,35 @@ struct Reached<'m> {
     module: Reverse<&'m MemoryModule>,
 }
 
-fn population(grid: &SlotModel<'_>, at: &[Option<usize>]) -> Population {
-    let platform = grid.machine.platform();
-    let filled = grid.slots.iter().zip(at).filter_map(|(slot, class)| {
-        let module = grid.classes.get((*class)?)?;
+/// The model that gets farthest at a level, with at least so many MiB usable.
+fn best_at<'m, 'a>(
+    level: Level,
+    least: u64,
+    models: &'m [SlotModel<'a>],
+    budget: &mut Budget<'_>,
+) -> Result<Option<(Reached<'a>, &'m SlotModel<'a>)>, StopReason> {
+    let mut best: Option<(Reached<'a>, &'m SlotModel<'a>)> = None;
+    for model in models.iter().filter(|model| level <= model.top_level) {
+        let least = best.as_ref().map_or(least, |(reached, _)| least.max(reached.usable_mib.mib()));
+        let Some(&module) = model.classes.get(ClassId::ONLY) else { continue };
+        let Some(most) = most(model, Some(level), least, budget)? else { continue };
+        let reached = Reached {
+            usable_mib: most.usable_mib,
+            capacity_mib: module.capacity().times(wide(most.count)),
+            count: Reverse(most.count),
+            module: Reverse(module),
+        };
+        if best.as_ref().is_none_or(|(best, _)| reached > *best) {
+            best = Some((reached, model));
+        }
+    }
+    Ok(best)
+}
+
+fn population(model: &SlotModel<'_>, at: &Contents) -> Population {
+    let platform = model.machine.platform();
+    let filled = model.slots.values().iter().zip(at.values()).filter_map(|(slot, class)| {
+        let module = model.classes.get((*class)?)?;
         Some((platform.slot(slot.id).label.clone(), Occupant::module((*module).clone())))
     });
     filled.collect()

@@ -3,57 +3,68 @@
 use std::cell::OnceCell;
 
 use crate::figure::{RunningRate, deciding, usable};
-use crate::fill::rows::RowGroup;
-use crate::fill::split::Target;
-use crate::fill::{Demand, NO_RATE, Placed, SlotModel, Usable, free_slots, step_under};
-use crate::population::Layout;
-use crate::search::{Budget, StopReason};
+use crate::fill::demand::exceeds;
+use crate::fill::legal_loads::free_slots;
+use crate::fill::level::level_of;
+use crate::fill::rows::{RowGroup, RowSlot};
+use crate::fill::slot_model::Contents;
+use crate::fill::target::{Speed, Target};
+use crate::fill::{ClassId, Demand, KindIx, Level, PlaceId, Placed, PresentGroup, Rank, SlotModel, SocketIx, Usable};
+use crate::population::{ChannelLoad, Layout, ModuleSite};
+use crate::search::{Budget, StopReason, Table};
 
 /// Steps of work that holding a whole layout against the rules comes to.
 pub(crate) const WHOLE_CHECK: u64 = 8_000;
 
-/// Where every module of a demand is pinned: what then sits in each usable slot.
-pub(crate) fn settled(model: &SlotModel<'_>, demand: &Demand) -> Option<Vec<Option<usize>>> {
+/// Where every module of a demand is pinned: what then sits in each place.
+pub(crate) fn settled(model: &SlotModel<'_>, demand: &Demand) -> Option<Contents> {
     let total = demand.counts.iter().try_fold(0_usize, |sum, &(_, count)| sum.checked_add(count))?;
     let pins = demand.pinned.iter().filter(|(_, class)| class.is_some());
     if total == 0 || pins.count() != total {
         return None;
     }
-    let mut at = vec![None; model.slots.len()];
-    for &(slot, class) in &demand.pinned {
-        *at.get_mut(slot)? = class;
+    let mut at = Table::filled(None, model.slots.len());
+    for &(place, class) in &demand.pinned {
+        *at.get_mut(place)? = class;
     }
     Some(at)
 }
 
+/// The modules of a demand that are not yet in a slot.
+struct Left(Vec<(ClassId, usize)>);
+
+impl Left {
+    /// Takes a module of the class that is wanted; of the first of which there is one, where any will do.
+    fn take(&mut self, wanted: Option<ClassId>) -> Option<ClassId> {
+        let suits = |class: ClassId| wanted.is_none_or(|wanted| wanted == class);
+        let (class, count) = self.0.iter_mut().find(|(class, count)| *count > 0 && suits(*class))?;
+        *count -= 1;
+        Some(*class)
+    }
+}
+
 /// The modules of a demand in fill order, those of highest priority first, whatever the rules say; and how many find no
 /// slot.
-pub(crate) fn by_turn(model: &SlotModel<'_>, demand: &Demand) -> (Vec<Option<usize>>, usize) {
-    let mut at = vec![None; model.slots.len()];
-    let mut left: Vec<(usize, usize)> = demand.counts.clone();
+pub(crate) fn by_turn(model: &SlotModel<'_>, demand: &Demand) -> (Contents, usize) {
+    let mut at = Table::filled(None, model.slots.len());
+    let mut left = Left(demand.counts.clone());
     let priority = model.machine.platform().fill_priority;
-    left.sort_by(|a, b| match (model.classes.get(a.0), model.classes.get(b.0)) {
+    left.0.sort_by(|a, b| match (model.classes.get(a.0), model.classes.get(b.0)) {
         (Some(x), Some(y)) => priority.compare(x, y).then_with(|| x.cmp(y)),
         _ => a.cmp(b),
     });
-    let mut take = |wanted: Option<usize>| {
-        let found = left.iter_mut().find(|(class, count)| *count > 0 && wanted.is_none_or(|wanted| wanted == *class));
-        found.map(|(class, count)| {
-            *count -= 1;
-            *class
-        })
-    };
-    for &(slot, class) in &demand.pinned {
-        if let (Some(place), Some(class)) = (at.get_mut(slot), class) {
-            *place = take(Some(class));
+    for &(place, class) in &demand.pinned {
+        if let (Some(content), Some(class)) = (at.get_mut(place), class) {
+            *content = left.take(Some(class));
         }
     }
-    for (slot, place) in at.iter_mut().enumerate() {
-        if !demand.pinned.iter().any(|&(pinned, _)| pinned == slot) {
-            *place = take(None);
+    for (place, content) in at.iter_mut() {
+        if !demand.is_pinned(place) {
+            *content = left.take(None);
         }
     }
-    (at, left.iter().fold(0, |sum, &(_, count)| sum.saturating_add(count)))
+    // as many as can be counted; none of the rest finds a slot either
+    (at, left.0.iter().fold(0, |sum, &(_, count)| sum.saturating_add(count)))
 }
 
 /// What a placing is worth; `None` where the rules refuse it, or it is not what is asked for.
@@ -61,7 +72,7 @@ pub(crate) fn judge(
     model: &SlotModel<'_>,
     errors: &SlotModel<'_>,
     demand: &Demand,
-    at: Vec<Option<usize>>,
+    at: Contents,
     budget: &mut Budget<'_>,
 ) -> Result<Option<Placed>, StopReason> {
     budget.spend()?;
@@ -70,22 +81,21 @@ pub(crate) fn judge(
     let known = OnceCell::new();
     let running = known.get_or_init(|| RunningRate::of(&layout));
     let (rate, bandwidth) = (running.rate(), deciding(&layout, running));
-    let level = rate.map_or(NO_RATE, |rate| step_under(model.machine, Some(rate)));
-    let least = demand.least_level.unwrap_or(NO_RATE);
-    let too_slow = level < least || demand.least_swept.is_some_and(|least| bandwidth.1 < least);
+    let least = demand.least_level.unwrap_or(Level::NO_RATE);
+    let too_slow = level_of(model.machine, rate) < least || demand.least_swept.is_some_and(|least| bandwidth.1 < least);
     if too_slow || !holds_what_is_asked(model, demand, &layout) || !model.in_force.allows_all(&layout, &known) {
         return Ok(None);
     }
     let free = free_slots(errors, &at, budget)?.len();
-    let lost = at.iter().filter(|class| class.is_none()).count() - free;
-    let moves = demand.moves((0..demand.used.len()).map(|group| stays(demand, &at, group)));
-    let over = |number: usize, most: Option<usize>| most.is_some_and(|most| number > most);
-    if over(lost, demand.most_lost) || over(moves, demand.most_moves) {
+    let lost = at.values().iter().filter(|class| class.is_none()).count() - free;
+    let moves = demand.moves(|group| stays(demand, &at, group));
+    if exceeds(lost, demand.most_lost) || exceeds(moves, demand.most_moves) {
         return Ok(None);
     }
-    let target = Target { moves, speed: (0, 0), spread: spread(model, &at), lost };
+    let target = Target { moves, speed: Speed::ZERO, spread: spread(model, &at), lost };
     let outside_rows = model.rows.groups.iter().any(|group| breaks_rows(model, group, &at));
-    let ranks = ranks(model, demand, &at);
+    let kinds: Table<KindIx, ClassId> = demand.kinds_by_priority(model).into_iter().map(|(class, _)| class).collect();
+    let ranks = Rank::of_each(&at, &kinds);
     Ok(Some(Placed { at, rate, bandwidth, target, ranks, moves_first: demand.moves_first, outside_rows }))
 }
 
@@ -94,37 +104,36 @@ fn holds_what_is_asked(model: &SlotModel<'_>, demand: &Demand, layout: &Layout<'
     let mode = model.machine.mode_description();
     let held = || layout.channels().map(|load| usable::unspared(&load, mode));
     let Usable(least, most) = demand.usable;
-    let enough =
-        held().try_fold(0_u64, |sum, held| sum.checked_add(held)).is_some_and(|all| (least..=most).contains(&all));
-    let all_of = |load: crate::population::ChannelLoad<'_>| {
-        load.modules().filter(|site| site.is_live()).map(|site| site.module.capacity().mib()).sum::<u64>()
+    let enough = held().try_fold(0_u64, u64::checked_add).is_some_and(|all| (least..=most).contains(&all));
+    let all_of = |load: ChannelLoad<'_>| {
+        load.modules().filter(ModuleSite::is_live).map(|site| site.module.capacity().mib()).sum::<u64>()
     };
     // a channel without slots holds nothing, evenly or not
-    let has_slots = |load: &crate::population::ChannelLoad<'_>| !load.channel().slots.is_empty();
+    let has_slots = |load: &ChannelLoad<'_>| !load.channel().slots.is_empty();
     let even = demand.even.is_none_or(|even| layout.channels().filter(has_slots).all(|load| all_of(load) == even));
     enough && even
 }
 
-/// How many modules of a group of present ones stay in their slots.
-fn stays(demand: &Demand, at: &[Option<usize>], group: usize) -> usize {
-    let stays = |(slot, class): (usize, &Option<usize>)| {
-        let present = demand.present_at(slot).filter(|present| present.group == group);
+/// How many modules of a group of present ones stay in their places.
+fn stays(demand: &Demand, at: &Contents, group: PresentGroup) -> usize {
+    let stays = |(place, class): (PlaceId, &Option<ClassId>)| {
+        let present = demand.present_at(place).filter(|present| present.group == group);
         present.is_some_and(|present| *class == Some(present.class))
     };
-    at.iter().enumerate().filter(|&place| stays(place)).count()
+    at.iter().filter(|&content| stays(content)).count()
 }
 
 /// The largest difference between processors, in weighted MiB.
-fn spread(model: &SlotModel<'_>, at: &[Option<usize>]) -> u64 {
-    let mut held = vec![0_u64; model.sockets.len()];
-    for (slot, class) in model.slots.iter().zip(at) {
-        let module = class.and_then(|class| model.classes.get(class));
-        if let (Some(module), Some(sum)) = (module, held.get_mut(slot.socket)) {
-            *sum += module.capacity().mib();
+fn spread(model: &SlotModel<'_>, at: &Contents) -> u64 {
+    let mut held: Table<SocketIx, u64> = Table::filled(0, model.sockets.len());
+    for (slot, class) in model.slots.values().iter().zip(at.values()) {
+        if let (Some(class), Some(sum)) = (*class, held.get_mut(slot.socket)) {
+            *sum += model.capacity_of(class);
         }
     }
     // a processor without live slots is not compared
-    let compared = held.iter().zip(&model.sockets).filter(|(_, socket)| socket.weight > 0);
+    let compared = held.values().iter().zip(model.sockets.values()).filter(|(_, socket)| socket.weight > 0);
+    // clamped as the search does it
     let weighted = compared.map(|(held, socket)| held.saturating_mul(socket.weight));
     match (weighted.clone().min(), weighted.max()) {
         (Some(least), Some(most)) => most - least,
@@ -133,22 +142,83 @@ fn spread(model: &SlotModel<'_>, at: &[Option<usize>]) -> u64 {
 }
 
 /// Whether there are rows for the modules of a group's processors, and none is followed.
-fn breaks_rows(model: &SlotModel<'_>, group: &RowGroup, at: &[Option<usize>]) -> bool {
-    let own = |slot: usize| model.slots.get(slot).is_some_and(|slot| group.sockets.contains(&slot.socket));
-    let count = at.iter().enumerate().filter(|&(slot, class)| class.is_some() && own(slot)).count();
-    let is_kept = |(slot, pattern): &(usize, Option<crate::processor::ModulePattern>)| {
-        let module = at.get(*slot).copied().flatten().and_then(|class| model.classes.get(class));
-        module.is_some_and(|module| pattern.as_ref().is_none_or(|pattern| pattern.matches(module) != Ok(false)))
+fn breaks_rows(model: &SlotModel<'_>, group: &RowGroup, at: &Contents) -> bool {
+    let own = |place: PlaceId| model.slots.get(place).is_some_and(|slot| group.sockets.contains(&slot.socket));
+    let count = at.iter().filter(|&(place, class)| class.is_some() && own(place)).count();
+    let is_kept = |slot: &RowSlot| {
+        let module = at.get(slot.place).copied().flatten().and_then(|class| model.classes.get(class));
+        module.is_some_and(|module| slot.module.as_ref().is_none_or(|pattern| pattern.matches(module) != Ok(false)))
     };
     let followed = group.rows.iter().any(|row| row.slots.len() == count && row.slots.iter().all(is_kept));
     group.counts.contains(&count) && !followed
 }
 
-/// Priority of what sits in each slot among the classes of a demand: lower comes first.
-fn ranks(model: &SlotModel<'_>, demand: &Demand, at: &[Option<usize>]) -> Vec<usize> {
-    let kinds = demand.kinds_by_priority(model);
-    let rank = |class: &Option<usize>| {
-        class.and_then(|class| kinds.iter().position(|&(kind, _)| kind == class)).unwrap_or(usize::MAX)
-    };
-    at.iter().map(rank).collect()
+#[cfg(test)]
+mod tests {
+    use itertools::Itertools;
+
+    use super::*;
+    use crate::fill::place;
+    use crate::finding::Severity;
+    use crate::machine::Machine;
+    use crate::rule::RuleBook;
+    use crate::search::Index;
+    use crate::testing;
+
+    /// Holds every filling of a machine by one pinned class and one that is placed against a demand which only it can
+    /// meet. How many are legal, and how many are not.
+    fn compare(machine: &Machine) -> (usize, usize) {
+        let (plain, quad) = (testing::plain(), testing::quad());
+        let rules = RuleBook::standard();
+        let fixed = Layout::empty(machine);
+        let model = SlotModel::new(machine, &rules, Severity::Error, vec![&plain, &quad], fixed);
+        let [pinned, placed] = [ClassId::of(0), ClassId::of(1)];
+        let contents = [None, Some(pinned), Some(placed)];
+        let (mut legal, mut illegal) = (0, 0);
+        let fillings = model.slots.ids().map(|_| contents).multi_cartesian_product();
+        for at in fillings.map(|at| at.into_iter().collect::<Contents>()) {
+            let count = |class| at.values().iter().filter(|&&content| content == Some(class)).count();
+            let pins = at.iter().filter(|(_, content)| **content != Some(placed));
+            let demand = Demand {
+                counts: vec![(pinned, count(pinned)), (placed, count(placed))],
+                pinned: pins.map(|(place, &content)| (place, content)).collect(),
+                ..Demand::default()
+            };
+            let mut budget = Budget::new(100_000, None);
+            let judged = judge(&model, &model, &demand, at.clone(), &mut budget).unwrap();
+            let searched = place(&model, &model, &demand, &mut budget).unwrap();
+            if let (Some(judged), Some(searched)) = (&judged, &searched) {
+                // slots that every candidate loses are not counted in a search
+                assert!([0, judged.target.lost].contains(&searched.target.lost), "{at:?}");
+            }
+            // a search aims at a speed, of which a candidate that is given says nothing
+            let target = |target: Target| Target { speed: Speed::ZERO, lost: 0, ..target };
+            let comparable = |placed: Placed| Placed { target: target(placed.target), ..placed };
+            let (judged, searched) = (judged.map(comparable), searched.map(comparable));
+            assert_eq!(judged, searched, "{at:?}");
+            *(if judged.is_some() { &mut legal } else { &mut illegal }) += 1;
+        }
+        (legal, illegal)
+    }
+
+    #[test]
+    fn judging_a_candidate_agrees_with_searching_for_it() {
+        for (sockets, channels, slots) in [(1, 2, 2), (2, 1, 2), (2, 2, 1), (1, 1, 3)] {
+            let machine = testing::machine(testing::board_of(sockets, channels, slots), testing::processor());
+            let (legal, illegal) = compare(&machine);
+            assert!(legal > 3 && illegal > 0, "{sockets}x{channels}x{slots}: {legal} {illegal}");
+        }
+    }
+
+    #[test]
+    fn modules_by_turn_leave_pinned_places_alone() {
+        let machine = testing::machine(testing::board_of(1, 1, 3), testing::processor());
+        let (plain, rules) = (testing::plain(), RuleBook::standard());
+        let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain], Layout::empty(&machine));
+        let pinned = vec![(PlaceId::of(0), None)];
+        let demand = Demand { counts: vec![(ClassId::ONLY, 3)], pinned, ..Demand::default() };
+        let (at, left_over) = by_turn(&model, &demand);
+        assert_eq!(at.values(), [None, Some(ClassId::ONLY), Some(ClassId::ONLY)]);
+        assert_eq!(left_over, 1);
+    }
 }

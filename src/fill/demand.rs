@@ -2,25 +2,26 @@
 
 use std::cmp::Ordering;
 
-use crate::fill::SlotModel;
+use crate::fill::{ClassId, Level, PlaceId, PresentGroup, SlotModel};
+use crate::search::Table;
 use crate::unit::Bandwidth;
 
 /// What is to be placed.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Demand {
     /// Classes and how many of each, pinned ones included.
-    pub(crate) counts: Vec<(usize, usize)>,
-    /// Slots whose content is settled: a class, or nothing.
-    pub(crate) pinned: Vec<(usize, Option<usize>)>,
-    /// The class and group of the present module in each usable slot, where some of that group are used;
+    pub(crate) counts: Vec<(ClassId, usize)>,
+    /// Places whose content is settled: a class, or nothing.
+    pub(crate) pinned: Vec<(PlaceId, Option<ClassId>)>,
+    /// The class and group of the present module in each place, where some of that group are used;
     /// empty where what is present is no matter.
-    pub(crate) present: Vec<Option<Present>>,
-    /// How many present modules of each group are used. Those that do not stay in their slots move.
-    pub(crate) used: Vec<usize>,
+    pub(crate) present: Table<PlaceId, Option<Present>>,
+    /// How many present modules of each group are used. Those that do not stay in their places move.
+    pub(crate) used: Table<PresentGroup, usize>,
     /// Whether a move costs money, so that fewer moves come before a higher rate.
     pub(crate) moves_first: bool,
-    /// The lowest step that will do; any, or no rate at all, where absent.
-    pub(crate) least_level: Option<i32>,
+    /// The lowest level that will do; any, or no rate at all, where absent.
+    pub(crate) least_level: Option<Level>,
     /// The least bandwidth that will do, by its lower bound.
     pub(crate) least_swept: Option<Bandwidth>,
     /// The least and the most MiB that there may be less spare ranks.
@@ -48,15 +49,20 @@ impl Default for Usable {
 /// A present module as a placing sees it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Present {
-    pub(crate) class: usize,
+    pub(crate) class: ClassId,
     /// Present modules of one group stand in for each other: of some groups not all are used.
-    pub(crate) group: usize,
+    pub(crate) group: PresentGroup,
+}
+
+/// Whether a number is more than a limit, where there is one.
+pub(crate) fn exceeds(number: usize, most: Option<usize>) -> bool {
+    most.is_some_and(|most| number > most)
 }
 
 impl Demand {
     /// The classes of which there are some, with their numbers, that of highest priority first.
-    pub(crate) fn kinds_by_priority(&self, model: &SlotModel<'_>) -> Vec<(usize, usize)> {
-        let mut kinds: Vec<(usize, usize)> = self.counts.iter().copied().filter(|&(_, count)| count > 0).collect();
+    pub(crate) fn kinds_by_priority(&self, model: &SlotModel<'_>) -> Vec<(ClassId, usize)> {
+        let mut kinds: Vec<(ClassId, usize)> = self.counts.iter().copied().filter(|&(_, count)| count > 0).collect();
         let priority = model.machine.platform().fill_priority;
         kinds.sort_by(|a, b| match (model.classes.get(a.0), model.classes.get(b.0)) {
             (Some(a), Some(b)) => priority.compare(a, b).then_with(|| a.cmp(b)),
@@ -65,17 +71,22 @@ impl Demand {
         kinds
     }
 
-    pub(crate) fn present_at(&self, slot: usize) -> Option<Present> {
-        self.present.get(slot).copied().flatten()
+    pub(crate) fn is_pinned(&self, place: PlaceId) -> bool {
+        self.pinned.iter().any(|&(pinned, _)| pinned == place)
+    }
+
+    pub(crate) fn present_at(&self, place: PlaceId) -> Option<Present> {
+        self.present.get(place).copied().flatten()
     }
 
     /// How many modules of a group could stay.
-    pub(crate) fn slots_of(&self, group: usize) -> usize {
-        self.present.iter().flatten().filter(|present| present.group == group).count()
+    pub(crate) fn places_of(&self, group: PresentGroup) -> usize {
+        self.present.values().iter().flatten().filter(|present| present.group == group).count()
     }
 
     /// How many present modules that are used do not stay, given how many of each group could.
-    pub(crate) fn moves(&self, stays: impl Iterator<Item = usize>) -> usize {
-        self.used.iter().zip(stays).map(|(used, stay)| used.saturating_sub(stay)).sum()
+    pub(crate) fn moves(&self, stays: impl Fn(PresentGroup) -> usize) -> usize {
+        // more can stay than are used, where others of their group are pulled
+        self.used.iter().map(|(group, used)| used.saturating_sub(stays(group))).sum()
     }
 }

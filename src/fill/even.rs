@@ -2,12 +2,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
 use crate::figure::{MemoryBandwidth, RunningRate, filled};
-use crate::fill::{Demand, Placed, Present, SlotModel, place};
+use crate::fill::{ClassId, Contents, Demand, PlaceId, Placed, Present, PresentGroup, SlotModel, place};
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::population::{Content, Layout, Occupant, Population, PopulationError};
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, Index, StopReason, Table, wide};
 
 /// What would make a population even: the same capacity in every channel with slots of every processor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -103,11 +103,14 @@ fn bandwidth(layout: &Layout<'_>) -> MemoryBandwidth {
     MemoryBandwidth::of(layout, &RunningRate::of(layout))
 }
 
+/// How many modules of each class there are.
+type Counts = Table<ClassId, usize>;
+
 struct Evening<'a> {
     machine: &'a Machine,
-    grid: SlotModel<'a>,
-    /// By usable slot: the class that sits there.
-    present: Vec<Option<usize>>,
+    model: SlotModel<'a>,
+    /// The class that sits in each place now.
+    present: Contents,
     /// How many channels there are to fill.
     channels: u64,
     /// Modules that sit where they cannot be used.
@@ -132,27 +135,28 @@ impl<'a> Evening<'a> {
         for (slot, device) in layout.other_devices() {
             fixed.set(slot, Content::Other(device));
         }
-        let grid = SlotModel::new(machine, planner.rules(), Severity::Error, classes, fixed);
-        let class_of = |module: &MemoryModule| grid.classes.binary_search(&module).ok();
-        let present = grid.slots.iter().map(|slot| layout.get(slot.id).module().and_then(class_of)).collect();
+        let model = SlotModel::new(machine, planner.rules(), Severity::Error, classes, fixed);
+        let class_of = |module: &MemoryModule| model.classes.values().binary_search(&module).ok().map(ClassId::of);
+        let present = model.slots.values().iter().map(|slot| layout.get(slot.id).module().and_then(class_of));
+        let present = present.collect();
         let stranded = layout.modules().any(|site| !site.is_live());
-        Self { machine, grid, present, channels: u64::try_from(channels).unwrap_or(u64::MAX), stranded }
+        Self { machine, model, present, channels: wide(channels), stranded }
     }
 
-    fn counts(&self) -> Vec<usize> {
-        let mut counts = vec![0; self.grid.classes.len()];
-        for class in self.present.iter().flatten() {
-            counts.get_mut(*class).into_iter().for_each(|count| *count += 1);
+    /// How many modules of each class are present.
+    fn counts(&self) -> Counts {
+        let mut counts = Table::filled(0, self.model.classes.len());
+        for &class in self.present.values().iter().flatten() {
+            counts.get_mut(class).into_iter().for_each(|count| *count += 1);
         }
         counts
     }
 
     /// What each channel holds where so many modules of each class are shared out evenly.
-    fn even_share(&self, counts: &[usize]) -> Option<u64> {
-        let of_class = |(module, &count): (&&MemoryModule, &usize)| {
-            module.capacity().mib().saturating_mul(u64::try_from(count).unwrap_or(u64::MAX))
-        };
-        let total = self.grid.classes.iter().zip(counts).map(of_class).fold(0, u64::saturating_add);
+    fn even_share(&self, counts: &Counts) -> Option<u64> {
+        let of_class = |(class, &count)| self.model.capacity_of(class).saturating_mul(wide(count));
+        // sums of capacity saturate far beyond any machine
+        let total = counts.iter().map(of_class).fold(0, u64::saturating_add);
         let share = total.checked_div(self.channels)?;
         (share > 0 && share * self.channels == total).then_some(share)
     }
@@ -168,24 +172,15 @@ impl<'a> Evening<'a> {
         if self.stranded {
             return Ok(None);
         }
-        let (before, room) = (self.counts(), self.present.iter().filter(|class| class.is_none()).count());
+        let room = self.present.values().iter().filter(|class| class.is_none()).count();
         for more in 1..=room {
-            let mut best: Option<(Vec<usize>, Placed)> = None;
-            let mut added = vec![0; before.len()];
-            self.choose(0, more, &mut added, &mut |added| {
+            let mut best: Option<(Counts, Placed)> = None;
+            let mut added = Table::filled(0, self.model.classes.len());
+            self.choose(ClassId::of(0), more, &mut added, &mut |added| {
                 budget.spend()?;
-                let counts: Vec<usize> = before.iter().zip(added).map(|(a, b)| a + b).collect();
-                let Some(share) = self.even_share(&counts) else { return Ok(()) };
-                let pinned = self.present.iter().enumerate().filter_map(|(slot, class)| Some((slot, Some((*class)?))));
-                let demand = Demand {
-                    counts: counts.into_iter().enumerate().collect(),
-                    pinned: pinned.collect(),
-                    even: Some(share),
-                    ..Demand::default()
-                };
-                if let Some(placed) = place(&self.grid, &self.grid, &demand, budget)? {
+                if let Some(placed) = self.with_added(added, budget)? {
                     if best.as_ref().is_none_or(|(_, best)| placed.order(best).is_lt()) {
-                        best = Some((added.to_vec(), placed));
+                        best = Some((added.clone(), placed));
                     }
                 }
                 Ok(())
@@ -197,18 +192,33 @@ impl<'a> Evening<'a> {
         Ok(None)
     }
 
+    /// The best even placing of what is present, left where it is, with so many further modules of each class.
+    fn with_added(&self, added: &Counts, budget: &mut Budget) -> Result<Option<Placed>, StopReason> {
+        let before = self.counts();
+        let counts: Counts = before.values().iter().zip(added.values()).map(|(a, b)| a + b).collect();
+        let Some(share) = self.even_share(&counts) else { return Ok(None) };
+        let pinned = self.present.iter().filter(|(_, class)| class.is_some());
+        let demand = Demand {
+            counts: counts.iter().map(|(class, &count)| (class, count)).collect(),
+            pinned: pinned.map(|(place, &class)| (place, class)).collect(),
+            even: Some(share),
+            ..Demand::default()
+        };
+        place(&self.model, &self.model, &demand, budget)
+    }
+
     /// Every way to choose so many modules of the classes from one on.
     fn choose(
         &self,
-        class: usize,
+        class: ClassId,
         left: usize,
-        added: &mut Vec<usize>,
-        visit: &mut dyn FnMut(&[usize]) -> Result<(), StopReason>,
+        added: &mut Counts,
+        visit: &mut dyn FnMut(&Counts) -> Result<(), StopReason>,
     ) -> Result<(), StopReason> {
-        let Some(last) = added.len().checked_sub(1) else { return Ok(()) };
+        let Some(last) = added.ids().next_back() else { return Ok(()) };
         for count in (if class == last { left } else { 0 })..=left {
             added.get_mut(class).into_iter().for_each(|entry| *entry = count);
-            if class == last { visit(added)? } else { self.choose(class + 1, left - count, added, visit)? }
+            if class == last { visit(added)? } else { self.choose(class.after(1), left - count, added, visit)? }
         }
         added.get_mut(class).into_iter().for_each(|entry| *entry = 0);
         Ok(())
@@ -217,38 +227,37 @@ impl<'a> Evening<'a> {
     fn moving(&self, budget: &mut Budget) -> Result<Option<Evened>, StopReason> {
         let counts = self.counts();
         let (Some(share), false) = (self.even_share(&counts), self.stranded) else { return Ok(None) };
+        // all of them are used, so that they make one group
+        let mut used = Table::default();
+        let group: PresentGroup = used.push(counts.values().iter().sum());
+        let present = |class: &Option<ClassId>| class.map(|class| Present { class, group });
         let demand = Demand {
-            used: vec![counts.iter().sum()],
-            counts: counts.iter().copied().enumerate().collect(),
-            present: self.present.iter().map(|class| class.map(|class| Present { class, group: 0 })).collect(),
+            used,
+            counts: counts.iter().map(|(class, &count)| (class, count)).collect(),
+            present: self.present.values().iter().map(present).collect(),
             moves_first: true,
             even: Some(share),
             ..Demand::default()
         };
-        let placed = place(&self.grid, &self.grid, &demand, budget)?;
-        Ok(placed.map(|placed| self.evened(&placed, &vec![0; counts.len()], placed.target.moves)))
+        let placed = place(&self.model, &self.model, &demand, budget)?;
+        Ok(placed.map(|placed| self.evened(&placed, &Table::filled(0, counts.len()), placed.target.moves)))
     }
 
-    fn evened(&self, placed: &Placed, added: &[usize], moves: usize) -> Evened {
+    fn evened(&self, placed: &Placed, added: &Counts, moves: usize) -> Evened {
         let platform = self.machine.platform();
-        let module = |class: usize| self.grid.classes.get(class).map(|module| (*module).clone());
-        let at = self.grid.slots.iter().zip(&placed.at);
-        let modules = at.filter_map(|(slot, class)| {
-            Some((platform.slot(slot.id).label.clone(), Occupant::module(module((*class)?)?)))
-        });
-        let devices = self.grid.fixed.other_devices();
+        let module = |class: ClassId| self.model.classes.get(class).map(|module| (*module).clone());
+        let label = |place: PlaceId| Some(platform.slot(self.model.slots.get(place)?.id).label.clone());
+        let modules =
+            placed.at.iter().filter_map(|(place, &class)| Some((label(place)?, Occupant::module(module(class?)?))));
+        let devices = self.model.fixed.other_devices();
         let devices =
             devices.map(|(slot, device)| (platform.slot(slot).label.clone(), Occupant::OtherDevice(device.clone())));
+        let added = added.iter().filter(|&(_, &count)| count > 0);
         Evened {
             population: modules.chain(devices).collect(),
-            added: added
-                .iter()
-                .enumerate()
-                .filter(|&(_, &count)| count > 0)
-                .filter_map(|(class, &count)| Some((module(class)?, count)))
-                .collect(),
+            added: added.filter_map(|(class, &count)| Some((module(class)?, count))).collect(),
             moves,
-            bandwidth: bandwidth(&self.grid.layout(&placed.at)),
+            bandwidth: bandwidth(&self.model.layout(&placed.at)),
         }
     }
 }

@@ -3,6 +3,7 @@
 use std::cell::OnceCell;
 
 use crate::figure::RunningRate;
+use crate::fill::LikeGroup;
 use crate::finding::FactValue;
 use crate::machine::Machine;
 use crate::platform::{ChannelId, FillRow};
@@ -10,6 +11,7 @@ use crate::population::{ChannelLoad, Layout, ModuleSite};
 use crate::rule::{
     CountBound, Form, GroupKey, LoadCheck, MixBound, MixOf, ModuleFact, Report, Rule, RuleBook, Says, Threshold,
 };
+use crate::search::Table;
 use crate::stated::Scope;
 use crate::unit::Voltage;
 
@@ -19,6 +21,20 @@ pub(crate) struct MixInForce<'a> {
     pub(crate) bound: MixBound,
     /// Whether keys are the same in slots and channels that are alike.
     pub(crate) is_uniform: bool,
+}
+
+/// Channels that go together must have something in common.
+pub(crate) struct LikeChannels {
+    pub(crate) groups: Table<LikeGroup, Vec<ChannelId>>,
+    /// What that is.
+    pub(crate) key: GroupKey,
+}
+
+/// A printed row that a rule of the book holds populations to.
+pub(crate) struct PrintedRow {
+    pub(crate) row: FillRow,
+    /// Whether breaking it is refused.
+    pub(crate) is_required: bool,
 }
 
 /// The rules of a book that can reach a threshold on one machine.
@@ -35,10 +51,9 @@ pub(crate) struct RulesInForce<'a> {
     pub(crate) one_region: bool,
     /// Whether a processor with memory must have some in each domain.
     pub(crate) memory_in_each_domain: bool,
-    /// What channels that go together must have in common: the groups, each a list of channels, and the key.
-    pub(crate) like_groups: Vec<(Vec<Vec<ChannelId>>, GroupKey)>,
-    /// The printed rows that a rule of the book holds populations to, and whether breaking one is refused.
-    pub(crate) rows: Vec<(FillRow, bool)>,
+    /// What channels that go together must have in common, where the machine's mode asks for it.
+    pub(crate) like_groups: Vec<LikeChannels>,
+    pub(crate) rows: Vec<PrintedRow>,
     /// Rules that bar loads at a voltage.
     barred: Vec<(&'a Rule, LoadCheck)>,
     module: Vec<&'a Rule>,
@@ -133,18 +148,16 @@ impl<'a> RulesInForce<'a> {
             let refuses = weight >= threshold && !rule.is_idle(machine);
             match hint.says {
                 Says::Rows(rows) => {
-                    let refuses = |row: &FillRow| rule.weight(row.basis, row.demand) >= threshold;
-                    self.rows.extend(rows.into_iter().map(|row| {
-                        let refused = refuses(&row);
-                        (row, refused)
-                    }));
+                    let is_required = |row: &FillRow| rule.weight(row.basis, row.demand) >= threshold;
+                    let printed = |row: FillRow| PrintedRow { is_required: is_required(&row), row };
+                    self.rows.extend(rows.into_iter().map(printed));
                 }
                 _ if !refuses => {}
                 Says::OneRegion => self.one_region = true,
                 Says::MemoryInEachDomain => self.memory_in_each_domain = true,
                 Says::LikeGroups { groups, key } => {
                     self.hints_are_uniform &= rule.is_uniform();
-                    self.like_groups.push((groups, key));
+                    self.like_groups.push(LikeChannels { groups: groups.into_iter().collect(), key });
                 }
                 Says::Barred(check) => {
                     self.hints_are_uniform &= rule.is_uniform();

@@ -1,264 +1,308 @@
-//! The loads of each channel in terms of a demand, and the space of count vectors they add up in.
+//! The loads of each channel in terms of a demand, and the states they add up in.
 
 use std::rc::Rc;
 
-use crate::fill::{Demand, LoadFacts, Present, SlotModel};
-use crate::search::{Budget, SearchSize, Space, StateSet, StopReason};
+use crate::fill::choices::Choices;
+use crate::fill::legal_loads::LegalLoads;
+use crate::fill::slot_model::ModelChannel;
+use crate::fill::state_space::{Counted, StateSpace};
+use crate::fill::{ChannelIx, ClassId, Demand, KeyIx, KindIx, LoadFacts, MateIx, Present, ShapeIx, SlotModel};
+use crate::fill::{Level, StepIx, VectorIx};
+use crate::search::{Budget, SearchSize, StateIx, StateSet, StopReason, Table, wide};
 use crate::stated::Scope;
 use crate::unit::exact::gcd;
 
-/// A load of one channel in terms of the demand's classes.
+/// A load of one channel in terms of the demand's kinds.
 pub(crate) struct Load {
-    /// For each usable slot: 0 for nothing, or a local class and 1.
-    pub(crate) digits: Vec<usize>,
-    pub(crate) step: usize,
-    pub(crate) level: i32,
-    pub(crate) key: Option<usize>,
+    /// For each place from the far end: a module of a kind, or nothing.
+    pub(crate) contents: Vec<Option<KindIx>>,
+    pub(crate) step: StepIx,
+    pub(crate) level: Level,
+    pub(crate) key: Option<KeyIx>,
     /// What it holds less spare ranks, in MiB.
     pub(crate) usable: u64,
-    pub(crate) mate: Option<usize>,
+    pub(crate) mate: Option<MateIx>,
 }
 
 /// What raising a state by a load does.
 pub(crate) struct Step {
-    digits: Vec<usize>,
-    pub(crate) offset: usize,
+    counts: Counted,
+    /// The state of the load by itself.
+    pub(crate) raise: StateIx,
+    /// The states that have room for it.
     pub(crate) room: StateSet,
 }
 
 /// The loads that a demand's numbers have room for.
-///
-/// A state counts the modules of each local class, how many of each group of present modules stay, the
-/// empty slots that are lost, and how much is spared.
 pub(crate) struct Loads {
-    /// Local classes, best first.
-    pub(crate) kinds: Vec<usize>,
-    pub(crate) counts: Vec<usize>,
-    pub(crate) space: Space,
-    /// Number of count vectors: the states in which nothing stays and nothing is lost.
-    pub(crate) vectors: usize,
-    /// Capacity by count vector, in MiB.
-    pub(crate) capacities: Vec<u64>,
-    pub(crate) steps: Vec<Step>,
-    /// By channel; shared by channels that carry the same loads.
-    pub(crate) channels: Vec<Rc<Vec<Load>>>,
-    /// The groups of present modules.
-    pub(crate) groups: usize,
-    max_lost: usize,
-    /// What one step of the last digit spares, in MiB; 0 where the mode spares nothing.
-    spare_unit: u64,
+    /// The classes of which there are some, that of highest priority first.
+    pub(crate) kinds: Table<KindIx, ClassId>,
+    pub(crate) counts: Table<KindIx, usize>,
+    pub(crate) states: StateSpace,
+    /// In MiB.
+    capacities: Table<VectorIx, u64>,
+    pub(crate) steps: Table<StepIx, Step>,
+    /// Shared by channels that carry the same loads.
+    pub(crate) channels: Table<ChannelIx, Rc<Vec<Load>>>,
+    groups: usize,
+    /// How many slots all channels can lose at most; 0 where it does not matter.
+    most_lost: usize,
+    /// What one spare of a state is, in MiB; `None` where the mode spares nothing.
+    spare_unit: Option<u64>,
 }
 
 impl Loads {
     /// The loads of a demand, or `None` where it cannot be met whatever is where.
     pub(crate) fn new(
-        grid: &SlotModel<'_>,
+        model: &SlotModel<'_>,
         errors: &SlotModel<'_>,
         demand: &Demand,
         budget: &mut Budget,
     ) -> Result<Option<Self>, StopReason> {
-        /// A bit for each, and one for nothing, make a mask.
-        const MOST_KINDS: usize = 62;
-        let kinds = demand.kinds_by_priority(grid);
-        let module = |class: usize| grid.classes.get(class).copied();
-        // more than can be counted find no room
-        let total = kinds.iter().try_fold(0usize, |total, &(_, count)| total.checked_add(count));
-        let Some(total) = total.filter(|&total| total <= grid.slots.len()) else { return Ok(None) };
-        let machine_count = |count: usize| {
-            grid.in_force.counts.iter().filter(|bound| bound.within == Scope::Machine).all(|bound| bound.allows(count))
-        };
-        if !machine_count(total) || !grid.mixes_allow(&kinds) || !grid.allows_numbers(&kinds) {
+        let by_priority = demand.kinds_by_priority(model);
+        if !may_find_room(model, &by_priority) {
             return Ok(None);
         }
-        if kinds.len() > MOST_KINDS {
-            let (found, limit) = (size(kinds.len()), size(MOST_KINDS));
+        if by_priority.len() > Choices::MOST_KINDS {
+            let (found, limit) = (wide(by_priority.len()), wide(Choices::MOST_KINDS));
             return Err(StopReason::TooLarge { what: SearchSize::SortsOfModule, found, limit });
         }
-        let (kinds, counts): (Vec<_>, Vec<_>) = kinds.into_iter().unzip();
-        let (mut loses_alike, mut max_lost) = (true, 0);
+        let kinds: Table<KindIx, ClassId> = by_priority.iter().map(|&(class, _)| class).collect();
+        let counts: Table<KindIx, usize> = by_priority.iter().map(|&(_, count)| count).collect();
         // where any placing will do, how many slots it loses is no matter
-        if !demand.any_will_do || demand.most_lost.is_some() {
-            for channel in 0..errors.channels.len() {
-                let legal = errors.legal_loads(channel, &kinds, budget)?;
-                loses_alike &= legal.loses_alike;
-                max_lost += legal.loads.iter().map(|load| load.lost).max().unwrap_or(0);
-            }
-        }
-        let max_lost = if loses_alike { 0 } else { max_lost };
-        let (spare_unit, max_spares) = spares(grid, &kinds, budget)?;
-        let groups = (0..demand.used.len()).map(|group| demand.slots_of(group));
-        let digits: Vec<usize> = counts.iter().copied().chain(groups).chain([max_lost, max_spares]).collect();
-        let space = Space::new(digits)?;
+        let most_lost = match demand.any_will_do && demand.most_lost.is_none() {
+            true => 0,
+            false => lost_at_most(errors, kinds.values(), budget)?,
+        };
+        let spares = Spares::of(model, kinds.values(), budget)?;
+        let stays = demand.used.ids().map(|group| demand.places_of(group)).collect();
+        let limits = Counted { kinds: counts.clone(), stays, lost: most_lost, spares: spares.at_most };
+        let states = StateSpace::new(&limits)?;
         // the steps of a load are sets over all states
-        budget.work(size(space.size()))?;
-        let sizes: Vec<u64> = kinds.iter().filter_map(|&class| Some(module(class)?.capacity().mib())).collect();
-        let mut capacities: Vec<u64> = vec![0];
-        for (&size, &count) in sizes.iter().zip(&counts) {
-            let with = |many: usize| size.saturating_mul(u64::try_from(many).unwrap_or(u64::MAX));
-            capacities = (0..=count)
-                .flat_map(|many| capacities.iter().map(move |&rest| rest.saturating_add(with(many))))
-                .collect();
-        }
+        budget.work(wide(states.size()))?;
+        let capacities = capacities(model, &kinds, &counts);
         let mut loads = Self {
             kinds,
             counts,
-            space,
-            vectors: capacities.len(),
+            states,
             capacities,
-            steps: Vec::new(),
-            channels: Vec::new(),
+            steps: Table::default(),
+            channels: Table::default(),
             groups: demand.used.len(),
-            max_lost,
-            spare_unit,
+            most_lost,
+            spare_unit: spares.unit,
         };
-        loads.gather(grid, errors, demand, budget)?;
+        loads.gather(model, errors, demand, budget)?;
         Ok(Some(loads))
     }
 
     /// The loads of each channel that the counts have room for.
     fn gather(
         &mut self,
-        grid: &SlotModel<'_>,
+        model: &SlotModel<'_>,
         errors: &SlotModel<'_>,
         demand: &Demand,
         budget: &mut Budget,
     ) -> Result<(), StopReason> {
-        type Sort = (usize, Vec<Option<Present>>);
+        type Sort = (ShapeIx, Vec<Option<Present>>);
         let mut known: Vec<(Sort, Rc<Vec<Load>>)> = Vec::new();
-        for (channel, entry) in grid.channels.iter().enumerate() {
-            let present = entry.slots.iter().map(|&slot| demand.present_at(slot)).collect();
+        for (channel, entry) in model.channels.iter() {
+            let present = entry.slots.iter().map(|&place| demand.present_at(place)).collect();
             let sort = (entry.shape, present);
             if let Some((_, loads)) = known.iter().find(|(other, _)| *other == sort) {
                 self.channels.push(Rc::clone(loads));
                 continue;
             }
-            let legal = grid.legal_loads(channel, &self.kinds, budget)?;
-            let free = errors.legal_loads(channel, &self.kinds, budget)?;
-            let mut loads = Vec::new();
-            // a channel without slots holds nothing, evenly or not
-            let even = demand.even.filter(|_| !grid.machine.platform().channel(entry.id).slots.is_empty());
-            for load in &legal.loads {
-                let digits: Vec<usize> = load.code.iter().map(|&digit| self.local(digit)).collect();
-                let lost = match self.max_lost {
-                    0 => 0,
-                    _ => free.loads.iter().find(|other| other.code == load.code).map_or(0, |other| other.lost),
-                };
-                let LoadFacts { level, key, usable, mate } = *load.facts;
-                let held = self.held(grid, &digits);
-                if even.is_some_and(|even| even != held) {
-                    continue;
-                }
-                let spares = held.saturating_sub(usable).checked_div(self.spare_unit).unwrap_or(0);
-                let spares = usize::try_from(spares).unwrap_or(usize::MAX);
-                if let Some(step) = self.step_for(&sort.1, &digits, (lost, spares)) {
-                    loads.push(Load { digits, step, level, key, usable, mate });
-                }
-            }
-            let loads = Rc::new(loads);
+            let legal = model.legal_loads(channel, self.kinds.values(), budget)?;
+            let losses = errors.legal_loads(channel, self.kinds.values(), budget)?;
+            let loads = Rc::new(self.loads_of(model, entry, &legal, &losses, demand, &sort.1));
             known.push((sort, Rc::clone(&loads)));
             self.channels.push(loads);
         }
         Ok(())
     }
 
-    fn local(&self, digit: u16) -> usize {
-        let class = usize::from(digit).checked_sub(1);
-        class.and_then(|class| self.kinds.iter().position(|&kind| kind == class)).map_or(0, |local| local + 1)
+    /// The legal loads of a channel that hold what is asked for and have room in the counts. How many slots each
+    /// loses is what `losses` says.
+    fn loads_of(
+        &mut self,
+        model: &SlotModel<'_>,
+        channel: &ModelChannel,
+        legal: &LegalLoads,
+        losses: &LegalLoads,
+        demand: &Demand,
+        present: &[Option<Present>],
+    ) -> Vec<Load> {
+        // a channel without slots holds nothing, evenly or not
+        let even = demand.even.filter(|_| !model.machine.platform().channel(channel.id).slots.is_empty());
+        let mut loads = Vec::new();
+        for load in &legal.loads {
+            let held = held(model, &load.code);
+            if even.is_some_and(|even| even != held) {
+                continue;
+            }
+            let kind_of = |class: &Option<ClassId>| class.and_then(|class| self.kinds.find(|&kind| kind == class));
+            let contents: Vec<Option<KindIx>> = load.code.iter().map(kind_of).collect();
+            let LoadFacts { level, key, usable, mate } = *load.facts;
+            let mut counts = self.counted(present, &contents);
+            if self.most_lost > 0 {
+                let known = losses.loads.iter().find(|other| other.code == load.code);
+                // a load that is refused there loses nothing that counts
+                counts.lost = known.map_or(0, |known| known.lost).min(self.most_lost);
+            }
+            if let Some(unit) = self.spare_unit {
+                // what a load spares is less than what it holds, and the space has room for all of it
+                let spares = usize::try_from(held.saturating_sub(usable) / unit);
+                let Ok(spares) = spares else { continue };
+                counts.spares = spares;
+            }
+            if let Some(step) = self.step_for(counts) {
+                loads.push(Load { contents, step, level, key, usable, mate });
+            }
+        }
+        loads
     }
 
-    /// What a load of local classes holds, in MiB.
-    fn held(&self, grid: &SlotModel<'_>, digits: &[usize]) -> u64 {
-        let module = |digit: &usize| grid.classes.get(*self.kinds.get(digit.checked_sub(1)?)?);
-        digits.iter().filter_map(module).fold(0, |sum, module| sum.saturating_add(module.capacity().mib()))
+    /// The modules of a load by kind, and how many of each group of present ones stay with it.
+    fn counted(&self, present: &[Option<Present>], contents: &[Option<KindIx>]) -> Counted {
+        let mut counts = Counted::nothing(self.kinds.len(), self.groups);
+        for (present, content) in present.iter().zip(contents) {
+            let Some(kind) = *content else { continue };
+            counts.kinds.get_mut(kind).into_iter().for_each(|count| *count += 1);
+            let class = self.kinds.get(kind);
+            if let Some(stays) = present.filter(|present| Some(&present.class) == class) {
+                counts.stays.get_mut(stays.group).into_iter().for_each(|count| *count += 1);
+            }
+        }
+        counts
+    }
+
+    /// The step of what a load counts; `None` where that is more than the demand has.
+    fn step_for(&mut self, counts: Counted) -> Option<StepIx> {
+        if let Some(known) = self.steps.find(|step| step.counts == counts) {
+            return Some(known);
+        }
+        let raise = self.states.number(&counts)?;
+        Some(self.steps.push(Step { room: self.states.room_for(&counts), counts, raise }))
+    }
+
+    /// How many modules there are.
+    pub(crate) fn total(&self) -> usize {
+        self.counts.values().iter().sum()
+    }
+
+    /// What all modules hold, in MiB.
+    pub(crate) fn total_capacity(&self) -> u64 {
+        self.capacity(self.states.everything())
+    }
+
+    /// What the modules of a count vector hold, in MiB; the table has every vector.
+    pub(crate) fn capacity(&self, vector: VectorIx) -> u64 {
+        self.capacities.get(vector).copied().unwrap_or(0)
     }
 
     /// What the modules of a state hold less spare ranks, in MiB.
-    pub(crate) fn usable(&self, state: usize) -> u64 {
-        let held = self.capacities.get(state % self.vectors).copied().unwrap_or(0);
-        if self.spare_unit == 0 {
-            return held;
+    pub(crate) fn usable(&self, state: StateIx) -> u64 {
+        let held = self.capacity(self.states.vector_of(state));
+        match self.spare_unit {
+            None => held,
+            // no state spares more than it holds
+            Some(unit) => held.saturating_sub(unit.saturating_mul(wide(self.states.spares(state)))),
         }
-        let spares = self.space.digit(state, self.kinds.len() + self.groups + 1);
-        held.saturating_sub(self.spare_unit.saturating_mul(u64::try_from(spares).unwrap_or(u64::MAX)))
     }
 
-    /// The step of a load: the numbers of each class, how many of each group stay, lost slots and spares.
-    fn step_for(
-        &mut self,
-        present: &[Option<Present>],
-        digits: &[usize],
-        (lost, spares): (usize, usize),
-    ) -> Option<usize> {
-        let classes = self.kinds.len();
-        let mut sums = vec![0; classes + self.groups];
-        for (present, &digit) in present.iter().zip(digits) {
-            let Some(local) = digit.checked_sub(1) else { continue };
-            *sums.get_mut(local)? += 1;
-            let class = self.kinds.get(local);
-            if let Some(stays) = present.filter(|present| Some(&present.class) == class) {
-                *sums.get_mut(classes + stays.group)? += 1;
-            }
-        }
-        sums.extend([lost.min(self.max_lost), spares]);
-        if let Some(known) = self.steps.iter().position(|step| step.digits == sums) {
-            return Some(known);
-        }
-        let offset = self.space.number(&sums)?;
-        self.steps.push(Step { room: self.space.below(&sums), digits: sums, offset });
-        Some(self.steps.len() - 1)
+    /// The loads of all channels of a processor.
+    pub(crate) fn of_channels<'l>(&'l self, channels: &'l [ChannelIx]) -> impl Iterator<Item = &'l Load> + Clone {
+        channels.iter().filter_map(|&channel| self.channels.get(channel)).flat_map(|loads| loads.iter())
     }
 
-    /// The states whose numbers by class `allows` lets pass.
-    pub(crate) fn states_that(&self, allows: impl Fn(&[usize]) -> bool) -> StateSet {
-        let mut states = StateSet::empty(self.space.size());
-        for vector in 0..self.vectors {
-            let digits: Vec<usize> = (0..self.kinds.len()).map(|kind| self.space.digit(vector, kind)).collect();
-            if allows(&digits) {
-                (vector..self.space.size()).step_by(self.vectors).for_each(|state| states.insert(state));
-            }
+    /// The states whose count vectors `allows` lets pass.
+    pub(crate) fn states_that(&self, mut allows: impl FnMut(VectorIx) -> bool) -> StateSet {
+        let mut states = self.states.no_states();
+        for vector in self.states.vectors().filter(|&vector| allows(vector)) {
+            self.states.states_with(vector).for_each(|state| states.insert(state));
         }
         states
     }
 
     /// The states whose number of modules `allows` lets pass.
     pub(crate) fn states_where(&self, allows: impl Fn(usize) -> bool) -> StateSet {
-        let mut counts = vec![0usize];
-        for &count in &self.counts {
-            counts = (0..=count).flat_map(|many| counts.iter().map(move |&rest| rest + many)).collect();
+        let mut sums = vec![0usize];
+        for &count in self.counts.values() {
+            sums = (0..=count).flat_map(|many| sums.iter().map(move |&rest| rest + many)).collect();
         }
-        let allowed: Vec<bool> = (0..=self.counts.iter().sum()).map(allows).collect();
-        let mut states = StateSet::empty(self.space.size());
-        for (vector, &count) in counts.iter().enumerate() {
-            if allowed.get(count) == Some(&true) {
-                (vector..self.space.size()).step_by(self.vectors).for_each(|state| states.insert(state));
-            }
-        }
-        states
+        let sums: Table<VectorIx, usize> = sums.into_iter().collect();
+        let allowed: Vec<bool> = (0..=self.total()).map(allows).collect();
+        self.states_that(|vector| sums.get(vector).is_some_and(|&sum| allowed.get(sum) == Some(&true)))
     }
 }
 
-/// A size as a stop tells it; more than that would be is no size of anything.
-fn size(size: usize) -> u64 {
-    u64::try_from(size).unwrap_or(u64::MAX)
+/// Whether so many modules of each class find places, and no bound on the numbers of the machine refuses them.
+fn may_find_room(model: &SlotModel<'_>, counts: &[(ClassId, usize)]) -> bool {
+    // more than can be counted find no room
+    let total = counts.iter().try_fold(0usize, |total, &(_, count)| total.checked_add(count));
+    let Some(total) = total.filter(|&total| total <= model.slots.len()) else { return false };
+    let mut bounds = model.in_force.counts.iter().filter(|bound| bound.within == Scope::Machine);
+    bounds.all(|bound| bound.allows(total)) && model.mixes_allow(counts) && model.allows_numbers(counts)
 }
 
-/// The common part of what the loads of channels spare, in MiB, and how many of these all channels spare at
-/// most.
-fn spares(grid: &SlotModel<'_>, kinds: &[usize], budget: &mut Budget) -> Result<(u64, usize), StopReason> {
-    let (mut unit, mut most) = (0, 0_u64);
-    if !grid.spares_ranks() {
-        return Ok((0, 0));
+/// How many slots all channels can lose at most; 0 where every load of a channel loses as many, so that it is no
+/// matter.
+fn lost_at_most(errors: &SlotModel<'_>, classes: &[ClassId], budget: &mut Budget) -> Result<usize, StopReason> {
+    let (mut loses_alike, mut most) = (true, 0);
+    for channel in errors.channels.ids() {
+        let legal = errors.legal_loads(channel, classes, budget)?;
+        loses_alike &= legal.loses_alike;
+        // a channel that may carry nothing at all loses nothing
+        most += legal.loads.iter().map(|load| load.lost).max().unwrap_or(0);
     }
-    for channel in 0..grid.channels.len() {
-        let legal = grid.legal_loads(channel, kinds, budget)?;
-        let spared = |code: &[u16], usable: u64| {
-            let module = |digit: &u16| grid.classes.get(usize::from(*digit).checked_sub(1)?);
-            let held = code.iter().filter_map(module).fold(0_u64, |sum, m| sum.saturating_add(m.capacity().mib()));
-            held.saturating_sub(usable)
-        };
-        let all = || legal.loads.iter().map(|load| spared(&load.code, load.facts.usable));
-        unit = all().fold(unit, gcd);
-        most = most.saturating_add(all().max().unwrap_or(0));
+    Ok(if loses_alike { 0 } else { most })
+}
+
+/// What the modules of a load hold, in MiB. Like all sums of capacity it saturates, far beyond any machine.
+fn held(model: &SlotModel<'_>, code: &[Option<ClassId>]) -> u64 {
+    code.iter().flatten().map(|&class| model.capacity_of(class)).fold(0, u64::saturating_add)
+}
+
+/// What each count vector holds, in MiB.
+fn capacities(
+    model: &SlotModel<'_>,
+    kinds: &Table<KindIx, ClassId>,
+    counts: &Table<KindIx, usize>,
+) -> Table<VectorIx, u64> {
+    let mut capacities: Vec<u64> = vec![0];
+    for (&class, &count) in kinds.values().iter().zip(counts.values()) {
+        let size = model.capacity_of(class);
+        let with = |many: usize| size.saturating_mul(wide(many));
+        capacities =
+            (0..=count).flat_map(|many| capacities.iter().map(move |&rest| rest.saturating_add(with(many)))).collect();
     }
-    Ok((unit, usize::try_from(most.checked_div(unit).unwrap_or(0)).unwrap_or(usize::MAX)))
+    capacities.into_iter().collect()
+}
+
+/// What loads spare, counted in units.
+struct Spares {
+    /// The common part of what loads spare, in MiB; `None` where they spare nothing.
+    unit: Option<u64>,
+    /// How many of these all channels spare at most.
+    at_most: usize,
+}
+
+impl Spares {
+    fn of(model: &SlotModel<'_>, classes: &[ClassId], budget: &mut Budget) -> Result<Self, StopReason> {
+        if !model.spares_ranks() {
+            return Ok(Self { unit: None, at_most: 0 });
+        }
+        let (mut unit, mut most) = (0, 0_u64);
+        for channel in model.channels.ids() {
+            let legal = model.legal_loads(channel, classes, budget)?;
+            let spared = || legal.loads.iter().map(|load| held(model, &load.code).saturating_sub(load.facts.usable));
+            unit = spared().fold(unit, gcd);
+            // a channel that may carry nothing at all spares nothing
+            most = most.saturating_add(spared().max().unwrap_or(0));
+        }
+        let Some(units) = most.checked_div(unit) else { return Ok(Self { unit: None, at_most: 0 }) };
+        // more than a size can say is more than any space has, which then says so
+        Ok(Self { unit: Some(unit), at_most: usize::try_from(units).unwrap_or(usize::MAX) })
+    }
 }

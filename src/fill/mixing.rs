@@ -1,14 +1,15 @@
-//! What the bounds on unlike modules, channels and processors mean for a grid.
+//! What the bounds on unlike modules, channels and processors mean for a model.
 
 use std::cell::OnceCell;
 
 use crate::figure::RunningRate;
-use crate::fill::{MixInForce, SlotModel};
+use crate::fill::{ClassId, KindIx, MixInForce, ShapeIx, SlotModel, SocketIx};
 use crate::finding::FactValue;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Content, Layout, ModuleSite};
 use crate::rule::{KeyResult, MixOf, ModuleFact};
+use crate::search::Table;
 use crate::stated::Scope;
 
 impl SlotModel<'_> {
@@ -21,16 +22,16 @@ impl SlotModel<'_> {
     /// slot where the rule does not promise to look at no more. Other bounds have no such keys.
     pub(crate) fn is_known_and_steady(&self, mix: &MixInForce<'_>) -> bool {
         let keys = self.keys(mix);
-        keys.iter().all(|keys| keys.iter().all(Result::is_ok)) && is_steady(&keys)
+        keys.values().iter().all(|keys| keys.iter().all(Result::is_ok)) && is_steady(&keys)
     }
 
     /// For each class its keys under a bound on unlike modules, in every sort of slot.
-    fn keys(&self, mix: &MixInForce<'_>) -> Vec<Vec<KeyResult>> {
-        let MixOf::Modules(key) = mix.of else { return Vec::new() };
-        let mut sorts: Vec<(usize, usize)> = Vec::new();
+    fn keys(&self, mix: &MixInForce<'_>) -> Table<ClassId, Vec<KeyResult>> {
+        let MixOf::Modules(key) = mix.of else { return Table::default() };
+        let mut sorts: Vec<(SocketIx, Option<ShapeIx>)> = Vec::new();
         let mut sites: Vec<SlotId> = Vec::new();
-        for slot in &self.slots {
-            let sort = (slot.socket, self.channels.get(slot.channel).map_or(usize::MAX, |channel| channel.shape));
+        for slot in self.slots.values() {
+            let sort = (slot.socket, self.channels.get(slot.channel).map(|channel| channel.shape));
             if !mix.is_uniform || !sorts.contains(&sort) {
                 sorts.push(sort);
                 sites.push(slot.id);
@@ -39,12 +40,12 @@ impl SlotModel<'_> {
         let of = |&module: &&MemoryModule| {
             sites.iter().map(|&slot| key(&ModuleSite { machine: self.machine, slot, module })).collect()
         };
-        self.classes.iter().map(of).collect()
+        self.classes.values().iter().map(of).collect()
     }
 
     /// The bounds on unlike modules of the machine, or of each processor, whose keys are the same in every slot, with the
     /// key of each class.
-    pub(crate) fn mixes_within(&self, within: Scope) -> Vec<(usize, Vec<Option<FactValue>>)> {
+    pub(crate) fn mixes_within(&self, within: Scope) -> Vec<(usize, Table<ClassId, Option<FactValue>>)> {
         let of_scope = self.in_force.mixes.iter().filter(|mix| mix.bound.within == within);
         of_scope
             .filter(|mix| matches!(mix.of, MixOf::Modules(_)))
@@ -52,38 +53,38 @@ impl SlotModel<'_> {
             .filter(|(_, keys)| is_steady(keys))
             .map(|(at_most, keys)| {
                 let key = |keys: Vec<KeyResult>| keys.into_iter().next().and_then(|key| key.ok().flatten());
-                (at_most, keys.into_iter().map(key).collect())
+                (at_most, keys.into_values().map(key).collect())
             })
             .collect()
     }
 
     /// Whether the bounds on unlike modules of the machine allow these classes together.
-    pub(crate) fn mixes_allow(&self, kinds: &[(usize, usize)]) -> bool {
+    pub(crate) fn mixes_allow(&self, counts: &[(ClassId, usize)]) -> bool {
         self.mixes.iter().all(|(at_most, keys)| {
-            let key = |&(class, _): &(usize, usize)| keys.get(class)?.as_ref();
+            let key = |&(class, _): &(ClassId, usize)| keys.get(class)?.as_ref();
             let is_new = |&(index, found): &(usize, &FactValue)| {
-                !kinds.iter().take(index).filter_map(key).any(|other| other == found)
+                !counts.iter().take(index).filter_map(key).any(|other| other == found)
             };
-            let found = kinds.iter().enumerate().filter_map(|(index, kind)| Some((index, key(kind)?)));
-            kinds.len() <= *at_most || found.filter(is_new).count() <= *at_most
+            let found = counts.iter().enumerate().filter_map(|(index, count)| Some((index, key(count)?)));
+            counts.len() <= *at_most || found.filter(is_new).count() <= *at_most
         })
     }
 
     /// Whether no rule that looks at numbers alone refuses so many modules of each class, which find room.
-    pub(crate) fn allows_numbers(&self, kinds: &[(usize, usize)]) -> bool {
+    pub(crate) fn allows_numbers(&self, counts: &[(ClassId, usize)]) -> bool {
         if !self.in_force.looks_at_numbers() {
             return true;
         }
-        let modules = kinds.iter().flat_map(|&(class, count)| std::iter::repeat_n(self.classes.get(class), count));
+        let modules = counts.iter().flat_map(|&(class, count)| std::iter::repeat_n(self.classes.get(class), count));
         let mut layout = self.fixed.clone();
-        for (slot, module) in self.slots.iter().zip(modules.flatten()) {
+        for (slot, module) in self.slots.values().iter().zip(modules.flatten()) {
             layout.set(slot.id, Content::Module(module));
         }
         self.in_force.allows_numbers(&layout)
     }
 
     /// Which classes a processor may have together, by the bounds on unlike modules; `None` where none says so.
-    pub(crate) fn socket_mixes(&self) -> Option<Vec<(usize, Vec<Option<FactValue>>)>> {
+    pub(crate) fn socket_mixes(&self) -> Option<Vec<(usize, Table<ClassId, Option<FactValue>>)>> {
         let mixes = self.mixes_within(Scope::Socket);
         (!mixes.is_empty()).then_some(mixes)
     }
@@ -112,24 +113,22 @@ impl SlotModel<'_> {
 
     /// Whether classes of one fact have one other fact.
     fn decides(&self, fact: &Fact, other: &Fact) -> bool {
-        let facts: Vec<_> = self.classes.iter().map(|module| (fact(module), other(module))).collect();
+        let facts: Vec<_> = self.classes.values().iter().map(|module| (fact(module), other(module))).collect();
         facts
             .iter()
             .all(|(fact, other)| facts.iter().find(|(known, _)| known == fact).is_none_or(|first| first.1 == *other))
     }
 
-    /// For each of some classes the first that the rule on processors does not tell from it; `None` where
+    /// For each kind the first that the rule on processors does not tell from it; `None` where
     /// there is no such rule.
-    pub(crate) fn alike_to_sockets(&self, kinds: &[usize]) -> Option<Vec<usize>> {
+    pub(crate) fn alike_to_sockets(&self, kinds: &Table<KindIx, ClassId>) -> Option<Table<KindIx, KindIx>> {
         let fact = self.in_force.like_processors()?;
-        let mut known: Vec<FactValue> = Vec::new();
-        let mut firsts = Vec::new();
-        for &kind in kinds {
-            let own = fact(self.classes.get(kind)?);
-            firsts.push(known.iter().position(|other| *other == own).unwrap_or(known.len()));
-            known.push(own);
+        let mut known: Table<KindIx, FactValue> = Table::default();
+        for &class in kinds.values() {
+            known.push(fact(self.classes.get(class)?));
         }
-        Some(firsts)
+        // each is at least its own first
+        known.values().iter().map(|own| known.find(|other| other == own)).collect()
     }
 }
 
@@ -137,6 +136,6 @@ impl SlotModel<'_> {
 type Fact = dyn Fn(&MemoryModule) -> FactValue + Send + Sync;
 
 /// Whether each class has one key in all slots.
-fn is_steady(keys: &[Vec<KeyResult>]) -> bool {
-    keys.iter().all(|keys| keys.windows(2).all(|pair| pair.first() == pair.last()))
+fn is_steady(keys: &Table<ClassId, Vec<KeyResult>>) -> bool {
+    keys.values().iter().all(|keys| keys.windows(2).all(|pair| pair.first() == pair.last()))
 }

@@ -3,20 +3,36 @@
 mod arrange;
 mod arrangement;
 mod candidate;
+mod choices;
+mod common;
 mod demand;
+mod descend;
 mod even;
+mod grow;
 mod in_force;
 mod index;
+mod job;
+mod legal_loads;
+mod level;
+mod load_facts;
 mod loads;
 mod mixing;
 mod order;
 mod pace;
 mod place;
+mod placed;
+mod profiles;
+mod rates;
 mod reach;
-mod repeat;
+mod reachable;
+mod reasons;
 mod rows;
 mod slot_model;
+mod slot_plan;
 mod split;
+mod state_space;
+mod target;
+mod twins;
 
 pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
 pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, SlotUse};
@@ -26,6 +42,13 @@ pub use order::FillOrder;
 pub(crate) use candidate::{by_turn, judge};
 pub(crate) use demand::{Demand, Present, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
-pub(crate) use index::{ClassId, PlaceId};
-pub(crate) use place::{Placed, free_slots, place};
-pub(crate) use slot_model::{LoadFacts, NO_RATE, SlotModel, step_under};
+pub(crate) use index::{
+    BesideIx, ChannelIx, ClassId, CommonIx, KeyIx, KindIx, LikeGroup, MateIx, PlaceId, PresentGroup, ShapeIx, SocketIx,
+    StepIx, VectorIx, WayIx,
+};
+pub(crate) use legal_loads::free_slots;
+pub(crate) use level::{Level, step_under};
+pub(crate) use load_facts::LoadFacts;
+pub(crate) use place::place;
+pub(crate) use placed::{Placed, Rank};
+pub(crate) use slot_model::{Contents, SlotModel};

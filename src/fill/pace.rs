@@ -1,24 +1,17 @@
 //! How fast a processor's memory is, given how its channels are filled.
 
-use std::collections::BTreeMap;
-
-use itertools::Itertools;
-
-use crate::figure::regions::{Domain, domains, members};
 use crate::figure::usable;
-use crate::fill::SlotModel;
 use crate::fill::loads::Loads;
-use crate::machine::Wiring;
-use crate::search::{Budget, SearchSize, StopReason};
+use crate::fill::profiles::{Profile, profiles, ways_of};
+use crate::fill::target::Speed;
+use crate::fill::{SlotModel, SocketIx, WayIx};
+use crate::search::{Budget, StopReason, Table, wide};
 use crate::unit::exact::gcd;
 
-/// Bandwidth in parts of a channel's, by a [`Scale`]: spread, then swept. More is better.
-pub(crate) type Speed = (u128, u128);
-
-/// What the memory of one processor takes: for a channel's worth, or whatever it holds.
+/// How fast the memory of one processor is in parts of a channel's bandwidth: for what it holds, or whatever that is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Pace {
-    /// Capacity over what the fullest channel holds, and over the time of all regions.
+    /// Its capacity over what the fullest channel holds, and over the time of all regions.
     Over { most: u64, time: u64 },
     /// So much, by the scale.
     Fixed(Speed),
@@ -57,51 +50,49 @@ impl Scale {
         self.common.checked_div(units).filter(|each| each * units == self.common)
     }
 
-    fn part(self, capacity: u64, over: u64) -> u128 {
+    /// How much a capacity over so much is, rounded down; over nothing, it is nothing.
+    pub(crate) fn part(self, capacity: u64, over: u64) -> u128 {
         let product = u128::from(capacity) * self.common;
         product.checked_div(u128::from(over)).unwrap_or(0)
     }
 }
 
-/// The speed of a pace at a rate, worked out for every capacity beforehand.
+/// A pace at one rate: the speed of any capacity, worked out beforehand as far as can be.
 #[derive(Debug, Clone, Copy)]
-pub(crate) enum Gait {
+pub(crate) enum PaceAtRate {
     /// So much for each unit of capacity.
     Each { unit: u64, speed: Speed },
     /// By division, rounded down.
-    Over { pace: Pace, scale: Scale, rate: u128 },
+    Over { most: u64, time: u64, scale: Scale, rate: u128 },
     /// So much whatever the capacity.
     Fixed(Speed),
 }
 
 impl Pace {
     /// The pace at a rate; 0 for no rate.
-    pub(crate) fn gait(self, scale: Scale, rate: u128) -> Gait {
+    pub(crate) fn at_rate(self, scale: Scale, rate: u128) -> PaceAtRate {
         match self {
-            _ if rate == 0 => Gait::Fixed((0, 0)),
-            Self::Fixed(speed) => Gait::Fixed((speed.0.saturating_mul(rate), speed.1.saturating_mul(rate))),
+            _ if rate == 0 => PaceAtRate::Fixed(Speed::ZERO),
+            Self::Fixed(speed) => PaceAtRate::Fixed(speed.times(rate)),
             Self::Over { most, time } => match (scale.each(most), scale.each(time)) {
                 (Some(spread), Some(swept)) => {
-                    Gait::Each { unit: scale.unit, speed: (spread.saturating_mul(rate), swept.saturating_mul(rate)) }
+                    PaceAtRate::Each { unit: scale.unit, speed: Speed { spread, swept }.times(rate) }
                 }
-                _ => Gait::Over { pace: self, scale, rate },
+                _ => PaceAtRate::Over { most, time, scale, rate },
             },
         }
     }
 }
 
-impl Gait {
+impl PaceAtRate {
     pub(crate) fn speed(self, capacity: u64) -> Speed {
         match self {
-            Self::Each { unit, speed: (spread, swept) } => {
-                let units = u128::from(capacity.checked_div(unit).unwrap_or(0));
-                (units.saturating_mul(spread), units.saturating_mul(swept))
+            // a unit is never 0
+            Self::Each { unit, speed } => speed.times(u128::from(capacity.checked_div(unit).unwrap_or(0))),
+            Self::Over { most, time, scale, rate } => {
+                Speed { spread: scale.part(capacity, most), swept: scale.part(capacity, time) }.times(rate)
             }
-            Self::Over { pace: Pace::Over { most, time }, scale, rate } => {
-                let of = |over: u64| scale.part(capacity, over).saturating_mul(rate);
-                (of(most), of(time))
-            }
-            Self::Over { pace: Pace::Fixed(speed), .. } | Self::Fixed(speed) => speed,
+            Self::Fixed(speed) => speed,
         }
     }
 }
@@ -113,7 +104,7 @@ pub(crate) struct Way {
     pub(crate) held: Held,
 }
 
-/// What each channel of a processor holds.
+/// What each channel of a processor holds, in MiB less spare ranks.
 #[derive(Debug, Clone)]
 pub(crate) enum Held {
     /// Anything.
@@ -122,175 +113,71 @@ pub(crate) enum Held {
     AtMost(u64),
     /// So much, or nothing.
     JustOrNothing(u64),
-    /// One of these, by channel, sorted.
+    /// One of these, by channel in order; sorted.
     OneOf(Vec<Vec<u64>>),
 }
 
 /// The ways of each processor, the fastest for a capacity first, and the scale of their speeds.
 pub(crate) struct Paces {
     pub(crate) scale: Scale,
-    pub(crate) sockets: Vec<Vec<Way>>,
+    pub(crate) ways: Table<SocketIx, Table<WayIx, Way>>,
 }
 
-/// The most ways to fill a processor's channels that are looked at one by one.
-const MOST_PROFILES: usize = 1 << 18;
+/// What the ways of a processor follow from.
+enum Filling {
+    /// Any set of channels may be interleaved: by what the fullest channel holds.
+    Plain { heights: Vec<u64> },
+    /// Exact sets or domains matter: channel by channel.
+    Detailed { profiles: Vec<Profile> },
+}
 
 impl Paces {
-    pub(crate) fn new(grid: &SlotModel<'_>, loads: &Loads, budget: &mut Budget<'_>) -> Result<Self, StopReason> {
-        let mut scale_of: Vec<u64> = Vec::new();
-        let mut plain: Vec<Option<Vec<u64>>> = Vec::new();
-        let mut detailed: Vec<Vec<Profile>> = Vec::new();
-        for socket in 0..grid.sockets.len() {
-            let wiring = grid.sockets.get(socket).and_then(|socket| grid.machine.wiring(socket.id));
-            let heights = heights(grid, loads, socket);
-            scale_of.extend(&heights);
-            match wiring.filter(|wiring| !wiring.is_plain()) {
+    pub(crate) fn new(model: &SlotModel<'_>, loads: &Loads, budget: &mut Budget<'_>) -> Result<Self, StopReason> {
+        let mut holdings: Vec<u64> = Vec::new();
+        let mut fillings: Vec<Filling> = Vec::new();
+        for (socket, entry) in model.sockets.iter() {
+            let heights = heights(model, loads, socket);
+            holdings.extend(&heights);
+            fillings.push(match model.machine.wiring(entry.id).filter(|wiring| !wiring.is_plain()) {
                 Some(wiring) => {
-                    let profiles = profiles(grid, loads, socket, wiring)?;
+                    let profiles = profiles(model, loads, socket, wiring)?;
                     // regions are worked out for each
-                    budget.work(u64::try_from(profiles.len()).unwrap_or(u64::MAX).saturating_mul(200))?;
-                    scale_of.extend(
-                        profiles.iter().flat_map(|profile| profile.parts.iter().flat_map(|p| [p.most, p.time])),
-                    );
-                    plain.push(None);
-                    detailed.push(profiles);
+                    budget.work(wide(profiles.len()).saturating_mul(200))?;
+                    holdings.extend(profiles.iter().flat_map(Profile::holdings));
+                    Filling::Detailed { profiles }
                 }
-                None => {
-                    plain.push(Some(heights));
-                    detailed.push(Vec::new());
-                }
-            }
+                None => Filling::Plain { heights },
+            });
         }
-        scale_of.sort_unstable();
-        scale_of.dedup();
-        let scale = Scale::new(&scale_of);
-        let one_region = grid.in_force.one_region;
-        let sockets = plain.into_iter().zip(detailed).map(|(heights, profiles)| match heights {
-            Some(heights) => plain_ways(&heights, one_region),
-            None => grouped(profiles, scale),
+        holdings.sort_unstable();
+        holdings.dedup();
+        let scale = Scale::new(&holdings);
+        let one_region = model.in_force.one_region;
+        let ways = fillings.into_iter().map(|filling| match filling {
+            Filling::Plain { heights } => plain_ways(&heights, one_region),
+            Filling::Detailed { profiles } => ways_of(profiles, scale),
         });
-        Ok(Self { scale, sockets: sockets.collect() })
+        Ok(Self { scale, ways: ways.collect() })
     }
 }
 
-fn plain_ways(heights: &[u64], one_region: bool) -> Vec<Way> {
+/// A way for each height of the fullest channel, the lowest and so the fastest first.
+fn plain_ways(heights: &[u64], one_region: bool) -> Table<WayIx, Way> {
     if heights.is_empty() {
-        return vec![Way { pace: Pace::Over { most: 1, time: 1 }, held: Held::Any }];
+        let nothing = Way { pace: Pace::Over { most: 1, time: 1 }, held: Held::Any };
+        return std::iter::once(nothing).collect();
     }
     let held = |most| if one_region { Held::JustOrNothing(most) } else { Held::AtMost(most) };
     heights.iter().map(|&most| Way { pace: Pace::Over { most, time: most }, held: held(most) }).collect()
 }
 
 /// What a channel of a processor can hold, less spare ranks; nothing left out.
-fn heights(grid: &SlotModel<'_>, loads: &Loads, socket: usize) -> Vec<u64> {
-    let channels = grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
-    let loads = channels.filter_map(|&channel| loads.channels.get(channel)).flat_map(|loads| loads.iter());
+fn heights(model: &SlotModel<'_>, loads: &Loads, socket: SocketIx) -> Vec<u64> {
+    let loads = loads.of_channels(model.channels_of(socket));
     let mut heights: Vec<u64> = loads.map(|load| load.usable).filter(|&held| held > 0).collect();
     heights.sort_unstable();
     heights.dedup();
     heights
-}
-
-/// A way to fill a processor's channels, one by one.
-struct Profile {
-    held: Vec<u64>,
-    /// Its domains.
-    parts: Vec<Part>,
-}
-
-/// A domain of a profile.
-struct Part {
-    capacity: u64,
-    most: u64,
-    time: u64,
-}
-
-/// Every way to fill a processor's channels that the rules on regions and domains in force allow.
-fn profiles(grid: &SlotModel<'_>, loads: &Loads, socket: usize, wiring: &Wiring) -> Result<Vec<Profile>, StopReason> {
-    let Some(entry) = grid.sockets.get(socket) else { return Ok(Vec::new()) };
-    let mut options: Vec<Vec<u64>> = Vec::new();
-    for &channel in &entry.channels {
-        let loads = loads.channels.get(channel).into_iter().flat_map(|loads| loads.iter());
-        options.push(loads.map(|load| load.usable).sorted_unstable().dedup().collect());
-    }
-    // where channels with memory must hold the same, each height is looked at by itself
-    let alike = grid.in_force.one_region || (grid.loads_repeat().is_some() && !grid.spares_ranks());
-    let all = if alike && wiring.divisions.is_empty() {
-        let heights: Vec<u64> = options.iter().flatten().copied().sorted_unstable().dedup().collect();
-        let mut all = Vec::new();
-        for height in heights {
-            let own = |held: &Vec<u64>| held.iter().copied().filter(|&held| held == 0 || held == height).collect();
-            all.extend(combinations(&options.iter().map(own).collect::<Vec<Vec<u64>>>())?);
-        }
-        all.into_iter().sorted_unstable().dedup().collect()
-    } else {
-        combinations(&options)?
-    };
-    let wired: Vec<usize> = entry
-        .channels
-        .iter()
-        .enumerate()
-        .filter(|&(_, &channel)| {
-            grid.channels.get(channel).is_some_and(|channel| wiring.channels.contains(&channel.id))
-        })
-        .map(|(place, _)| place)
-        .collect();
-    let (one_region, no_empty_domain) = (grid.in_force.one_region, grid.in_force.memory_in_each_domain);
-    let profile = |held: Vec<u64>| {
-        let caps: Vec<u64> = wired.iter().filter_map(|&place| held.get(place).copied()).collect();
-        let (domains, _) = domains(wiring, &caps);
-        if one_region && domains.iter().any(|domain| domain.regions.len() > 1) {
-            return None;
-        }
-        let holds = |set: u64| members(set).any(|channel| caps.get(channel).is_some_and(|&cap| cap > 0));
-        let mut asked = wiring.divisions.first().into_iter().flat_map(|division| &division.domains);
-        if no_empty_domain && caps.iter().any(|&cap| cap > 0) && !asked.all(|&domain| holds(domain)) {
-            return None;
-        }
-        let part =
-            |domain: &Domain| Part { capacity: domain.capacity(), most: domain.most(&caps), time: domain.time() };
-        Some(Profile { parts: domains.iter().map(part).filter(|part| part.capacity > 0).collect(), held })
-    };
-    Ok(all.into_iter().filter_map(profile).collect())
-}
-
-/// Every way to choose one of each.
-fn combinations(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, StopReason> {
-    let mut all: Vec<Vec<u64>> = vec![Vec::new()];
-    for held in options {
-        if all.len().saturating_mul(held.len()) > MOST_PROFILES {
-            let found = u64::try_from(all.len().saturating_mul(held.len())).unwrap_or(u64::MAX);
-            let limit = u64::try_from(MOST_PROFILES).unwrap_or(u64::MAX);
-            return Err(StopReason::TooLarge { what: SearchSize::WaysToFill, found, limit });
-        }
-        let with = |so_far: &Vec<u64>| {
-            let so_far = so_far.clone();
-            held.iter().map(move |&more| so_far.iter().copied().chain([more]).collect::<Vec<u64>>())
-        };
-        all = all.iter().flat_map(with).collect();
-    }
-    Ok(all)
-}
-
-/// Puts profiles of one pace together, the fastest for a capacity first.
-fn grouped(profiles: Vec<Profile>, scale: Scale) -> Vec<Way> {
-    let mut known: BTreeMap<(u64, u64, Speed), Vec<Vec<u64>>> = BTreeMap::new();
-    for Profile { held, parts } in profiles {
-        let key = match parts.as_slice() {
-            [] => (0, 0, (0, 0)),
-            [one] => (one.most, one.time, (0, 0)),
-            many => {
-                let sum = |over: fn(&Part) -> u64| many.iter().map(|part| scale.part(part.capacity, over(part))).sum();
-                (0, 0, (sum(|part| part.most), sum(|part| part.time)))
-            }
-        };
-        known.entry(key).or_default().push(held);
-    }
-    let way = |((most, time, speed), held): ((u64, u64, Speed), Vec<Vec<u64>>)| Way {
-        pace: if most > 0 { Pace::Over { most, time } } else { Pace::Fixed(speed) },
-        held: Held::OneOf(held),
-    };
-    known.into_iter().map(way).collect()
 }
 
 impl SlotModel<'_> {
@@ -309,14 +196,15 @@ mod tests {
         let scale = Scale::new(&[16, 32, 48]);
         assert_eq!(scale.one(), 6);
         let over = |most, time| Pace::Over { most, time };
-        assert_eq!(over(48, 48).gait(scale, 1).speed(96), (12, 12));
-        assert_eq!(over(32, 48).gait(scale, 2).speed(64), (24, 16));
-        assert_eq!(over(32, 48).gait(scale, 0).speed(64), (0, 0));
-        assert_eq!(Pace::Fixed((7, 3)).gait(scale, 1).speed(64), (7, 3));
+        let speed = |spread, swept| Speed { spread, swept };
+        assert_eq!(over(48, 48).at_rate(scale, 1).speed(96), speed(12, 12));
+        assert_eq!(over(32, 48).at_rate(scale, 2).speed(64), speed(24, 16));
+        assert_eq!(over(32, 48).at_rate(scale, 0).speed(64), Speed::ZERO);
+        assert_eq!(Pace::Fixed(speed(7, 3)).at_rate(scale, 1).speed(64), speed(7, 3));
         assert_eq!(Scale::new(&[]).one(), 1);
         // primes beyond any common multiple: rounded down
         let odd = Scale::new(&[1009, 1013, 1019, 1021, 1031, 1033, 1039]);
         assert_eq!(odd.one(), Scale::MOST);
-        assert_eq!(over(1009, 1009).gait(odd, 1).speed(2018).0, 2 * Scale::MOST);
+        assert_eq!(over(1009, 1009).at_rate(odd, 1).speed(2018).spread, 2 * Scale::MOST);
     }
 }

@@ -1,88 +1,41 @@
-//! What a processor's channels can take between them: sets of reachable count vectors.
-
-use std::rc::Rc;
+//! What a processor's channels can take between them: sets of reachable states.
 
 use itertools::Itertools;
 
-use crate::fill::SlotModel;
-use crate::fill::loads::{Load, Loads};
-use crate::fill::pace::{Gait, Held, Paces, Speed, Way};
-use crate::fill::repeat::{Repeat, keys, repeats};
+use crate::fill::choices::{Choices, OpenPlaces};
+use crate::fill::common::{Common, in_common, keys};
+use crate::fill::grow::{Growth, LoadFilter, choices_of};
+use crate::fill::loads::Loads;
+use crate::fill::pace::{Held, Paces, Way};
+use crate::fill::rates::LevelRate;
+use crate::fill::reachable::{Narrowed, Origin, PacedStates, Reachable};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
+use crate::fill::twins::twins;
+use crate::fill::{CommonIx, KeyIx, LikeGroup, PlaceId, SlotModel, SocketIx, WayIx};
 use crate::processor::ModulePattern;
-use crate::search::{Budget, StateSet, StopReason};
+use crate::search::{Budget, Index, StateSet, StopReason, Table, wide};
 use crate::stated::Scope;
 
-/// Which contents each usable slot may have: bit 0 for nothing, then a bit for each local class.
-pub(crate) type Masks = Vec<u64>;
-
-/// What is asked of a processor's channels.
-#[derive(Clone, Copy)]
-struct Question<'q> {
-    /// What each slot may hold.
-    masks: &'q [u64],
-    /// The level to reach.
-    level: i32,
-    /// What processors have in common.
-    repeat: Option<&'q Repeat>,
-    /// What each channel holds.
-    held: &'q Held,
-    /// Whether the pace matters.
-    paced: bool,
-    /// Whether no channel may hold a module.
-    empty: bool,
-}
-
-/// States of a processor that have one pace at one rate.
-pub(crate) struct Entry {
-    /// The level that its loads reach.
-    pub(crate) level: i32,
-    /// Index among the processor's ways to fill its channels.
-    way: usize,
-    pub(crate) gait: Gait,
-    /// The most speed of any of the states.
-    pub(crate) fastest: Speed,
-    pub(crate) set: StateSet,
-}
-
-/// What processors can take between them.
-pub(crate) struct Ways {
-    /// Index of what they have in common.
-    pub(crate) repeat: usize,
-    /// By processor; those after one that can take nothing at all are left out.
-    pub(crate) sockets: Vec<Vec<Entry>>,
-}
-
-impl Entry {
-    /// By what it is found again when sets are asked for anew.
-    pub(crate) fn id(&self) -> (i32, usize) {
-        (self.level, self.way)
-    }
-}
-
-/// The entries that are still looked at: by what processors have in common, by processor the level and the way.
-pub(crate) type Narrowed = Vec<(usize, Vec<Vec<(i32, usize)>>)>;
-
-/// What channels can take, given what each slot may hold.
-pub(crate) struct Reach<'g, 'a> {
-    grid: &'g SlotModel<'a>,
-    loads: &'g Loads,
+/// What channels can take, given what each place may hold.
+pub(crate) struct Reach<'m, 'a> {
+    model: &'m SlotModel<'a>,
+    loads: &'m Loads,
+    paces: &'m Paces,
     rows: RowsInForce,
-    /// By socket: an earlier one whose channels carry the same loads.
-    twins: Vec<Option<usize>>,
-    /// By socket: the keys that its loads can have, where the rules ask that channels be alike.
-    keys: Vec<Vec<Option<usize>>>,
+    /// An earlier processor whose channels carry the same loads.
+    twins: Table<SocketIx, Option<SocketIx>>,
+    /// The keys that a processor's loads can have, where the rules ask that channels be alike.
+    keys: Table<SocketIx, Vec<Option<KeyIx>>>,
     /// What processors with memory can have in common, where the rules ask that they be alike.
-    repeats: Option<Vec<Repeat>>,
+    commons: Option<Table<CommonIx, Common>>,
     /// States that the bounds on a processor's number of modules, and on unlike ones, allow; absent where there are
     /// none.
     countable: Option<StateSet>,
-    /// By socket with rows of its own: countable states of which no row speaks.
-    unlisted: Vec<Option<StateSet>>,
-    paces: &'g Paces,
-    /// By socket: the group of the mode of each channel.
-    groups: Vec<Vec<Option<usize>>>,
-    narrowed: Option<Narrowed>,
+    /// Of processors with rows of their own: countable states of which no row speaks.
+    unlisted: Table<SocketIx, Option<StateSet>>,
+    /// The group of like channels of each channel of a processor, in order.
+    groups: Table<SocketIx, Vec<Option<LikeGroup>>>,
+    narrowed: Option<Vec<Narrowed>>,
     /// Whether states are looked at for every pace, and not for their best alone.
     every_pace: bool,
     /// Nodes that one set costs.
@@ -91,68 +44,45 @@ pub(crate) struct Reach<'g, 'a> {
     work: u64,
 }
 
-impl<'g, 'a> Reach<'g, 'a> {
-    pub(crate) fn new(grid: &'g SlotModel<'a>, loads: &'g Loads, paces: &'g Paces) -> Self {
-        let bounds: Vec<_> = grid.in_force.counts.iter().filter(|bound| bound.within == Scope::Socket).collect();
-        let countable = |count: usize| bounds.iter().all(|bound| bound.allows(count));
-        let group_of = |socket: usize| grid.rows.groups.iter().find(|group| group.sockets == [socket]);
-        let same = |a: usize, b: usize| {
-            let channels = |socket: usize| {
-                grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels).map(|&c| loads.channels.get(c))
-            };
-            let wiring = |socket: usize| grid.sockets.get(socket).and_then(|socket| grid.machine.wiring(socket.id));
-            let wired_alike = match (wiring(a), wiring(b)) {
-                (Some(a), Some(b)) => (&a.sets, &a.divisions) == (&b.sets, &b.divisions),
-                _ => false,
-            };
-            group_of(a).is_none()
-                && group_of(b).is_none()
-                && wired_alike
-                && grid.groups(a) == grid.groups(b)
-                && channels(a).count() == channels(b).count()
-                && channels(a).zip(channels(b)).all(|pair| match pair {
-                    (Some(a), Some(b)) => Rc::ptr_eq(a, b),
-                    _ => false,
-                })
-        };
-        let sockets = 0..grid.sockets.len();
-        let of_socket = |socket: &crate::fill::slot_model::ModelSocket| {
-            socket
-                .channels
-                .iter()
-                .filter_map(|&channel| loads.channels.get(channel))
-                .map(|loads| loads.len())
-                .sum::<usize>()
-        };
-        let passes = grid.sockets.iter().map(of_socket).max().unwrap_or(0);
+/// What is asked of all processors at once.
+#[derive(Clone, Copy)]
+struct Asked<'q> {
+    open: &'q OpenPlaces,
+    rates: &'q [LevelRate],
+    common: Option<&'q Common>,
+    only: Option<&'q Narrowed>,
+}
+
+impl<'q> Asked<'q> {
+    /// Where the states of a processor may come from; from anywhere where absent.
+    fn origins_of(&self, socket: SocketIx) -> Option<&'q Vec<Origin>> {
+        self.only.and_then(|only| only.sockets.get(socket))
+    }
+}
+
+impl<'m, 'a> Reach<'m, 'a> {
+    pub(crate) fn new(model: &'m SlotModel<'a>, loads: &'m Loads, paces: &'m Paces) -> Self {
+        let groups_of =
+            |socket| model.channels_of(socket).iter().map(|&channel| model.like_group_of(channel)).collect();
+        let groups: Table<SocketIx, Vec<Option<LikeGroup>>> = model.sockets.ids().map(groups_of).collect();
+        let passes_of = |socket| loads.of_channels(model.channels_of(socket)).count();
+        let passes = model.sockets.ids().map(passes_of).max().unwrap_or(0);
         let mut reach = Self {
-            grid,
+            model,
             loads,
-            rows: RowsInForce::None,
-            twins: sockets.clone().map(|socket| (0..socket).find(|&earlier| same(earlier, socket))).collect(),
-            keys: sockets.map(|socket| keys(grid, loads, socket)).collect(),
-            repeats: repeats(grid, loads),
-            countable: (!bounds.is_empty()).then(|| loads.states_where(countable)),
-            unlisted: Vec::new(),
             paces,
-            groups: (0..grid.sockets.len()).map(|socket| grid.groups(socket)).collect(),
+            rows: RowsInForce::None,
+            twins: twins(model, loads, &groups),
+            keys: model.sockets.ids().map(|socket| keys(model, loads, socket)).collect(),
+            commons: in_common(model, loads),
+            countable: countable(model, loads),
+            unlisted: Table::default(),
+            groups,
             narrowed: None,
             every_pace: false,
-            nodes: 1 + u64::try_from(loads.space.size() / 512).unwrap_or(u64::MAX),
-            work: u64::try_from(passes * (loads.space.size() / 64 + 4)).unwrap_or(u64::MAX),
+            nodes: 1 + wide(loads.states.size() / 512),
+            work: wide(passes * (loads.states.size() / 64 + 4)),
         };
-        if let Some(mixes) = grid.socket_mixes() {
-            let unmixed = loads.states_that(|digits| {
-                mixes.iter().all(|(at_most, keys)| {
-                    let there = loads.kinds.iter().zip(digits).filter(|&(_, &count)| count > 0);
-                    there.filter_map(|(&class, _)| keys.get(class)?.as_ref()).unique().count() <= *at_most
-                })
-            });
-            match &mut reach.countable {
-                Some(countable) => countable.keep(&unmixed),
-                None => reach.countable = Some(unmixed),
-            }
-        }
         reach.follow(RowsInForce::None);
         reach
     }
@@ -160,53 +90,58 @@ impl<'g, 'a> Reach<'g, 'a> {
     /// From now on these printed rows are followed.
     pub(crate) fn follow(&mut self, rows: RowsInForce) {
         self.rows = rows;
-        let unlisted = |socket: usize| {
+        let unlisted = |socket: SocketIx| {
             let group = self.rows_of(socket)?;
             let mut states = self.loads.states_where(|count| !rows.speak_of(group, count));
-            self.count(&mut states);
+            self.keep_countable(&mut states);
             Some(states)
         };
-        self.unlisted = (0..self.grid.sockets.len()).map(unlisted).collect();
+        self.unlisted = self.model.sockets.ids().map(unlisted).collect();
     }
 
     /// The rows that speak of one processor alone and are followed.
-    fn rows_of(&self, socket: usize) -> Option<&'g RowGroup> {
-        let mut groups = self.grid.rows.groups.iter().filter(|_| self.rows != RowsInForce::None);
-        groups.find(|group| group.sockets == [socket])
+    fn rows_of(&self, socket: SocketIx) -> Option<&'m RowGroup> {
+        self.model.rows.of_socket(socket).filter(|_| self.rows != RowsInForce::None)
     }
 
-    fn count(&self, states: &mut StateSet) {
-        self.countable.iter().for_each(|countable| states.keep(countable));
+    fn keep_countable(&self, states: &mut StateSet) {
+        if let Some(countable) = &self.countable {
+            states.keep(countable);
+        }
     }
 
-    /// The masks under each row that speaks of all processors at once.
-    pub(crate) fn machine_rows(&self, open: &Masks) -> Vec<Masks> {
-        let total: usize = self.loads.counts.iter().sum();
-        let all = self.grid.sockets.len();
-        let group = self.grid.rows.groups.iter().find(|group| all > 1 && group.sockets.len() == all);
+    /// What places may hold under each row that speaks of all processors at once.
+    pub(crate) fn machine_rows(&self, open: &OpenPlaces) -> Vec<OpenPlaces> {
+        let (total, all) = (self.loads.total(), self.model.sockets.len());
+        let group = self.model.rows.groups.iter().find(|group| all > 1 && group.sockets.len() == all);
         let Some(group) = group.filter(|group| self.rows.speak_of(group, total)) else { return vec![open.clone()] };
         let rows = group.rows.iter().filter(|row| row.slots.len() == total);
-        rows.map(|row| self.row_masks(row, open, |_| true)).collect()
+        rows.map(|row| self.under_row(row, open, None)).collect()
     }
 
-    /// The masks with a row imposed on the slots that `concerns` picks.
-    fn row_masks(&self, row: &Row, masks: &[u64], concerns: impl Fn(usize) -> bool) -> Masks {
+    /// What places may hold with a row imposed on those of one processor, or on all.
+    fn under_row(&self, row: &Row, open: &OpenPlaces, socket: Option<SocketIx>) -> OpenPlaces {
         let fits = |pattern: &ModulePattern| {
-            let matching = self.loads.kinds.iter().enumerate().filter(|&(_, &class)| {
-                self.grid.classes.get(class).is_some_and(|module| pattern.matches(module) != Ok(false))
-            });
-            matching.fold(0, |mask, (local, _)| mask | 2 << local)
+            let matches =
+                |class| self.model.classes.get(class).is_some_and(|module| pattern.matches(module) != Ok(false));
+            let matching = self.loads.kinds.iter().filter(|&(_, &class)| matches(class));
+            Choices::modules(matching.map(|(kind, _)| kind))
         };
-        let imposed = |slot: usize| match row.slots.iter().find(|(known, _)| *known == slot) {
-            Some((_, Some(pattern))) => fits(pattern),
-            Some((_, None)) => u64::MAX ^ 1,
-            None => 1,
+        let imposed = |place: PlaceId| match row.slots.iter().find(|slot| slot.place == place) {
+            Some(slot) => slot.module.as_ref().map_or(Choices::ANY_MODULE, fits),
+            None => Choices::only(None),
         };
-        masks.iter().enumerate().map(|(slot, &mask)| if concerns(slot) { mask & imposed(slot) } else { mask }).collect()
+        let socket_of = |place: PlaceId| self.model.slots.get(place).map(|slot| slot.socket);
+        let concerns = |place: PlaceId| socket.is_none_or(|socket| socket_of(place) == Some(socket));
+        let under = |(place, &choices): (PlaceId, &Choices)| match concerns(place) {
+            true => choices.and(imposed(place)),
+            false => choices,
+        };
+        open.iter().map(under).collect()
     }
 
-    /// From now on only these entries are looked at.
-    pub(crate) fn narrow(&mut self, narrowed: Option<Narrowed>) {
+    /// From now on only states of these origins are looked at.
+    pub(crate) fn narrow(&mut self, narrowed: Option<Vec<Narrowed>>) {
         self.narrowed = narrowed;
     }
 
@@ -215,61 +150,57 @@ impl<'g, 'a> Reach<'g, 'a> {
         !std::mem::replace(&mut self.every_pace, true)
     }
 
-    /// What each processor can take at these levels, each with its rate: for each thing they can have in common.
-    pub(crate) fn sets(
+    /// What each processor can take at these levels: for each thing they can have in common.
+    pub(crate) fn reachable(
         &self,
-        masks: &[u64],
-        levels: &[(i32, u128)],
+        open: &OpenPlaces,
+        rates: &[LevelRate],
         budget: &mut Budget,
-    ) -> Result<Vec<Ways>, StopReason> {
-        let repeats: Vec<Option<&Repeat>> = match &self.repeats {
-            Some(repeats) => repeats.iter().map(Some).collect(),
-            None => vec![None],
-        };
-        let mut ways = Vec::new();
-        for (repeat, &common) in repeats.iter().enumerate() {
-            let only = self.narrowed.as_ref().map(|all| all.iter().find(|(known, _)| *known == repeat));
-            let only = match only {
-                Some(Some((_, only))) => Some(only.as_slice()),
-                Some(None) => continue,
+    ) -> Result<Vec<Reachable>, StopReason> {
+        let mut all = Vec::new();
+        // where nothing is asked for in common, that is one thing
+        for index in 0..self.commons.as_ref().map_or(1, Table::len) {
+            let index = CommonIx::of(index);
+            let common = self.commons.as_ref().and_then(|commons| commons.get(index));
+            let only = match &self.narrowed {
                 None => None,
+                Some(narrowed) => match narrowed.iter().find(|known| known.common == index) {
+                    None => continue,
+                    only => only,
+                },
             };
-            ways.push(Ways { repeat, sockets: self.sets_with((masks, common), levels, only, budget)? });
+            let asked = Asked { open, rates, common, only };
+            all.push(Reachable { common: index, sockets: self.by_socket(asked, budget)? });
         }
-        Ok(ways)
+        Ok(all)
     }
 
-    fn sets_with(
+    fn by_socket(
         &self,
-        (masks, repeat): (&[u64], Option<&Repeat>),
-        levels: &[(i32, u128)],
-        only: Option<&[Vec<(i32, usize)>]>,
+        asked: Asked<'_>,
         budget: &mut Budget,
-    ) -> Result<Vec<Vec<Entry>>, StopReason> {
-        let mut sockets: Vec<Vec<Entry>> = Vec::with_capacity(self.grid.sockets.len());
-        for (socket, twin) in self.twins.iter().enumerate() {
-            let asked = |of: usize| only.and_then(|only| only.get(of));
-            let known = twin
-                .filter(|&twin| asked(twin) == asked(socket) && self.slots(twin, masks).eq(self.slots(socket, masks)));
-            let entries = match known.and_then(|twin| sockets.get(twin)) {
-                Some(entries) => entries.iter().map(|entry| Entry { set: entry.set.clone(), ..*entry }).collect(),
+    ) -> Result<Table<SocketIx, Vec<PacedStates>>, StopReason> {
+        let mut sockets: Table<SocketIx, Vec<PacedStates>> = Table::default();
+        for (socket, twin) in self.twins.iter() {
+            let is_like = |&twin: &SocketIx| {
+                asked.origins_of(twin) == asked.origins_of(socket)
+                    && self.choices_in(twin, asked.open).eq(self.choices_in(socket, asked.open))
+            };
+            let paced = match twin.filter(is_like).and_then(|twin| sockets.get(twin)) {
+                Some(known) => {
+                    known.iter().map(|paced| PacedStates { states: paced.states.clone(), ..*paced }).collect()
+                }
                 None => {
-                    let mut entries: Vec<Entry> = Vec::new();
-                    for &(level, rate) in levels {
-                        self.add_entries(
-                            (socket, asked(socket)),
-                            (masks, repeat),
-                            (level, rate),
-                            &mut entries,
-                            budget,
-                        )?;
+                    let mut all = Vec::new();
+                    for &rate in asked.rates {
+                        self.add_paced(socket, rate, asked, &mut all, budget)?;
                     }
-                    entries
+                    all
                 }
             };
-            let is_empty = entries.is_empty();
-            sockets.push(entries);
-            if is_empty {
+            let takes_nothing = paced.is_empty();
+            sockets.push(paced);
+            if takes_nothing {
                 break;
             }
         }
@@ -277,206 +208,284 @@ impl<'g, 'a> Reach<'g, 'a> {
     }
 
     /// Adds what a processor can take at one level, each state at its best pace.
-    fn add_entries(
+    fn add_paced(
         &self,
-        (socket, only): (usize, Option<&Vec<(i32, usize)>>),
-        (masks, repeat): (&[u64], Option<&Repeat>),
-        (level, rate): (i32, u128),
-        entries: &mut Vec<Entry>,
+        socket: SocketIx,
+        LevelRate { level, rate }: LevelRate,
+        asked: Asked<'_>,
+        all: &mut Vec<PacedStates>,
         budget: &mut Budget,
     ) -> Result<(), StopReason> {
-        let mut seen = StateSet::empty(self.loads.space.size());
-        let Some(ways) = self.paces.sockets.get(socket) else { return Ok(()) };
+        let mut seen = self.loads.states.no_states();
+        let Some(ways) = self.paces.ways.get(socket) else { return Ok(()) };
         // without a rate no pace matters: the last way of a plain processor takes in all others
-        let widest = ways.len().saturating_sub(1);
-        let skipped = |index: usize, way: &Way| rate == 0 && matches!(way.held, Held::AtMost(_)) && index < widest;
-        for (index, way) in ways.iter().enumerate().filter(|&(index, way)| !skipped(index, way)) {
-            if only.is_some_and(|only| !only.contains(&(level, index))) {
+        let taken_in =
+            |way: WayIx, held: &Held| rate == 0 && matches!(held, Held::AtMost(_)) && way.after(1).get() < ways.len();
+        let mut filters: Vec<LoadFilter<'_>> = Vec::new();
+        for (way, Way { pace, held }) in ways.iter().filter(|(way, entry)| !taken_in(*way, &entry.held)) {
+            let origin = Origin { level, way };
+            if asked.origins_of(socket).is_some_and(|only| !only.contains(&origin)) {
                 continue;
             }
             budget.spend_many(self.nodes)?;
             budget.work(self.work)?;
-            let mut set = self
-                .of_socket(socket, Question { masks, level, repeat, held: &way.held, paced: rate > 0, empty: false });
+            self.filter(socket, held, LevelRate { level, rate }, asked.common, &mut filters);
+            let mut states = self.states_of(socket, &filters, asked.common, asked.open);
             // a state that is reached at a better pace needs no other, unless a rule refuses it there
-            if !self.every_pace && !matches!(way.held, Held::OneOf(_)) {
-                set.remove(&seen);
-                seen.add(&set);
+            if !self.every_pace && !matches!(held, Held::OneOf(_)) {
+                states.remove(&seen);
+                seen.add(&states);
             }
             // a pace is faster the more there is
-            if let Some(most) = set.iter().map(|state| self.loads.usable(state)).max() {
-                let gait = way.pace.gait(self.paces.scale, rate);
-                entries.push(Entry { level, way: index, gait, fastest: gait.speed(most), set });
+            if let Some(most) = states.iter().map(|state| self.loads.usable(state)).max() {
+                let pace = pace.at_rate(self.paces.scale, rate);
+                all.push(PacedStates { origin, pace, fastest: pace.speed(most), states });
             }
         }
         Ok(())
     }
 
-    /// The masks of a processor's slots, channel by channel.
-    fn slots<'m>(&'m self, socket: usize, masks: &'m [u64]) -> impl Iterator<Item = Option<u64>> + 'm {
-        let channels = self.grid.sockets.get(socket).into_iter().flat_map(|socket| &socket.channels);
-        channels.flat_map(move |&channel| self.channel_masks(channel, masks))
-    }
-
-    fn channel_masks<'m>(&'m self, channel: usize, masks: &'m [u64]) -> impl Iterator<Item = Option<u64>> + 'm {
-        let slots = self.grid.channels.get(channel).map_or(&[][..], |channel| &channel.slots);
-        slots.iter().map(|&slot| masks.get(slot).copied())
-    }
-
-    fn of_socket(&self, socket: usize, question: Question<'_>) -> StateSet {
-        let mut set = self.under(socket, question);
-        let (Some(group), Some(Some(unlisted))) = (self.rows_of(socket), self.unlisted.get(socket)) else {
-            self.count(&mut set);
-            return set;
-        };
-        set.keep(unlisted);
-        let of_socket = |slot: usize| self.grid.slots.get(slot).is_some_and(|slot| slot.socket == socket);
-        for row in group.rows.iter().filter(|row| self.rows.speak_of(group, row.slots.len())) {
-            let masks = self.row_masks(row, question.masks, of_socket);
-            let mut under = self.under(socket, Question { masks: &masks, ..question });
-            self.count(&mut under);
-            set.add(&under);
-        }
-        set
-    }
-
-    fn under(&self, socket: usize, question: Question<'_>) -> StateSet {
-        let mut all = StateSet::empty(self.loads.space.size());
-        let one = question.repeat.and_then(|repeat| repeat.key).map(Some);
-        for key in one.into_iter().chain(self.keys.get(socket).into_iter().flatten().copied().filter(|_| one.is_none()))
-        {
-            self.add_with_key(socket, question, key, &mut all);
-        }
-        question.repeat.iter().for_each(|repeat| all.keep(&repeat.counts));
-        all
-    }
-
-    /// Adds what a processor can take when the loads of its channels all have one key.
-    fn add_with_key(&self, socket: usize, mut question: Question<'_>, key: Option<usize>, all: &mut StateSet) {
-        let Some(entry) = self.grid.sockets.get(socket) else { return };
-        if let (Held::AtMost(most) | Held::JustOrNothing(most), Some(_), true) = (question.held, key, question.paced) {
-            // where loads of this key fill a channel to another height, it can be empty and no more
-            let loads = entry.channels.iter().filter_map(|&channel| self.loads.channels.get(channel));
-            question.empty = !loads.flat_map(|loads| loads.iter()).any(|load| load.key == key && load.usable == *most);
-        }
-        let groups = self.groups.get(socket).map_or(&[][..], Vec::as_slice);
-        let mut set = StateSet::empty(self.loads.space.size());
-        set.insert(0);
-        if matches!(question.held, Held::OneOf(_)) || groups.iter().any(Option::is_some) {
-            let profiles = match question.held {
-                Held::OneOf(profiles) => Some(profiles.as_slice()),
-                _ => None,
-            };
-            let walk = Detailed { channels: &entry.channels, groups, question, key };
-            self.add_detailed(&walk, (0, profiles), &set, &mut Vec::new(), all);
-            return;
-        }
-        let mut next = StateSet::empty(self.loads.space.size());
-        let mut steps: Vec<usize> = Vec::new();
-        let mut before: Option<usize> = None;
-        for &channel in &entry.channels {
-            let Some(loads) = self.loads.channels.get(channel) else { return };
-            let repeats = before.is_some_and(|before| {
-                self.loads.channels.get(before).is_some_and(|other| Rc::ptr_eq(other, loads))
-                    && self.channel_masks(before, question.masks).eq(self.channel_masks(channel, question.masks))
-            });
-            before = Some(channel);
-            if !repeats {
-                steps.clear();
-                for load in loads.iter().filter(|load| self.fits(channel, load, question, key)) {
-                    if !steps.contains(&load.step) {
-                        steps.push(load.step);
-                    }
-                }
-            }
-            if steps.is_empty() {
-                return;
-            }
-            self.raise(&set, &steps, &mut next);
-            std::mem::swap(&mut set, &mut next);
-        }
-        all.add(&set);
-    }
-
-    /// Makes `next` what a set becomes by any of some steps.
-    fn raise(&self, set: &StateSet, steps: &[usize], next: &mut StateSet) {
-        next.clear();
-        for step in steps.iter().filter_map(|&step| self.loads.steps.get(step)) {
-            next.add_raised(set, &step.room, step.offset);
-        }
-    }
-
-    /// Whether a channel may carry a load.
-    fn fits(&self, channel: usize, load: &Load, question: Question<'_>, key: Option<usize>) -> bool {
-        let held = match question.held {
-            Held::Any | Held::OneOf(_) => true,
-            Held::AtMost(most) => load.usable <= *most,
-            Held::JustOrNothing(held) => load.usable == *held || load.usable == 0,
-        };
-        held && load.level >= question.level
-            && !(question.empty && load.key.is_some())
-            && (key.is_none() || load.key.is_none() || load.key == key)
-            && self
-                .channel_masks(channel, question.masks)
-                .zip(&load.digits)
-                .all(|(mask, digit)| mask.is_some_and(|mask| mask >> digit & 1 == 1))
-    }
-
-    /// The same channel by channel, each with a load of its own choice of what it holds and what its group has in
-    /// common.
-    fn add_detailed(
+    /// Makes `filters` those of a way at a level: one for each key that the processor's channels may share.
+    fn filter<'q>(
         &self,
-        walk: &Detailed<'_>,
-        (place, profiles): (usize, Option<&[Vec<u64>]>),
-        set: &StateSet,
-        mates: &mut Vec<(usize, Option<usize>)>,
-        all: &mut StateSet,
+        socket: SocketIx,
+        held: &'q Held,
+        LevelRate { level, rate }: LevelRate,
+        common: Option<&Common>,
+        filters: &mut Vec<LoadFilter<'q>>,
     ) {
-        let Some(&channel) = walk.channels.get(place) else { return all.add(set) };
-        let Some(loads) = self.loads.channels.get(channel) else { return };
-        let group = walk.groups.get(place).copied().flatten();
-        let decided = group.and_then(|group| mates.iter().find(|(known, _)| *known == group)).map(|&(_, mate)| mate);
-        let fitting: Vec<&Load> = loads
-            .iter()
-            .filter(|load| self.fits(channel, load, walk.question, walk.key))
-            .filter(|load| decided.is_none_or(|mate| load.mate == mate))
-            .collect();
-        let mut next = StateSet::empty(self.loads.space.size());
-        let mut go_on = |rest: Option<&[Vec<u64>]>, chosen: &[&Load], mates: &mut Vec<(usize, Option<usize>)>| {
-            let steps: Vec<usize> = chosen.iter().map(|load| load.step).sorted_unstable().dedup().collect();
-            self.raise(set, &steps, &mut next);
-            if !next.is_empty() {
-                self.add_detailed(walk, (place + 1, rest), &next, mates, all);
-            }
-        };
-        let held = |profile: &Vec<u64>| profile.get(place).copied();
-        let parts: Vec<Option<&[Vec<u64>]>> = match profiles {
-            None => vec![None],
-            Some(profiles) => profiles.chunk_by(|a, b| held(a) == held(b)).map(Some).collect(),
-        };
-        for rest in parts {
-            let wanted = rest.and_then(|rest| held(rest.first()?));
-            let mut chosen = fitting.clone();
-            chosen.retain(|load| wanted.is_none_or(|wanted| load.usable == wanted));
-            match group.filter(|_| decided.is_none()) {
-                None => go_on(rest, &chosen, mates),
-                Some(group) => {
-                    for mate in chosen.iter().map(|load| load.mate).sorted_unstable().dedup().collect::<Vec<_>>() {
-                        mates.push((group, mate));
-                        let alike: Vec<&Load> = chosen.iter().copied().filter(|load| load.mate == mate).collect();
-                        go_on(rest, &alike, mates);
-                        mates.pop();
-                    }
-                }
-            }
+        filters.clear();
+        let loads = self.loads.of_channels(self.model.channels_of(socket));
+        let mut add = |key| filters.push(LoadFilter::new(level, held, key, rate > 0, loads.clone()));
+        match common.and_then(|common| common.key) {
+            Some(key) => add(Some(key)),
+            None => self.keys.get(socket).into_iter().flatten().copied().for_each(add),
         }
+    }
+
+    /// What each place of a processor may hold, channel by channel.
+    fn choices_in<'q>(&'q self, socket: SocketIx, open: &'q OpenPlaces) -> impl Iterator<Item = Option<Choices>> + 'q {
+        self.model.channels_of(socket).iter().flat_map(move |&channel| choices_of(self.model, channel, open))
+    }
+
+    /// The states of a processor under some filters that the bounds and rows of processors allow.
+    fn states_of(
+        &self,
+        socket: SocketIx,
+        filters: &[LoadFilter<'_>],
+        common: Option<&Common>,
+        open: &OpenPlaces,
+    ) -> StateSet {
+        let mut states = self.states_under(socket, filters, common, open);
+        let (Some(group), Some(Some(unlisted))) = (self.rows_of(socket), self.unlisted.get(socket)) else {
+            self.keep_countable(&mut states);
+            return states;
+        };
+        states.keep(unlisted);
+        for row in group.rows.iter().filter(|row| self.rows.speak_of(group, row.slots.len())) {
+            let open = self.under_row(row, open, Some(socket));
+            let mut under = self.states_under(socket, filters, common, &open);
+            self.keep_countable(&mut under);
+            states.add(&under);
+        }
+        states
+    }
+
+    /// The states that a processor's channels reach with what their places may hold.
+    fn states_under(
+        &self,
+        socket: SocketIx,
+        filters: &[LoadFilter<'_>],
+        common: Option<&Common>,
+        open: &OpenPlaces,
+    ) -> StateSet {
+        let (model, loads) = (self.model, self.loads);
+        let channels = model.channels_of(socket);
+        let groups = self.groups.get(socket).map_or(&[][..], Vec::as_slice);
+        let mut states = loads.states.no_states();
+        for &filter in filters {
+            Growth { model, loads, channels, groups, open, filter }.add_to(&mut states);
+        }
+        if let Some(common) = common {
+            states.keep(&common.states);
+        }
+        states
     }
 }
 
-/// A processor whose channels are looked at one by one.
-struct Detailed<'w> {
-    channels: &'w [usize],
-    groups: &'w [Option<usize>],
-    question: Question<'w>,
-    key: Option<usize>,
+/// The states that the bounds on a processor's number of modules, and on unlike ones, allow; `None` where there are
+/// no such bounds.
+fn countable(model: &SlotModel<'_>, loads: &Loads) -> Option<StateSet> {
+    let bounds = || model.in_force.counts.iter().filter(|bound| bound.within == Scope::Socket);
+    let counted = bounds().next().map(|_| loads.states_where(|count| bounds().all(|bound| bound.allows(count))));
+    let unmixed = model.socket_mixes().map(|mixes| {
+        loads.states_that(|vector| {
+            mixes.iter().all(|(at_most, keys)| {
+                let there = loads.kinds.iter().filter(|&(kind, _)| loads.states.count(vector, kind) > 0);
+                there.filter_map(|(_, &class)| keys.get(class)?.as_ref()).unique().count() <= *at_most
+            })
+        })
+    });
+    match (counted, unmixed) {
+        (Some(mut counted), Some(unmixed)) => {
+            counted.keep(&unmixed);
+            Some(counted)
+        }
+        (counted, unmixed) => counted.or(unmixed),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    use itertools::Itertools;
+
+    use super::*;
+    use crate::fill::loads::Load;
+    use crate::fill::state_space::Counted;
+    use crate::fill::target::Speed;
+    use crate::fill::{ChannelIx, ClassId, Demand, KindIx, Level, Present, PresentGroup};
+    use crate::finding::Severity;
+    use crate::machine::Machine;
+    use crate::population::Layout;
+    use crate::rule::RuleBook;
+    use crate::search::StateIx;
+    use crate::testing;
+
+    /// A filling of a processor's channels, by what places hold.
+    type Filling = Vec<Option<KindIx>>;
+
+    /// The states of one processor by plain enumeration of all fillings of its places, each with its best speed.
+    fn enumerated(
+        model: &SlotModel<'_>,
+        loads: &Loads,
+        demand: &Demand,
+        open: &OpenPlaces,
+        level: Level,
+    ) -> BTreeMap<StateIx, Speed> {
+        let channels = model.channels_of(SocketIx::of(0));
+        let places: Vec<PlaceId> = channels.iter().flat_map(|&channel| model.places_of(channel)).copied().collect();
+        let contents: Vec<Option<KindIx>> = std::iter::once(None).chain(loads.kinds.ids().map(Some)).collect();
+        let mut best: BTreeMap<StateIx, Speed> = BTreeMap::new();
+        for filling in places.iter().map(|_| contents.iter().copied()).multi_cartesian_product() {
+            let at = |place: &PlaceId| places.iter().zip(&filling).find(|(other, _)| *other == place).unwrap().1;
+            let class = |kind: Option<KindIx>| kind.map(|kind| *loads.kinds.get(kind).unwrap());
+            let facts = |&channel: &ChannelIx| {
+                let code: Vec<Option<ClassId>> =
+                    model.places_of(channel).iter().map(|place| class(*at(place))).collect();
+                model.load(channel, &code).filter(|facts| facts.level >= level)
+            };
+            let Some(facts) = channels.iter().map(facts).collect::<Option<Vec<_>>>() else { continue };
+            if places.iter().any(|place| !open.get(*place).unwrap().allows(*at(place))) {
+                continue;
+            }
+            let Some(state) = state_of(loads, demand, &places, &filling) else { continue };
+            let most = facts.iter().map(|facts| facts.usable).max().unwrap();
+            let whole = Loads::usable(loads, state);
+            // the fullest channel has most to do
+            let parts = u128::from(whole) * 12 / u128::from(most.max(1));
+            let speed = Speed { spread: parts, swept: parts };
+            best.entry(state).and_modify(|known| *known = known.highest(speed)).or_insert(speed);
+        }
+        best
+    }
+
+    fn state_of(loads: &Loads, demand: &Demand, places: &[PlaceId], filling: &Filling) -> Option<StateIx> {
+        let mut counts = Counted::nothing(loads.kinds.len(), demand.used.len());
+        for (place, kind) in places.iter().zip(filling) {
+            let Some(kind) = *kind else { continue };
+            *counts.kinds.get_mut(kind)? += 1;
+            let present = demand.present_at(*place);
+            if let Some(present) = present.filter(|present| Some(&present.class) == loads.kinds.get(kind)) {
+                *counts.stays.get_mut(present.group)? += 1;
+            }
+        }
+        loads.states.number(&counts)
+    }
+
+    /// Holds the reachable states of a demand against enumeration, at every level; how many states there were.
+    fn compare(machine: &Machine, counts: [usize; 2], present: &[(usize, usize)], shut: &[(usize, usize)]) -> usize {
+        let (plain, quad) = (testing::plain(), testing::quad());
+        let rules = RuleBook::standard();
+        let model = SlotModel::new(machine, &rules, Severity::Error, vec![&plain, &quad], Layout::empty(machine));
+        let mut demand = Demand {
+            counts: counts.into_iter().enumerate().map(|(class, count)| (ClassId::of(class), count)).collect(),
+            present: Table::filled(None, model.slots.len()),
+            used: Table::filled(present.len(), 1),
+            any_will_do: true,
+            ..Demand::default()
+        };
+        for &(place, class) in present {
+            let group = PresentGroup::of(0);
+            *demand.present.get_mut(PlaceId::of(place)).unwrap() = Some(Present { class: ClassId::of(class), group });
+        }
+        let budget = &mut Budget::new(1_000_000, None);
+        let Some(loads) = Loads::new(&model, &model, &demand, budget).unwrap() else { return 0 };
+        let paces = Paces::new(&model, &loads, budget).unwrap();
+        let reach = Reach::new(&model, &loads, &paces);
+        let mut open: OpenPlaces =
+            model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();
+        for &(place, kind) in shut {
+            *open.get_mut(PlaceId::of(place)).unwrap() = Choices::only(kind.checked_sub(1).map(KindIx::of));
+        }
+        let mut found = 0;
+        for level in (0..machine.rate_steps().len()).map(Level::step).chain([Level::NO_RATE]) {
+            let expected = enumerated(&model, &loads, &demand, &open, level);
+            for rate in [0, 12] {
+                let reachable = reach.reachable(&open, &[LevelRate { level, rate }], budget).unwrap();
+                let mut best: BTreeMap<StateIx, Speed> = BTreeMap::new();
+                for paced in reachable.iter().flat_map(|all| all.sockets.values()).flatten() {
+                    for state in paced.states.iter() {
+                        let speed = paced.pace.speed(loads.usable(state));
+                        best.entry(state).and_modify(|known| *known = known.highest(speed)).or_insert(speed);
+                    }
+                }
+                let scaled = |speed: &Speed| speed.times(if rate == 0 { 0 } else { paces.scale.one() });
+                let expected: BTreeMap<StateIx, Speed> =
+                    expected.iter().map(|(&state, speed)| (state, scaled(speed))).collect();
+                assert_eq!(best, expected, "{counts:?} {present:?} {shut:?} {level:?} {rate}");
+            }
+            found += expected.len();
+        }
+        found
+    }
+
+    #[test]
+    fn reachable_states_are_those_of_all_fillings() {
+        let boards = [(1, 3), (2, 2), (3, 1)].map(|(channels, slots)| testing::board_of(1, channels, slots));
+        let presents: [&[(usize, usize)]; 3] = [&[], &[(0, 0)], &[(0, 1), (1, 0), (2, 0)]];
+        let shuts: [&[(usize, usize)]; 3] = [&[], &[(0, 0)], &[(1, 1), (2, 0)]];
+        let mut found = 0;
+        for board in boards {
+            let machine = testing::machine(board, testing::processor());
+            for (first, second, present, shut) in itertools::iproduct!(0..3, 0..3, presents, shuts) {
+                if first + second > 0 {
+                    found += compare(&machine, [first, second], present, shut);
+                }
+            }
+        }
+        assert!(found > 1_000, "{found}");
+    }
+
+    /// Every load of a demand is that of its step.
+    #[test]
+    fn steps_count_what_loads_hold() {
+        let machine = testing::machine(testing::board_of(1, 1, 3), testing::processor());
+        let (plain, quad, rules) = (testing::plain(), testing::quad(), RuleBook::standard());
+        let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain, &quad], Layout::empty(&machine));
+        let counts = vec![(ClassId::of(0), 2), (ClassId::of(1), 1)];
+        let demand = Demand { counts, any_will_do: true, ..Demand::default() };
+        let loads = Loads::new(&model, &model, &demand, &mut Budget::new(1_000_000, None)).unwrap().unwrap();
+        let of_channel: Vec<&Load> = loads.of_channels(model.channels_of(SocketIx::of(0))).collect();
+        assert!(of_channel.len() > 3);
+        for load in of_channel {
+            let step = loads.steps.get(load.step).unwrap();
+            for kind in loads.kinds.ids() {
+                let held = load.contents.iter().filter(|&&content| content == Some(kind)).count();
+                assert_eq!(loads.states.count(loads.states.vector_of(step.raise), kind), held);
+            }
+            assert!(step.room.contains(StateIx::of(0)));
+        }
+    }
 }

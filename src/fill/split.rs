@@ -1,49 +1,44 @@
 //! How the modules of a demand can be shared out among processors.
 
-use std::cmp::Reverse;
 use std::collections::HashSet;
 
+use crate::fill::demand::exceeds;
 use crate::fill::loads::Loads;
-use crate::fill::pace::Speed;
-use crate::fill::reach::{Entry, Narrowed, Ways};
-use crate::fill::{Demand, SlotModel, Usable};
-use crate::search::{Budget, StopReason};
-
-/// What a way of sharing out gives up, and how fast it is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Target {
-    /// Present modules that are used and do not stay in their slots; less is better.
-    pub(crate) moves: usize,
-    /// Bandwidth, by the scales of the paces and rates; more is better.
-    pub(crate) speed: Speed,
-    /// Largest difference between processors, in weighted MiB; less is better.
-    pub(crate) spread: u64,
-    /// Empty slots that can no longer take a module; less is better.
-    pub(crate) lost: usize,
-}
-
-/// The order in which targets are tried.
-pub(crate) type TargetRank = (usize, Reverse<Speed>, u64, usize, usize);
-
-impl Target {
-    pub(crate) fn rank(self, moves_first: bool) -> TargetRank {
-        let (before, after) = if moves_first { (self.moves, 0) } else { (0, self.moves) };
-        (before, Reverse(self.speed), self.spread, self.lost, after)
-    }
-
-    pub(crate) const NONE: Self = Self { moves: 0, speed: (0, 0), spread: 0, lost: 0 };
-}
+use crate::fill::reachable::{PacedBySocket, PacedStates, Reachable, fastest_of};
+use crate::fill::target::{Speed, Target, TargetRank};
+use crate::fill::{BesideIx, Demand, SlotModel, SocketIx, Usable, VectorIx};
+use crate::search::{Budget, Index, StateIx, StopReason, Table, wide};
 
 /// How the modules of a demand can be shared out.
 pub(crate) struct Shares<'s> {
     loads: &'s Loads,
     demand: &'s Demand,
     /// The least speed of the lower bound of bandwidth that will do.
-    pub(crate) least_swept: u128,
-    /// By socket: capacities times this compare; 0 for a processor that is not compared.
-    weights: Vec<u64>,
+    least_swept: u128,
+    /// Capacities times this compare; 0 for a processor that is not compared.
+    weights: Table<SocketIx, u64>,
     /// Two whole numbers between which the mean weighted capacity lies, however the demand is shared out.
-    mean: Option<(u64, u64)>,
+    mean: Option<Range>,
+}
+
+/// From a lowest to a highest weighted capacity.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+struct Range {
+    low: u64,
+    high: u64,
+}
+
+impl Range {
+    /// The range with a capacity taken in; of that alone where there is none yet.
+    fn with(range: Option<Self>, weighted: u64) -> Self {
+        let Self { low, high } = range.unwrap_or(Self { low: weighted, high: weighted });
+        Self { low: low.min(weighted), high: high.max(weighted) }
+    }
+
+    /// How far apart its ends are; nothing is apart where nothing is compared.
+    fn width(range: Option<Self>) -> u64 {
+        range.map_or(0, |range| range.high - range.low)
+    }
 }
 
 /// What a walk over ways to share out looks for.
@@ -56,139 +51,133 @@ enum Aim {
 }
 
 struct Walk<'w> {
-    sockets: &'w [Vec<Entry>],
-    /// By socket: the most that it and those after it can add to the speed.
-    most_after: Vec<Speed>,
+    sockets: &'w PacedBySocket,
+    /// The most speed that a processor and those after it can add.
+    most_after: Table<SocketIx, Speed>,
     aim: Aim,
     /// The largest spread that is looked at.
-    most: u64,
+    widest: u64,
     best: Option<Target>,
     /// The points of each socket that were gone on from, where more than two share.
-    seen: HashSet<(usize, Point)>,
+    seen: HashSet<(SocketIx, Point)>,
 }
 
-fn add(a: Speed, b: Speed) -> Speed {
-    (a.0.saturating_add(b.0), a.1.saturating_add(b.1))
+/// How far a walk has come.
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
+struct Point {
+    /// What is left to share out.
+    remaining: VectorIx,
+    /// Sum of what states count beside their vectors: what stays, is lost and spared. No digit can overflow, for the
+    /// limit of each holds for the machine.
+    beside: BesideIx,
+    /// Lowest and highest weighted capacity so far; the mean lies between them from the start.
+    range: Option<Range>,
+    speed: Speed,
 }
 
-/// The most speed that a processor can have.
-fn fastest_of(entries: &[Entry]) -> Speed {
-    entries.iter().map(|entry| entry.fastest).fold((0, 0), |a, b| (a.0.max(b.0), a.1.max(b.1)))
+/// The most speed that a processor and those after it can have; last of all, nothing after the last one.
+fn fastest_from(sockets: &PacedBySocket) -> Table<SocketIx, Speed> {
+    let mut sum = Speed::ZERO;
+    let mut fastest = vec![sum];
+    for entries in sockets.values().iter().rev() {
+        sum = fastest_of(entries).plus(sum);
+        fastest.push(sum);
+    }
+    fastest.into_iter().rev().collect()
 }
 
 impl<'s> Shares<'s> {
-    pub(crate) fn new(grid: &SlotModel<'_>, loads: &'s Loads, demand: &'s Demand) -> Self {
-        let weights: Vec<u64> = grid.sockets.iter().map(|socket| socket.weight).collect();
-        let total = loads.capacities.last().copied().unwrap_or(0);
-        // the sum of capacities is the sum of weighted ones, each divided by its weight
-        let all = weights.iter().filter(|&&weight| weight > 0).try_fold(1u64, |all, weight| all.checked_mul(*weight));
-        let parts = all.map(|all| weights.iter().filter_map(|&weight| all.checked_div(weight)).sum::<u64>());
-        let mean = match (all, parts) {
-            (Some(all), Some(parts)) if parts > 0 => {
-                total.checked_mul(all).map(|scaled| (scaled / parts, scaled.div_ceil(parts)))
-            }
-            _ => None,
-        };
-        Self { loads, demand, least_swept: 0, weights, mean }
+    /// The ways to share out a demand, of which those slower than `least_swept` by the lower bound will not do.
+    pub(crate) fn new(model: &SlotModel<'_>, loads: &'s Loads, demand: &'s Demand, least_swept: u128) -> Self {
+        let weights: Table<SocketIx, u64> = model.sockets.values().iter().map(|socket| socket.weight).collect();
+        let mean = mean(weights.values(), loads.total_capacity());
+        Self { loads, demand, least_swept, weights, mean }
     }
 
     /// The best target in order after `last`; the best of all where that is absent.
     pub(crate) fn next_target(
         &self,
-        ways: &[Ways],
+        all: &[Reachable],
         last: Option<Target>,
         budget: &mut Budget,
     ) -> Result<Option<Target>, StopReason> {
         if self.demand.moves_first {
-            return self.walk(ways, Aim::After(last), u64::MAX, budget);
+            return self.walk(all, Aim::After(last), u64::MAX, budget);
         }
         // an even share is usual, and ways far from even are many: look near the mean first
-        let nearest = ways.iter().filter_map(|ways| self.nearest(&ways.sockets)).min();
+        let nearest = all.iter().filter_map(|reachable| self.nearest(&reachable.sockets)).min();
         let Some(nearest) = nearest else { return Ok(None) };
-        let fastest = ways.iter().map(|ways| Self::fastest(&ways.sockets).first().copied().unwrap_or((0, 0))).max();
-        let fastest = last.map_or(fastest.unwrap_or((0, 0)), |last| last.speed);
-        let mut most = nearest.max(last.map_or(0, |last| last.spread));
+        let fastest = |reachable: &Reachable| fastest_from(&reachable.sockets).values().first().copied();
+        let fastest = all.iter().filter_map(fastest).max();
+        let fastest = last.map(|last| last.speed).or(fastest);
+        let mut widest = nearest.max(last.map_or(0, |last| last.spread));
         loop {
-            let found = self.walk(ways, Aim::After(last), most, budget)?;
+            let found = self.walk(all, Aim::After(last), widest, budget)?;
             // further from even nothing is better, once nothing can be faster
-            if found.is_some_and(|found| found.speed >= fastest) || most == u64::MAX {
+            if found.is_some_and(|found| Some(found.speed) >= fastest) || widest == u64::MAX {
                 return Ok(found);
             }
-            most = if found.is_some() || most > self.widest() { u64::MAX } else { most.saturating_mul(2).max(1024) };
+            let all_looked_at = found.is_some() || widest > self.widest();
+            widest = if all_looked_at { u64::MAX } else { widest.saturating_mul(2).max(1024) };
         }
     }
 
-    /// The largest weighted capacity that one processor could have.
+    /// The largest weighted capacity that one processor could have. One that 64 bits cannot hold is compared as the
+    /// most that they can.
     fn widest(&self) -> u64 {
-        let total = self.loads.capacities.last().copied().unwrap_or(0);
-        self.weights.iter().map(|weight| total.saturating_mul(*weight)).max().unwrap_or(0)
+        let total = self.loads.total_capacity();
+        self.weights.values().iter().fold(0, |widest, weight| widest.max(total.saturating_mul(*weight)))
     }
 
     /// How far from the mean some processor must be; `None` where one can take nothing at all.
-    fn nearest(&self, sockets: &[Vec<Entry>]) -> Option<u64> {
-        let Some((low, high)) = self.mean else { return Some(0) };
-        let apart = |socket: usize, entries: &[Entry]| {
-            let away = |state: usize| {
-                let weighted = self.weighted(socket, state);
-                low.saturating_sub(weighted).max(weighted.saturating_sub(high))
+    fn nearest(&self, sockets: &PacedBySocket) -> Option<u64> {
+        let Some(Range { low, high }) = self.mean else { return Some(0) };
+        let apart = |socket: SocketIx, entries: &[PacedStates]| {
+            let away = |state: StateIx| match self.weighted(socket, state) {
+                None => 0,
+                // below, above or between
+                Some(weighted) => low.saturating_sub(weighted).max(weighted.saturating_sub(high)),
             };
-            let compared = self.weights.get(socket).is_some_and(|&weight| weight > 0);
-            let states = entries.iter().flat_map(|entry| entry.set.iter());
-            states.map(|state| if compared { away(state) } else { 0 }).min()
+            entries.iter().flat_map(|paced| paced.states.iter()).map(away).min()
         };
-        let each: Option<Vec<u64>> =
-            sockets.iter().enumerate().map(|(socket, entries)| apart(socket, entries)).collect();
-        each?.into_iter().max()
-    }
-
-    /// By socket: the most speed that it and those after it can have.
-    fn fastest(sockets: &[Vec<Entry>]) -> Vec<Speed> {
-        let mut fastest: Vec<Speed> = vec![(0, 0)];
-        for entries in sockets.iter().rev() {
-            fastest.push(add(fastest_of(entries), fastest.last().copied().unwrap_or((0, 0))));
+        let mut farthest = None;
+        for (socket, entries) in sockets.iter() {
+            farthest = farthest.max(Some(apart(socket, entries)?));
         }
-        fastest.reverse();
-        fastest
+        farthest
     }
 
-    fn speed(&self, entry: &Entry, state: usize) -> Speed {
-        entry.gait.speed(self.loads.usable(state))
-    }
-
-    /// The entries that a way of a target can be made of.
-    pub(crate) fn narrowed(ways: &[Ways], target: Target) -> Narrowed {
-        let useful = |ways: &Ways| {
-            let all = ways.sockets.iter().map(|entries| fastest_of(entries)).fold((0, 0), add);
-            let of_socket = |entries: &Vec<Entry>| {
-                let others = all.0.saturating_sub(fastest_of(entries).0);
-                let suits = |entry: &&Entry| entry.fastest.0.saturating_add(others) >= target.speed.0;
-                entries.iter().filter(suits).map(Entry::id).collect()
-            };
-            ways.sockets.iter().map(of_socket).collect()
-        };
-        let whole = |sockets: &Vec<Vec<(i32, usize)>>| sockets.iter().all(|entries| !entries.is_empty());
-        ways.iter().map(|ways| (ways.repeat, useful(ways))).filter(|(_, sockets)| whole(sockets)).collect()
-    }
-
-    fn weighted(&self, socket: usize, state: usize) -> u64 {
-        let capacity = self.loads.capacities.get(state % self.loads.vectors).copied().unwrap_or(0);
-        capacity.saturating_mul(self.weights.get(socket).copied().unwrap_or(1))
+    /// The weighted capacity of a processor in a state, of which 64 bits hold as much as they can; `None` for a
+    /// processor that is not compared.
+    fn weighted(&self, socket: SocketIx, state: StateIx) -> Option<u64> {
+        let weight = self.weights.get(socket).copied().filter(|&weight| weight > 0)?;
+        Some(self.loads.capacity(self.loads.states.vector_of(state)).saturating_mul(weight))
     }
 
     /// Whether some way has just this target.
-    pub(crate) fn feasible(&self, ways: &[Ways], target: Target, budget: &mut Budget) -> Result<bool, StopReason> {
-        Ok(self.walk(ways, Aim::At(target), target.spread, budget)?.is_some())
+    pub(crate) fn feasible(&self, all: &[Reachable], target: Target, budget: &mut Budget) -> Result<bool, StopReason> {
+        Ok(self.walk(all, Aim::At(target), target.spread, budget)?.is_some())
     }
 
-    fn walk(&self, ways: &[Ways], aim: Aim, most: u64, budget: &mut Budget) -> Result<Option<Target>, StopReason> {
+    fn walk(
+        &self,
+        all: &[Reachable],
+        aim: Aim,
+        widest: u64,
+        budget: &mut Budget,
+    ) -> Result<Option<Target>, StopReason> {
+        let states = &self.loads.states;
+        let entries = all.iter().flat_map(|reachable| reachable.sockets.values()).map(Vec::len).sum::<usize>();
+        budget.work(wide(entries * (states.size() / 64 + 4)))?;
         let mut best = None;
-        let entries = ways.iter().flat_map(|ways| &ways.sockets).map(Vec::len).sum::<usize>();
-        budget.work(u64::try_from(entries * (self.loads.space.size() / 64 + 4)).unwrap_or(u64::MAX))?;
-        for ways in ways.iter().filter(|ways| !ways.sockets.iter().any(Vec::is_empty)) {
-            let sockets = ways.sockets.as_slice();
-            let mut walk = Walk { sockets, most_after: Self::fastest(sockets), aim, most, best, seen: HashSet::new() };
-            let start = Point { remaining: self.loads.vectors - 1, rest: 0, range: self.mean, speed: (0, 0) };
-            self.step(&mut walk, 0, start, budget)?;
+        for Reachable { sockets, .. } in all {
+            if sockets.values().iter().any(Vec::is_empty) {
+                continue;
+            }
+            let mut walk = Walk { sockets, most_after: fastest_from(sockets), aim, widest, best, seen: HashSet::new() };
+            let start =
+                Point { remaining: states.everything(), beside: BesideIx::of(0), range: self.mean, speed: Speed::ZERO };
+            self.share_out(&mut walk, SocketIx::of(0), start, budget)?;
             best = walk.best;
             if matches!(aim, Aim::At(_)) && best.is_some() {
                 break;
@@ -201,52 +190,64 @@ impl<'s> Shares<'s> {
         target.rank(self.demand.moves_first)
     }
 
-    /// Chooses the share of one socket and goes on with the next.
-    fn step(&self, walk: &mut Walk<'_>, socket: usize, point: Point, budget: &mut Budget) -> Result<(), StopReason> {
+    /// Gives one socket each of its states in turn, and goes on with the next.
+    fn share_out(
+        &self,
+        walk: &mut Walk<'_>,
+        socket: SocketIx,
+        point: Point,
+        budget: &mut Budget,
+    ) -> Result<(), StopReason> {
         let sockets = walk.sockets;
         let Some(entries) = sockets.get(socket) else { return Ok(()) };
-        if socket + 1 == sockets.len() {
-            // the last socket takes just what is left
-            for entry in entries {
-                let states = (point.remaining..self.loads.space.size()).step_by(self.loads.vectors);
-                for state in states.filter(|&state| entry.set.contains(state)) {
-                    if let Some(end) = self.advance(walk, socket, point, (entry, state)) {
-                        self.note(walk, end);
-                    }
-                }
-            }
+        let (is_first, next_socket) = (socket == SocketIx::of(0), socket.after(1));
+        if sockets.get(next_socket).is_none() {
+            self.end(walk, socket, point);
             return Ok(());
         }
         if sockets.len() > 2 && !walk.seen.insert((socket, point)) {
             return Ok(());
         }
-        for entry in entries {
-            for state in entry.set.iter() {
+        for paced in entries {
+            for state in paced.states.iter() {
                 if walk.is_over() {
                     return Ok(());
                 }
-                if socket > 0 && !self.fits(state % self.loads.vectors, point.remaining) {
+                if !is_first && !self.fits(self.loads.states.vector_of(state), point.remaining) {
                     continue;
                 }
-                if let Some(next) = self.advance(walk, socket, point, (entry, state)) {
-                    if socket > 0 {
+                if let Some(next) = self.advance(walk, socket, point, paced, state) {
+                    if !is_first {
                         budget.spend()?;
                     }
-                    self.step(walk, socket + 1, next, budget)?;
+                    self.share_out(walk, next_socket, next, budget)?;
                 }
             }
         }
         Ok(())
     }
 
+    /// Gives the last socket just what is left.
+    fn end(&self, walk: &mut Walk<'_>, socket: SocketIx, point: Point) {
+        let sockets = walk.sockets;
+        for paced in sockets.get(socket).into_iter().flatten() {
+            let states = self.loads.states.states_with(point.remaining);
+            for state in states.filter(|&state| paced.states.contains(state)) {
+                if let Some(end) = self.advance(walk, socket, point, paced, state) {
+                    self.note(walk, end);
+                }
+            }
+        }
+    }
+
     /// Keeps a target if it is what the walk looks for.
     fn note(&self, walk: &mut Walk<'_>, end: Point) {
         let target = self.target(end);
-        let over = |number: usize, most: Option<usize>| most.is_some_and(|most| number > most);
-        let (usable, Usable(least, most)) = (self.loads.usable(self.end_state(end)), self.demand.usable);
-        if over(target.lost, self.demand.most_lost)
-            || over(target.moves, self.demand.most_moves)
-            || target.speed.1 < self.least_swept
+        let whole = self.loads.states.state(self.loads.states.everything(), end.beside);
+        let (usable, Usable(least, most)) = (self.loads.usable(whole), self.demand.usable);
+        if exceeds(target.lost, self.demand.most_lost)
+            || exceeds(target.moves, self.demand.most_moves)
+            || target.speed.swept < self.least_swept
             || usable < least
             || usable > most
         {
@@ -261,80 +262,185 @@ impl<'s> Shares<'s> {
         }
     }
 
-    /// The state of the whole machine once everything is shared out.
-    fn end_state(&self, end: Point) -> usize {
-        self.loads.vectors - 1 + end.rest * self.loads.vectors
-    }
-
     /// What is given up once everything is shared out.
     fn target(&self, end: Point) -> Target {
-        let (space, classes, groups) = (&self.loads.space, self.loads.kinds.len(), self.loads.groups);
-        let number = end.rest * self.loads.vectors;
-        let stays = (classes..classes + groups).map(|group| space.digit(number, group));
-        let (low, high) = end.range.unwrap_or((0, 0));
+        let states = &self.loads.states;
+        let state = states.state(VectorIx::of(0), end.beside);
         Target {
-            moves: self.demand.moves(stays),
+            moves: self.demand.moves(|group| states.stays(state, group)),
             speed: end.speed,
-            spread: high - low,
-            lost: space.digit(number, classes + groups),
+            spread: Range::width(end.range),
+            lost: states.lost(state),
         }
     }
 
-    /// Whether a share is no more than what is left, in each class.
-    fn fits(&self, share: usize, remaining: usize) -> bool {
-        let space = &self.loads.space;
-        (0..self.loads.kinds.len()).all(|class| space.digit(share, class) <= space.digit(remaining, class))
+    /// Whether a share is no more than what is left, of each kind.
+    fn fits(&self, share: VectorIx, remaining: VectorIx) -> bool {
+        let count = |vector, kind| self.loads.states.count(vector, kind);
+        self.loads.kinds.ids().all(|kind| count(share, kind) <= count(remaining, kind))
     }
 
     /// The point after a socket takes a state; `None` where that cannot be what the walk looks for.
-    fn advance(&self, walk: &Walk<'_>, socket: usize, point: Point, (entry, state): (&Entry, usize)) -> Option<Point> {
-        let (vector, rest) = (state % self.loads.vectors, state / self.loads.vectors);
-        let weighted = self.weighted(socket, state);
-        let range = match point.range {
-            // a processor without live slots is not compared
-            known if self.weights.get(socket) == Some(&0) => known,
-            None => Some((weighted, weighted)),
-            Some((low, high)) => Some((low.min(weighted), high.max(weighted))),
+    fn advance(
+        &self,
+        walk: &Walk<'_>,
+        socket: SocketIx,
+        point: Point,
+        paced: &PacedStates,
+        state: StateIx,
+    ) -> Option<Point> {
+        let states = &self.loads.states;
+        let range = match self.weighted(socket, state) {
+            None => point.range,
+            Some(weighted) => Some(Range::with(point.range, weighted)),
         };
-        let (low, high) = range.unwrap_or((0, 0));
-        let speed = add(point.speed, self.speed(entry, state));
-        let hope = add(speed, walk.most_after.get(socket + 1).copied().unwrap_or((0, 0)));
+        let spread = Range::width(range);
+        let speed = point.speed.plus(paced.pace.speed(self.loads.usable(state)));
+        let hope = speed.plus(*walk.most_after.get(socket.after(1))?);
         let too_slow = match walk.aim {
-            Aim::At(target) => hope.0 < target.speed.0 || speed.0 > target.speed.0,
-            Aim::After(_) => !self.demand.moves_first && walk.best.is_some_and(|best| hope.0 < best.speed.0),
+            Aim::At(target) => hope.spread < target.speed.spread || speed.spread > target.speed.spread,
+            Aim::After(_) => !self.demand.moves_first && walk.best.is_some_and(|best| hope.spread < best.speed.spread),
         };
         // an equal spread may still do with fewer lost slots or moves
         let too_wide = match walk.best {
-            Some(best) if !self.demand.moves_first => hope <= best.speed && high - low > best.spread,
+            Some(best) if !self.demand.moves_first => hope <= best.speed && spread > best.spread,
             _ => false,
         };
-        if too_slow || too_wide || hope.1 < self.least_swept || high - low > walk.most {
+        if too_slow || too_wide || hope.swept < self.least_swept || spread > walk.widest {
             return None;
         }
-        Some(Point { remaining: point.remaining - vector, rest: point.rest + rest, range, speed })
+        let remaining = point.remaining.get().checked_sub(states.vector_of(state).get())?;
+        let beside = point.beside.after(states.beside(state).get());
+        Some(Point { remaining: VectorIx::of(remaining), beside, range, speed })
     }
+}
+
+/// Two whole numbers between which the mean weighted capacity lies, however so much is shared out; `None` where
+/// nothing is compared, or 64 bits cannot say it.
+fn mean(weights: &[u64], total: u64) -> Option<Range> {
+    let compared = || weights.iter().filter(|&&weight| weight > 0);
+    // the sum of capacities is the sum of weighted ones, each divided by its weight
+    let all = compared().try_fold(1u64, |all, weight| all.checked_mul(*weight))?;
+    let parts = compared().filter_map(|&weight| all.checked_div(weight)).sum::<u64>();
+    let scaled = total.checked_mul(all)?;
+    Some(Range { low: scaled.checked_div(parts)?, high: scaled.div_ceil(parts) })
 }
 
 impl Walk<'_> {
     /// Whether nothing better can come.
     fn is_over(&self) -> bool {
         self.best.is_some_and(|best| {
-            let fastest = self.most_after.first().copied().unwrap_or((0, 0));
             let nothing_given_up = best.moves == 0 && best.spread == 0 && best.lost == 0;
-            matches!(self.aim, Aim::At(_)) || (nothing_given_up && best.speed >= fastest)
+            let is_fastest = || self.most_after.values().first().is_none_or(|&fastest| best.speed >= fastest);
+            matches!(self.aim, Aim::At(_)) || (nothing_given_up && is_fastest())
         })
     }
 }
 
-/// How far a walk has come.
-#[derive(Clone, Copy, PartialEq, Eq, Hash)]
-struct Point {
-    /// Number of the vector that is left to share out.
-    remaining: usize,
-    /// Sum of what states say beside their vectors: what stays and what is lost. No digit can overflow,
-    /// for the limit of each holds for the machine.
-    rest: usize,
-    /// Lowest and highest weighted capacity so far; the mean lies between them from the start.
-    range: Option<(u64, u64)>,
-    speed: Speed,
+#[cfg(test)]
+mod tests {
+    use itertools::Itertools;
+
+    use super::*;
+    use crate::fill::choices::{Choices, OpenPlaces};
+    use crate::fill::pace::Paces;
+    use crate::fill::rates::LevelRate;
+    use crate::fill::reach::Reach;
+    use crate::fill::{ClassId, Level, PlaceId, Present, PresentGroup};
+    use crate::finding::Severity;
+    use crate::population::Layout;
+    use crate::rule::RuleBook;
+    use crate::testing;
+
+    /// Every target, by enumeration of all ways to give each processor one of its states; sorted.
+    fn all_targets(model: &SlotModel<'_>, loads: &Loads, demand: &Demand, all: &[Reachable]) -> Vec<Target> {
+        let states = &loads.states;
+        let mut targets = Vec::new();
+        for reachable in all {
+            let of_socket = |entries: &Vec<PacedStates>| {
+                let states = entries.iter().flat_map(|paced| paced.states.iter().map(move |state| (state, paced.pace)));
+                states.collect::<Vec<_>>()
+            };
+            let of_sockets: Vec<Vec<_>> = reachable.sockets.values().iter().map(of_socket).collect();
+            if of_sockets.len() < model.sockets.len() {
+                continue;
+            }
+            for shares in of_sockets.iter().map(|states| states.iter().copied()).multi_cartesian_product() {
+                let sum =
+                    |count: &dyn Fn(StateIx) -> usize| shares.iter().map(|&(state, _)| count(state)).sum::<usize>();
+                let is_whole = loads
+                    .counts
+                    .iter()
+                    .all(|(kind, &count)| sum(&|state| states.count(states.vector_of(state), kind)) == count);
+                if !is_whole {
+                    continue;
+                }
+                let weighted = shares
+                    .iter()
+                    .zip(model.sockets.values())
+                    .map(|(&(state, _), socket)| loads.capacity(states.vector_of(state)) * socket.weight);
+                let (least, most) = weighted.minmax().into_option().unwrap();
+                targets.push(Target {
+                    moves: demand.moves(|group| sum(&|state| states.stays(state, group))),
+                    speed: shares
+                        .iter()
+                        .fold(Speed::ZERO, |sum, (state, pace)| sum.plus(pace.speed(loads.usable(*state)))),
+                    spread: most - least,
+                    lost: sum(&|state| states.lost(state)),
+                });
+            }
+        }
+        targets.retain(|target| !exceeds(target.moves, demand.most_moves) && !exceeds(target.lost, demand.most_lost));
+        targets.sort_by_key(|target| target.rank(demand.moves_first));
+        targets.dedup();
+        targets
+    }
+
+    /// Walks over all targets of a demand and holds them against enumeration; how many there were.
+    fn compare(sockets: usize, channels: usize, mut demand: Demand, present: &[(usize, usize)]) -> usize {
+        let machine = testing::machine(testing::board_of(sockets, channels, 2), testing::processor());
+        let (plain, quad, rules) = (testing::plain(), testing::quad(), RuleBook::standard());
+        let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain, &quad], Layout::empty(&machine));
+        demand.present = Table::filled(None, model.slots.len());
+        demand.used = Table::filled(present.len(), 1);
+        for &(place, class) in present {
+            let group = PresentGroup::of(0);
+            *demand.present.get_mut(PlaceId::of(place)).unwrap() = Some(Present { class: ClassId::of(class), group });
+        }
+        let budget = &mut Budget::new(10_000_000, None);
+        let loads = Loads::new(&model, &model, &demand, budget).unwrap().unwrap();
+        let paces = Paces::new(&model, &loads, budget).unwrap();
+        let reach = Reach::new(&model, &loads, &paces);
+        let open: OpenPlaces =
+            model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();
+        let all = reach.reachable(&open, &[LevelRate { level: Level::NO_RATE, rate: 1 }], budget).unwrap();
+        let shares = Shares::new(&model, &loads, &demand, 0);
+        let expected = all_targets(&model, &loads, &demand, &all);
+        let mut last = None;
+        for target in &expected {
+            last = shares.next_target(&all, last, budget).unwrap();
+            assert_eq!(last, Some(*target), "{sockets}x{channels} {demand:?}");
+            assert!(shares.feasible(&all, *target, budget).unwrap());
+        }
+        assert_eq!(shares.next_target(&all, last, budget).unwrap(), None);
+        expected.len()
+    }
+
+    #[test]
+    fn targets_come_in_the_order_of_all_ways_to_share_out() {
+        let presents: [&[(usize, usize)]; 2] = [&[], &[(0, 0), (1, 1), (2, 0)]];
+        let mut found = 0;
+        for ((sockets, channels), first, second, present, moves_first) in
+            itertools::iproduct!([(1, 2), (2, 1), (2, 2), (3, 1)], 0..4, 0..3, presents, [false, true])
+        {
+            let counts = vec![(ClassId::of(0), first), (ClassId::of(1), second)];
+            if (1..=sockets * channels * 2).contains(&(first + second)) {
+                for most_moves in [None, Some(1)] {
+                    let demand = Demand { counts: counts.clone(), moves_first, most_moves, ..Demand::default() };
+                    found += compare(sockets, channels, demand, present);
+                }
+            }
+        }
+        assert!(found > 500, "{found}");
+    }
 }

@@ -1,4 +1,3 @@
-#![allow(dead_code)]
 //! Indices with a type of their own, and lists that are asked by them alone.
 
 use std::marker::PhantomData;
@@ -7,6 +6,16 @@ use std::marker::PhantomData;
 pub(crate) trait Index: Copy + Eq + Ord {
     fn of(index: usize) -> Self;
     fn get(self) -> usize;
+
+    /// The index so many further on.
+    fn after(self, count: usize) -> Self {
+        Self::of(self.get() + count)
+    }
+}
+
+/// A size in 64 bits. Sizes of this machine have no more, so that nothing is ever clamped.
+pub(crate) fn wide(size: usize) -> u64 {
+    u64::try_from(size).unwrap_or(u64::MAX)
 }
 
 /// Defines index types.
@@ -33,10 +42,20 @@ macro_rules! index_types {
 pub(crate) use index_types;
 
 /// A list whose entries are found by their own sort of index.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, PartialEq, Eq)]
 pub(crate) struct Table<I, T> {
     entries: Vec<T>,
     index: PhantomData<I>,
+}
+
+impl<I, T: Clone> Clone for Table<I, T> {
+    fn clone(&self) -> Self {
+        Self { entries: self.entries.clone(), index: PhantomData }
+    }
+
+    fn clone_from(&mut self, source: &Self) {
+        self.entries.clone_from(&source.entries);
+    }
 }
 
 impl<I, T> Default for Table<I, T> {
@@ -93,6 +112,11 @@ impl<I: Index, T> Table<I, T> {
     /// The entries alone, in order.
     pub(crate) fn values(&self) -> &[T] {
         &self.entries
+    }
+
+    /// The entries alone, taken out in order.
+    pub(crate) fn into_values(self) -> impl Iterator<Item = T> {
+        self.entries.into_iter()
     }
 
     /// The first entry that is so.

@@ -9,6 +9,5 @@ pub use budget::Progress;
 pub use stop::{InternalFault, SearchSize, StopReason};
 
 pub(crate) use budget::{Budget, Watch};
-#[allow(unused_imports)]
-pub(crate) use index::{Index, Table, index_types};
-pub(crate) use states::{Space, StateSet};
+pub(crate) use index::{Index, Table, index_types, wide};
+pub(crate) use states::{DigitIx, Space, StateIx, StateSet};

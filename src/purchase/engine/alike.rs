@@ -145,8 +145,8 @@ impl Search<'_, '_> {
 
     fn shapes(&self, groups: &Table<GroupId, Group>, budget: &mut Budget<'_>) -> Result<Vec<Shape>, StopReason> {
         let model = self.model();
-        let widest = model.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
-        let channels = model.sockets.iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
+        let widest = model.channels.values().iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+        let channels = model.sockets.values().iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
         let all = model.sockets.len();
         let must_have = |bound: &CountBound| bound.within == Scope::Socket && !bound.allows(0);
         let fewest = if model.in_force.counts.iter().any(must_have) { all } else { 1 };

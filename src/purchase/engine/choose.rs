@@ -5,7 +5,7 @@ use std::cmp::Reverse;
 use crate::fill::ClassId;
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::search::Search;
-use crate::search::{Budget, Index, StopReason};
+use crate::search::{Budget, StopReason};
 use crate::unit::Capacity;
 
 /// How far a choice has come: a number is chosen for every class before this place in the frame.
@@ -71,7 +71,7 @@ impl Search<'_, '_> {
                 chosen.push((class, count));
             }
             let hopeful = frame.modules().is_none_or(|all| self.may_improve(bound, chosen, all, all));
-            if hopeful && (count == 0 || self.may_meet(chosen)) {
+            if hopeful && (count == 0 || self.model().mixes_allow(chosen)) {
                 self.choose(frame, next, chosen, budget)?;
             }
             if count > 0 {
@@ -79,12 +79,6 @@ impl Search<'_, '_> {
             }
         }
         Ok(())
-    }
-
-    /// Whether the bounds on unlike modules let these classes meet.
-    fn may_meet(&self, counts: &[(ClassId, usize)]) -> bool {
-        let plain: Vec<(usize, usize)> = counts.iter().map(|&(class, count)| (class.get(), count)).collect();
-        self.model().mixes_allow(&plain)
     }
 
     /// Notes that whatever was not looked at yet costs so much at least; what comes later in the order of the search may

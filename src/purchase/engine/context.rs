@@ -51,7 +51,7 @@ impl<'a> SearchContext<'a> {
             }
         }
         let bare = SlotModel::new(machine, rules, request.refuse_from, Vec::new(), fixed.clone());
-        let places: Vec<SlotId> = bare.slots.iter().map(|slot| slot.id).collect();
+        let places: Vec<SlotId> = bare.slots.values().iter().map(|slot| slot.id).collect();
         let classes = ModuleClasses::new(machine, request, (&bare.in_force, terms), (&places, &fixed), budget)?;
         let modules: Vec<&'a MemoryModule> = classes.all.values().iter().map(|class| class.module).collect();
         let model = |rules, threshold| SlotModel::new(machine, rules, threshold, modules.clone(), fixed.clone());

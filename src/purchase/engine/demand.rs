@@ -1,14 +1,14 @@
 //! What a candidate asks of placing.
 
-use crate::fill::{ClassId, Demand, Present, step_under};
+use crate::fill::{ClassId, Demand, Level, Present, PresentGroup, step_under};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::search::{Candidate, Search};
-use crate::search::Index;
+use crate::search::Table;
 use crate::unit::Capacity;
 
 impl Search<'_, '_> {
     /// The level that a candidate of this cost must reach to come before the best one so far.
-    fn level_to_match(&self, least: Amount) -> Option<i32> {
+    fn level_to_match(&self, least: Amount) -> Option<Level> {
         let best = self.best.as_ref().filter(|best| best.key.cost == least && !best.key.outside_rows)?;
         best.key.rate.0.map(|rate| step_under(self.model().machine, Some(rate)))
     }
@@ -27,18 +27,36 @@ impl Search<'_, '_> {
     pub(crate) fn demand(&self, candidate: &Candidate<'_>, least: Amount, spare: usize) -> Demand {
         let twin = |class: ClassId| self.classes().all.get(class).map_or(class, |entry| entry.twin);
         // classes that are placed as one are one
-        let mut counts: Vec<(usize, usize)> = Vec::new();
+        let mut counts: Vec<(ClassId, usize)> = Vec::new();
         for &(class, count) in candidate.counts {
-            let twin = twin(class).get();
+            let twin = twin(class);
             match counts.iter_mut().find(|(known, _)| *known == twin) {
                 Some((_, sum)) => *sum += count,
                 None => counts.push((twin, count)),
             }
         }
-        let mut demand = Demand {
+        let mut present = Table::filled(None, self.model().slots.len());
+        let mut used_of: Table<PresentGroup, usize> = Table::default();
+        // present modules that are all used make one group; of any other class only so many are used
+        let all_used = used_of.push(0);
+        let mut pinned = Vec::new();
+        for (id, class) in self.classes().all.iter() {
+            let Some(&used) = candidate.used.get(id).filter(|&&used| used > 0) else { continue };
+            let group = if used == class.present.len() { all_used } else { used_of.push(0) };
+            used_of.get_mut(group).into_iter().for_each(|sum| *sum += used);
+            for unit in &class.present {
+                let Some(place) = unit.place else { continue };
+                let here = Some(Present { class: class.twin, group });
+                present.get_mut(place).into_iter().for_each(|entry| *entry = here);
+                if unit.pinned {
+                    pinned.push((place, Some(class.twin)));
+                }
+            }
+        }
+        Demand {
             counts,
-            present: vec![None; self.model().slots.len()],
-            used: vec![0],
+            present,
+            used: used_of,
             moves_first: self.classes().labour.each > 0,
             least_level: self.floor().max(self.level_to_match(least)),
             least_swept: self.needs.bandwidth,
@@ -47,23 +65,7 @@ impl Search<'_, '_> {
             even: self.needs.even.map(Capacity::mib),
             most_lost: Some(spare),
             most_moves: self.most_moves(least),
-            pinned: Vec::new(),
-        };
-        for (id, class) in self.classes().all.iter() {
-            let Some(&used) = candidate.used.get(id).filter(|&&used| used > 0) else { continue };
-            // present modules that are all used make one group; of any other class only so many are used
-            let group = if used == class.present.len() { 0 } else { demand.used.len() };
-            demand.used.resize(demand.used.len().max(group + 1), 0);
-            demand.used.get_mut(group).into_iter().for_each(|sum| *sum += used);
-            for unit in &class.present {
-                let Some(place) = unit.place.map(Index::get) else { continue };
-                let present = Some(Present { class: class.twin.get(), group });
-                demand.present.get_mut(place).into_iter().for_each(|entry| *entry = present);
-                if unit.pinned {
-                    demand.pinned.push((place, Some(class.twin.get())));
-                }
-            }
+            pinned,
         }
-        demand
     }
 }

@@ -10,7 +10,7 @@ use crate::purchase::engine::classes::times;
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::needs::Bounds;
 use crate::purchase::engine::search::Search;
-use crate::search::{Budget, Index, StopReason};
+use crate::search::{Budget, StopReason};
 use crate::unit::Capacity;
 
 /// A pair of prices, for capacity and for a slot, in 2^-16 minor units, with what the classes from each
@@ -115,7 +115,7 @@ impl Search<'_, '_> {
     fn meeting(&self, classes: Vec<ClassId>) -> Vec<Vec<ClassId>> {
         let mut sets = vec![classes];
         for (_, keys) in self.model().mixes.iter().filter(|(at_most, _)| *at_most == 1) {
-            let key_of = |class: ClassId| keys.get(class.get()).cloned().flatten();
+            let key_of = |class: ClassId| keys.get(class).cloned().flatten();
             let split = |set: Vec<ClassId>| {
                 let keyless: Vec<ClassId> = set.iter().copied().filter(|&class| key_of(class).is_none()).collect();
                 let mut keys: Vec<FactValue> = set.iter().filter_map(|&class| key_of(class)).collect();

@@ -4,7 +4,7 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeSet, HashMap};
 
-use crate::fill::{ClassId, NO_RATE, PlaceId, Placed, SlotModel, free_slots, place, step_under};
+use crate::fill::{ClassId, Contents, Level, PlaceId, Placed, SlotModel, free_slots, place, step_under};
 use crate::module::MemoryModule;
 use crate::platform::RatePolicy;
 use crate::purchase::engine::classes::{Class, ModuleClasses, count_of};
@@ -14,7 +14,7 @@ use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::joint::Sourcing;
 use crate::purchase::engine::key::{PlanKey, Priority, priorities};
 use crate::purchase::engine::needs::{Bounds, Needs};
-use crate::search::{Budget, Index, StopReason, Table};
+use crate::search::{Budget, StopReason, Table};
 use crate::unit::{Bandwidth, Capacity, DataRate};
 
 /// A plan before it is written out.
@@ -22,7 +22,7 @@ use crate::unit::{Bandwidth, Capacity, DataRate};
 pub(crate) struct Found<'a> {
     pub(crate) key: PlanKey,
     /// What sits in each place.
-    pub(crate) at: Table<PlaceId, Option<ClassId>>,
+    pub(crate) at: Contents,
     pub(crate) free: Vec<PlaceId>,
     /// How many present modules are used.
     pub(crate) used: Table<ClassId, usize>,
@@ -64,7 +64,7 @@ pub(crate) struct Search<'s, 'a> {
     pub(crate) later_costs: Option<Amount>,
     priorities: Table<ClassId, Priority>,
     /// The highest step that each class's grade allows.
-    levels: Table<ClassId, i32>,
+    levels: Table<ClassId, Level>,
     allowed: Table<ClassId, bool>,
     /// Which classes together make a load that some channel may carry.
     loads: HashMap<Vec<ClassId>, bool>,
@@ -74,7 +74,7 @@ impl<'s, 'a> Search<'s, 'a> {
     pub(crate) fn new(context: &'s SearchContext<'a>, needs: Needs, goal: Goal) -> Self {
         let (model, classes) = (&context.model, &context.classes);
         let level = |module: &MemoryModule| {
-            let grade = module.grade().map_or(NO_RATE, |grade| step_under(model.machine, Some(grade)));
+            let grade = module.grade().map_or(Level::NO_RATE, |grade| step_under(model.machine, Some(grade)));
             grade.min(model.top_level)
         };
         let mut search = Self {
@@ -103,11 +103,9 @@ impl<'s, 'a> Search<'s, 'a> {
     }
 
     /// The step that the required rate asks for; `None` for no requirement.
-    pub(crate) fn floor(&self) -> Option<i32> {
+    pub(crate) fn floor(&self) -> Option<Level> {
         let rate = self.needs.rate?;
-        let below = self.model().machine.rate_steps().iter().filter(|&&step| step < rate).count();
-        // there are a few dozen steps
-        Some(i32::try_from(below).unwrap_or(i32::MAX))
+        Some(Level::step(self.model().machine.rate_steps().iter().filter(|&&step| step < rate).count()))
     }
 
     /// Whether a module of the class may be used at all.
@@ -116,7 +114,7 @@ impl<'s, 'a> Search<'s, 'a> {
         let of_kind = self.needs.kinds.as_ref().is_none_or(|kinds| kinds.contains(&module.kind()));
         let known = !self.needs.known_facts || module.is_known();
         let fast = self.floor().is_none_or(|floor| self.levels.get(id).is_some_and(|&level| level >= floor));
-        of_kind && known && fast && self.model().takes(id.get())
+        of_kind && known && fast && self.model().takes(id)
     }
 
     /// Searches; afterwards `best` is the best plan, if there is one.
@@ -169,7 +167,7 @@ impl<'s, 'a> Search<'s, 'a> {
         if let Some(&known) = self.loads.get(classes) {
             return known;
         }
-        let floor = self.floor().unwrap_or(NO_RATE);
+        let floor = self.floor().unwrap_or(Level::NO_RATE);
         let possible = self.model().carries(classes, floor);
         self.loads.insert(classes.to_vec(), possible);
         possible
@@ -178,8 +176,7 @@ impl<'s, 'a> Search<'s, 'a> {
     /// Considers so many modules of each class, in each machine.
     pub(crate) fn consider(&mut self, counts: &[(ClassId, usize)], budget: &mut Budget<'_>) -> Result<(), StopReason> {
         budget.spend()?;
-        let plain: Vec<(usize, usize)> = counts.iter().map(|&(class, count)| (class.get(), count)).collect();
-        if !self.model().mixes_allow(&plain) || !self.power_allows(counts) {
+        if !self.model().mixes_allow(counts) || !self.power_allows(counts) {
             return Ok(());
         }
         let total = counts.iter().map(|&(_, count)| count).sum();
@@ -308,13 +305,11 @@ impl<'s, 'a> Search<'s, 'a> {
             *least = total.min(*least);
             return Ok(());
         }
-        let free = free.into_iter().map(PlaceId::of).collect();
-        let at = placed.at.iter().map(|class| class.map(ClassId::of)).collect();
-        let key = self.key(&candidate, (&placed, &at), &sourcing, (cost.total(), &free));
+        let key = self.key(&candidate, &placed, &sourcing, (cost.total(), free.len()));
         if self.best.as_ref().is_none_or(|best| key < best.key) {
             budget.note_best(key.cost);
             let used = candidate.used;
-            self.best = Some(Found { key, at, free, used, sourcing, cost });
+            self.best = Some(Found { key, at: placed.at, free, used, sourcing, cost });
         }
         Ok(())
     }
@@ -335,8 +330,8 @@ impl<'s, 'a> Search<'s, 'a> {
             return true;
         }
         let levels = counts.iter().filter_map(|&(class, _)| self.levels.get(class));
-        let level = levels.min().copied().unwrap_or(i32::MAX);
-        let best_level = best.key.rate.0.map_or(NO_RATE, |rate| step_under(self.model().machine, Some(rate)));
+        let level = levels.min().copied().unwrap_or(Level::UNBOUNDED);
+        let best_level = best.key.rate.0.map_or(Level::NO_RATE, |rate| step_under(self.model().machine, Some(rate)));
         let free = self.model().slots.len().saturating_sub(total);
         let present = self.classes().present();
         let kept = kept.min(present);
@@ -358,14 +353,14 @@ impl<'s, 'a> Search<'s, 'a> {
 
     /// The most bandwidth that so many modules can have at a level: each in a channel of its own. With a rate for
     /// each processor, the others may run faster than the slowest.
-    fn most_bandwidth(&self, level: i32, modules: usize) -> Bandwidth {
+    fn most_bandwidth(&self, level: Level, modules: usize) -> Bandwidth {
         let machine = self.model().machine;
         let level = match machine.platform().rate_policy {
             RatePolicy::PerMachine => level,
             RatePolicy::PerSocket => self.model().top_level,
         };
         let steps = machine.rate_steps();
-        let rate = usize::try_from(level).ok().and_then(|level| steps.get(level).or(steps.last()));
+        let rate = level.index().and_then(|step| steps.get(step).or(steps.last()));
         let channels = modules.min(self.model().channels.len());
         // a machine has a few dozen channels
         let channels = u64::try_from(channels).unwrap_or(u64::MAX);
@@ -375,9 +370,9 @@ impl<'s, 'a> Search<'s, 'a> {
     fn key(
         &self,
         candidate: &Candidate<'_>,
-        (placed, at): (&Placed, &Table<PlaceId, Option<ClassId>>),
+        placed: &Placed,
         sourcing: &Sourcing<'a>,
-        (cost, free): (Amount, &Vec<PlaceId>),
+        (cost, free): (Amount, usize),
     ) -> PlanKey {
         let (kept, present) = (candidate.kept(), self.classes().present());
         let priority = |class: &Option<ClassId>| {
@@ -390,9 +385,9 @@ impl<'s, 'a> Search<'s, 'a> {
             bandwidth: Reverse(placed.bandwidth),
             spread: placed.target.spread,
             parts: self.parts(sourcing, candidate).len(),
-            free: Reverse(free.len()),
+            free: Reverse(free),
             handlings: candidate.modules() - kept + present - kept + 2 * placed.target.moves,
-            priorities: at.values().iter().map(priority).collect(),
+            priorities: placed.at.values().iter().map(priority).collect(),
             taken: sourcing.units(),
             list: sourcing.list(),
             pulled: present - kept,
@@ -402,21 +397,17 @@ impl<'s, 'a> Search<'s, 'a> {
 
 impl SlotModel<'_> {
     /// Whether some slot takes modules of a class.
-    fn takes(&self, class: usize) -> bool {
-        let mut seen: BTreeSet<(usize, usize)> = BTreeSet::new();
-        (0..self.slots.len()).any(|slot| {
-            let channel = self.slots.get(slot).and_then(|slot| self.channels.get(slot.channel));
-            let Some(channel) = channel else { return false };
-            let position = channel.slots.iter().position(|&other| other == slot);
-            // slots that are alike are asked once
-            position.is_some_and(|position| seen.insert((channel.shape, position))) && self.admits(slot, class)
-        })
+    fn takes(&self, class: ClassId) -> bool {
+        let mut seen = BTreeSet::new();
+        // channels that are alike are asked once
+        let unlike = self.channels.values().iter().filter(|channel| seen.insert(channel.shape));
+        unlike.flat_map(|channel| &channel.slots).any(|&place| self.admits(place, class))
     }
 
     /// Whether some channel may carry these classes, in some order and with some slots left empty, at a level.
-    fn carries(&self, classes: &[ClassId], level: i32) -> bool {
+    fn carries(&self, classes: &[ClassId], level: Level) -> bool {
         let mut shapes = BTreeSet::new();
-        self.channels.iter().enumerate().any(|(channel, entry)| {
+        self.channels.iter().any(|(channel, entry)| {
             if entry.slots.len() < classes.len() || !shapes.insert(entry.shape) {
                 return false;
             }
@@ -427,8 +418,9 @@ impl SlotModel<'_> {
 }
 
 /// Every way to put classes into a channel of so many slots.
-fn codes(classes: &[ClassId], slots: usize) -> Vec<Vec<u16>> {
-    fn fill(left: &mut Vec<u16>, code: &mut Vec<u16>, slots: usize, codes: &mut Vec<Vec<u16>>) {
+fn codes(classes: &[ClassId], slots: usize) -> Vec<Vec<Option<ClassId>>> {
+    type Code = Vec<Option<ClassId>>;
+    fn fill(left: &mut Code, code: &mut Code, slots: usize, codes: &mut Vec<Code>) {
         if code.len() == slots {
             if left.is_empty() {
                 codes.push(code.clone());
@@ -436,7 +428,7 @@ fn codes(classes: &[ClassId], slots: usize) -> Vec<Vec<u16>> {
             return;
         }
         if slots - code.len() > left.len() {
-            code.push(0);
+            code.push(None);
             fill(left, code, slots, codes);
             code.pop();
         }
@@ -444,14 +436,14 @@ fn codes(classes: &[ClassId], slots: usize) -> Vec<Vec<u16>> {
             if left.get(..index).is_some_and(|before| before.iter().any(|other| left.get(index) == Some(other))) {
                 continue;
             }
-            let digit = left.remove(index);
-            code.push(digit);
+            let class = left.remove(index);
+            code.push(class);
             fill(left, code, slots, codes);
             code.pop();
-            left.insert(index, digit);
+            left.insert(index, class);
         }
     }
-    let mut left: Vec<u16> = classes.iter().filter_map(|class| u16::try_from(class.get() + 1).ok()).collect();
+    let mut left: Code = classes.iter().map(|&class| Some(class)).collect();
     let mut codes = Vec::new();
     fill(&mut left, &mut Vec::new(), slots, &mut codes);
     codes

@@ -18,7 +18,7 @@ use crate::purchase::{
     ChargeLine, CostSheet, ModuleSource, Plan, PlanLine, PlanNote, PlanRequest, PlannedSlot, Pulled, SpareLine,
     SurplusLine,
 };
-use crate::search::{Index, InternalFault, StopReason};
+use crate::search::{InternalFault, StopReason};
 use crate::stated::Basis;
 use crate::unit::{Cost, Currency, Name, Price};
 
@@ -113,7 +113,7 @@ impl<'a> Writer<'_, 'a> {
     }
 
     fn label(&self, place: PlaceId) -> Result<Name, StopReason> {
-        let slot = self.context.model.slots.get(place.get()).ok_or(StopReason::INTERNAL_RANGE)?;
+        let slot = self.context.model.slots.get(place).ok_or(StopReason::INTERNAL_RANGE)?;
         Ok(self.machine().platform().slot(slot.id).label.clone())
     }
 

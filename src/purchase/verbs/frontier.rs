@@ -5,7 +5,7 @@ use crate::figure::{PowerDraw, UsableCapacity};
 use crate::purchase::answered::{Merits, power};
 use crate::purchase::engine::{Engine, Found, Goal, Needs, PartRules};
 use crate::purchase::{Axis, Frontier, PlanRequest, RequestError};
-use crate::search::{Budget, Index, StopReason};
+use crate::search::{Budget, StopReason};
 use crate::unit::{Bandwidth, Capacity};
 
 impl Planner<'_> {
@@ -136,8 +136,7 @@ impl Gathering<'_, '_> {
 
     fn merits(&self, needs: &Needs, found: &Found<'_>, budget: &mut Budget<'_>) -> Result<Merits, StopReason> {
         let context = self.engine.context(&needs.terms, budget)?;
-        let at: Vec<Option<usize>> = found.at.values().iter().map(|class| class.map(Index::get)).collect();
-        let layout = context.model.layout(&at);
+        let layout = context.model.layout(&found.at);
         Ok(Merits {
             cost: found.key.cost,
             usable: UsableCapacity::of(&layout).total_mib,

@@ -90,7 +90,7 @@ impl Planner<'_> {
 /// What one channel can hold of the modules at hand, smallest first: sums of up to as many modules as the widest
 /// channel has slots.
 fn channel_shares(context: &SearchContext<'_>) -> Vec<Capacity> {
-    let widest = context.model.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+    let widest = context.model.channels.values().iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
     let mut sizes: Vec<Capacity> = context.classes.all.values().iter().map(|class| class.module.capacity()).collect();
     sizes.sort_unstable();
     sizes.dedup();

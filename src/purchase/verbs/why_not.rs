@@ -16,7 +16,7 @@ use crate::purchase::{
     WhyNot,
 };
 use crate::rule::Rule;
-use crate::search::{Budget, Index, StopReason};
+use crate::search::{Budget, StopReason};
 use crate::stated::Scope;
 use crate::unit::exact::gcd;
 use crate::unit::{Bandwidth, Capacity, Currency, Name, Price};
@@ -281,7 +281,7 @@ impl Inquiry<'_, '_> {
         if !depends_on_places(model.machine) {
             return Vec::new();
         }
-        let widest = model.channels.iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
+        let widest = model.channels.values().iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
         let lines = model.machine.processors().map(|(_, processor)| processor.counted_ranks.as_slice());
         iproduct!(lines, self.context.classes.all.values(), 1..=widest)
             .map(|(lines, class, count)| rank_size(lines, class.module, count).0)
@@ -335,7 +335,7 @@ impl Inquiry<'_, '_> {
     /// The offers and shelf items of which something can be had and that fit nowhere.
     fn refused(&self) -> Vec<RefusedModule> {
         let (errors, classes) = (&self.context.errors, &self.context.classes);
-        let fits = |class: ClassId| (0..errors.slots.len()).any(|slot| errors.admits(slot, class.get()));
+        let fits = |class: ClassId| errors.slots.ids().any(|place| errors.admits(place, class));
         let mut refused = Vec::new();
         for (_, class) in classes.all.iter().filter(|&(id, _)| !fits(id)) {
             for stock in class.stocks(&classes.market) {

@@ -1,0 +1,263 @@
+//! Answers one question of how to arrange modules.
+
+use crate::assess::Planner;
+use crate::fill::reasons::reasons;
+use crate::fill::{
+    ArrangeError, ArrangeRequest, Arrangement, ClassId, Contents, Demand, Illegal, Legal, PlaceId, Placed,
+    RulesInForce, SlotModel, SlotUse, by_turn, free_slots, judge, place,
+};
+use crate::finding::{Finding, Severity};
+use crate::machine::Machine;
+use crate::module::MemoryModule;
+use crate::platform::SlotId;
+use crate::population::{Content, Fitted, Layout, Occupant, Population};
+use crate::rule::{Rule, RuleBook};
+use crate::search::{Budget, Index, InternalFault, StopReason, Table};
+use crate::unit::Name;
+
+/// Modules by class: those that no rule in force tells apart are one.
+struct Sorts<'a> {
+    by_identity: bool,
+    /// The facts of each class and the module that stands for it; sorted.
+    classes: Table<ClassId, (MemoryModule, &'a MemoryModule)>,
+}
+
+impl<'a> Sorts<'a> {
+    fn new(modules: impl Iterator<Item = &'a MemoryModule>, by_identity: bool) -> Self {
+        let mut classes: Vec<(MemoryModule, &MemoryModule)> =
+            modules.map(|module| (facts(module, by_identity), module)).collect();
+        // the first in order stands for its class
+        classes.sort();
+        classes.dedup_by(|a, b| a.0 == b.0);
+        Self { by_identity, classes: classes.into_iter().collect() }
+    }
+
+    fn class_of(&self, module: &MemoryModule) -> Option<ClassId> {
+        let facts = facts(module, self.by_identity);
+        self.classes.values().binary_search_by(|(known, _)| known.cmp(&facts)).ok().map(ClassId::of)
+    }
+}
+
+/// The facts that rules in force can tell apart.
+fn facts(module: &MemoryModule, by_identity: bool) -> MemoryModule {
+    if by_identity { module.clone() } else { module.without_identity() }
+}
+
+/// Counts further modules of a class.
+fn add(counts: &mut Table<ClassId, usize>, class: ClassId, count: usize) {
+    // more than a number says find no slot either
+    counts.get_mut(class).into_iter().for_each(|sum| *sum = sum.saturating_add(count));
+}
+
+/// The slots that a request keeps empty.
+fn kept_empty(machine: &Machine, request: &ArrangeRequest, around: &Layout<'_>) -> Result<Vec<SlotId>, ArrangeError> {
+    let platform = machine.platform();
+    let mut kept = Vec::new();
+    for slot in &request.keep_empty {
+        let Some(id) = platform.slot_named(slot.as_str()) else {
+            return Err(ArrangeError::UnknownSlot { slot: slot.clone(), allowed: platform.slot_labels() });
+        };
+        if around.get(id).module().is_some() {
+            return Err(ArrangeError::Occupied { slot: slot.clone() });
+        }
+        kept.push(id);
+    }
+    Ok(kept)
+}
+
+pub(crate) struct Job<'a> {
+    machine: &'a Machine,
+    request: &'a ArrangeRequest,
+    around: Layout<'a>,
+    /// Modules that no rule in force tells apart are one class.
+    classes: Vec<&'a MemoryModule>,
+    /// The modules to arrange and how many of each, in the order of their facts.
+    pieces: Table<ClassId, Vec<(&'a MemoryModule, usize)>>,
+    demand: Demand,
+    /// Modules of the population around in slots that cannot be used.
+    stranded: bool,
+}
+
+impl<'a> Job<'a> {
+    /// How many nodes a first arrangement may take once a search has stopped.
+    const FIRST_NODES: u64 = 20_000;
+
+    pub(crate) fn new(planner: &Planner<'a>, request: &'a ArrangeRequest) -> Result<Self, ArrangeError> {
+        let machine = planner.machine();
+        let around = Layout::new(machine, &request.around)?;
+        let by_identity = RulesInForce::new(machine, planner.rules(), Severity::Error).reads_identity();
+        let all = request.pieces.iter().map(|(module, _)| module);
+        let sorts = Sorts::new(all.chain(request.around.modules().map(|(_, fitted)| &fitted.module)), by_identity);
+        let mut counts: Table<ClassId, usize> = Table::filled(0, sorts.classes.len());
+        let mut pieces: Table<ClassId, Vec<(&'a MemoryModule, usize)>> = Table::filled(vec![], sorts.classes.len());
+        for (module, count) in &request.pieces {
+            let Some(class) = sorts.class_of(module) else { continue };
+            add(&mut counts, class, *count);
+            pieces.get_mut(class).into_iter().for_each(|pieces| pieces.push((module, *count)));
+        }
+        pieces.iter_mut().for_each(|(_, pieces)| pieces.sort_by_key(|(module, _)| *module));
+        let usable = |&slot: &SlotId| !matches!(around.get(slot), Content::Other(_));
+        let places: Table<PlaceId, SlotId> = machine.live_slots().filter(usable).collect();
+        let mut pinned = Vec::new();
+        for (place, &slot) in places.iter() {
+            if let Some(class) = around.get(slot).module().and_then(|module| sorts.class_of(module)) {
+                add(&mut counts, class, 1);
+                pinned.push((place, Some(class)));
+            }
+        }
+        for id in kept_empty(machine, request, &around)? {
+            pinned.extend(places.find(|&other| other == id).map(|place| (place, None)));
+        }
+        let stranded = around.modules().any(|site| !machine.is_live(site.slot));
+        let counts = counts.iter().map(|(class, &count)| (class, count)).collect();
+        let demand = Demand { counts, pinned, ..Demand::default() };
+        let classes = sorts.classes.into_values().map(|(_, module)| module).collect();
+        Ok(Self { machine, request, around, classes, pieces, demand, stranded })
+    }
+
+    /// What cannot be arranged: the other devices.
+    fn fixed(&self) -> Layout<'a> {
+        let mut fixed = Layout::empty(self.machine);
+        for (slot, device) in self.around.other_devices() {
+            fixed.set(slot, Content::Other(device));
+        }
+        fixed
+    }
+
+    fn model(&self, rules: &'a RuleBook) -> SlotModel<'a> {
+        SlotModel::new(self.machine, rules, Severity::Error, self.classes.clone(), self.fixed())
+    }
+
+    pub(crate) fn answer(&self, planner: &Planner<'a>, budget: &mut Budget) -> Result<Arrangement, StopReason> {
+        let model = self.model(planner.rules());
+        if !self.stranded {
+            if let Some(placed) = place(&model, &model, &self.demand, budget)? {
+                return Ok(Arrangement::Best(self.legal(planner, &model, &placed, budget)?));
+            }
+        }
+        self.illegal(planner, &model, budget).map(Arrangement::Illegal)
+    }
+
+    /// How far a search came that ended before it was through: a legal arrangement, if one is soon found.
+    pub(crate) fn stopped(&self, planner: &Planner<'a>, reason: StopReason) -> Arrangement {
+        let model = self.model(planner.rules());
+        let mut budget = Budget::new(Self::FIRST_NODES, None);
+        let (at, left_over) = by_turn(&model, &self.demand);
+        let mut first = || {
+            let placed = judge(&model, &model, &self.demand, at.clone(), &mut budget).ok().flatten()?;
+            self.legal(planner, &model, &placed, &mut budget).ok()
+        };
+        let best = if left_over == 0 && !self.stranded { first() } else { None };
+        Arrangement::Stopped { reason, best: best.map(Box::new) }
+    }
+
+    fn legal(
+        &self,
+        planner: &Planner<'a>,
+        model: &SlotModel<'a>,
+        placed: &Placed,
+        budget: &mut Budget,
+    ) -> Result<Legal, StopReason> {
+        // a place that the model has is a slot of the board
+        let label = |place: PlaceId| {
+            let id = model.slots.get(place).map(|slot| slot.id);
+            id.map_or(Name::lossy(""), |id| self.machine.platform().slot(id).label.clone())
+        };
+        let population = self.population(model, &placed.at);
+        let assessment = planner.assess(&population);
+        let assessment = assessment.map_err(|_| StopReason::Internal { fault: InternalFault::NotOnTheBoard })?;
+        let reasons = reasons(planner, model, &self.demand, placed);
+        Ok(Legal {
+            population,
+            assessment,
+            slots: reasons.into_iter().map(|(place, reason)| SlotUse { slot: label(place), reason }).collect(),
+            free_slots: free_slots(model, &placed.at, budget)?.into_iter().map(label).collect(),
+        })
+    }
+
+    /// The placing as a population; what stays keeps what is known of it, and of modules that work alike the first in
+    /// the order of their facts comes first by turn.
+    fn population(&self, model: &SlotModel<'_>, at: &Contents) -> Population {
+        let mut population = self.request.around.clone();
+        let mut left = self.pieces.clone();
+        for (slot, class) in model.slots.values().iter().zip(at.values()) {
+            let label = &self.machine.platform().slot(slot.id).label;
+            if matches!(population.get(label.as_str()), Some(Occupant::Module(_))) {
+                continue;
+            }
+            let pieces = class.and_then(|class| left.get_mut(class)).into_iter().flatten();
+            if let Some((module, count)) = pieces.into_iter().find(|(_, count)| *count > 0) {
+                *count -= 1;
+                let fitted = Fitted { module: (*module).clone(), individual: None };
+                population.put(label.clone(), Occupant::Module(fitted));
+            }
+        }
+        population
+    }
+
+    fn illegal(
+        &self,
+        planner: &Planner<'a>,
+        model: &SlotModel<'a>,
+        budget: &mut Budget,
+    ) -> Result<Illegal, StopReason> {
+        let (at, left_over) = by_turn(model, &self.demand);
+        let by_turn = self.population(model, &at);
+        let findings = match planner.assess(&by_turn) {
+            Ok(assessment) => assessment.findings,
+            Err(_) => return Err(StopReason::Internal { fault: InternalFault::NotOnTheBoard }),
+        };
+        let legal_without = if left_over == 0 && !self.stranded {
+            self.legal_without(planner.rules(), &findings, budget)?
+        } else {
+            Vec::new()
+        };
+        Ok(Illegal { by_turn, left_over, findings, legal_without })
+    }
+
+    /// A smallest set of rules, found by giving up as few as possible, without which an arrangement is
+    /// legal.
+    fn legal_without(
+        &self,
+        rules: &'a RuleBook,
+        findings: &[Finding],
+        budget: &mut Budget,
+    ) -> Result<Vec<Name>, StopReason> {
+        let mut codes: Vec<Name> = Vec::new();
+        let said = findings.iter().filter(|finding| finding.severity == Severity::Error).map(|finding| &finding.code);
+        let others = rules.rules().filter(|rule| rule.severity() == Severity::Error).map(Rule::code);
+        for code in said.chain(others) {
+            if !codes.contains(code) {
+                codes.push(code.clone());
+            }
+        }
+        for code in &codes {
+            if self.is_legal_without(rules, std::slice::from_ref(code), budget)? {
+                return Ok(vec![code.clone()]);
+            }
+        }
+        let mut without = codes.clone();
+        if !self.is_legal_without(rules, &without, budget)? {
+            return Ok(Vec::new());
+        }
+        for code in codes.iter().rev() {
+            let fewer: Vec<Name> = without.iter().filter(|other| *other != code).cloned().collect();
+            if self.is_legal_without(rules, &fewer, budget)? {
+                without = fewer;
+            }
+        }
+        Ok(without)
+    }
+
+    fn is_legal_without(&self, rules: &RuleBook, codes: &[Name], budget: &mut Budget) -> Result<bool, StopReason> {
+        let mut fewer = rules.clone();
+        for code in codes {
+            if let Ok(book) = fewer.clone().without(code.as_str()) {
+                fewer = book;
+            }
+        }
+        let model = SlotModel::new(self.machine, &fewer, Severity::Error, self.classes.clone(), self.fixed());
+        let demand = Demand { any_will_do: true, ..self.demand.clone() };
+        Ok(place(&model, &model, &demand, budget)?.is_some())
+    }
+}

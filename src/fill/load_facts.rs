@@ -1,0 +1,145 @@
+//! What the rules say of one load of a channel, each asked once.
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::rc::Rc;
+
+use crate::figure::usable;
+use crate::figure::{RowMemo, channel_limits};
+use crate::fill::{ChannelIx, ClassId, KeyIx, Level, MateIx, ShapeIx, SlotModel, step_under};
+use crate::finding::FactValue;
+use crate::module::Voltages;
+use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
+use crate::rule::{MixOf, load_key};
+use crate::search::{Index, Table};
+use crate::unit::{DataRate, Voltage};
+
+/// A load of a channel: a class or nothing for each of its places, from the far end.
+pub(crate) type LoadCode = Vec<Option<ClassId>>;
+
+/// What is known of a legal load.
+#[derive(Debug, Clone)]
+pub(crate) struct LoadFacts {
+    /// The highest step that its limits allow, at the best voltage.
+    pub(crate) level: Level,
+    /// Its key under the rule that populated channels be alike, where one is in force.
+    pub(crate) key: Option<KeyIx>,
+    /// What it holds less spare ranks, in MiB.
+    pub(crate) usable: u64,
+    /// What it must have in common with the other channels of its group in the mode, where the rules ask for it.
+    pub(crate) mate: Option<MateIx>,
+}
+
+/// What is known of the loads that were asked about.
+pub(crate) struct JudgedLoads<'a> {
+    /// A layout to put loads in one after the other.
+    scratch: RefCell<Layout<'a>>,
+    by_shape: RefCell<Table<ShapeIx, HashMap<LoadCode, Option<Rc<LoadFacts>>>>>,
+    keys: RefCell<Table<KeyIx, FactValue>>,
+    mates: RefCell<Table<MateIx, FactValue>>,
+}
+
+impl<'a> JudgedLoads<'a> {
+    /// Nothing judged yet, on a machine with channels of so many shapes.
+    pub(crate) fn new(fixed: &Layout<'a>, shapes: usize) -> Self {
+        Self {
+            scratch: RefCell::new(fixed.clone()),
+            by_shape: RefCell::new(Table::filled(HashMap::new(), shapes)),
+            keys: RefCell::default(),
+            mates: RefCell::default(),
+        }
+    }
+}
+
+impl SlotModel<'_> {
+    /// What is known of a load of a channel; `None` where rules on channels refuse it.
+    pub(crate) fn load(&self, channel: ChannelIx, code: &[Option<ClassId>]) -> Option<Rc<LoadFacts>> {
+        let shape = self.channels.get(channel)?.shape;
+        if let Some(known) = self.judged.by_shape.borrow().get(shape).and_then(|known| known.get(code)) {
+            return known.clone();
+        }
+        let facts = self.judge_code(channel, code).map(Rc::new);
+        if let Some(known) = self.judged.by_shape.borrow_mut().get_mut(shape) {
+            known.insert(code.to_vec(), facts.clone());
+        }
+        facts
+    }
+
+    /// Puts a load into its channel, asks the rules, and takes it out again.
+    fn judge_code(&self, channel: ChannelIx, code: &[Option<ClassId>]) -> Option<LoadFacts> {
+        let channel = self.channels.get(channel)?;
+        let content = |class: Option<ClassId>| match class.and_then(|class| self.classes.get(class)) {
+            Some(&module) => Content::Module(module),
+            None => Content::Empty,
+        };
+        let ids = || channel.slots.iter().filter_map(|&place| Some(self.slots.get(place)?.id));
+        let mut scratch = self.judged.scratch.borrow_mut();
+        ids().zip(code).for_each(|(id, &class)| scratch.set(id, content(class)));
+        let facts = self.judge_load(&ChannelLoad::new(&scratch, channel.id));
+        ids().for_each(|id| scratch.set(id, Content::Empty));
+        facts
+    }
+
+    fn judge_load(&self, load: &ChannelLoad<'_>) -> Option<LoadFacts> {
+        if !self.in_force.allows_channel(load) {
+            return None;
+        }
+        let level = if load.is_empty() { Level::UNBOUNDED } else { self.level(load)? };
+        let key = if load.is_empty() { None } else { self.key(load) };
+        let key = key.map(|key| number(&mut self.judged.keys.borrow_mut(), key));
+        let mate = self.in_force.like_groups.first().map(|like| (like.key)(load));
+        let mate = mate.map(|mate| number(&mut self.judged.mates.borrow_mut(), mate));
+        Some(LoadFacts { level, key, usable: usable::unspared(load, self.machine.mode_description()), mate })
+    }
+
+    /// What a load with modules must have in common with the others, where a rule asks that channels be alike.
+    fn key(&self, load: &ChannelLoad<'_>) -> Option<FactValue> {
+        if let Some(fact) = self.in_force.like_channels() {
+            return Some(load_key(fact, load));
+        }
+        let mut alike = self.in_force.mixes.iter().filter(|mix| mix.asks_like_channels());
+        alike.find_map(|mix| match mix.of {
+            MixOf::Channels(key) => key(load).ok().flatten(),
+            _ => None,
+        })
+    }
+
+    /// The best step of a load at any voltage that suits it; `None` where tables bar it at all of them
+    /// and a rule says that matters.
+    fn level(&self, load: &ChannelLoad<'_>) -> Option<Level> {
+        let at_most = load.processor().map(|processor| processor.max_rate_mts.value);
+        let at_most = at_most.or(DataRate::from_mts(DataRate::MAX_MTS).ok());
+        let mut best: Option<Level> = None;
+        for voltage in suitable_voltages(load) {
+            if self.in_force.bars(load, voltage) {
+                continue;
+            }
+            let (mut limit, mut known) = (at_most, true);
+            channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| match raw.rate() {
+                Some(rate) => limit = limit.map(|limit| limit.min(rate)),
+                None => known = false,
+            });
+            let level = if known { step_under(self.machine, limit) } else { Level::NO_RATE };
+            best = best.max(Some(level));
+        }
+        best
+    }
+}
+
+/// The voltages that suit all modules of a load and its processor; one that is not known where none is known to.
+fn suitable_voltages(load: &ChannelLoad<'_>) -> Vec<Option<Voltage>> {
+    let supplied = load.processor().map(|processor| &processor.voltages_mv.value);
+    let first = load.modules().next().and_then(|site| site.module.voltages());
+    let suits_all = |&voltage: &Voltage| {
+        let suits = |site: ModuleSite<'_>| site.module.voltages().is_some_and(|known| known.contains(voltage));
+        load.modules().all(suits) && supplied.is_none_or(|known| known.contains(voltage))
+    };
+    let suitable: Vec<Option<Voltage>> =
+        first.into_iter().flat_map(Voltages::iter).filter(suits_all).map(Some).collect();
+    if suitable.is_empty() { vec![None] } else { suitable }
+}
+
+/// The index of a value in a list, to whose end it is put where it is new.
+fn number<I: Index, T: PartialEq>(known: &mut Table<I, T>, value: T) -> I {
+    known.find(|other| *other == value).unwrap_or_else(|| known.push(value))
+}
