@@ -4,7 +4,7 @@
 use crate::fill::ClassId;
 use crate::finding::FactValue;
 use crate::purchase::engine::choose::{Frame, Node};
-use crate::purchase::engine::classes::times;
+use crate::purchase::engine::classes::{Class, times};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::search::Search;
 use crate::rule::CountBound;
@@ -127,7 +127,7 @@ impl Search<'_, '_> {
             group.curves.push(curve.clone());
             for &class in group.classes.iter().rev() {
                 let own = self.classes().all.get(class);
-                let most = own.map_or(0, |class| class.most());
+                let most = own.map_or(0, Class::most);
                 let own: Vec<_> = (0..=most).map(|count| own.and_then(|class| class.least_cost(count))).collect();
                 curve = join(&curve, &own, self.model().slots.len());
                 group.curves.push(curve.clone());

@@ -108,21 +108,15 @@ impl<'a> Engine<'a> {
 
     /// Searches for what the goal says among plans that have what is needed.
     pub(crate) fn solve(&self, needs: &Needs, goal: Goal, budget: &mut Budget<'_>) -> Answer<'a> {
-        self.ask(needs, goal, budget, |search, budget| search.run(budget))
+        self.ask(needs, goal, None, budget)
     }
 
     /// The same among plans that have just so many modules of each class.
     pub(crate) fn solve_with(&self, needs: &Needs, goal: Goal, counts: &Counts, budget: &mut Budget<'_>) -> Answer<'a> {
-        self.ask(needs, goal, budget, |search, budget| search.consider(counts, budget))
+        self.ask(needs, goal, Some(counts), budget)
     }
 
-    fn ask(
-        &self,
-        needs: &Needs,
-        goal: Goal,
-        budget: &mut Budget<'_>,
-        run: impl FnOnce(&mut Search<'_, 'a>, &mut Budget<'_>) -> Result<(), StopReason>,
-    ) -> Answer<'a> {
+    fn ask(&self, needs: &Needs, goal: Goal, counts: Option<&Counts>, budget: &mut Budget<'_>) -> Answer<'a> {
         let context = match self.context(&needs.terms, budget) {
             Ok(context) => context,
             // nothing is known of a cost, but that no credit is above what was there to pull
@@ -131,7 +125,11 @@ impl<'a> Engine<'a> {
             }
         };
         let mut search = Search::new(&context, needs.clone(), goal);
-        let stopped = run(&mut search, budget).err();
+        let run = match counts {
+            Some(counts) => search.consider(counts, budget),
+            None => search.run(budget),
+        };
+        let stopped = run.err();
         let at_least = match (&search.best, stopped) {
             (Some(best), None) => best.key.cost,
             _ => search.at_least(),

@@ -6,7 +6,7 @@ use std::cmp::Reverse;
 use crate::fill::ClassId;
 use crate::finding::FactValue;
 use crate::purchase::engine::choose::{Frame, Node};
-use crate::purchase::engine::classes::times;
+use crate::purchase::engine::classes::{Class, times};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::needs::Bounds;
 use crate::purchase::engine::search::Search;
@@ -184,7 +184,7 @@ impl Search<'_, '_> {
         budget: &mut Budget<'_>,
     ) -> Result<(), StopReason> {
         for &(class, each) in classes {
-            let most = self.classes().all.get(class).map_or(0, |entry| entry.most());
+            let most = self.classes().all.get(class).map_or(0, Class::most);
             let fewest = (1..=most).find(|&count| self.suits(times(each, count)));
             if let Some(count) = fewest.filter(|_| !self.is_done()) {
                 self.consider(&[(class, count)], budget)?;
