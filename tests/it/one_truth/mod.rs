@@ -12,6 +12,7 @@ mod law;
 mod limits;
 mod modes;
 mod modules;
+mod named;
 mod processor;
 mod reduce;
 mod rows;
