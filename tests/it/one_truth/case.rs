@@ -1,0 +1,272 @@
+//! A machine, settings of the rules and a request, so small that every population can be looked at.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+use slotwright::finding::Severity;
+use slotwright::machine::{FittedProcessor, Machine, MachineDescription};
+use slotwright::module::{Generation, MemoryModule};
+use slotwright::platform::{
+    FillPriority, Mode, PlatformDescription, PlatformOption, RatePolicy, Settings, SocketDescription,
+};
+use slotwright::population::Population;
+use slotwright::processor::Processor;
+use slotwright::purchase::{Offer, PlanRequest};
+use slotwright::rule::{RuleSettings, STANDARD_RULES, SeveritySetting};
+use slotwright::stated::Schema;
+use slotwright::unit::Name;
+
+use crate::boards::{self, Source, name};
+use crate::one_truth::draw::Draw;
+use crate::one_truth::{board, limits, modes, modules, processor, rows};
+use crate::purchase_oracle::euros;
+
+/// The most populations of a case.
+const MOST_POPULATIONS: usize = 300;
+
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Case {
+    pub machine: MachineDescription,
+    pub settings: RuleSettings,
+    /// Everything that can be had is in its offers and among what is present.
+    pub request: PlanRequest,
+}
+
+/// The codes on which the search has its own methods, drawn more often than the others.
+const WEIGHTY: [&str; 16] = [
+    "channels-alike",
+    "sockets-alike",
+    "fill-row",
+    "mode-unmet",
+    "rate-not-allowed",
+    "empty-domain",
+    "uneven-interleave",
+    "empty-channel",
+    "socket-minimum",
+    "position-order",
+    "rate-unused",
+    "listed-counts",
+    "mode-channel",
+    "spare-rank",
+    "priority-order",
+    "empty-controller",
+];
+
+pub const SETTINGS: [SeveritySetting; 4] =
+    [SeveritySetting::Note, SeveritySetting::Warning, SeveritySetting::Error, SeveritySetting::Off];
+
+fn settings(draw: &mut Draw<'_, '_>) -> RuleSettings {
+    let mut severities = BTreeMap::new();
+    for _ in 0..draw.pick(&[0, 1, 3, 0, 6]) {
+        let row = draw.below(STANDARD_RULES.len());
+        let code = if draw.once_in(2) { draw.pick(&WEIGHTY) } else { STANDARD_RULES[row].code };
+        severities.insert(name(code), draw.pick(&SETTINGS));
+    }
+    RuleSettings { schema: Schema, severities, unknown_is_error: draw.once_in(6) }
+}
+
+/// What the machine is set to: some of it, by names that the platform knows.
+fn set(draw: &mut Draw<'_, '_>, modes: &[Mode], schemes: &[Name], profiles: &[Name]) -> Settings {
+    let independent = draw.once_in(8).then(|| name(Mode::INDEPENDENT));
+    let scheme = if schemes.is_empty() || draw.once_in(6) { None } else { Some(draw.pick(schemes)) };
+    Settings {
+        mode: if modes.is_empty() { None } else { independent.or_else(|| Some(draw.pick(modes).name)) },
+        domain_scheme: scheme,
+        power_profile: if profiles.is_empty() { None } else { Some(draw.pick(profiles)) },
+        rate_cap_mts: draw.maybe(Draw::rate),
+    }
+}
+
+fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescription {
+    let sockets = board::sockets(draw);
+    let called = ["proc", "proc-2"].map(name);
+    let mut named = Vec::new();
+    if draw.once_in(3) {
+        named.push(modes::mode(draw, "mode", &sockets, &called));
+        if draw.once_in(4) {
+            named.push(modes::mode(draw, "mode-2", &sockets, &called));
+        }
+    }
+    let domain_schemes = if draw.once_in(8) { modes::domain_scheme(draw, &sockets) } else { Vec::new() };
+    let mut options: Vec<PlatformOption> = Vec::new();
+    if draw.once_in(6) {
+        options.push(modes::option(draw, "option", &sockets));
+    }
+    if !options.is_empty() && draw.once_in(3) {
+        options.push(modes::option(draw, "option-2", &sockets));
+    }
+    let power_profiles: Vec<_> = draw.maybe(modes::power_profile).into_iter().collect();
+    let names = |names: Vec<&Name>| -> Vec<Name> { names.into_iter().cloned().collect() };
+    let schemes = names(domain_schemes.iter().map(|scheme| &scheme.name).collect());
+    let profiles = names(power_profiles.iter().map(|profile| &profile.name).collect());
+    let fitting = names(options.iter().map(|option| &option.name).collect());
+    let default_settings = set(draw, &named, &schemes, &profiles);
+    let mode = default_settings.mode.clone();
+    let described = processors.to_vec();
+    let worked =
+        |draw: &mut Draw<'_, '_>| vec![rows::worked_row(draw, &sockets, &described, &named, mode.as_ref(), &fitting)];
+    let once = draw.one_in.div_ceil(2);
+    PlatformDescription {
+        schema: Schema,
+        name: name("board"),
+        generation: draw.generation,
+        accepted_processors: draw.limit(|draw| draw.some(&called)),
+        processors_alike: draw.limit(Draw::demand),
+        rate_table: if draw.once_in(once) { Some(limits::rate_table(draw)) } else { None },
+        rate_policy: if draw.once_in(4) { RatePolicy::PerSocket } else { RatePolicy::PerMachine },
+        unlike_grades: draw.frequent(limits::unlike_grades),
+        unlike_voltages: draw.limit(limits::unlike_voltages),
+        rank_limits: draw.limits(limits::rank_limit),
+        module_limits: draw.limits(limits::module_limit),
+        shared_load_caps: draw.limits(limits::shared_load_cap),
+        mix_limits: draw.limits(limits::mix_limit),
+        same_rank_count: draw.limit(limits::same_rank_count),
+        pair_bans: draw.limits(limits::pair_ban),
+        channel_bans: draw.limits(limits::channel_ban),
+        listed_modules: draw.limit(limits::listed_modules),
+        capacity_cap_mib: draw.limit(|draw| limits::capacity(draw, 5)),
+        position_order: draw.limit(limits::position_order),
+        fill_priority: draw.pick(&[FillPriority::RanksFirst, FillPriority::CapacityFirst]),
+        priority_along_channel: draw.limit(Draw::demand),
+        fill_rows: if draw.once_in(once) { rows::fill_rows(draw, &sockets, &named, mode.as_ref()) } else { Vec::new() },
+        count_rows: if draw.once_in(once) { rows::count_rows(draw, &named, mode.as_ref()) } else { Vec::new() },
+        memory_per_processor: draw.limit(Draw::demand),
+        channels_alike: draw.limit(Draw::demand),
+        sockets_alike: draw.limit(Draw::demand),
+        even_counts: draw.limit(Draw::demand),
+        blanks: draw.limit(Draw::demand),
+        power_budget_mw: draw.limit(limits::power),
+        worked_rows: draw.maybe(worked).unwrap_or_default(),
+        sockets,
+        processors: described,
+        modes: named,
+        domain_schemes,
+        options,
+        power_profiles,
+        default_settings,
+    }
+}
+
+fn machine(draw: &mut Draw<'_, '_>) -> Machine {
+    let mut processors = vec![processor::processor(draw, "proc").build().unwrap()];
+    if draw.once_in(5) {
+        processors.push(processor::processor(draw, "proc-2").build().unwrap());
+    }
+    let platform = platform(draw, &processors);
+    let labels: Vec<Name> = platform.sockets.iter().map(|socket: &SocketDescription| socket.label.clone()).collect();
+    let absent = if labels.len() > 1 && draw.once_in(5) { Some(draw.below(labels.len())) } else { None };
+    let schemes: Vec<Name> = platform.domain_schemes.iter().map(|scheme| scheme.name.clone()).collect();
+    let profiles: Vec<Name> = platform.power_profiles.iter().map(|profile| profile.name.clone()).collect();
+    let options: Vec<Name> = platform.options.iter().map(|option| option.name.clone()).collect();
+    let own = if draw.once_in(5) { set(draw, &platform.modes, &schemes, &profiles) } else { Settings::default() };
+    let mut machine = MachineDescription::new(platform.build().unwrap()).settings(own);
+    for (index, label) in labels.iter().enumerate().filter(|&(index, _)| Some(index) != absent) {
+        let second = index == 1 && processors.len() > 1 || processors.len() > 1 && draw.once_in(8);
+        let processor = processors[usize::from(second)].clone();
+        let fitted = if draw.once_in(6) {
+            FittedProcessor::Named(processor.name.to_string())
+        } else {
+            FittedProcessor::Described(processor)
+        };
+        machine.processors.insert(label.to_string(), fitted);
+    }
+    for option in options {
+        if !draw.once_in(3) {
+            machine = machine.option(option.as_str());
+        }
+    }
+    machine.build().unwrap()
+}
+
+/// In how many ways so many of each sort can lie in so many slots.
+fn populations(stocks: &[usize], slots: usize) -> usize {
+    let Some((&first, rest)) = stocks.split_first() else { return 1 };
+    let mut ways = 0;
+    let mut choose = 1;
+    for taken in 0..=first.min(slots) {
+        ways += choose * populations(rest, slots - taken);
+        choose = choose * (slots - taken) / (taken + 1);
+    }
+    ways
+}
+
+fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
+    let slots = boards::live(machine);
+    let sorts = draw.sorts.clone();
+    let mut stocks: Vec<usize> = sorts.iter().map(|_| slots.len() - draw.below(slots.len().max(1)) / 2).collect();
+    let severities = [Severity::Warning, Severity::Error, Severity::Note];
+    let mut request = PlanRequest::new().refuse_from(draw.pick(&severities));
+    let mut free = slots.len();
+    let mut loose = vec![0; sorts.len()];
+    if draw.once_in(4) && !slots.is_empty() {
+        let mut present = Population::new();
+        for slot in &slots {
+            if draw.once_in(3) {
+                let sort = draw.below(sorts.len());
+                present = present.with(slot.clone(), sorts[sort].clone());
+                if draw.once_in(3) {
+                    loose[sort] += 1;
+                } else {
+                    request.present.pinned.insert(slot.clone());
+                    free -= 1;
+                }
+            } else if draw.once_in(24) {
+                present.put(slot.clone(), boards::other_device());
+                free -= 1;
+            }
+        }
+        // a slot that cannot be used may hold a module all the same
+        let dead = machine.platform().slots().iter().map(|slot| &slot.label).find(|label| !slots.contains(label));
+        if let Some(slot) = dead.filter(|_| draw.once_in(4)) {
+            let sort = draw.below(sorts.len());
+            present = present.with(slot.clone(), sorts[sort].clone());
+            if draw.once_in(3) {
+                request.present.pinned.insert(slot.clone());
+            } else {
+                loose[sort] += 1;
+            }
+        }
+        request.present.population = present;
+    }
+    let most = draw.pick(&[60, 120, 60, MOST_POPULATIONS]);
+    let with_loose = |stocks: &[usize]| -> Vec<usize> { stocks.iter().zip(&loose).map(|(a, b)| a + b).collect() };
+    while populations(&with_loose(&stocks), free) > most && stocks.iter().any(|&stock| stock > 0) {
+        let largest = (0..stocks.len()).max_by_key(|&index| stocks[index]).unwrap();
+        stocks[largest] -= 1;
+    }
+    for (index, (sort, stock)) in sorts.iter().zip(stocks).enumerate().filter(|(_, (_, stock))| *stock > 0) {
+        let price = euros(1 + draw.below(9));
+        request.offers.push(Offer::new(name(&format!("o{index}")), sort.clone(), price, stock as u32));
+    }
+    if !draw.once_in(4) {
+        request.usable_at_least_mib = Some(limits::capacity(draw, 6));
+    }
+    if draw.once_in(8) {
+        request.usable_at_most_mib = Some(limits::capacity(draw, 4));
+    }
+    if draw.once_in(8) {
+        request.rate_at_least_mts = Some(draw.rate());
+    }
+    request
+}
+
+impl Case {
+    pub fn draw(bytes: &[u8]) -> Self {
+        let mut source = Source::new(bytes);
+        let generation = source.pick(&[Generation::Ddr4, Generation::Ddr5, Generation::Ddr3]);
+        let sorts: Vec<MemoryModule> = modules::sorts(&mut source, generation, 3);
+        let one_in = source.pick(&[10, 6, 14, 20]);
+        let mut draw = Draw { source: &mut source, one_in, generation, sorts };
+        // what the rules are set to comes first, so that few bytes suffice
+        let settings = settings(&mut draw);
+        let machine = machine(&mut draw);
+        let request = request(&mut draw, &machine);
+        Self { machine: machine.into(), settings, request }
+    }
+
+    /// The most populations that it may have; more is not looked at.
+    pub fn is_small(&self, stocks: &[usize], slots: usize) -> bool {
+        slots <= board::MOST_SLOTS && populations(stocks, slots) <= 8 * MOST_POPULATIONS
+    }
+}

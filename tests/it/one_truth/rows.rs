@@ -1,0 +1,104 @@
+//! Printed rows.
+
+use std::collections::BTreeMap;
+
+use slotwright::platform::{CountRow, FillRow, FillSlot, Mode, SocketDescription, WorkedModules, WorkedRow};
+use slotwright::processor::Processor;
+use slotwright::unit::Name;
+
+use crate::boards::name;
+use crate::one_truth::board;
+use crate::one_truth::draw::Draw;
+
+/// The mode of a row: mostly the one that the machine is set to.
+fn mode(draw: &mut Draw<'_, '_>, modes: &[Mode], set: Option<&Name>) -> Option<Name> {
+    match draw.below(6) {
+        4 => None,
+        5 if !modes.is_empty() => Some(draw.pick(modes).name),
+        _ => set.cloned(),
+    }
+}
+
+fn processors(draw: &mut Draw<'_, '_>) -> Option<u8> {
+    if draw.once_in(4) { Some(draw.pick(&[1, 2])) } else { None }
+}
+
+pub fn fill_rows(
+    draw: &mut Draw<'_, '_>,
+    sockets: &[SocketDescription],
+    modes: &[Mode],
+    set: Option<&Name>,
+) -> Vec<FillRow> {
+    let mut rows = Vec::new();
+    for _ in 0..draw.pick(&[1, 2, 3]) {
+        let among = if draw.once_in(2) { vec![draw.pick(sockets)] } else { sockets.to_vec() };
+        let mut labels = board::slots(&among);
+        if labels.is_empty() {
+            continue;
+        }
+        if draw.once_in(2) {
+            draw.source.shuffle(&mut labels);
+        }
+        labels.truncate(draw.below(labels.len()) + 1);
+        let slot = |slot| FillSlot { slot, module: draw.once_in(8).then(|| draw.pattern()) };
+        rows.push(FillRow {
+            slots: labels.into_iter().map(slot).collect(),
+            processors: processors(draw),
+            mode: mode(draw, modes, set),
+            demand: draw.demand(),
+            basis: draw.basis(),
+            source: draw.text(),
+        });
+    }
+    rows
+}
+
+pub fn count_rows(draw: &mut Draw<'_, '_>, modes: &[Mode], set: Option<&Name>) -> Vec<CountRow> {
+    let mut rows = Vec::new();
+    for _ in 0..draw.pick(&[1, 1, 2]) {
+        rows.push(CountRow {
+            within: draw.scope(),
+            counts: draw.pick(&[vec![1, 2], vec![2, 4], vec![2], vec![1, 3]]),
+            processors: processors(draw),
+            mode: mode(draw, modes, set),
+            demand: draw.demand(),
+            basis: draw.basis(),
+            source: draw.text(),
+        });
+    }
+    rows
+}
+
+/// A line of a table for the processors that the platform describes.
+pub fn worked_row(
+    draw: &mut Draw<'_, '_>,
+    sockets: &[SocketDescription],
+    described: &[Processor],
+    modes: &[Mode],
+    set: Option<&Name>,
+    options: &[Name],
+) -> WorkedRow {
+    let fitted = sockets.iter().map(|socket| (socket.label.clone(), draw.pick(described).name.clone()));
+    let fitted: BTreeMap<_, _> = fitted.collect();
+    let mut labels = board::slots(sockets);
+    if draw.once_in(3) {
+        draw.source.shuffle(&mut labels);
+    }
+    labels.truncate(draw.below(labels.len()) + 1);
+    let module = draw.sort();
+    let capacity = module.capacity().times(labels.len() as u64);
+    let count = u16::try_from(labels.len()).unwrap();
+    WorkedRow {
+        name: name("row"),
+        processors: fitted,
+        options: options.iter().filter(|_| draw.once_in(2)).cloned().collect(),
+        mode: mode(draw, modes, set),
+        modules: vec![WorkedModules { module, count, slots: if draw.once_in(3) { Vec::new() } else { labels } }],
+        rate_mts: draw.once_in(2).then(|| draw.rate()),
+        capacity_mib: draw.once_in(2).then_some(capacity),
+        usable_mib: draw.once_in(2).then_some(capacity),
+        refused_by: draw.once_in(3).then(|| name(draw.pick(&["channel-ranks", "fill-row"]))),
+        basis: draw.basis(),
+        source: draw.once_in(2).then(|| slotwright::stated::Source { text: name("table"), date: None }),
+    }
+}
