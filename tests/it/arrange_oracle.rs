@@ -153,8 +153,11 @@ pub fn case(machine: &Machine, task: &Task) -> String {
 }
 
 pub fn compare(machine: &Machine, task: &Task) -> Result<(), TestCaseError> {
-    let rules = RuleBook::standard();
-    let planner = Planner::new(machine, &rules);
+    compare_under(&RuleBook::standard(), machine, task)
+}
+
+pub fn compare_under(rules: &RuleBook, machine: &Machine, task: &Task) -> Result<(), TestCaseError> {
+    let planner = Planner::new(machine, rules);
     let found = planner.arrange_with(&task.request()).unwrap();
     let wanted = best(&planner, task);
     match (&found, &wanted) {
@@ -205,6 +208,32 @@ proptest! {
         let mut source = Source::new(&bytes);
         let machine = boards::machine(&mut source, 6);
         let task = task(&mut source, &machine, true);
+        compare(&machine, &task)?;
+    }
+}
+
+proptest! {
+    #![proptest_config(boards::config(200))]
+
+    #[test]
+    fn arrangements_under_other_settings_are_what_brute_force_finds(bytes in bytes(130)) {
+        let mut source = Source::new(&bytes);
+        let settings = boards::settings(&mut source);
+        let machine = boards::machine(&mut source, 6);
+        let task = task(&mut source, &machine, true);
+        let rules = RuleBook::standard().with_settings(&settings).unwrap();
+        compare_under(&rules, &machine, &task)
+            .map_err(|error| TestCaseError::fail(format!("{error}\nsettings {}", serde_json::to_string(&settings).unwrap())))?;
+    }
+
+    #[test]
+    fn arrangements_on_larger_boards_are_what_brute_force_finds(bytes in bytes(120)) {
+        let mut source = Source::new(&bytes);
+        let machine = boards::machine(&mut source, 8);
+        let mut task = task(&mut source, &machine, false);
+        // of one sort, so that there are few placements
+        let sort = task.pieces.first().map(|(module, _)| module.clone());
+        task.pieces.iter_mut().for_each(|piece| piece.0 = sort.clone().unwrap());
         compare(&machine, &task)?;
     }
 }

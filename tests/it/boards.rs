@@ -18,6 +18,7 @@ use slotwright::processor::{
     InterleaveSet, InterleaveSets, MixLimit, MixProperty, ModulePattern, PermittedSet, ProcessorDescription,
     RankCounting, RankLimit, RateTable,
 };
+use slotwright::rule::{RuleSettings, STANDARD_RULES, SeveritySetting};
 use slotwright::stated::{Basis, Demand, Scope, Stated};
 use slotwright::unit::{Capacity, DataRate, Name, Voltage};
 
@@ -99,6 +100,16 @@ pub fn labels(generation: Generation) -> &'static [&'static str] {
             "4GB 1Rx4 PC3-12800R-11-13-E2",
             "32GB 4Rx4 PC3L-12800L-11-13-E2",
         ],
+        Generation::Ddr5 => &[
+            "32GB 1Rx4 PC5-4800B-RC0-1010-XT",
+            "16GB 1Rx8 PC5-4800B-RD0-1010-XT",
+            "64GB 2Rx4 PC5-4400B-RA0-1010-XT",
+            "32GB 2Rx8 PC5-5600B-RB0-1010-XT",
+            "24GB 1Rx8 PC5-4800B-RD0-1010-XT",
+            "64GB 2S2Rx8 PC5-4400B-RB0-1010-XT",
+            "16GB 1Rx8 PC5-5600B-RD0-1010-XT",
+            "64GB 4Rx8 PC5-4400B-RA0-1010-XT",
+        ],
         _ => &[
             "16GB 2Rx4 PC4-2400T-RA1-11",
             "8GB 1Rx4 PC4-2400T-RA1-11",
@@ -140,18 +151,49 @@ pub fn sorts(source: &mut Source<'_>, generation: Generation, most: usize) -> Ve
     sorts
 }
 
+/// What something rests on: any basis, mostly one that makes errors.
+fn basis(source: &mut Source<'_>) -> Basis {
+    source.pick(&[
+        Basis::BoardManual,
+        Basis::DataSheet,
+        Basis::Measured,
+        Basis::BoardManual,
+        Basis::MakersList,
+        Basis::Assumed,
+    ])
+}
+
 fn demand(source: &mut Source<'_>) -> Option<Stated<Demand>> {
     match source.below(8) {
-        5 | 6 => Some(Stated::new(Demand::Advised, Basis::BoardManual)),
-        7 => Some(Stated::new(Demand::Required, Basis::BoardManual)),
+        5 | 6 => Some(Stated::new(Demand::Advised, basis(source))),
+        7 => Some(Stated::new(Demand::Required, basis(source))),
         _ => None,
     }
+}
+
+/// Settings of the rules: some of them raised, lowered or off. Rows stay as they are, since what breaks them decides
+/// between layouts.
+pub fn settings(source: &mut Source<'_>) -> RuleSettings {
+    let mut settings = RuleSettings { unknown_is_error: source.once_in(8), ..RuleSettings::default() };
+    for _ in 0..source.pick(&[1, 0, 2, 4]) {
+        let code = STANDARD_RULES[source.below(STANDARD_RULES.len())].code;
+        let severities =
+            [SeveritySetting::Note, SeveritySetting::Warning, SeveritySetting::Error, SeveritySetting::Off];
+        let severity = source.pick(&severities);
+        if code != "fill-row" {
+            settings.severities.insert(name(code), severity);
+        }
+    }
+    settings
 }
 
 fn rates(generation: Generation) -> &'static [DataRate] {
     match generation {
         Generation::Ddr3 => {
             &[DataRate::DDR3_1600, DataRate::DDR3_1333, DataRate::DDR3_1066, DataRate::DDR3_800, DataRate::DDR3_1866]
+        }
+        Generation::Ddr5 => {
+            &[DataRate::DDR5_4800, DataRate::DDR5_4400, DataRate::DDR5_4000, DataRate::DDR5_3600, DataRate::DDR5_5600]
         }
         _ => &[DataRate::DDR4_2400, DataRate::DDR4_2133, DataRate::DDR4_1866, DataRate::DDR4_1600, DataRate::DDR4_2666],
     }
@@ -171,7 +213,7 @@ fn rate_table(source: &mut Source<'_>, generation: Generation) -> RateTable {
         }
         cells
     };
-    let mut table = RateTable::new(source.pick(&[Basis::DataSheet, Basis::BoardManual, Basis::Assumed]));
+    let mut table = RateTable::new(basis(source));
     let registered = ModulePattern::kind(ModuleKind::Registered);
     let patterns = match source.below(3) {
         0 => vec![registered, ModulePattern::kind(ModuleKind::LoadReduced)],
@@ -197,7 +239,7 @@ fn rank_limit(source: &mut Source<'_>) -> Stated<RankLimit> {
     let counting = source.pick(&[RankCounting::Package, RankCounting::Stacked, RankCounting::Counted]);
     let at_most = source.pick(&[8, 4, 3, 2, 6]);
     let exempt = if source.once_in(4) { vec![ModuleKind::LoadReduced] } else { Vec::new() };
-    Stated::new(RankLimit { counting, at_most, exempt }, Basis::DataSheet)
+    Stated::new(RankLimit { counting, at_most, exempt }, basis(source))
 }
 
 fn mix_limit(source: &mut Source<'_>) -> Stated<MixLimit> {
@@ -210,7 +252,7 @@ fn mix_limit(source: &mut Source<'_>) -> Stated<MixLimit> {
         MixProperty::DieDensity,
     ]);
     let within = source.pick(&[Scope::Channel, Scope::Socket, Scope::Machine]);
-    Stated::new(MixLimit { property, within, at_most: 1 }, source.pick(&[Basis::BoardManual, Basis::MakersList]))
+    Stated::new(MixLimit { property, within, at_most: 1 }, basis(source))
 }
 
 /// The slots of each channel of each socket.
@@ -299,7 +341,7 @@ fn fill_rows(source: &mut Source<'_>, board: &PlatformDescription) -> Vec<FillRo
         source.shuffle(&mut labels);
         labels.truncate(source.below(labels.len()) + 1);
         let demand = source.pick(&[Demand::Advised, Demand::Required]);
-        let mut row = FillRow::new(Vec::new(), demand, Basis::BoardManual);
+        let mut row = FillRow::new(Vec::new(), demand, basis(source));
         for slot in labels {
             let pattern = if source.once_in(6) {
                 Some(ModulePattern { package_ranks: Some(2), ..ModulePattern::default() })
@@ -333,7 +375,7 @@ fn policies(source: &mut Source<'_>, board: &mut PlatformDescription, generation
     }
     if source.once_in(4) {
         let order = source.pick(&[PositionOrder::Any, PositionOrder::Sequence(vec![1, 0])]);
-        board.position_order = Some(Stated::new(order, Basis::BoardManual));
+        board.position_order = Some(Stated::new(order, basis(source)));
     }
     if source.once_in(4) {
         board.rank_limits.push(rank_limit(source));
@@ -347,12 +389,12 @@ fn policies(source: &mut Source<'_>, board: &mut PlatformDescription, generation
             UnlikeGrades::Refused,
             UnlikeGrades::LowerToMts(rates(generation)[2]),
         ]);
-        board.unlike_grades = Some(Stated::new(policy, Basis::BoardManual));
+        board.unlike_grades = Some(Stated::new(policy, basis(source)));
     }
     if source.once_in(5) {
         let counts = source.pick(&[vec![1, 2], vec![2, 4], vec![2]]);
         let demand = source.pick(&[Demand::Advised, Demand::Required]);
-        let mut row = CountRow::per_socket(counts, demand, Basis::BoardManual);
+        let mut row = CountRow::per_socket(counts, demand, basis(source));
         row.within = source.pick(&[Scope::Socket, Scope::Machine, Scope::Channel]);
         board.count_rows.push(row);
     }
@@ -360,7 +402,7 @@ fn policies(source: &mut Source<'_>, board: &mut PlatformDescription, generation
         board.rate_table = Some(rate_table(source, generation));
     }
     if source.once_in(8) {
-        board.capacity_cap_mib = Some(Stated::new(Capacity::from_gib(32), Basis::BoardManual));
+        board.capacity_cap_mib = Some(Stated::new(Capacity::from_gib(32), basis(source)));
     }
 }
 
@@ -381,7 +423,7 @@ fn interleave_sets(source: &mut Source<'_>) -> InterleaveSets {
     InterleaveSets { channels: channels.to_vec(), permitted }
 }
 
-/// A redundancy mode over the first two channels of each socket that has them.
+/// A redundancy mode, over the first two or three channels of each socket that has them where it joins channels.
 fn mode(source: &mut Source<'_>, board: &PlatformDescription) -> Mode {
     let redundancy = match source.below(8) {
         0 | 1 => Redundancy::RankSparing { spare_ranks: 1 },
@@ -392,18 +434,30 @@ fn mode(source: &mut Source<'_>, board: &PlatformDescription) -> Mode {
         6 => Redundancy::Own { usable_per_mille: 900 },
         _ => Redundancy::DeviceCorrection,
     };
-    let mut mode = Mode::new(name("mode"), redundancy, Basis::BoardManual);
-    if matches!(redundancy, Redundancy::Mirrored | Redundancy::Paired) {
+    let mut mode = Mode::new(name("mode"), redundancy, basis(source));
+    let joins = matches!(redundancy, Redundancy::Mirrored | Redundancy::Paired);
+    if joins || source.once_in(4) {
+        let size = if redundancy != Redundancy::Mirrored && source.once_in(3) { 3 } else { 2 };
         let group = |socket: &SocketDescription| {
             let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
-            let channels: Vec<Name> = channels.take(2).map(|channel| channel.label.clone()).collect();
-            (channels.len() == 2).then(|| ChannelGroup { socket: socket.label.clone(), channels })
+            let channels: Vec<Name> = channels.take(size).map(|channel| channel.label.clone()).collect();
+            (channels.len() == size).then(|| ChannelGroup { socket: socket.label.clone(), channels })
         };
         mode.groups = board.sockets.iter().filter_map(group).collect();
         mode.identical = source.pick(&[Identical::Organization, Identical::Capacity, Identical::Facts]);
-        if mode.groups.is_empty() {
+        if redundancy != Redundancy::Mirrored && source.once_in(4) {
+            mode.identical = Identical::Nothing;
+        }
+        if joins && mode.groups.is_empty() {
             mode.redundancy = Redundancy::None;
         }
+    }
+    if source.once_in(8) {
+        let labels: Vec<Name> = board.sockets.iter().flat_map(labels_of).collect();
+        mode.masks = vec![source.pick(&labels)];
+    }
+    if source.once_in(8) {
+        mode.counted_ranks_at_least = Some(source.pick(&[2, 3]));
     }
     if source.once_in(5) {
         mode.modules_at_least = Some(2);
@@ -431,7 +485,7 @@ fn domain_scheme(source: &mut Source<'_>, board: &PlatformDescription) -> Domain
         0 => Domains::AllProcessors,
         _ => Domains::Groups { groups, needs_memory_in_each: source.once_in(2) },
     };
-    DomainScheme { name: name("scheme"), domains, falls_back_to: None, basis: Basis::BoardManual, source: None }
+    DomainScheme { name: name("scheme"), domains, falls_back_to: None, basis: basis(source), source: None }
 }
 
 fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescription {
@@ -440,10 +494,10 @@ fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescri
         kinds.push(ModuleKind::LoadReduced);
     }
     let max = rates(generation)[source.pick(&[0, 0, 1, 4])];
-    let mut processor = ProcessorDescription::new(name("proc"), generation, kinds, max, Basis::DataSheet);
+    let mut processor = ProcessorDescription::new(name("proc"), generation, kinds, max, basis(source));
     if generation == Generation::Ddr3 {
         let voltages = [Voltage::V1_35, Voltage::V1_5];
-        processor.voltages_mv = Stated::new(slotwright::module::Voltages::new(voltages).unwrap(), Basis::DataSheet);
+        processor.voltages_mv = Stated::new(slotwright::module::Voltages::new(voltages).unwrap(), basis(source));
     }
     if source.once_in(2) {
         processor.rate_table = Some(rate_table(source, generation));
@@ -455,7 +509,7 @@ fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescri
         processor.mix_limits.push(mix_limit(source));
     }
     if source.once_in(4) {
-        processor.interleave = Some(Stated::new(interleave_sets(source), Basis::DataSheet));
+        processor.interleave = Some(Stated::new(interleave_sets(source), basis(source)));
     }
     if source.once_in(8) {
         processor.rates_mts = Some(BTreeSet::from([max, rates(generation)[3]]));
@@ -465,7 +519,7 @@ fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescri
 
 /// A machine with at most so many slots; a plain one is as likely as a strange one.
 pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
-    let generation = source.pick(&[Generation::Ddr4, Generation::Ddr4, Generation::Ddr3]);
+    let generation = source.pick(&[Generation::Ddr4, Generation::Ddr4, Generation::Ddr3, Generation::Ddr5]);
     let shape = shape(source, most_slots);
     let mut board = board(source, generation, &shape);
     if source.once_in(3) {
@@ -478,7 +532,7 @@ pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
     let mut fitted = Vec::new();
     if source.once_in(5) && labels.len() > 1 {
         let masks = vec![source.pick(&labels)];
-        let basis = Basis::BoardManual;
+        let basis = basis(source);
         let rate_cap_mts = if source.once_in(3) { Some(rates(generation)[1]) } else { None };
         let capacity_cap_mib = None;
         board.options.push(PlatformOption {

@@ -194,6 +194,7 @@ fn symmetric(source: &mut Source<'_>) -> Option<(Machine, Symmetry)> {
     let mut platform = PlatformDescription::from(description.platform.clone());
     platform.fill_rows.clear();
     platform.options.clear();
+    platform.modes.iter_mut().for_each(|mode| mode.masks.clear());
     description.options.clear();
     let shape = |socket: usize| -> Vec<usize> {
         platform.sockets[socket].controllers[0].channels.iter().map(|channel| channel.slots.len()).collect()

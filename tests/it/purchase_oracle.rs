@@ -459,8 +459,11 @@ pub fn as_it_works(population: &Population) -> Population {
 
 /// Holds the planner's answer against brute force.
 pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
-    let rules = RuleBook::standard();
-    let planner = Planner::new(machine, &rules);
+    compare_under(&RuleBook::standard(), machine, request)
+}
+
+pub fn compare_under(rules: &RuleBook, machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
+    let planner = Planner::new(machine, rules);
     let outcome = planner.plan(request).unwrap();
     let wanted = best(&planner, request);
     match (&outcome, &wanted) {
@@ -489,5 +492,20 @@ proptest! {
         let machine = boards::machine(&mut source, 4);
         let request = request(&mut source, &machine, 3);
         compare(&machine, &request)?;
+    }
+}
+
+proptest! {
+    #![proptest_config(boards::config(250))]
+
+    #[test]
+    fn plans_under_other_settings_are_what_brute_force_finds(bytes in bytes(170)) {
+        let mut source = Source::new(&bytes);
+        let settings = boards::settings(&mut source);
+        let machine = boards::machine(&mut source, 4);
+        let request = request(&mut source, &machine, 3);
+        let rules = RuleBook::standard().with_settings(&settings).unwrap();
+        compare_under(&rules, &machine, &request)
+            .map_err(|error| TestCaseError::fail(format!("{error}\nsettings {}", serde_json::to_string(&settings).unwrap())))?;
     }
 }
