@@ -25,6 +25,8 @@ index_types! {
     MateIx;
     /// A step: by what a load raises a state.
     StepIx;
+    /// A sort of what is spared.
+    SpareIx;
     /// A count vector: how many modules there are of each kind.
     VectorIx;
     /// What a state counts beside modules: how many stay, are lost and are spared.

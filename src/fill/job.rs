@@ -4,7 +4,7 @@ use crate::assess::Planner;
 use crate::fill::reasons::reasons;
 use crate::fill::{
     ArrangeError, ArrangeRequest, Arrangement, ClassId, Contents, Demand, Illegal, Legal, PlaceId, Placed,
-    RulesInForce, SlotModel, SlotUse, by_turn, free_slots, judge, place,
+    RulesInForce, SlotModel, SlotUse, ToldApart, by_turn, free_slots, judge, place,
 };
 use crate::finding::{Finding, Severity};
 use crate::machine::Machine;
@@ -16,31 +16,26 @@ use crate::search::{Budget, Index, InternalFault, StopReason, Table};
 use crate::unit::Name;
 
 /// Modules by class: those that no rule in force tells apart are one.
-struct Sorts<'a> {
-    by_identity: bool,
+struct Sorts<'r, 'a> {
+    told_apart: ToldApart<'r, 'a>,
     /// The facts of each class and the module that stands for it; sorted.
     classes: Table<ClassId, (MemoryModule, &'a MemoryModule)>,
 }
 
-impl<'a> Sorts<'a> {
-    fn new(modules: impl Iterator<Item = &'a MemoryModule>, by_identity: bool) -> Self {
+impl<'r, 'a> Sorts<'r, 'a> {
+    fn new(modules: impl Iterator<Item = &'a MemoryModule>, told_apart: ToldApart<'r, 'a>) -> Self {
         let mut classes: Vec<(MemoryModule, &MemoryModule)> =
-            modules.map(|module| (facts(module, by_identity), module)).collect();
+            modules.map(|module| (told_apart.facts(module), module)).collect();
         // the first in order stands for its class
         classes.sort();
         classes.dedup_by(|a, b| a.0 == b.0);
-        Self { by_identity, classes: classes.into_iter().collect() }
+        Self { told_apart, classes: classes.into_iter().collect() }
     }
 
     fn class_of(&self, module: &MemoryModule) -> Option<ClassId> {
-        let facts = facts(module, self.by_identity);
+        let facts = self.told_apart.facts(module);
         self.classes.values().binary_search_by(|(known, _)| known.cmp(&facts)).ok().map(ClassId::of)
     }
-}
-
-/// The facts that rules in force can tell apart.
-fn facts(module: &MemoryModule, by_identity: bool) -> MemoryModule {
-    if by_identity { module.clone() } else { module.without_identity() }
 }
 
 /// Counts further modules of a class.
@@ -85,9 +80,10 @@ impl<'a> Job<'a> {
     pub(crate) fn new(planner: &Planner<'a>, request: &'a ArrangeRequest) -> Result<Self, ArrangeError> {
         let machine = planner.machine();
         let around = Layout::new(machine, &request.around)?;
-        let by_identity = RulesInForce::new(machine, planner.rules(), Severity::Error).reads_identity();
+        let in_force = RulesInForce::new(machine, planner.rules(), Severity::Error);
+        let told_apart = ToldApart::new(machine, &in_force, false);
         let all = request.pieces.iter().map(|(module, _)| module);
-        let sorts = Sorts::new(all.chain(request.around.modules().map(|(_, fitted)| &fitted.module)), by_identity);
+        let sorts = Sorts::new(all.chain(request.around.modules().map(|(_, fitted)| &fitted.module)), told_apart);
         let mut counts: Table<ClassId, usize> = Table::filled(0, sorts.classes.len());
         let mut pieces: Table<ClassId, Vec<(&'a MemoryModule, usize)>> = Table::filled(vec![], sorts.classes.len());
         for (module, count) in &request.pieces {

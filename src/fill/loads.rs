@@ -5,12 +5,12 @@ use std::rc::Rc;
 use crate::fill::choices::Choices;
 use crate::fill::legal_loads::LegalLoads;
 use crate::fill::slot_model::ModelChannel;
+use crate::fill::spares::Spares;
 use crate::fill::state_space::{Counted, StateSpace};
 use crate::fill::{ChannelIx, ClassId, Demand, KeyIx, KindIx, LoadFacts, MateIx, Present, ShapeIx, SlotModel};
 use crate::fill::{Level, StepIx, VectorIx};
 use crate::search::{Budget, SearchSize, StateIx, StateSet, StopReason, Table, wide};
 use crate::stated::Scope;
-use crate::unit::exact::gcd;
 
 /// A load of one channel in terms of the demand's kinds.
 pub(crate) struct Load {
@@ -47,8 +47,7 @@ pub(crate) struct Loads {
     groups: usize,
     /// How many slots all channels can lose at most; 0 where it does not matter.
     most_lost: usize,
-    /// What one spare of a state is, in MiB; `None` where the mode spares nothing.
-    spare_unit: Option<u64>,
+    spares: Spares,
 }
 
 impl Loads {
@@ -76,7 +75,7 @@ impl Loads {
         };
         let spares = Spares::of(model, kinds.values(), budget)?;
         let stays = demand.used.ids().map(|group| demand.places_of(group)).collect();
-        let limits = Counted { kinds: counts.clone(), stays, lost: most_lost, spares: spares.at_most };
+        let limits = Counted { kinds: counts.clone(), stays, lost: most_lost, spares: spares.limits() };
         let states = StateSpace::new(&limits)?;
         // the steps of a load are sets over all states
         budget.work(wide(states.size()))?;
@@ -90,7 +89,7 @@ impl Loads {
             channels: Table::default(),
             groups: demand.used.len(),
             most_lost,
-            spare_unit: spares.unit,
+            spares,
         };
         loads.gather(model, errors, demand, budget)?;
         Ok(Some(loads))
@@ -150,12 +149,9 @@ impl Loads {
                 // a load that is refused there loses nothing that counts
                 counts.lost = known.map_or(0, |known| known.lost).min(self.most_lost);
             }
-            if let Some(unit) = self.spare_unit {
-                // what a load spares is less than what it holds, and the space has room for all of it
-                let spares = usize::try_from(held.saturating_sub(usable) / unit);
-                let Ok(spares) = spares else { continue };
-                counts.spares = spares;
-            }
+            // what a load spares is less than what it holds, and there is a number for all of it
+            let Some(spares) = self.spares.count(held.saturating_sub(usable)) else { continue };
+            counts.spares = spares;
             if let Some(step) = self.step_for(counts) {
                 loads.push(Load { contents, step, level, key, usable, mate });
             }
@@ -165,7 +161,7 @@ impl Loads {
 
     /// The modules of a load by kind, and how many of each group of present ones stay with it.
     fn counted(&self, present: &[Option<Present>], contents: &[Option<KindIx>]) -> Counted {
-        let mut counts = Counted::nothing(self.kinds.len(), self.groups);
+        let mut counts = Counted::nothing(self.kinds.len(), self.groups, 0);
         for (present, content) in present.iter().zip(contents) {
             let Some(kind) = *content else { continue };
             counts.kinds.get_mut(kind).into_iter().for_each(|count| *count += 1);
@@ -204,11 +200,8 @@ impl Loads {
     /// What the modules of a state hold less spare ranks, in MiB.
     pub(crate) fn usable(&self, state: StateIx) -> u64 {
         let held = self.capacity(self.states.vector_of(state));
-        match self.spare_unit {
-            None => held,
-            // no state spares more than it holds
-            Some(unit) => held.saturating_sub(unit.saturating_mul(wide(self.states.spares(state)))),
-        }
+        // no state spares more than it holds
+        held.saturating_sub(self.spares.amount(|sort| self.states.spares(state, sort)))
     }
 
     /// The loads of all channels of a processor.
@@ -260,7 +253,7 @@ fn lost_at_most(errors: &SlotModel<'_>, classes: &[ClassId], budget: &mut Budget
 }
 
 /// What the modules of a load hold, in MiB. Like all sums of capacity it saturates, far beyond any machine.
-fn held(model: &SlotModel<'_>, code: &[Option<ClassId>]) -> u64 {
+pub(crate) fn held(model: &SlotModel<'_>, code: &[Option<ClassId>]) -> u64 {
     code.iter().flatten().map(|&class| model.capacity_of(class)).fold(0, u64::saturating_add)
 }
 
@@ -278,31 +271,4 @@ fn capacities(
             (0..=count).flat_map(|many| capacities.iter().map(move |&rest| rest.saturating_add(with(many)))).collect();
     }
     capacities.into_iter().collect()
-}
-
-/// What loads spare, counted in units.
-struct Spares {
-    /// The common part of what loads spare, in MiB; `None` where they spare nothing.
-    unit: Option<u64>,
-    /// How many of these all channels spare at most.
-    at_most: usize,
-}
-
-impl Spares {
-    fn of(model: &SlotModel<'_>, classes: &[ClassId], budget: &mut Budget) -> Result<Self, StopReason> {
-        if !model.spares_ranks() {
-            return Ok(Self { unit: None, at_most: 0 });
-        }
-        let (mut unit, mut most) = (0, 0_u64);
-        for channel in model.channels.ids() {
-            let legal = model.legal_loads(channel, classes, budget)?;
-            let spared = || legal.loads.iter().map(|load| held(model, &load.code).saturating_sub(load.facts.usable));
-            unit = spared().fold(unit, gcd);
-            // a channel that may carry nothing at all spares nothing
-            most = most.saturating_add(spared().max().unwrap_or(0));
-        }
-        let Some(units) = most.checked_div(unit) else { return Ok(Self { unit: None, at_most: 0 }) };
-        // more than a size can say is more than any space has, which then says so
-        Ok(Self { unit: Some(unit), at_most: usize::try_from(units).unwrap_or(usize::MAX) })
-    }
 }

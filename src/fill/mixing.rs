@@ -3,7 +3,7 @@
 use std::cell::OnceCell;
 
 use crate::figure::RunningRate;
-use crate::fill::{ClassId, KindIx, MixInForce, ShapeIx, SlotModel, SocketIx};
+use crate::fill::{ClassId, KindIx, MixInForce, SlotModel};
 use crate::finding::FactValue;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
@@ -12,61 +12,68 @@ use crate::rule::{KeyResult, MixOf, ModuleFact};
 use crate::search::Table;
 use crate::stated::Scope;
 
+/// A bound on unlike modules whose keys are the same in every slot.
+pub(crate) struct MixKeys {
+    pub(crate) within: Scope,
+    pub(crate) at_most: usize,
+    /// The key of each class; none where it takes no part, or has no key that is known.
+    pub(crate) keys: Table<ClassId, Option<FactValue>>,
+}
+
 impl SlotModel<'_> {
     /// Whether no rule refuses a complete candidate whose modules, channels, counts and mixes are allowed.
     pub(crate) fn allows(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
         self.in_force.allows(layout, rate) && (self.keys_are_steady || self.in_force.allows_classes(layout, rate))
     }
 
-    /// Whether the keys of a bound on unlike modules are known for every class, and the same in every sort of slot; in every
-    /// slot where the rule does not promise to look at no more. Other bounds have no such keys.
-    pub(crate) fn is_known_and_steady(&self, mix: &MixInForce<'_>) -> bool {
-        let keys = self.keys(mix);
-        keys.values().iter().all(|keys| keys.iter().all(Result::is_ok)) && is_steady(&keys)
-    }
-
-    /// For each class its keys under a bound on unlike modules, in every sort of slot.
-    fn keys(&self, mix: &MixInForce<'_>) -> Table<ClassId, Vec<KeyResult>> {
-        let MixOf::Modules(key) = mix.of else { return Table::default() };
-        let mut sorts: Vec<(SocketIx, Option<ShapeIx>)> = Vec::new();
-        let mut sites: Vec<SlotId> = Vec::new();
-        for slot in self.slots.values() {
-            let sort = (slot.socket, self.channels.get(slot.channel).map(|channel| channel.shape));
-            if !mix.is_uniform || !sorts.contains(&sort) {
+    /// Reads the keys of the classes under each bound on unlike modules, in every sort of slot: which bounds have the same keys
+    /// in all of them, and whether all do and every key is known.
+    pub(crate) fn read_mixes(&self) -> (Vec<MixKeys>, bool) {
+        let (mut steady, mut all) = (Vec::new(), true);
+        let mut sorts = Vec::new();
+        let mut sites: Vec<(SlotId, bool)> = Vec::new();
+        for channel in self.channels.values() {
+            for (index, place) in channel.slots.iter().enumerate() {
+                let Some(slot) = self.slots.get(*place) else { continue };
+                let sort = (slot.socket, channel.shape, index);
+                sites.push((slot.id, !sorts.contains(&sort)));
                 sorts.push(sort);
-                sites.push(slot.id);
             }
         }
-        let of = |&module: &&MemoryModule| {
-            sites.iter().map(|&slot| key(&ModuleSite { machine: self.machine, slot, module })).collect()
-        };
-        self.classes.values().iter().map(of).collect()
+        for mix in &self.in_force.mixes {
+            let MixOf::Modules(key) = mix.of else { continue };
+            // in every slot where the rule does not promise to look at no more than its sort
+            let sites = sites.iter().filter(|(_, is_first)| *is_first || !mix.is_uniform);
+            let sites: Vec<SlotId> = sites.map(|&(slot, _)| slot).collect();
+            let of = |&module: &&MemoryModule| -> Vec<KeyResult> {
+                sites.iter().map(|&slot| key(&ModuleSite { machine: self.machine, slot, module })).collect()
+            };
+            let keys: Vec<Vec<KeyResult>> = self.classes.values().iter().map(of).collect();
+            let is_steady = keys.iter().all(|keys| keys.windows(2).all(|pair| pair.first() == pair.last()));
+            all &= is_steady && keys.iter().all(|keys| keys.iter().all(Result::is_ok));
+            if is_steady {
+                let key = |keys: Vec<KeyResult>| keys.into_iter().next().and_then(|key| key.ok().flatten());
+                let keys = keys.into_iter().map(key).collect();
+                steady.push(MixKeys { within: mix.bound.within, at_most: mix.bound.at_most, keys });
+            }
+        }
+        (steady, all)
     }
 
-    /// The bounds on unlike modules of the machine, or of each processor, whose keys are the same in every slot, with the
-    /// key of each class.
-    pub(crate) fn mixes_within(&self, within: Scope) -> Vec<(usize, Table<ClassId, Option<FactValue>>)> {
-        let of_scope = self.in_force.mixes.iter().filter(|mix| mix.bound.within == within);
-        of_scope
-            .filter(|mix| matches!(mix.of, MixOf::Modules(_)))
-            .map(|mix| (mix.bound.at_most, self.keys(mix)))
-            .filter(|(_, keys)| is_steady(keys))
-            .map(|(at_most, keys)| {
-                let key = |keys: Vec<KeyResult>| keys.into_iter().next().and_then(|key| key.ok().flatten());
-                (at_most, keys.into_values().map(key).collect())
-            })
-            .collect()
+    /// The bounds within a scope whose keys are the same in every slot.
+    pub(crate) fn mixes_within(&self, within: Scope) -> impl Iterator<Item = &MixKeys> {
+        self.mixes.iter().filter(move |mix| mix.within == within)
     }
 
     /// Whether the bounds on unlike modules of the machine allow these classes together.
     pub(crate) fn mixes_allow(&self, counts: &[(ClassId, usize)]) -> bool {
-        self.mixes.iter().all(|(at_most, keys)| {
-            let key = |&(class, _): &(ClassId, usize)| keys.get(class)?.as_ref();
+        self.mixes_within(Scope::Machine).all(|mix| {
+            let key = |&(class, _): &(ClassId, usize)| mix.keys.get(class)?.as_ref();
             let is_new = |&(index, found): &(usize, &FactValue)| {
                 !counts.iter().take(index).filter_map(key).any(|other| other == found)
             };
             let found = counts.iter().enumerate().filter_map(|(index, count)| Some((index, key(count)?)));
-            counts.len() <= *at_most || found.filter(is_new).count() <= *at_most
+            counts.len() <= mix.at_most || found.filter(is_new).count() <= mix.at_most
         })
     }
 
@@ -81,12 +88,6 @@ impl SlotModel<'_> {
             layout.set(slot.id, Content::Module(module));
         }
         self.in_force.allows_numbers(&layout)
-    }
-
-    /// Which classes a processor may have together, by the bounds on unlike modules; `None` where none says so.
-    pub(crate) fn socket_mixes(&self) -> Option<Vec<(usize, Table<ClassId, Option<FactValue>>)>> {
-        let mixes = self.mixes_within(Scope::Socket);
-        (!mixes.is_empty()).then_some(mixes)
     }
 
     /// Whether a rule in force asks that the populated channels of a processor be alike.
@@ -134,8 +135,3 @@ impl SlotModel<'_> {
 
 /// What of a module tells loads apart.
 type Fact = dyn Fn(&MemoryModule) -> FactValue + Send + Sync;
-
-/// Whether each class has one key in all slots.
-fn is_steady(keys: &Table<ClassId, Vec<KeyResult>>) -> bool {
-    keys.values().iter().all(|keys| keys.windows(2).all(|pair| pair.first() == pair.last()))
-}

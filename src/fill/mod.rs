@@ -29,9 +29,11 @@ mod reasons;
 mod rows;
 mod slot_model;
 mod slot_plan;
+mod spares;
 mod split;
 mod state_space;
 mod target;
+mod told_apart;
 mod twins;
 
 pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
@@ -44,7 +46,7 @@ pub(crate) use demand::{Demand, Present, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use index::{
     BesideIx, ChannelIx, ClassId, CommonIx, KeyIx, KindIx, LikeGroup, MateIx, PlaceId, PresentGroup, ShapeIx, SocketIx,
-    StepIx, VectorIx, WayIx,
+    SpareIx, StepIx, VectorIx, WayIx,
 };
 pub(crate) use legal_loads::free_slots;
 pub(crate) use level::{Level, step_under};
@@ -52,3 +54,4 @@ pub(crate) use load_facts::LoadFacts;
 pub(crate) use place::place;
 pub(crate) use placed::{Placed, Rank};
 pub(crate) use slot_model::{Contents, SlotModel};
+pub(crate) use told_apart::ToldApart;

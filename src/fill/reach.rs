@@ -318,11 +318,12 @@ impl<'m, 'a> Reach<'m, 'a> {
 fn countable(model: &SlotModel<'_>, loads: &Loads) -> Option<StateSet> {
     let bounds = || model.in_force.counts.iter().filter(|bound| bound.within == Scope::Socket);
     let counted = bounds().next().map(|_| loads.states_where(|count| bounds().all(|bound| bound.allows(count))));
-    let unmixed = model.socket_mixes().map(|mixes| {
+    let mixes = || model.mixes_within(Scope::Socket);
+    let unmixed = mixes().next().map(|_| {
         loads.states_that(|vector| {
-            mixes.iter().all(|(at_most, keys)| {
+            mixes().all(|mix| {
                 let there = loads.kinds.iter().filter(|&(kind, _)| loads.states.count(vector, kind) > 0);
-                there.filter_map(|(_, &class)| keys.get(class)?.as_ref()).unique().count() <= *at_most
+                there.filter_map(|(_, &class)| mix.keys.get(class)?.as_ref()).unique().count() <= mix.at_most
             })
         })
     });
@@ -392,7 +393,7 @@ mod tests {
     }
 
     fn state_of(loads: &Loads, demand: &Demand, places: &[PlaceId], filling: &Filling) -> Option<StateIx> {
-        let mut counts = Counted::nothing(loads.kinds.len(), demand.used.len());
+        let mut counts = Counted::nothing(loads.kinds.len(), demand.used.len(), 0);
         for (place, kind) in places.iter().zip(filling) {
             let Some(kind) = *kind else { continue };
             *counts.kinds.get_mut(kind)? += 1;

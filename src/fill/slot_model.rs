@@ -7,17 +7,17 @@ use std::rc::Rc;
 use crate::fill::legal_loads::LegalLoads;
 use crate::fill::level::top_level;
 use crate::fill::load_facts::JudgedLoads;
+use crate::fill::mixing::MixKeys;
 use crate::fill::rows::Rows;
 use crate::fill::slot_plan::SlotPlan;
 use crate::fill::{ChannelIx, ClassId, Level, LikeGroup, PlaceId, RulesInForce, ShapeIx, SocketIx};
-use crate::finding::{FactValue, Severity};
+use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::{ChannelId, SlotId, SocketId, UnlikeGrades};
 use crate::population::{Content, Layout, ModuleSite};
 use crate::rule::RuleBook;
 use crate::search::Table;
-use crate::stated::Scope;
 use crate::unit::Voltage;
 
 /// What sits in each place: a module of a class, or nothing.
@@ -59,8 +59,8 @@ pub(crate) struct SlotModel<'a> {
     pub(crate) top_level: Level,
     /// What cannot be planned with: other devices.
     pub(crate) fixed: Layout<'a>,
-    /// The bounds on unlike modules of the machine: how many keys may meet, and the key of each class.
-    pub(crate) mixes: Vec<(usize, Table<ClassId, Option<FactValue>>)>,
+    /// The bounds on unlike modules whose keys are the same in every slot.
+    pub(crate) mixes: Vec<MixKeys>,
     /// Whether the keys of all bounds on unlike modules are known and the same in every slot.
     pub(crate) keys_are_steady: bool,
     pub(crate) judged: JudgedLoads<'a>,
@@ -94,8 +94,7 @@ impl<'a> SlotModel<'a> {
             keys_are_steady: false,
             legal: RefCell::new(Table::filled(HashMap::new(), shapes)),
         };
-        model.keys_are_steady = model.in_force.mixes.iter().all(|mix| model.is_known_and_steady(mix));
-        model.mixes = model.mixes_within(Scope::Machine);
+        (model.mixes, model.keys_are_steady) = model.read_mixes();
         model
     }
 

@@ -1,6 +1,6 @@
 //! What states count, and how they are numbered.
 
-use crate::fill::{BesideIx, KindIx, PresentGroup, VectorIx};
+use crate::fill::{BesideIx, KindIx, PresentGroup, SpareIx, VectorIx};
 use crate::search::{DigitIx, Index, Space, StateIx, StateSet, StopReason, Table};
 
 /// The states of a demand.
@@ -24,19 +24,20 @@ pub(crate) struct Counted {
     pub(crate) kinds: Table<KindIx, usize>,
     pub(crate) stays: Table<PresentGroup, usize>,
     pub(crate) lost: usize,
-    pub(crate) spares: usize,
+    pub(crate) spares: Table<SpareIx, usize>,
 }
 
 impl Counted {
-    /// Nothing, of so many kinds and groups.
-    pub(crate) fn nothing(kinds: usize, groups: usize) -> Self {
-        Self { kinds: Table::filled(0, kinds), stays: Table::filled(0, groups), lost: 0, spares: 0 }
+    /// Nothing, of so many kinds, groups and sorts of what is spared.
+    pub(crate) fn nothing(kinds: usize, groups: usize, spares: usize) -> Self {
+        let (kinds, stays, spares) = (Table::filled(0, kinds), Table::filled(0, groups), Table::filled(0, spares));
+        Self { kinds, stays, lost: 0, spares }
     }
 
     /// In the order of the digits.
     fn digits(&self) -> impl Iterator<Item = usize> + '_ {
-        let beside = [self.lost, self.spares];
-        self.kinds.values().iter().chain(self.stays.values()).copied().chain(beside)
+        let modules = self.kinds.values().iter().chain(self.stays.values()).copied();
+        modules.chain([self.lost]).chain(self.spares.values().iter().copied())
     }
 }
 
@@ -115,8 +116,8 @@ impl StateSpace {
         self.space.digit(state, DigitIx::of(self.kinds + self.groups))
     }
 
-    /// How much is spared, in units of what a demand's loads spare.
-    pub(crate) fn spares(&self, state: StateIx) -> usize {
-        self.space.digit(state, DigitIx::of(self.kinds + self.groups + 1))
+    /// How many there are of a sort of what is spared.
+    pub(crate) fn spares(&self, state: StateIx, sort: SpareIx) -> usize {
+        self.space.digit(state, DigitIx::of(self.kinds + self.groups + 1 + sort.get()))
     }
 }

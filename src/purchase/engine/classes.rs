@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::fill::{ClassId, PlaceId, RulesInForce};
+use crate::fill::{ClassId, PlaceId, RulesInForce, ToldApart};
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
@@ -84,8 +84,9 @@ impl<'a> ModuleClasses<'a> {
         let each = request.labour_per_handling.map_or(0, |labour| Amount::from(labour.amount_minor()));
         let labour = Labour { each, machines: request.machines };
         // like machines hold the same parts, and spares are of a part
-        let by_identity = in_force.reads_identity() || terms.by_identity || request.machines > 1 || terms.spares > 0;
-        let facts = |module: &MemoryModule| if by_identity { module.clone() } else { module.without_identity() };
+        let by_identity = terms.by_identity || request.machines > 1 || terms.spares > 0;
+        let told_apart = ToldApart::new(machine, in_force, by_identity);
+        let facts = |module: &MemoryModule| told_apart.facts(module);
         let market = Market::new(&request.shelf, &request.offers, &request.supplier_charges, &terms.stock);
         let mut members: BTreeMap<Key<'a>, Members<'a>> = BTreeMap::new();
         for (unit, key) in present_units(machine, request, &facts, (places, fixed)) {

@@ -11,6 +11,7 @@ use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::needs::Bounds;
 use crate::purchase::engine::search::Search;
 use crate::search::{Budget, StopReason};
+use crate::stated::Scope;
 use crate::unit::Capacity;
 
 /// A pair of prices, for capacity and for a slot, in 2^-16 minor units, with what the classes from each
@@ -114,8 +115,8 @@ impl Search<'_, '_> {
     /// The sets of classes that bounds of one key in the whole machine let meet.
     fn meeting(&self, classes: Vec<ClassId>) -> Vec<Vec<ClassId>> {
         let mut sets = vec![classes];
-        for (_, keys) in self.model().mixes.iter().filter(|(at_most, _)| *at_most == 1) {
-            let key_of = |class: ClassId| keys.get(class).cloned().flatten();
+        for mix in self.model().mixes_within(Scope::Machine).filter(|mix| mix.at_most == 1) {
+            let key_of = |class: ClassId| mix.keys.get(class).cloned().flatten();
             let split = |set: Vec<ClassId>| {
                 let keyless: Vec<ClassId> = set.iter().copied().filter(|&class| key_of(class).is_none()).collect();
                 let mut keys: Vec<FactValue> = set.iter().filter_map(|&class| key_of(class)).collect();

@@ -62,7 +62,7 @@ pub fn arranging(world: &World<'_>) -> Result<(), Difference> {
                 let text = format!("arranging {}: {}\nis legal, but refused by {without:?}", pieces(), looked.shown());
                 return Err(Difference::new("arrangement refused", text));
             }
-            (Arrangement::Stopped, _) => return Err(Difference::new("arranging stopped", pieces())),
+            (Arrangement::Stopped { .. }, _) => return Err(Difference::new("arranging stopped", pieces())),
         }
     }
     Ok(())
