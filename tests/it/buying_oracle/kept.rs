@@ -8,7 +8,7 @@ use slotwright::purchase::{HeldFast, Outcome, PlanRequest, Reach, Requirement, W
 use slotwright::rule::RuleBook;
 
 use super::market::Market;
-use super::{plans, savings, stages};
+use super::{plans, savings, stages, stops};
 use crate::judge::Channels;
 
 fn read(text: &str) -> (Machine, PlanRequest, Value) {
@@ -143,4 +143,11 @@ fn both_plans_of_a_sequence_are_in_one_currency() {
 fn a_slower_processor_has_its_own_rate() {
     let (machine, request, _) = read(include_str!("../cases/saving_with_unlike_processors.json"));
     savings::compare(&machine, &request).unwrap();
+}
+
+// After few nodes, more warnings are named than have to be accepted.
+#[test]
+fn savings_found_with_few_nodes_are_savings() {
+    let (machine, request, _) = read(include_str!("../cases/savings_with_few_nodes.json"));
+    stops::compare(&machine, &request).unwrap();
 }

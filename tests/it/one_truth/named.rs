@@ -241,3 +241,9 @@ fn a_mode_of_a_makers_list_decides_what_is_usable_all_the_same() {
     hold(include_str!("cases/mirror_that_accepts_more.json"), accepting);
     hold(include_str!("cases/mirror_without_slots.json"), pinning);
 }
+
+// A module in a slot of another form, where that rule is off, mixes or does not mix with the others: one or the other.
+#[test]
+fn a_module_in_a_slot_of_another_form_counts_alike() {
+    hold(include_str!("cases/form_factor_off.json"), arranging);
+}
