@@ -26,7 +26,6 @@ pub(crate) type Contents = Table<PlaceId, Option<ClassId>>;
 /// A usable slot: live, and not taken by another device.
 pub(crate) struct ModelSlot {
     pub(crate) id: SlotId,
-    pub(crate) channel: ChannelIx,
     pub(crate) socket: SocketIx,
 }
 

@@ -66,7 +66,7 @@ impl SlotPlan {
                 let channel = plan.channels.push(ModelChannel { id: channel_id, slots: slots.clone(), shape });
                 for (place, id) in slots.into_iter().zip(ids) {
                     if let Some(home) = homes.get_mut(place) {
-                        *home = Some(ModelSlot { id, channel, socket: SocketIx::of(plan.sockets.len()) });
+                        *home = Some(ModelSlot { id, socket: SocketIx::of(plan.sockets.len()) });
                     }
                 }
                 socket.channels.push(channel);

@@ -115,6 +115,11 @@ impl<'r> Report<'r> {
         self.keep(self.rule.weight(basis, demand), Verdict::Violated, Some((basis, source)), detail);
     }
 
+    /// The rule is broken by something that is so, and no limit: it weighs the same on whatever basis.
+    pub(crate) fn settled(&mut self, (basis, source): (Basis, Option<&Source>), detail: impl FnOnce() -> Detail) {
+        self.keep(self.rule.weight_up_to(Severity::Error), Verdict::Violated, Some((basis, source)), detail);
+    }
+
     /// The rule cannot be judged for want of a fact. That is a warning where the rule is an error (an
     /// error where the book says so), and nothing where the rule weighs less.
     pub fn unknown(&mut self, fact: MissingFact, places: impl FnOnce() -> Vec<Place>) {

@@ -3,9 +3,9 @@ use crate::machine::SlotState;
 use crate::population::ModuleSite;
 use crate::rule::standard::site;
 use crate::rule::{Form, Report};
-use crate::stated::Demand;
 
-/// A slot is unusable without its processor, or where an option that is fitted or the mode takes it away.
+/// A slot is unusable without its processor, or where an option that is fitted or the mode takes it away. On whatever basis
+/// that is said, nothing is planned with such a slot; so it weighs the same.
 pub(super) fn form() -> Form {
     Form::Module(Box::new(check))
 }
@@ -29,7 +29,7 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
             };
             match platform.options.iter().find(|described| described.name == *option) {
                 Some(described) => {
-                    report.grounded((described.basis, described.source.as_ref()), Demand::Required, detail);
+                    report.settled((described.basis, described.source.as_ref()), detail);
                 }
                 None => report.violation(detail),
             }
@@ -43,7 +43,7 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
             };
             match site.machine.mode_description() {
                 Some(described) => {
-                    report.grounded((described.basis, described.source.as_ref()), Demand::Required, detail);
+                    report.settled((described.basis, described.source.as_ref()), detail);
                 }
                 None => report.violation(detail),
             }
@@ -97,6 +97,7 @@ mod tests {
         let finding = testing::findings(&machine, &second(&machine)).remove(0).to_string();
         assert!(finding.starts_with("error") && finding.contains("asked by heat sink"), "{finding}");
         let machine = masked(Basis::MakersList);
-        assert_eq!(said(&machine, &second(&machine)), ["warning slot-live"]);
+        // nothing is planned there, on whatever basis
+        assert_eq!(said(&machine, &second(&machine)), ["error slot-live"]);
     }
 }
