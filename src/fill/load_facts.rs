@@ -114,7 +114,8 @@ impl SlotModel<'_> {
             if self.in_force.bars(load, voltage) {
                 continue;
             }
-            let (mut limit, mut known) = (at_most, true);
+            // what is driven at no voltage that is known has no rate
+            let (mut limit, mut known) = (at_most, voltage.is_some());
             channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| match raw.rate() {
                 Some(rate) => limit = limit.map(|limit| limit.min(rate)),
                 None => known = false,
