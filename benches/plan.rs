@@ -35,6 +35,22 @@ fn accepts(c: &mut Criterion) {
     let planner = Planner::new(&machine, &rules);
     let module = module(LABELS[4]);
     c.bench_function("accepts, 2x4x3", |b| b.iter(|| planner.accepts(black_box(&module))));
+    let large = support::machine(2, 12, 2);
+    let planner = Planner::new(&large, &rules);
+    c.bench_function("accepts, 2x12x2", |b| b.iter(|| planner.accepts(black_box(&module))));
+    c.bench_function("ceiling, 2x12x2", |b| b.iter(|| planner.ceiling()));
+}
+
+/// Modules that differ in part number alone.
+fn parts(c: &mut Criterion) {
+    let (machine, rules) = (machine(2, 8, 2), RuleBook::standard());
+    let planner = Planner::new(&machine, &rules);
+    let part = |number: usize| {
+        let builder = module(LABELS[4]).to_builder();
+        (builder.part_number(name(&format!("part {number}"))).build().unwrap(), 2)
+    };
+    let pieces: Vec<_> = (0..16).map(part).collect();
+    c.bench_function("arrange 16 parts, 2 of each, 2x8x2", |b| b.iter(|| planner.arrange(black_box(pieces.clone()))));
 }
 
 fn plan(c: &mut Criterion, what: &str, machine: &Machine, request: &PlanRequest) {
@@ -142,6 +158,6 @@ fn half_filled() -> Population {
 criterion_group! {
     name = benches;
     config = Criterion::default().sample_size(20).warm_up_time(std::time::Duration::from_millis(500)).measurement_time(std::time::Duration::from_secs(2));
-    targets = arrange, accepts, purchase, growth, verbs
+    targets = arrange, parts, accepts, purchase, growth, verbs
 }
 criterion_main!(benches);

@@ -6,8 +6,7 @@ use crate::figure::{RunningRate, UsableCapacity};
 use crate::fill::{ChannelIx, ClassId, Demand, Level, SlotModel, Usable, by_turn, judge, place};
 use crate::finding::{Finding, Severity, Verdict};
 use crate::module::MemoryModule;
-use crate::population::{Content, Layout};
-use crate::rule::Form;
+use crate::population::{Content, Layout, ModuleSite};
 use crate::search::{Budget, StopReason, wide};
 use crate::unit::{Capacity, DataRate, Name};
 
@@ -132,13 +131,7 @@ impl Planner<'_> {
         let (mut fits, mut refused, mut unjudged) = (Vec::new(), Vec::<Refusal>::new(), Vec::new());
         for slot in machine.live_slots() {
             let label = machine.platform().slot(slot).label.clone();
-            let mut layout = Layout::empty(machine);
-            layout.set(slot, Content::Module(module));
-            let on_modules = |finding: &Finding| {
-                let rule = self.rules().get(finding.code.as_str());
-                rule.is_some_and(|rule| matches!(rule.form(), Form::Module(_)))
-            };
-            let found = self.rules().check(&layout).into_iter().filter(on_modules);
+            let found = self.rules().check_module(&ModuleSite { machine, slot, module }).into_iter();
             let (findings, others): (Vec<_>, Vec<_>) = found.partition(|finding| finding.severity == Severity::Error);
             let same = |refusal: &&mut Refusal| {
                 refusal.findings.iter().map(|f| (&f.code, &f.facts)).eq(findings.iter().map(|f| (&f.code, &f.facts)))

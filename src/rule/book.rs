@@ -5,8 +5,8 @@ use thiserror::Error;
 
 use crate::figure::RunningRate;
 use crate::finding::{Finding, Severity};
-use crate::population::Layout;
-use crate::rule::{Report, Rule, RuleSettings, STANDARD_RULES, Sink};
+use crate::population::{Layout, ModuleSite};
+use crate::rule::{Form, Report, Rule, RuleSettings, STANDARD_RULES, Sink};
 use crate::unit::{Name, NameError};
 
 /// The rules in force, by code.
@@ -149,15 +149,24 @@ impl RuleBook {
         self.check_at(layout, &OnceCell::new())
     }
 
+    /// What the rules on modules say of one in a slot, in the same order.
+    pub(crate) fn check_module(&self, site: &ModuleSite<'_>) -> Vec<Finding> {
+        let (mut sink, rate) = (Sink::Collect(Vec::new()), OnceCell::new());
+        for rule in self.rules().filter(|rule| !rule.is_idle(site.machine)) {
+            if let Form::Module(check) = rule.form() {
+                check(site, &mut Report::new(rule, self.unknown_is_error, &mut sink, &rate));
+            }
+        }
+        sorted(sink)
+    }
+
     /// The same where the layout's running rate is known, or is to be known afterwards.
     pub(crate) fn check_at(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> Vec<Finding> {
         let mut sink = Sink::Collect(Vec::new());
         for rule in self.rules().filter(|rule| !rule.is_idle(layout.machine())) {
             rule.form().check(layout, &mut Report::new(rule, self.unknown_is_error, &mut sink, rate));
         }
-        let mut findings = if let Sink::Collect(findings) = sink { findings } else { Vec::new() };
-        findings.sort_by(|a, b| b.severity.cmp(&a.severity).then_with(|| a.cmp(b)));
-        findings
+        sorted(sink)
     }
 
     pub(crate) fn is_unknown_error(&self) -> bool {
@@ -168,4 +177,11 @@ impl RuleBook {
         let allowed = self.rules.keys().map(Name::as_str).collect::<Vec<_>>().join(", ");
         RuleBookError::UnknownCode { code: code.to_owned(), allowed }
     }
+}
+
+/// The findings that were collected: the heaviest first, then by code and place.
+fn sorted(sink: Sink) -> Vec<Finding> {
+    let mut findings = if let Sink::Collect(findings) = sink { findings } else { Vec::new() };
+    findings.sort_by(|a, b| b.severity.cmp(&a.severity).then_with(|| a.cmp(b)));
+    findings
 }
