@@ -171,7 +171,7 @@ pub(crate) fn most(
     let Some(module) = model.classes.get(ClassId::ONLY) else { return Ok(None) };
     let (mode, depends) = (model.machine.mode_description(), depends_on_places(model.machine));
     let mut best: Option<Most> = None;
-    for count in (1..=model.slots.len()).rev() {
+    for count in (1..=carried_at_most(model, least_level, budget)?).rev() {
         // which ranks are spared depends on where modules sit, so that fewer may leave as much or more
         let mut least = best.as_ref().map_or(least_usable, |best| best.usable_mib.mib());
         let all = module.capacity().times(wide(count));
@@ -195,6 +195,22 @@ pub(crate) fn most(
         }
     }
     Ok(best)
+}
+
+/// How many modules of a model's only class its channels carry at a step or above, each for itself: no population of them
+/// holds more.
+fn carried_at_most(
+    model: &SlotModel<'_>,
+    least_level: Option<Level>,
+    budget: &mut Budget<'_>,
+) -> Result<usize, StopReason> {
+    let mut sum = 0;
+    for channel in model.channels.ids() {
+        let legal = model.legal_loads(channel, &[ClassId::ONLY], budget)?;
+        let at_level = legal.loads.iter().filter(|load| least_level.is_none_or(|least| load.facts.level >= least));
+        sum += at_level.map(|load| load.code.iter().flatten().count()).max().unwrap_or(0);
+    }
+    Ok(sum)
 }
 
 /// A number of modules that is known to fit, by filling slots in turn.
