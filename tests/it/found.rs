@@ -272,3 +272,30 @@ fn a_stop_names_what_is_proved() {
     }
     assert!(proved > 0);
 }
+
+#[test]
+fn what_any_plan_costs_at_least_is_never_too_much() {
+    let machine = board(1, 2, 2);
+    let rules = RuleBook::standard();
+    let quick = module("32GB 2Rx4 PC4-2666V-RB2-12");
+    let charges = name("charges");
+    let offer = |id: &str, module: &MemoryModule, price: usize, stock| {
+        Offer::new(name(id), module.clone(), euros(price), stock)
+    };
+    // two of 32 GiB cost the least but for the charge, one of each sort much more; four of 16 GiB cost a little more
+    let request = PlanRequest::new()
+        .usable_at_least(Capacity::from_gib(64))
+        .offer(offer("plain", &plain(), 1_000, 2).supplier(charges.clone()))
+        .offer(offer("quick", &quick, 3_000, 2).supplier(charges.clone()))
+        .offer(offer("small", &module("16GB 2Rx8 PC4-2400T-RE2-11"), 600, 4))
+        .supplier_charge(charges, euros(100_000));
+    let planner = Planner::new(&machine, &rules);
+    let outcome = planner.plan(&request).unwrap();
+    let proved = outcome.optimal().unwrap_or_else(|| panic!("{outcome}")).cost.total.amount_minor();
+    assert_eq!(proved, 2_400);
+    for nodes in 0..200 {
+        if let Outcome::Stopped { cost_at_least, .. } = planner.plan(&request.clone().nodes(nodes)).unwrap() {
+            assert!(cost_at_least.amount_minor() <= proved, "{nodes} nodes: {cost_at_least}");
+        }
+    }
+}

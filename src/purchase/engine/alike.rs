@@ -91,12 +91,14 @@ impl Search<'_, '_> {
         let groups = self.groups();
         let mut shapes = self.shapes(&groups, budget)?;
         shapes.sort_by(|a, b| (a.cost, &a.counts).cmp(&(b.cost, &b.counts)));
-        for shape in shapes {
+        let costs: Vec<Amount> = shapes.iter().map(|shape| shape.cost).collect();
+        for (index, shape) in shapes.into_iter().enumerate() {
             if self.is_beaten(shape.cost) || self.is_done() {
                 break;
             }
-            // every later shape costs as much at least
+            // every later shape costs as much at least, and often less than what is left of this one
             self.rest_costs = Some(shape.cost);
+            self.later_costs = costs.get(index + 1).copied();
             budget.spend()?;
             if !self.load_is_possible(&groups, &shape.load, 0, &mut Vec::new()) {
                 continue;

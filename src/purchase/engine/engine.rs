@@ -35,6 +35,11 @@ impl PartRules {
             present.chain(offers).chain(request.shelf.iter().map(|item| &item.module)).cloned().collect();
         parts.sort();
         parts.dedup();
+        // a caller's rule may have the code already
+        let code =
+            std::iter::successors(Some(String::from("one part number, as requested")), |code| Some(format!("{code}'")))
+                .find(|code| rules.get(code).is_none())
+                .unwrap_or_default();
         let with = |scope: Scope| {
             let parts = parts.clone();
             let key = move |site: &ModuleSite<'_>| {
@@ -42,7 +47,7 @@ impl PartRules {
                 Ok(Some(FactValue::count(place)))
             };
             let bound = MixBound::new(scope, 1);
-            let rule = Rule::mix("one part number, as requested", "of one part", Severity::Error, bound, key).ok()?;
+            let rule = Rule::mix(&code, "of one part", Severity::Error, bound, key).ok()?;
             Some((scope, rules.clone().with(rule.uniform()).ok()?))
         };
         Self([Scope::Channel, Scope::Socket, Scope::Machine].into_iter().filter_map(with).collect())
