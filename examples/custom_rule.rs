@@ -1,4 +1,4 @@
-//! A caller's own rules change a plan: the same request under the rules of the trade, then with three
+//! A caller's own rules change a plan: the same request under the rules of the trade, then with four
 //! more. Prints both plans and the lines in which they differ.
 //!
 //! ```sh
@@ -8,12 +8,13 @@
 // an example talks to the terminal
 #![allow(clippy::print_stderr)]
 
+use std::collections::BTreeSet;
 use std::error::Error;
 use std::io::Write;
 use std::process::ExitCode;
 
 use slotwright::finding::{FactName, FactValue};
-use slotwright::rule::{CountBound, CountSet, Detail, MixBound, Rule, RuleBookError};
+use slotwright::rule::{CountBound, CountSet, Detail, Hint, MixBound, Rule, RuleBookError};
 use slotwright::stated::Scope;
 use slotwright::{
     Capacity, Label, Machine, Offer, Outcome, Place, PlanRequest, Planner, Price, RuleBook, Severity, reference,
@@ -46,14 +47,15 @@ pub(crate) fn text() -> Result<String, Box<dyn Error>> {
     let new = after.iter().filter(|line| !before.contains(line)).map(|line| format!("+ {line}"));
     let difference: Vec<String> = gone.chain(new).collect();
     Ok(format!(
-        "Under the rules of the trade:\n  {}\n\nWith three rules of our own:\n  {}\n\nThe difference:\n{}\n",
+        "Under the rules of the trade:\n  {}\n\nWith four rules of our own:\n  {}\n\nThe difference:\n{}\n",
         before.join("\n  "),
         after.join("\n  "),
         difference.join("\n")
     ))
 }
 
-/// The rules of the trade and three more, in declared form: the search uses them as it uses its own.
+/// The rules of the trade and four more, in declared form: the search uses them as it uses its own. What a form cannot
+/// say, a hint does.
 fn own_rules() -> Result<RuleBook, RuleBookError> {
     let least = Capacity::from_gib(16);
     let no_small_modules = Rule::module(
@@ -86,7 +88,24 @@ fn own_rules() -> Result<RuleBook, RuleBookError> {
         Severity::Error,
         CountBound::new(Scope::Socket, CountSet::AtMost(8)),
     )?;
-    RuleBook::standard().with(no_small_modules)?.with(one_grade)?.with(room_for_more)
+    let one_region = Rule::socket(
+        "own-one-region",
+        "we deliver no processor whose channels hold unlike amounts",
+        Severity::Error,
+        |load, report| {
+            let held = load.channels().map(|channel| channel.modules().map(|site| site.module.capacity()).sum());
+            let held: BTreeSet<Capacity> = held.filter(|held: &Capacity| !held.is_zero()).collect();
+            if held.len() > 1 {
+                report.violation(|| Detail::at(Place::socket(load.machine().platform(), load.id())));
+            }
+        },
+    )?
+    // of a rule on whole processors a search knows no more than it is told: this saves it those that the rule refuses.
+    // The hint bars sets of channels too that a processor does not permit; ours permits any
+    .hinting(|_| vec![Hint::one_region()])
+    .uniform()
+    .blind_to_identity();
+    RuleBook::standard().with(no_small_modules)?.with(one_grade)?.with(room_for_more)?.with(one_region)
 }
 
 /// Total, lines of the order, rate.

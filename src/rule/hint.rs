@@ -18,7 +18,8 @@ use crate::unit::Voltage;
 /// use slotwright::rule::{Detail, Hint, Rule, RuleBook};
 /// use slotwright::{Place, Severity};
 ///
-/// // the memory of each processor is one region: a warning of the trade, an error here
+/// // the memory of each processor is one region: a warning of the trade, an error here; the hint fits the rule where
+/// // processors permit any set of channels
 /// let rule = Rule::socket("own-one-region", "unlike regions are not delivered", Severity::Error, |load, report| {
 ///     let mut held = load.channels().map(|channel| channel.modules().map(|site| site.module.capacity()).sum());
 ///     let most: slotwright::Capacity = held.clone().max().unwrap_or_default();
