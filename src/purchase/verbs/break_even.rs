@@ -9,7 +9,7 @@ impl Planner<'_> {
     /// Between which prices of an offer the best plan of a request stays the best, and the plans on either side; for
     /// an offer that is not in the plan, the price at which it comes in. All else stays as it is.
     ///
-    /// `None` where there is no proved best plan: [`Planner::plan`] says why. Exact to a minor unit. The nodes of the
+    /// Where there is no proved best plan the outcome says so. Exact to a minor unit. The nodes of the
     /// request are those of all searches together.
     ///
     /// ```
@@ -28,9 +28,11 @@ impl Planner<'_> {
     ///     .offer(offer("dear", 5_000, 8)?);
     ///
     /// let planner = Planner::new(&machine, &rules);
-    /// let cheap = planner.break_even(&request, "cheap")?.unwrap();
+    /// let cheap = planner.break_even(&request, "cheap")?;
+    /// let cheap = cheap.known().unwrap();
     /// assert_eq!((cheap.quantity, cheap.to.to_string().as_str()), (3, "50.00 EUR")); // then four dear ones
-    /// let dear = planner.break_even(&request, "dear")?.unwrap();
+    /// let dear = planner.break_even(&request, "dear")?;
+    /// let dear = dear.known().unwrap();
     /// assert_eq!(dear.quantity, 1);
     /// assert_eq!(dear.below.plan().unwrap().lines.len(), 1); // four dear ones
     /// assert_eq!(dear.above, Beyond::NoLimit);

@@ -30,7 +30,8 @@ impl Planner<'_> {
     /// let three: Population =
     ///     ["A1", "B1", "C1"].iter().map(|slot| (slot.parse().unwrap(), Occupant::module(module.clone()))).collect();
     ///
-    /// let change = Planner::new(&machine, &rules).meet_mode(&three)?.unwrap();
+    /// let outcome = Planner::new(&machine, &rules).meet_mode(&three)?;
+    /// let change = outcome.change().unwrap();
     /// assert_eq!((change.handlings, change.added[0].0.as_str()), (1, "D1")); // a mate for C1
     /// assert_eq!(change.usable_mib.whole_gib(), Some(64));
     /// # Ok::<(), Box<dyn std::error::Error>>(())

@@ -123,8 +123,10 @@ impl Inquiry<'_, '_> {
         match requirement {
             Requirement::Budget(_) => {
                 let currency = self.engine.request.currency().unwrap_or(Currency::NONE);
-                let price =
-                    |plan: &Plan| Price::new(u64::try_from(plan.cost.total.amount_minor()).unwrap_or(0), currency);
+                // a plan that brings money in needs no budget
+                let price = |plan: &Plan| {
+                    Price::new(u64::try_from(plan.cost.total.amount_minor().max(0)).unwrap_or(0), currency)
+                };
                 return Ok(self.best_plan(others, budget)?.map(|plan| (Requirement::Budget(price(&plan)), plan)));
             }
             Requirement::BandwidthAtLeastMbps(wanted) => return self.most_bandwidth(others, *wanted, budget),
