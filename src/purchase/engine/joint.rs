@@ -221,3 +221,18 @@ impl<'a> Search<'_, 'a> {
         Ok(all)
     }
 }
+
+#[cfg(test)]
+impl Search<'_, '_> {
+    /// What the best sourcing costs, by every set of suppliers who charge.
+    pub(crate) fn source_by_sets(&self, candidate: &Candidate<'_>, budget: &mut Budget<'_>) -> Option<Amount> {
+        use itertools::Itertools;
+
+        let all: Vec<SupplierId> = self.classes().market.suppliers.ids().collect();
+        let with = |paid: Vec<SupplierId>| {
+            let barred = all.iter().copied().filter(|supplier| !paid.contains(supplier)).collect();
+            self.cheapest(candidate, &Split { paid, barred }, budget).unwrap()
+        };
+        all.iter().copied().powerset().filter_map(with).map(|sourcing| sourcing.cost.total()).min()
+    }
+}

@@ -11,6 +11,8 @@ mod engine;
 mod goal;
 mod joint;
 mod key;
+#[cfg(test)]
+mod lemmas;
 mod loose;
 mod needs;
 mod search;

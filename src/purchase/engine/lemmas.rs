@@ -1,0 +1,151 @@
+//! The lemmas that the method rests on, each by itself.
+
+use itertools::Itertools;
+use proptest::prelude::*;
+
+use crate::assess::Planner;
+use crate::fill::ClassId;
+use crate::finding::Severity;
+use crate::machine::Machine;
+use crate::population::Occupant;
+use crate::purchase::engine::cost::Amount;
+use crate::purchase::engine::goal::Goal;
+use crate::purchase::engine::needs::{Bounds, Needs};
+use crate::purchase::engine::search::{Candidate, Search};
+use crate::purchase::engine::{Engine, PartRules};
+use crate::purchase::{Offer, PlanRequest};
+use crate::rule::RuleBook;
+use crate::search::Budget;
+use crate::testing::{board_of, machine, module, name, population, processor};
+use crate::unit::{Capacity, Price};
+
+const SORTS: [&str; 4] = [
+    "8GB 1Rx8 PC4-2400T-RD1-11",
+    "16GB 1Rx4 PC4-2400T-RC1-11",
+    "16GB 2Rx4 PC4-2133P-RA0-10",
+    "32GB 2Rx4 PC4-2400T-RB2-11",
+];
+const SUPPLIERS: u64 = 3;
+
+fn price(minor: u64) -> Price {
+    Price::new(minor, "EUR".parse().unwrap())
+}
+
+/// What an offer is drawn from: its sort, price, stock, pack, supplier and surplus value.
+type Drawn = (usize, u64, u32, u32, u64, u64);
+
+fn request(drawn: &[Drawn], charges: &[u64], gib: u32, threshold: Severity) -> PlanRequest {
+    let at = |number: u64| name(&format!("supplier {number}"));
+    let mut request = PlanRequest::new().usable_at_least(Capacity::from_gib(gib)).refuse_from(threshold);
+    for (id, &(sort, unit, stock, pack, supplier, worth)) in drawn.iter().enumerate() {
+        let offer = Offer::new(name(&format!("offer {id}")), module(SORTS[sort]), price(unit), stock).pack(pack);
+        let offer = offer.surplus_value(price(worth.min(unit)));
+        request = request.offer(if supplier < SUPPLIERS { offer.supplier(at(supplier)) } else { offer });
+    }
+    let one = module(SORTS[1]);
+    request = request.present(population(&[("1A1", &one)])).credit(name("1A1"), price(7)).labour_per_handling(price(2));
+    (0..).zip(charges).fold(request, |request, (number, &charge)| request.supplier_charge(at(number), price(charge)))
+}
+
+fn requests() -> impl Strategy<Value = PlanRequest> {
+    let one = (0..SORTS.len(), 1u64..30, 1u32..5, 1u32..4, 0..=SUPPLIERS, 0u64..30);
+    let charges = proptest::collection::vec(0u64..40, usize::try_from(SUPPLIERS).unwrap());
+    let thresholds = prop_oneof![Just(Severity::Error), Just(Severity::Warning)];
+    (proptest::collection::vec(one, 1..5), charges, prop_oneof![Just(16u32), Just(32), Just(48), Just(64)], thresholds)
+        .prop_map(|(drawn, charges, gib, threshold)| request(&drawn, &charges, gib, threshold))
+}
+
+fn small() -> Machine {
+    machine(board_of(1, 2, 2), processor())
+}
+
+/// Every choice of numbers that the slots hold.
+fn numbers(search: &Search<'_, '_>) -> Vec<Vec<(ClassId, usize)>> {
+    let classes = search.classes().all.iter().map(|(id, class)| (0..=class.most()).map(move |count| (id, count)));
+    let some = |counts: Vec<(ClassId, usize)>| counts.into_iter().filter(|&(_, count)| count > 0).collect::<Vec<_>>();
+    let all = classes.multi_cartesian_product().map(some);
+    let slots = search.model().slots.len();
+    all.filter(|counts| counts.iter().map(|&(_, count)| count).sum::<usize>() <= slots).collect()
+}
+
+fn held(search: &Search<'_, '_>, counts: &[(ClassId, usize)]) -> Capacity {
+    let each = |&(class, count): &(ClassId, usize)| {
+        super::classes::times(search.classes().all.get(class).unwrap().module.capacity(), count)
+    };
+    counts.iter().map(each).sum()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(96))]
+
+    /// What numbers cost at least is no more than what they cost; what any plan costs at least is no more than that; and the
+    /// best of all numbers is what the chooser ends with.
+    #[test]
+    fn law_bounds_never_exceed_costs_and_choosing_is_enumeration(request in requests()) {
+        let (machine, rules) = (small(), RuleBook::standard());
+        let planner = Planner::new(&machine, &rules);
+        let part_rules = PartRules::of(&rules, &request);
+        let engine = Engine::new(planner, &request, &part_rules);
+        let needs = Needs::of(&request);
+        let mut budget = Budget::new(1_000_000, None);
+        let context = engine.context(&needs.terms, &mut budget).unwrap();
+        let search = Search::new(&context, needs.clone(), Goal::Best);
+        let bound = search.least_of_all();
+        let bounds = Bounds::new(&machine, &needs);
+        let mut best: Option<Amount> = None;
+        for counts in numbers(&search) {
+            if held(&search, &counts) < bounds.at_least {
+                continue;
+            }
+            let answer = engine.solve_with(&needs, Goal::Best, &counts, &mut budget);
+            prop_assert!(answer.stopped.is_none());
+            let Some(found) = answer.found else { continue };
+            let cost = found.key.cost;
+            prop_assert_eq!(found.cost.total(), cost);
+            prop_assert!(context.classes.least_cost(&counts).unwrap() <= cost, "{:?}", counts);
+            prop_assert!(bound <= cost, "{:?}: {} above {}", counts, bound, cost);
+            best = Some(best.map_or(cost, |best| best.min(cost)));
+        }
+        let chosen = engine.solve(&needs, Goal::Best, &mut budget).proved().unwrap();
+        prop_assert_eq!(chosen.map(|found| found.key.cost), best);
+    }
+
+    /// To split on the suppliers who charge finds what trying every set of them finds.
+    #[test]
+    fn law_splitting_on_suppliers_is_trying_every_set(request in requests()) {
+        let (machine, rules) = (small(), RuleBook::standard());
+        let planner = Planner::new(&machine, &rules);
+        let part_rules = PartRules::of(&rules, &request);
+        let engine = Engine::new(planner, &request, &part_rules);
+        let needs = Needs::of(&request);
+        let mut budget = Budget::new(1_000_000, None);
+        let context = engine.context(&needs.terms, &mut budget).unwrap();
+        let search = Search::new(&context, needs, Goal::Best);
+        for counts in numbers(&search) {
+            let used = context.classes.all.iter().map(|(id, class)| {
+                class.at_best(super::classes::count_of(&counts, id)).map_or(0, |(_, used)| used)
+            });
+            let used: crate::search::Table<ClassId, usize> = used.collect();
+            let handling = context.classes.all.iter().map(|(id, class)| {
+                class.handling(super::classes::count_of(&counts, id), used.get(id).copied()?)
+            });
+            let Some(handling) = handling.collect::<Option<Vec<_>>>() else { continue };
+            let candidate = Candidate { counts: &counts, used, handling: handling.into_iter().sum() };
+            let ours = search.source(&candidate, &mut budget).unwrap().map(|found| found.cost.total());
+            let theirs = search.source_by_sets(&candidate, &mut budget);
+            prop_assert_eq!(ours, theirs, "{:?}", counts);
+        }
+    }
+
+    /// What the search lets pass the rule book lets pass.
+    #[test]
+    fn law_a_plan_of_the_engine_passes_when_written(request in requests()) {
+        let (machine, rules) = (small(), RuleBook::standard());
+        let outcome = Planner::new(&machine, &rules).plan(&request).unwrap();
+        if let Some(plan) = outcome.optimal() {
+            let modules = plan.slots.iter().map(|slot| (slot.slot.clone(), Occupant::module(slot.module.clone())));
+            let found = Planner::new(&machine, &rules).assess(&modules.collect()).unwrap().findings;
+            prop_assert!(found.iter().all(|finding| finding.severity < request.refuse_from), "{:?}", found);
+        }
+    }
+}
