@@ -27,4 +27,5 @@ mod published;
 mod purchase_oracle;
 #[cfg(feature = "schemars")]
 mod schemas;
+mod threads;
 mod verbs_oracle;
