@@ -21,6 +21,7 @@ mod interleave_oracle;
 mod judge;
 mod laws;
 mod layers;
+mod mapped;
 mod money;
 mod one_truth;
 mod own_rules;
