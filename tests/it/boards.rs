@@ -586,6 +586,12 @@ pub fn live(machine: &Machine) -> Vec<Name> {
     live.into_iter().map(|slot| slot.label.clone()).collect()
 }
 
+/// The same; of a machine without any, the labels of all slots.
+pub fn live_or_any(machine: &Machine) -> Vec<Name> {
+    let live = live(machine);
+    if live.is_empty() { machine.platform().slots().iter().map(|slot| slot.label.clone()).collect() } else { live }
+}
+
 /// Some of the modules, and rarely another device, in some of the slots.
 pub fn fitted(source: &mut Source<'_>, slots: &[Name], sorts: &[MemoryModule], one_in: usize) -> Population {
     let mut population = Population::new();

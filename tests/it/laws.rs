@@ -136,10 +136,10 @@ fn without_order(value: &Value) -> Value {
 
 /// A symmetry of a machine: where each slot, channel and socket goes.
 #[derive(Debug, Default)]
-struct Symmetry {
-    slots: BTreeMap<String, String>,
-    channels: BTreeMap<(String, String), (String, String)>,
-    sockets: BTreeMap<String, String>,
+pub struct Symmetry {
+    pub slots: BTreeMap<String, String>,
+    pub channels: BTreeMap<(String, String), (String, String)>,
+    pub sockets: BTreeMap<String, String>,
 }
 
 impl Symmetry {
@@ -155,7 +155,7 @@ impl Symmetry {
         }
     }
 
-    fn map(&self, value: &Value) -> Value {
+    pub fn map(&self, value: &Value) -> Value {
         match value {
             Value::Array(items) => items.iter().map(|item| self.map(item)).collect(),
             Value::Object(fields) => {
@@ -188,7 +188,7 @@ impl Symmetry {
 }
 
 /// A machine without rows that name slots, and a symmetry of it where there is one.
-fn symmetric(source: &mut Source<'_>) -> Option<(Machine, Symmetry)> {
+pub fn symmetric(source: &mut Source<'_>) -> Option<(Machine, Symmetry)> {
     let machine = boards::machine(source, 8);
     let mut description = machine.description().clone();
     let mut platform = PlatformDescription::from(description.platform.clone());

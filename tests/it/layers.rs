@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use slotwright::rule::STANDARD_RULES;
+
 /// The modules of the crate root, in order, without those that only tests have.
 fn layers(lib: &str) -> Vec<String> {
     let mut for_tests = false;
@@ -170,4 +172,117 @@ fn the_checker_sees_upward_uses() {
     assert_eq!(faults("module", "pub use crate::search::{Space, StateSet};\nuse crate::unit::{self, Name};"), 0);
     assert_eq!(faults("unit", "use crate as root;"), 1, "the crate root under another name hides a layer");
     assert_eq!(faults("unit", "use crate::*;"), 1, "a glob of the crate root hides a layer");
+}
+
+/// The texts in quotation marks of what is compiled into the library: comments, and items that only tests compile, are
+/// left out.
+fn texts(source: &str) -> Vec<String> {
+    let mut texts = Vec::new();
+    let mut letters = source.chars().peekable();
+    let mut before = ' ';
+    while let Some(letter) = letters.next() {
+        match letter {
+            '/' if letters.peek() == Some(&'/') => {
+                letters.by_ref().take_while(|&letter| letter != '\n').for_each(drop);
+            }
+            '\'' if letters.peek() == Some(&'"') => drop(letters.next()),
+            'r' if !before.is_alphanumeric() && matches!(letters.peek(), Some('"' | '#')) => {
+                let marks = std::iter::from_fn(|| letters.next_if_eq(&'#')).count();
+                if letters.next_if_eq(&'"').is_some() {
+                    let end = format!("\"{}", "#".repeat(marks));
+                    let mut text = String::new();
+                    while !text.ends_with(&end) {
+                        text.push(letters.next().expect("an end of the text"));
+                    }
+                    texts.push(text[..text.len() - end.len()].to_owned());
+                }
+            }
+            '"' => {
+                let mut text = String::new();
+                while let Some(letter) = letters.next().filter(|&letter| letter != '"') {
+                    if letter == '\\' {
+                        text.push(letter);
+                        text.extend(letters.next());
+                    } else {
+                        text.push(letter);
+                    }
+                }
+                texts.push(text);
+            }
+            _ => {}
+        }
+        before = letter;
+    }
+    texts
+}
+
+/// A file without the items that stand after `#[cfg(test)]`: up to the brace that closes them, or the semicolon.
+fn without_tests(source: &str) -> String {
+    let mut kept = String::new();
+    let mut lines = source.lines();
+    while let Some(line) = lines.next() {
+        if line.trim() != "#[cfg(test)]" {
+            kept.push_str(line);
+            kept.push('\n');
+            continue;
+        }
+        let indent = line.len() - line.trim_start().len();
+        let ends = |line: &&str| {
+            let depth = line.len() - line.trim_start().len();
+            depth == indent && (line.ends_with(';') || line.ends_with('}') || line.ends_with("},"))
+        };
+        let _end = lines.by_ref().find(ends);
+    }
+    kept
+}
+
+/// The codes of standard rules that stand as a text in a file.
+fn codes_in(source: &str) -> Vec<String> {
+    let is_word = |letter: char| letter.is_ascii_alphanumeric() || letter == '-';
+    let texts = texts(&without_tests(source));
+    let known = |word: &&str| STANDARD_RULES.iter().any(|row| row.code == *word);
+    // a code with a hyphen is one wherever it stands in a text; a word like "height" only where it stands alone
+    let words = |text: &String| -> Vec<String> {
+        let words = text.split(|letter| !is_word(letter));
+        words.filter(known).filter(|word| word.contains('-') || word == text).map(str::to_owned).collect()
+    };
+    texts.iter().flat_map(words).collect()
+}
+
+/// Codes that are words of documents, too: what else they name there.
+const WORDS_OF_THEIR_OWN: [(&str, &str, &str); 2] = [
+    ("module/label/error.rs", "generation", "the field of a label"),
+    ("processor/module_pattern.rs", "height", "a fact of a module that may be missing"),
+];
+
+#[test]
+fn no_part_of_the_library_knows_a_standard_rule_by_its_code() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut found: Vec<(String, String)> = Vec::new();
+    for file in files(&src) {
+        let place = file.strip_prefix(&src).unwrap().display().to_string();
+        let is_exempt = place.starts_with("rule/standard/") || place.starts_with("reference/") || place == "testing.rs";
+        if !is_exempt && !only_tests(&file) {
+            let codes = codes_in(&fs::read_to_string(&file).unwrap());
+            found.extend(codes.into_iter().map(|code| (place.clone(), code)));
+        }
+    }
+    found.sort();
+    let allowed = WORDS_OF_THEIR_OWN.map(|(place, word, _)| (place.to_owned(), word.to_owned()));
+    assert_eq!(found, allowed);
+}
+
+#[test]
+fn the_checker_sees_codes() {
+    assert_eq!(codes_in("let code = \"kind-mix\";"), ["kind-mix"]);
+    assert_eq!(codes_in("fn f() {}\nlet text = r#\"say \"fill-row\" here\"#;"), ["fill-row"]);
+    assert_eq!(codes_in("match code { \"height\" => 1, \"blanks\" => 2 }"), ["height", "blanks"]);
+    assert_eq!(codes_in("\"a height of 3\"; '\"'; \"kind-mixed\"; \"no kind-mix\""), ["kind-mix"]);
+    assert_eq!(codes_in("/// `\"kind-mix\"` in words\n// \"kind-mix\"\nfn f() {}"), [""; 0]);
+    assert_eq!(
+        codes_in("#[cfg(test)]\nmod tests {\n    let x = \"kind-mix\";\n}\nlet y = \"fill-row\";"),
+        ["fill-row"]
+    );
+    assert_eq!(codes_in("impl X {\n    #[cfg(test)]\n    fn f() {\n        \"kind-mix\"\n    }\n}"), [""; 0]);
+    assert_eq!(codes_in("#[cfg(test)]\nmod tests;\nlet y = \"fill-row\";"), ["fill-row"]);
 }

@@ -21,10 +21,13 @@ mod interleave_oracle;
 mod judge;
 mod laws;
 mod layers;
+mod mapped;
+mod money;
 mod one_truth;
 mod own_rules;
 mod published;
 mod purchase_oracle;
 #[cfg(feature = "schemars")]
 mod schemas;
+mod threads;
 mod verbs_oracle;

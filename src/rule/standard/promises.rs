@@ -1,17 +1,26 @@
 //! Whether the rules keep what their rows promise, on machines that state every limit on unlike modules.
 
+use std::cell::OnceCell;
+use std::collections::{BTreeMap, BTreeSet};
+
 use proptest::collection::vec;
 use proptest::option::weighted;
 use proptest::prelude::*;
-use proptest::sample::select;
+use proptest::sample::{select, subsequence};
 
-use crate::finding::{Finding, Severity};
+use crate::figure::RunningRate;
+use crate::finding::{FactValue, Finding, Severity, Verdict};
 use crate::machine::Machine;
 use crate::module::{Ecc, MemoryModule, MemoryModuleBuilder, ModuleKind, Voltages};
-use crate::platform::{CountRow, FillRow, PairBan, PlatformDescription, RatePolicy, UnlikeGrades, UnlikeVoltages};
-use crate::population::{Content, Layout};
-use crate::processor::{MixLimit, MixProperty, ModulePattern, ProcessorDescription, RateTable};
-use crate::rule::{Rule, RuleBook, RuleSettings};
+use crate::platform::{
+    ChannelGroup, CountRow, DomainScheme, Domains, FillRow, Identical, Mode, PairBan, PlatformDescription, RatePolicy,
+    Redundancy, Settings, SocketId, UnlikeGrades, UnlikeVoltages,
+};
+use crate::population::{ChannelLoad, Content, Layout, SocketLoad};
+use crate::processor::{
+    InterleaveSet, InterleaveSets, MixLimit, MixProperty, ModulePattern, PermittedSet, ProcessorDescription, RateTable,
+};
+use crate::rule::{LoadCheck, Report, Rule, RuleBook, RuleSettings, Says, SeveritySetting, Sink};
 use crate::stated::{Basis, Demand, Scope, Stated};
 use crate::testing::{self, board_of, lacking, module, name, plain, processor};
 use crate::unit::{Capacity, DataRate, Power, Voltage};
@@ -208,5 +217,272 @@ proptest! {
             };
             prop_assert_eq!(weights(&one), weights(&other), "{}", rule.code());
         }
+    }
+}
+
+const BASES: [Basis; 5] = [Basis::BoardManual, Basis::MakersList, Basis::DataSheet, Basis::Measured, Basis::Assumed];
+
+/// What hints speak of, on two processors of three channels "A" to "C" of two slots.
+#[derive(Debug, Clone)]
+struct Hinted {
+    mode: Option<(Redundancy, Identical, Basis)>,
+    /// Channels A and B of each processor are a domain, and channel C is another.
+    scheme: Option<bool>,
+    /// Only pairs of A and B and, where said, all three channels are permitted.
+    sets: Option<bool>,
+    board_table: Option<Basis>,
+    processor_table: Option<Basis>,
+    rate_policy: RatePolicy,
+    rows: Vec<FillRow>,
+}
+
+/// One module a channel runs everywhere; two of two ranks do not at the lower voltage, and load-reduced ones nowhere.
+fn table(basis: Basis) -> RateTable {
+    let registered = ModulePattern::kind(ModuleKind::Registered);
+    let reduced = ModulePattern::kind(ModuleKind::LoadReduced);
+    let (fast, slow) = (Some(DataRate::DDR4_2400), Some(DataRate::DDR4_2133));
+    let table = RateTable::new(basis).by_load(&registered, &[fast, slow]).by_load(&reduced, &[slow, None]);
+    table.by_load_at(Voltage::V1_1, &registered.ranks(2), &[slow, None])
+}
+
+fn build(hinted: &Hinted) -> Machine {
+    let mut board = board_of(2, 3, 2);
+    let group = |socket: &str, channels: &[&str]| ChannelGroup {
+        socket: name(socket),
+        channels: channels.iter().map(|channel| name(channel)).collect(),
+    };
+    let both = |channels: &[&str]| ["1", "2"].map(|socket| group(socket, channels));
+    if let Some((redundancy, identical, basis)) = hinted.mode {
+        let joins = matches!(redundancy, Redundancy::Mirrored | Redundancy::Paired);
+        let groups = if joins { both(&["A", "B"]).to_vec() } else { Vec::new() };
+        board.modes = vec![Mode { groups, identical, ..Mode::new(name("mode"), redundancy, basis) }];
+    }
+    if let Some(needs_memory_in_each) = hinted.scheme {
+        let groups = both(&["A", "B"]).into_iter().chain(both(&["C"])).collect();
+        board.domain_schemes = vec![DomainScheme {
+            name: name("scheme"),
+            domains: Domains::Groups { groups, needs_memory_in_each },
+            falls_back_to: None,
+            basis: Basis::BoardManual,
+            source: None,
+        }];
+    }
+    board.default_settings = Settings {
+        mode: hinted.mode.map(|_| name("mode")),
+        domain_scheme: hinted.scheme.map(|_| name("scheme")),
+        ..Settings::default()
+    };
+    board.rate_table = hinted.board_table.map(table);
+    board.rate_policy = hinted.rate_policy;
+    board.fill_rows = hinted.rows.clone();
+    let voltages_mv = Stated::new(Voltages::new([Voltage::V1_1, Voltage::V1_2]).unwrap(), Basis::DataSheet);
+    let rate_table = hinted.processor_table.map(table);
+    let interleave = hinted.sets.map(|all| {
+        let pair = PermittedSet::of(InterleaveSet::Channels(["A", "B"].map(name).to_vec()));
+        let three = all.then(|| PermittedSet::of(InterleaveSet::Ways(3)));
+        let channels = ["A", "B", "C"].map(name).to_vec();
+        Stated::new(InterleaveSets { channels, permitted: three.into_iter().chain([pair]).collect() }, Basis::DataSheet)
+    });
+    testing::machine(board, ProcessorDescription { voltages_mv, rate_table, interleave, ..processor() })
+}
+
+/// A filling of the twelve slots, and the slots' labels by their places in it.
+fn labels() -> Vec<String> {
+    let mut board = board_of(2, 3, 2);
+    testing::slots_mut(&mut board).map(|slot| slot.label.to_string()).collect()
+}
+
+/// Rows of any slots, and sometimes of the slots that are filled.
+fn rows(filling: Vec<Option<usize>>) -> impl Strategy<Value = Vec<FillRow>> {
+    let filled: Vec<String> =
+        labels().into_iter().zip(&filling).filter(|(_, content)| content.is_some()).map(|(label, _)| label).collect();
+    let of = |filled: &[String], socket: &str| -> Vec<String> {
+        filled.iter().filter(|label| label.starts_with(socket)).cloned().collect()
+    };
+    let own = [of(&filled, "1"), of(&filled, "2"), of(&filled, "")];
+    let counts: Vec<usize> = own.iter().map(Vec::len).collect();
+    let slots = (select(own.to_vec()), 0_usize..3, subsequence(labels(), 12)).prop_flat_map(move |(own, sort, all)| {
+        // as many others of one processor, or of both
+        let scope = ["1", "2", ""][sort];
+        let among = of(&all, scope);
+        let count = counts[sort].min(among.len());
+        prop_oneof![Just(own), subsequence(among, count)]
+    });
+    let row = (slots, select(vec![Demand::Required, Demand::Advised]), select(BASES.to_vec()), any::<bool>());
+    let row = row.prop_map(|(slots, demand, basis, of_two_ranks)| {
+        let mut row = FillRow::new(slots.iter().map(|label| name(label)), demand, basis);
+        if of_two_ranks {
+            row.slots.iter_mut().for_each(|slot| slot.module = Some(ModulePattern::default().ranks(2)));
+        }
+        row
+    });
+    vec(row, 0..4).prop_map(|rows| {
+        let mut seen = BTreeSet::new();
+        rows.into_iter()
+            .filter(|row| {
+                let slots: BTreeSet<_> = row.slots.iter().map(|slot| slot.slot.clone()).collect();
+                !row.slots.is_empty() && seen.insert(slots)
+            })
+            .collect()
+    })
+}
+
+fn hinted() -> impl Strategy<Value = (Hinted, Vec<Option<usize>>)> {
+    let basis = || select(BASES.to_vec());
+    let redundancy = select(vec![
+        Redundancy::Mirrored,
+        Redundancy::Paired,
+        Redundancy::RankSparing { spare_ranks: 1 },
+        Redundancy::DeviceCorrection,
+    ]);
+    let identical = select(vec![Identical::Organization, Identical::Capacity, Identical::Facts, Identical::Nothing]);
+    let mode = proptest::option::of((redundancy, identical, basis()));
+    let policies = select(vec![RatePolicy::PerMachine, RatePolicy::PerSocket]);
+    let (scheme, sets) = (proptest::option::of(any::<bool>()), proptest::option::of(any::<bool>()));
+    let tables = (proptest::option::of(basis()), proptest::option::of(basis()));
+    // half of the time channels A and B of each processor hold the same
+    let filling = (fillings(), any::<bool>()).prop_map(|(mut filling, alike)| {
+        if alike {
+            filling.copy_within(0..2, 2);
+            filling.copy_within(6..8, 8);
+        }
+        filling
+    });
+    (mode, scheme, sets, tables, policies, filling.prop_flat_map(|filling| (rows(filling.clone()), Just(filling))))
+        .prop_map(|(mode, scheme, sets, (board_table, processor_table), rate_policy, (rows, filling))| {
+            // halves of a mirror are always the same in something
+            let mode = mode.map(|(redundancy, identical, basis)| match redundancy {
+                Redundancy::Mirrored if identical == Identical::Nothing => (redundancy, Identical::Capacity, basis),
+                _ => (redundancy, identical, basis),
+            });
+            // most rows are of the mode that is set
+            let set = mode.map(|_| name("mode"));
+            let of_mode = |(index, row): (usize, FillRow)| FillRow { mode: set.clone().filter(|_| index < 2), ..row };
+            let rows = rows.into_iter().enumerate().map(of_mode).collect();
+            let hinted = Hinted { mode, scheme, sets, board_table, processor_table, rate_policy, rows };
+            (hinted, filling)
+        })
+}
+
+/// What a channel's memory comes to, less what is spared.
+fn held(load: &ChannelLoad<'_>) -> u64 {
+    crate::figure::usable::unspared(load, load.machine().mode_description())
+}
+
+/// Whether a processor's memory is more than one region somewhere: worked out from what the hint says.
+fn breaks_regions(layout: &Layout<'_>, hinted: &Hinted) -> bool {
+    let label = |load: &ChannelLoad<'_>| load.channel().label.to_string();
+    layout.sockets().any(|load| {
+        let held: BTreeMap<String, u64> = load.channels().map(|load| (label(&load), held(&load))).collect();
+        let pair = |domain: &[&str]| domain.iter().any(|channel| held[*channel] > 0);
+        let divided = hinted.scheme.is_some_and(|needs| !needs || (pair(&["A", "B"]) && pair(&["C"])));
+        let domains: &[&[&str]] = if divided { &[&["A", "B"], &["C"]] } else { &[&["A", "B", "C"]] };
+        domains.iter().any(|domain| {
+            let filled: Vec<_> = domain.iter().filter(|channel| held[**channel] > 0).copied().collect();
+            let amounts: BTreeSet<u64> = filled.iter().map(|channel| held[*channel]).collect();
+            let permitted = match (hinted.sets, filled.as_slice()) {
+                (None, _) | (_, [] | [_] | ["A", "B"]) => true,
+                (Some(all), [_, _, _]) => all,
+                _ => false,
+            };
+            amounts.len() > 1 || !permitted
+        })
+    })
+}
+
+/// Whether a processor with memory has none in a domain of the scheme.
+fn lacks_a_domain(layout: &Layout<'_>, hinted: &Hinted) -> bool {
+    let of = |load: &SocketLoad<'_>, labels: &str| -> u64 {
+        load.channels().filter(|load| labels.contains(load.channel().label.as_str())).map(|load| held(&load)).sum()
+    };
+    hinted.scheme.is_some()
+        && layout.sockets().any(|load| of(&load, "ABC") > 0 && (of(&load, "AB") == 0 || of(&load, "C") == 0))
+}
+
+/// The weight of what a check says of the loads of a layout, each at the voltage at which it runs.
+fn weight_of_loads(rule: &Rule, layout: &Layout<'_>, check: &LoadCheck) -> Option<Severity> {
+    let rate = RunningRate::of(layout);
+    let (mut sink, cell) = (Sink::Collect(Vec::new()), OnceCell::new());
+    for load in layout.sockets() {
+        let label = &layout.machine().platform().socket(load.id()).label;
+        let Some(domain) = rate.domains.iter().find(|domain| domain.sockets.contains(label)) else { continue };
+        for load in load.channels() {
+            check(&load, domain.voltage.voltage_mv, &mut Report::new(rule, false, &mut sink, &cell));
+        }
+    }
+    match sink {
+        Sink::Collect(findings) => heaviest(&findings),
+        Sink::Probe(..) => None,
+    }
+}
+
+/// The weight of the rows that are broken: for each set of processors and number of modules that of the heaviest.
+fn weight_of_rows(rule: &Rule, layout: &Layout<'_>, rows: &[FillRow]) -> Option<Severity> {
+    let platform = layout.machine().platform();
+    let mut groups: BTreeMap<BTreeSet<SocketId>, Vec<&FillRow>> = BTreeMap::new();
+    let processors = layout.machine().processors().count();
+    for row in rows.iter().filter(|row| row.is_for(layout.machine().mode(), processors)) {
+        let slot = |label: &str| platform.slot(platform.slot_named(label).unwrap()).socket;
+        groups.entry(row.slots.iter().map(|fill| slot(fill.slot.as_str())).collect()).or_default().push(row);
+    }
+    let weight = |(sockets, mut rows): (BTreeSet<SocketId>, Vec<&FillRow>)| {
+        let count = layout
+            .sockets()
+            .filter(|load| sockets.contains(&load.id()))
+            .flat_map(|load| load.modules())
+            .filter(|site| site.is_live())
+            .count();
+        rows.retain(|row| row.slots.len() == count);
+        let may_be_kept = |row: &&FillRow| {
+            row.slots.iter().all(|fill| {
+                let module = layout.get(platform.slot_named(fill.slot.as_str()).unwrap()).module();
+                let pattern = |module| fill.module.as_ref().is_none_or(|pattern| pattern.matches(module) != Ok(false));
+                module.is_some_and(pattern)
+            })
+        };
+        let weights = rows.iter().map(|row| rule.weight(row.basis, row.demand));
+        weights.max().filter(|_| !rows.iter().any(may_be_kept))
+    };
+    groups.into_iter().filter_map(weight).max()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1_000))]
+
+    // a search refuses on the strength of hints what it never shows to the rule
+    #[test]
+    fn law_declared_hint_and_check_agree(
+        (hinted, filling) in hinted(),
+        set in proptest::option::of(select(vec![SeveritySetting::Note, SeveritySetting::Warning, SeveritySetting::Error])),
+    ) {
+        let (machine, modules) = (build(&hinted), modules());
+        let layout = lay(&machine, &modules, &filling);
+        let mut settings = RuleSettings::default();
+        let standard = RuleBook::standard();
+        let codes = standard.rules().map(|rule| rule.code().clone());
+        settings.severities.extend(codes.zip(std::iter::repeat(set)).filter_map(|(code, set)| Some((code, set?))));
+        let book = RuleBook::standard().with_settings(&settings).unwrap();
+        let mut hints = 0;
+        for rule in book.rules().filter(|rule| !rule.is_idle(&machine)) {
+            let mut said = said_by(rule, &layout, false);
+            said.retain(|finding| finding.verdict == Verdict::Violated);
+            for hint in rule.hints(&machine) {
+                hints += 1;
+                let declared = hint.grounds.map_or(rule.severity(), |(basis, demand)| rule.weight(basis, demand));
+                let barred = match &hint.says {
+                    Says::OneRegion => breaks_regions(&layout, &hinted).then_some(declared),
+                    Says::MemoryInEachDomain => lacks_a_domain(&layout, &hinted).then_some(declared),
+                    Says::LikeGroups { groups, key } => {
+                        let key = |id| layout.channels().find(|load| load.id() == id).map(|load| key(&load));
+                        let keys = |group: &Vec<_>| group.iter().map(|&id| key(id)).collect::<BTreeSet<Option<FactValue>>>();
+                        groups.iter().any(|group| keys(group).len() > 1).then_some(declared)
+                    }
+                    Says::Barred(check) => weight_of_loads(rule, &layout, check),
+                    Says::Rows(rows) => weight_of_rows(rule, &layout, rows),
+                };
+                prop_assert_eq!(heaviest(&said), barred, "{}: {:?}", rule.code(), hint);
+            }
+        }
+        prop_assert!(hints >= 2);
     }
 }

@@ -14,4 +14,4 @@ mod stand_ins;
 mod stops;
 mod why;
 pub mod wishes;
-mod worlds;
+pub mod worlds;
