@@ -252,8 +252,7 @@ fn twins(source: &mut Source<'_>, machine: &Machine) -> Twins {
             // a number of modules for which there is a row, and other slots than the row's
             let check = move |layout: &Layout<'_>| {
                 let held = layout.sockets().filter(|load| load.id() == first).flat_map(|load| load.modules());
-                let mut held: Vec<_> =
-                    held.filter(|site| site.is_live()).map(|site| site.slot().label.clone()).collect();
+                let mut held: Vec<_> = held.filter(ModuleSite::is_live).map(|site| site.slot().label.clone()).collect();
                 let mut wanted = wanted.clone();
                 held.sort();
                 wanted.sort();
@@ -284,7 +283,7 @@ fn free(planner: &Planner<'_>, request: &PlanRequest, population: &Population) -
 }
 
 proptest! {
-    #![proptest_config(config(500))]
+    #![proptest_config(config(300))]
 
     #[test]
     fn law_hints_change_no_answer(bytes in bytes(200)) {
