@@ -24,13 +24,13 @@ use crate::boards::{module, name};
 use crate::purchase_oracle::euros;
 
 /// A processor that states no more than it must.
-fn processor() -> ProcessorDescription {
+pub fn processor() -> ProcessorDescription {
     let kinds = [ModuleKind::Registered, ModuleKind::LoadReduced];
     ProcessorDescription::new(name("processor"), Generation::Ddr4, kinds, DataRate::DDR4_2400, Basis::DataSheet)
 }
 
 /// Sockets of so many channels of so many slots.
-fn description(sockets: usize, channels: usize, slots: usize) -> PlatformDescription {
+pub fn description(sockets: usize, channels: usize, slots: usize) -> PlatformDescription {
     let slot = |s: usize, c: usize, p: usize| {
         let label = name(&format!("{}{}{}", s + 1, char::from(b'A' + u8::try_from(c).unwrap()), p + 1));
         let turn = (p * channels + c) * sockets + s;
@@ -50,7 +50,7 @@ fn description(sockets: usize, channels: usize, slots: usize) -> PlatformDescrip
     PlatformDescription::new(name("board"), Generation::Ddr4, (0..sockets).map(socket).collect())
 }
 
-fn machine(description: PlatformDescription, processor: ProcessorDescription) -> Machine {
+pub fn machine(description: PlatformDescription, processor: ProcessorDescription) -> Machine {
     let sockets: Vec<_> = description.sockets.iter().map(|socket| socket.label.clone()).collect();
     let processor = processor.build().unwrap();
     let start = Machine::builder(description.build().unwrap());

@@ -14,6 +14,7 @@ mod boards;
 mod buying_oracle;
 mod cases;
 mod examples;
+mod extreme_documents;
 mod extremes;
 mod found;
 mod integer_program;

@@ -16,7 +16,7 @@ use crate::platform::{
     ChannelGroup, CountRow, DomainScheme, Domains, FillRow, Identical, Mode, PairBan, PlatformDescription, RatePolicy,
     Redundancy, Settings, SocketId, UnlikeGrades, UnlikeVoltages,
 };
-use crate::population::{ChannelLoad, Content, Layout, SocketLoad};
+use crate::population::{ChannelLoad, Content, Layout, ModuleSite, SocketLoad};
 use crate::processor::{
     InterleaveSet, InterleaveSets, MixLimit, MixProperty, ModulePattern, PermittedSet, ProcessorDescription, RateTable,
 };
@@ -430,7 +430,7 @@ fn weight_of_rows(rule: &Rule, layout: &Layout<'_>, rows: &[FillRow]) -> Option<
             .sockets()
             .filter(|load| sockets.contains(&load.id()))
             .flat_map(|load| load.modules())
-            .filter(|site| site.is_live())
+            .filter(ModuleSite::is_live)
             .count();
         rows.retain(|row| row.slots.len() == count);
         let may_be_kept = |row: &&FillRow| {

@@ -6,7 +6,7 @@
 
 mod asked;
 mod board;
-mod case;
+pub mod case;
 mod draw;
 mod law;
 mod limits;
