@@ -12,7 +12,8 @@ use crate::unit::Voltage;
 ///
 /// A hint is a promise about the rule that carries it: what the hint bars, the rule reports, with the weight that the
 /// rule's severity, the basis and the demand of the hint come to. A hint that bars more than its rule makes answers wrong;
-/// one that bars less costs time only.
+/// one that bars less costs time, and no more than that but for one thing: a slot counts as free that only the rule, and no
+/// load by itself, keeps empty.
 ///
 /// ```
 /// use slotwright::rule::{Detail, Hint, Rule, RuleBook};

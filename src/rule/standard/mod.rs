@@ -722,7 +722,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         no_rate_step::form,
         "every rate at which the machine can run is above a limit",
         "common practice, no source",
-    ),
+    )
+    .hinting(no_rate_step::hints),
     row(
         "pair-ban",
         Severity::Error,

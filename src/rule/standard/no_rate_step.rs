@@ -1,7 +1,9 @@
-use crate::figure::RateObstacle;
-use crate::finding::{FactName, FactValue};
-use crate::population::Layout;
-use crate::rule::{Detail, Form, Report};
+use crate::figure::{RateObstacle, RowMemo, channel_limits};
+use crate::finding::{FactName, FactValue, Place};
+use crate::machine::Machine;
+use crate::population::{ChannelLoad, Layout};
+use crate::rule::{Detail, Form, Hint, Report};
+use crate::unit::Voltage;
 
 /// Every rate at which the machine can run is above a limit.
 pub(super) fn form() -> Form {
@@ -22,6 +24,26 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
             lowest.into_iter().fold(detail, |detail, lowest| detail.fact(FactName::AtLeast, lowest))
         });
     }
+}
+
+/// A load with a limit below every rate has one wherever it is driven at that voltage.
+pub(super) fn hints(_: &Machine) -> Vec<Hint> {
+    vec![Hint::barred_loads(|load, voltage, report| {
+        if has_no_step(load, voltage) {
+            report.violation(|| Detail::at(Place::channel(load.machine().platform(), load.id())));
+        }
+    })]
+}
+
+fn has_no_step(load: &ChannelLoad<'_>, voltage: Option<Voltage>) -> bool {
+    let machine = load.machine();
+    let Some(&lowest) = machine.rate_steps().first() else { return true };
+    let processor = load.processor().is_some_and(|processor| processor.max_rate_mts.value < lowest);
+    let mut below = processor || machine.rate_caps().iter().any(|cap| cap.rate() < lowest);
+    channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| {
+        below |= raw.rate().is_some_and(|rate| rate < lowest);
+    });
+    below
 }
 
 #[cfg(test)]
