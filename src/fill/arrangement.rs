@@ -14,7 +14,7 @@ use crate::unit::{DataRate, Name};
 #[allow(clippy::large_enum_variant)]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum Arrangement {
     /// The best legal arrangement: none is better in the documented order.
     Best(Legal),

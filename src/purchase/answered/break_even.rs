@@ -11,7 +11,7 @@ use crate::unit::{Name, Price};
 #[allow(clippy::large_enum_variant)]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub enum BreakEvenOutcome {
     /// Between which prices the best plan stays the best.
     Known(BreakEven),
