@@ -135,9 +135,10 @@ impl<'a> Engine<'a> {
             None => search.run(budget),
         };
         let stopped = run.err();
-        let at_least = match (&search.best, stopped) {
-            (Some(best), None) => best.key.cost,
-            _ => search.at_least(),
+        // where no plan can be had, anything is a bound, and working one out is work for nothing
+        let at_least = match stopped {
+            None => search.best.as_ref().map_or(0, |best| best.key.cost),
+            Some(_) => search.at_least(),
         };
         let every = match search.goal {
             Goal::Every(every) => every.into_iter().map(|(counts, cost)| (cost, counts)).collect(),
