@@ -217,3 +217,38 @@ pub(crate) fn deciding(layout: &Layout<'_>, rate: &RunningRate) -> (Bandwidth, B
         (spread + own_spread, swept + own_swept)
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::figure::Figures;
+    use crate::population::Layout;
+    use crate::testing::{clean, module, plain, population};
+
+    /// The labels of places.
+    fn texts(places: &[crate::finding::Place]) -> Vec<String> {
+        places.iter().map(ToString::to_string).collect()
+    }
+
+    #[test]
+    fn the_fullest_channels_and_the_slowest_region_are_named() {
+        let (machine, plain, small) = (clean(), plain(), module("16GB 1Rx4 PC4-2400T-RC1-11"));
+        let population = population(&[
+            ("1A1", &plain),
+            ("1B1", &plain),
+            ("1C1", &plain),
+            ("1D1", &plain),
+            ("1A2", &small),
+            ("1B2", &small),
+            ("2A1", &plain),
+            ("2B1", &plain),
+            ("2C1", &plain),
+            ("2D1", &plain),
+        ]);
+        let figures = Figures::of(&Layout::new(&machine, &population).unwrap());
+        let [first, second] = figures.bandwidth.sockets.as_slice() else { panic!() };
+        assert_eq!(texts(&first.fullest), ["channel A of processor 1", "channel B of processor 1"]);
+        let slowest = first.slowest.as_ref().unwrap();
+        assert_eq!((slowest.ways, texts(&slowest.channels)), (2, texts(&first.fullest)));
+        assert!(second.fullest.is_empty() && second.slowest.is_none());
+    }
+}

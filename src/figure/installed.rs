@@ -64,3 +64,21 @@ impl InstalledCapacity {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::population::Layout;
+    use crate::testing::{clean, plain, population};
+
+    #[test]
+    fn modules_are_counted_by_processor() {
+        let (machine, plain) = (clean(), plain());
+        let population = population(&[("1A1", &plain), ("1B1", &plain), ("2C3", &plain)]);
+        let installed = InstalledCapacity::of(&Layout::new(&machine, &population).unwrap());
+        let by_socket: Vec<(u64, u64)> =
+            installed.sockets.iter().map(|socket| (socket.modules, socket.capacity_mib.mib())).collect();
+        assert_eq!(by_socket, [(2, 65_536), (1, 32_768)]);
+        assert_eq!(installed.modules(), 3);
+    }
+}

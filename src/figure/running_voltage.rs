@@ -136,3 +136,26 @@ impl RunningVoltage {
         (!self.unknown.is_empty()).then_some(MissingFact::Voltages)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::figure::RunningRate;
+    use crate::module::{MemoryModule, Voltages};
+    use crate::population::{Layout, Population};
+    use crate::testing::{clean, lacking, plain, population};
+    use crate::unit::Voltage;
+
+    fn is_conflict(population: &Population) -> bool {
+        RunningRate::of(&Layout::new(&clean(), population).unwrap()).domains[0].voltage.is_conflict()
+    }
+
+    #[test]
+    fn a_conflict_is_known_and_of_modules() {
+        let at = |voltage: Voltage| plain().to_builder().voltages(Voltages::new([voltage]).unwrap()).build().unwrap();
+        let fitted = |module: &MemoryModule| population(&[("1A1", module)]);
+        assert!(is_conflict(&fitted(&at(Voltage::V1_1))));
+        assert!(!is_conflict(&fitted(&at(Voltage::V1_2))));
+        assert!(!is_conflict(&fitted(&lacking(&plain(), &["voltages_mv"]))));
+        assert!(!is_conflict(&Population::default()));
+    }
+}

@@ -266,3 +266,20 @@ impl fmt::Display for PowerDraw {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::figure::RunningRate;
+    use crate::population::Layout;
+    use crate::testing::{clean, module, plain, population};
+
+    #[test]
+    fn a_binding_limit_says_what_lifting_it_gives() {
+        let (machine, plain, slow) = (clean(), plain(), module("32GB 2Rx4 PC4-2133P-RB0-10"));
+        let text = |population| RunningRate::of(&Layout::new(&machine, &population).unwrap()).to_string();
+        let one = text(population(&[("1A1", &plain), ("1B1", &slow)]));
+        assert!(one.contains("; without it 2400 MT/s."), "{one}");
+        let all = text(population(&[("1A1", &plain), ("1B1", &plain)]));
+        assert!(all.contains("; lifting it alone changes nothing."), "{all}");
+    }
+}

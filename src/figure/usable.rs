@@ -308,3 +308,42 @@ pub(crate) fn is_identical(group: &[ChannelLoad<'_>], mode: &Mode) -> bool {
 pub(crate) fn depends_on_places(machine: &Machine) -> bool {
     machine.mode_description().is_some_and(|mode| mode.spare_ranks() > 0)
 }
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::*;
+    use crate::machine::Machine;
+    use crate::module::DeviceWidth;
+    use crate::platform::{PlatformDescription, Redundancy, Settings};
+    use crate::stated::Basis;
+    use crate::testing::{board, lacking, mask, module, name, plain, population, processor};
+
+    /// What the mode asks for, with the slots where it is not met and where that is not known.
+    fn demanded(population: &crate::population::Population, masked: bool) -> Vec<(bool, usize, usize)> {
+        let mode = Mode {
+            widths: Some(BTreeSet::from([DeviceWidth::X4])),
+            ..Mode::new(name("corrected"), Redundancy::None, Basis::BoardManual)
+        };
+        let default_settings = Settings { mode: Some(name("corrected")), ..Settings::default() };
+        let mut board = PlatformDescription { modes: vec![mode], default_settings, ..board() };
+        board.options = vec![mask(&board, "riser", 2)];
+        let machine = Machine::builder(board.build().unwrap())
+            .processor("1", processor().build().unwrap())
+            .processor("2", processor().build().unwrap());
+        let machine = if masked { machine.option("riser") } else { machine }.build().unwrap();
+        let usable = UsableCapacity::of(&Layout::new(&machine, population).unwrap());
+        usable.demands.iter().map(|demand| (demand.is_met(), demand.unmet.len(), demand.unknown.len())).collect()
+    }
+
+    #[test]
+    fn a_mode_asks_only_of_what_is_live() {
+        let (plain, wide) = (plain(), module("16GB 2Rx8 PC4-2400T-RE1-11"));
+        let vague = lacking(&plain, &["width"]);
+        assert_eq!(demanded(&population(&[("1A1", &plain)]), false), [(true, 0, 0)]);
+        assert_eq!(demanded(&population(&[("1A1", &plain), ("1B3", &wide)]), false), [(false, 1, 0)]);
+        assert_eq!(demanded(&population(&[("1A1", &plain), ("1B3", &wide)]), true), [(true, 0, 0)]);
+        assert_eq!(demanded(&population(&[("1A1", &vague), ("1B1", &plain)]), false), [(false, 0, 1)]);
+    }
+}

@@ -180,3 +180,24 @@ impl fmt::Display for SlotReason {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::assess::Planner;
+    use crate::rule::RuleBook;
+    use crate::testing::{board_of, machine, module, plain, processor};
+
+    #[test]
+    fn why_nothing_is_legal_is_said_part_by_part() {
+        let machine = machine(board_of(1, 2, 1), processor());
+        let rules = RuleBook::standard();
+        let text =
+            |pieces: Vec<_>| Planner::new(&machine, &rules).arrange(pieces).unwrap().best().unwrap_err().to_string();
+        let unlike = module("32GB 2Rx4 PC4-2400T-LB2-11");
+        let mixed = text(vec![(plain(), 1), (unlike, 1)]);
+        assert!(!mixed.contains("find no slot") && mixed.contains("error kind-mix"), "{mixed}");
+        assert!(mixed.ends_with("; without kind-mix there would be one"), "{mixed}");
+        let many = text(vec![(plain(), 3)]);
+        assert!(many.contains("1 modules find no slot") && !many.contains("without"), "{many}");
+    }
+}

@@ -38,6 +38,11 @@ impl Choices {
         Self(self.0 & other.0)
     }
 
+    /// Whether both allow some one thing.
+    pub(crate) const fn meets(self, other: Self) -> bool {
+        self.0 & other.0 != 0
+    }
+
     pub(crate) fn allows(self, content: Option<KindIx>) -> bool {
         self.0 >> bit(content) & 1 == 1
     }
@@ -75,6 +80,8 @@ mod tests {
         let choices = Choices::modules([KindIx::of(4), KindIx::of(0)].into_iter()).or_nothing();
         assert_eq!(choices.best_first().collect::<Vec<_>>(), [kind(0), kind(4), None]);
         assert_eq!(choices.decided(), None);
+        assert_eq!(choices.or_nothing(), choices);
+        assert!(choices.meets(Choices::only(None)) && !choices.meets(Choices::only(kind(1))));
         assert_eq!(choices.and(Choices::ANY_MODULE).and(Choices::only(kind(4))).decided(), Some(kind(4)));
         assert_eq!(choices.and(Choices::only(None)).decided(), Some(None));
         assert_eq!(Choices::NONE.decided(), None);

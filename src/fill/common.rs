@@ -90,7 +90,7 @@ fn repeated_loads(model: &SlotModel<'_>, loads: &Loads) -> Table<CommonIx, Commo
 
 /// The key of a load says how many modules it has and how much they hold.
 fn keyed_load(model: &SlotModel<'_>, loads: &Loads, load: &Load, key: KeyIx) -> KeyedLoad {
-    let kinds = || load.contents.iter().flatten();
-    let size = |kind: &KindIx| loads.kinds.get(*kind).map_or(0, |&class| model.capacity_of(class));
+    let kinds = || load.contents.iter().filter_map(|content| content.decided().flatten());
+    let size = |kind: KindIx| loads.kinds.get(kind).map_or(0, |&class| model.capacity_of(class));
     KeyedLoad { key, modules: kinds().count(), capacity: kinds().map(size).fold(0u64, u64::saturating_add) }
 }

@@ -120,7 +120,7 @@ impl Growth<'_, '_> {
             before = Some(channel);
             if !repeats {
                 steps.clear();
-                for load in loads.iter().filter(|load| self.fits(channel, load)) {
+                for load in self.fitting(channel, loads) {
                     if !steps.contains(&load.step) {
                         steps.push(load.step);
                     }
@@ -143,12 +143,14 @@ impl Growth<'_, '_> {
         }
     }
 
-    /// Whether a channel may carry a load.
-    fn fits(&self, channel: ChannelIx, load: &Load) -> bool {
-        self.filter.admits(load)
-            && choices_of(self.model, channel, self.open)
-                .zip(&load.contents)
-                .all(|(choices, &content)| choices.is_some_and(|choices| choices.allows(content)))
+    /// The loads that a channel may carry.
+    fn fitting<'l>(&self, channel: ChannelIx, loads: &'l [Load]) -> impl Iterator<Item = &'l Load> {
+        let choices: Vec<Choices> =
+            choices_of(self.model, channel, self.open).map(|all| all.unwrap_or(Choices::NONE)).collect();
+        loads.iter().filter(move |load| {
+            let mut places = choices.iter().zip(&load.contents);
+            self.filter.admits(load) && places.all(|(choices, &content)| choices.meets(content))
+        })
     }
 
     /// Adds them channel by channel from `at` on, each with a choice of its own of what it holds and what its group has
@@ -159,7 +161,7 @@ impl Growth<'_, '_> {
         let group = self.groups.get(at).copied().flatten();
         let settled = group.and_then(|group| walk.settled.iter().find(|known| known.group == group));
         let settled = settled.map(|known| known.mate);
-        let mut fitting: Vec<&Load> = loads.iter().filter(|load| self.fits(channel, load)).collect();
+        let mut fitting: Vec<&Load> = self.fitting(channel, loads).collect();
         fitting.retain(|load| settled.is_none_or(|mate| load.mate == mate));
         let mut next = self.loads.states.no_states();
         for part in parts(profiles, at) {

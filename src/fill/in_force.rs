@@ -281,3 +281,34 @@ fn distinct<E>(keys: impl Iterator<Item = Result<Option<FactValue>, E>>) -> usiz
     }
     seen.len()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::finding::Severity;
+    use crate::rule::{Hint, RuleBookError};
+    use crate::testing::clean;
+
+    #[test]
+    fn what_a_caller_reads_may_tell_slots_apart() {
+        let machine = clean();
+        let is_uniform = |rule: Result<Rule, RuleBookError>| {
+            let book = RuleBook::standard().with(rule.unwrap()).unwrap();
+            RulesInForce::new(&machine, &book, Severity::Error).is_uniform()
+        };
+        let modules = |within| Rule::mix("own", "own", Severity::Error, MixBound::new(within, 1), |_| Ok(None));
+        let channels =
+            |within| Rule::channel_mix("own", "own", Severity::Error, MixBound::new(within, 1), |_| Ok(None));
+        let nothing = |_: &mut Report<'_>| ();
+        assert!(is_uniform(Rule::population("own", "own", Severity::Error, move |_, report| nothing(report))));
+        assert!(is_uniform(modules(Scope::Machine)));
+        assert!(!is_uniform(modules(Scope::Channel)));
+        assert!(!is_uniform(channels(Scope::Machine)));
+        assert!(!is_uniform(Rule::module("own", "own", Severity::Error, move |_, report| nothing(report))));
+        assert!(!is_uniform(Rule::channel("own", "own", Severity::Error, move |_, report| nothing(report))));
+        let hinting = Rule::population("own", "own", Severity::Error, move |_, report| nothing(report)).unwrap();
+        assert!(!is_uniform(Ok(
+            hinting.hinting(move |_| vec![Hint::barred_loads(move |_, _, report| nothing(report))])
+        )));
+    }
+}

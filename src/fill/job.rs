@@ -1,5 +1,7 @@
 //! Answers one question of how to arrange modules.
 
+use std::rc::Rc;
+
 use crate::assess::Planner;
 use crate::fill::reasons::reasons;
 use crate::fill::{
@@ -62,6 +64,7 @@ fn kept_empty(machine: &Machine, request: &ArrangeRequest, around: &Layout<'_>) 
 
 pub(crate) struct Job<'a> {
     machine: &'a Machine,
+    in_force: Rc<RulesInForce<'a>>,
     request: &'a ArrangeRequest,
     around: Layout<'a>,
     /// Modules that no rule in force tells apart are one class.
@@ -80,7 +83,7 @@ impl<'a> Job<'a> {
     pub(crate) fn new(planner: &Planner<'a>, request: &'a ArrangeRequest) -> Result<Self, ArrangeError> {
         let machine = planner.machine();
         let around = Layout::new(machine, &request.around)?;
-        let in_force = RulesInForce::new(machine, planner.rules(), Severity::Error);
+        let in_force = Rc::new(RulesInForce::new(machine, planner.rules(), Severity::Error));
         let told_apart = ToldApart::new(machine, &in_force, false);
         let all = request.pieces.iter().map(|(module, _)| module);
         let sorts = Sorts::new(all.chain(request.around.modules().map(|(_, fitted)| &fitted.module)), told_apart);
@@ -108,7 +111,7 @@ impl<'a> Job<'a> {
         let counts = counts.iter().map(|(class, &count)| (class, count)).collect();
         let demand = Demand { counts, pinned, ..Demand::default() };
         let classes = sorts.classes.into_values().map(|(_, module)| module).collect();
-        Ok(Self { machine, request, around, classes, pieces, demand, stranded })
+        Ok(Self { machine, in_force, request, around, classes, pieces, demand, stranded })
     }
 
     /// What cannot be arranged: the other devices.
@@ -120,12 +123,12 @@ impl<'a> Job<'a> {
         fixed
     }
 
-    fn model(&self, rules: &'a RuleBook) -> SlotModel<'a> {
-        SlotModel::new(self.machine, rules, Severity::Error, self.classes.clone(), self.fixed())
+    fn model(&self) -> SlotModel<'a> {
+        SlotModel::under(self.machine, Rc::clone(&self.in_force), self.classes.clone(), self.fixed())
     }
 
     pub(crate) fn answer(&self, planner: &Planner<'a>, budget: &mut Budget) -> Result<Arrangement, StopReason> {
-        let model = self.model(planner.rules());
+        let model = self.model();
         if !self.stranded {
             if let Some(placed) = place(&model, &model, &self.demand, budget)? {
                 return Ok(Arrangement::Best(self.legal(planner, &model, &placed, budget)?));
@@ -136,7 +139,7 @@ impl<'a> Job<'a> {
 
     /// How far a search came that ended before it was through: a legal arrangement, if one is soon found.
     pub(crate) fn stopped(&self, planner: &Planner<'a>, reason: StopReason) -> Arrangement {
-        let model = self.model(planner.rules());
+        let model = self.model();
         let mut budget = Budget::new(Self::FIRST_NODES, None);
         let (at, left_over) = by_turn(&model, &self.demand);
         let mut first = || {

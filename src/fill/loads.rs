@@ -15,7 +15,7 @@ use crate::stated::Scope;
 /// A load of one channel in terms of the demand's kinds.
 pub(crate) struct Load {
     /// For each place from the far end: a module of a kind, or nothing.
-    pub(crate) contents: Vec<Option<KindIx>>,
+    pub(crate) contents: Vec<Choices>,
     pub(crate) step: StepIx,
     pub(crate) level: Level,
     pub(crate) key: Option<KeyIx>,
@@ -153,6 +153,7 @@ impl Loads {
             let Some(spares) = self.spares.count(held.saturating_sub(usable)) else { continue };
             counts.spares = spares;
             if let Some(step) = self.step_for(counts) {
+                let contents = contents.into_iter().map(Choices::only).collect();
                 loads.push(Load { contents, step, level, key, usable, mate });
             }
         }

@@ -7,6 +7,8 @@ mod choices;
 mod common;
 mod demand;
 mod descend;
+#[cfg(test)]
+mod effort;
 mod even;
 mod grow;
 mod in_force;

@@ -9,7 +9,7 @@ use crate::unit::exact::common_part;
 use crate::unit::{Bandwidth, DataRate};
 
 /// A level that processors may run at, with its rate in parts; 0 where no rate matters.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct LevelRate {
     pub(crate) level: Level,
     pub(crate) rate: u128,

@@ -1,5 +1,9 @@
 //! What a processor's channels can take between them: sets of reachable states.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
 use itertools::Itertools;
 
 use crate::fill::choices::{Choices, OpenPlaces};
@@ -8,7 +12,7 @@ use crate::fill::grow::{Growth, LoadFilter, choices_of};
 use crate::fill::loads::Loads;
 use crate::fill::pace::{Held, Paces, Way};
 use crate::fill::rates::LevelRate;
-use crate::fill::reachable::{Narrowed, Origin, PacedStates, Reachable};
+use crate::fill::reachable::{Narrowed, Origin, PacedBySocket, PacedStates, Reachable};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
 use crate::fill::twins::twins;
 use crate::fill::{CommonIx, KeyIx, LikeGroup, PlaceId, SlotModel, SocketIx, WayIx};
@@ -38,6 +42,8 @@ pub(crate) struct Reach<'m, 'a> {
     narrowed: Option<Vec<Narrowed>>,
     /// Whether states are looked at for every pace, and not for their best alone.
     every_pace: bool,
+    /// What was last found of each processor: a step of a search decides places of one, and asks of all.
+    found: RefCell<BTreeMap<(CommonIx, SocketIx), Found>>,
     /// Nodes that one set costs.
     nodes: u64,
     /// Steps of work that one set costs: each load of each channel is a pass over a set.
@@ -47,10 +53,18 @@ pub(crate) struct Reach<'m, 'a> {
 /// What is asked of all processors at once.
 #[derive(Clone, Copy)]
 struct Asked<'q> {
+    index: CommonIx,
     open: &'q OpenPlaces,
     rates: &'q [LevelRate],
     common: Option<&'q Common>,
     only: Option<&'q Narrowed>,
+}
+
+/// What a processor can take, and what was asked of it.
+struct Found {
+    choices: Vec<Option<Choices>>,
+    rates: Vec<LevelRate>,
+    paced: Rc<Vec<PacedStates>>,
 }
 
 impl<'q> Asked<'q> {
@@ -80,6 +94,7 @@ impl<'m, 'a> Reach<'m, 'a> {
             groups,
             narrowed: None,
             every_pace: false,
+            found: RefCell::default(),
             nodes: 1 + wide(loads.states.size() / 512),
             work: wide(passes * (loads.states.size() / 64 + 4)),
         };
@@ -90,6 +105,7 @@ impl<'m, 'a> Reach<'m, 'a> {
     /// From now on these printed rows are followed.
     pub(crate) fn follow(&mut self, rows: RowsInForce) {
         self.rows = rows;
+        self.found.get_mut().clear();
         let unlisted = |socket: SocketIx| {
             let group = self.rows_of(socket)?;
             let mut states = self.loads.states_where(|count| !rows.speak_of(group, count));
@@ -143,10 +159,12 @@ impl<'m, 'a> Reach<'m, 'a> {
     /// From now on only states of these origins are looked at.
     pub(crate) fn narrow(&mut self, narrowed: Option<Vec<Narrowed>>) {
         self.narrowed = narrowed;
+        self.found.get_mut().clear();
     }
 
     /// From now on states are looked at for every pace; whether that is new.
     pub(crate) fn look_at_every_pace(&mut self) -> bool {
+        self.found.get_mut().clear();
         !std::mem::replace(&mut self.every_pace, true)
     }
 
@@ -169,34 +187,22 @@ impl<'m, 'a> Reach<'m, 'a> {
                     only => only,
                 },
             };
-            let asked = Asked { open, rates, common, only };
+            let asked = Asked { index, open, rates, common, only };
             all.push(Reachable { common: index, sockets: self.by_socket(asked, budget)? });
         }
         Ok(all)
     }
 
-    fn by_socket(
-        &self,
-        asked: Asked<'_>,
-        budget: &mut Budget,
-    ) -> Result<Table<SocketIx, Vec<PacedStates>>, StopReason> {
-        let mut sockets: Table<SocketIx, Vec<PacedStates>> = Table::default();
+    fn by_socket(&self, asked: Asked<'_>, budget: &mut Budget) -> Result<PacedBySocket, StopReason> {
+        let mut sockets = PacedBySocket::default();
         for (socket, twin) in self.twins.iter() {
             let is_like = |&twin: &SocketIx| {
                 asked.origins_of(twin) == asked.origins_of(socket)
                     && self.choices_in(twin, asked.open).eq(self.choices_in(socket, asked.open))
             };
             let paced = match twin.filter(is_like).and_then(|twin| sockets.get(twin)) {
-                Some(known) => {
-                    known.iter().map(|paced| PacedStates { states: paced.states.clone(), ..*paced }).collect()
-                }
-                None => {
-                    let mut all = Vec::new();
-                    for &rate in asked.rates {
-                        self.add_paced(socket, rate, asked, &mut all, budget)?;
-                    }
-                    all
-                }
+                Some(known) => Rc::clone(known),
+                None => self.of_socket(socket, asked, budget)?,
             };
             let takes_nothing = paced.is_empty();
             sockets.push(paced);
@@ -205,6 +211,32 @@ impl<'m, 'a> Reach<'m, 'a> {
             }
         }
         Ok(sockets)
+    }
+
+    /// What a processor can take: what was found last where the same was asked.
+    fn of_socket(
+        &self,
+        socket: SocketIx,
+        asked: Asked<'_>,
+        budget: &mut Budget,
+    ) -> Result<Rc<Vec<PacedStates>>, StopReason> {
+        let key = (asked.index, socket);
+        if let Some(found) = self.found.borrow().get(&key) {
+            let same =
+                found.rates == asked.rates && self.choices_in(socket, asked.open).eq(found.choices.iter().copied());
+            if same {
+                return Ok(Rc::clone(&found.paced));
+            }
+        }
+        let mut all = Vec::new();
+        for &rate in asked.rates {
+            self.add_paced(socket, rate, asked, &mut all, budget)?;
+        }
+        let paced = Rc::new(all);
+        let choices = self.choices_in(socket, asked.open).collect();
+        let found = Found { choices, rates: asked.rates.to_vec(), paced: Rc::clone(&paced) };
+        self.found.borrow_mut().insert(key, found);
+        Ok(paced)
     }
 
     /// Adds what a processor can take at one level, each state at its best pace.
@@ -436,7 +468,7 @@ mod tests {
             for rate in [0, 12] {
                 let reachable = reach.reachable(&open, &[LevelRate { level, rate }], budget).unwrap();
                 let mut best: BTreeMap<StateIx, Speed> = BTreeMap::new();
-                for paced in reachable.iter().flat_map(|all| all.sockets.values()).flatten() {
+                for paced in reachable.iter().flat_map(|all| all.sockets.values()).flat_map(|paced| paced.iter()) {
                     for state in paced.states.iter() {
                         let speed = paced.pace.speed(loads.usable(state));
                         best.entry(state).and_modify(|known| *known = known.highest(speed)).or_insert(speed);
@@ -483,7 +515,7 @@ mod tests {
         for load in of_channel {
             let step = loads.steps.get(load.step).unwrap();
             for kind in loads.kinds.ids() {
-                let held = load.contents.iter().filter(|&&content| content == Some(kind)).count();
+                let held = load.contents.iter().filter(|content| content.decided() == Some(Some(kind))).count();
                 assert_eq!(loads.states.count(loads.states.vector_of(step.raise), kind), held);
             }
             assert!(step.room.contains(StateIx::of(0)));

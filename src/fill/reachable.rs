@@ -1,12 +1,14 @@
 //! What processors can take between them: what a search asks of `reach.rs` and hands to `split.rs`.
 
+use std::rc::Rc;
+
 use crate::fill::pace::PaceAtRate;
 use crate::fill::target::{Speed, Target};
 use crate::fill::{CommonIx, Level, SocketIx, WayIx};
 use crate::search::{StateSet, Table};
 
-/// What each processor can take.
-pub(crate) type PacedBySocket = Table<SocketIx, Vec<PacedStates>>;
+/// What each processor can take; shared by processors of which the same is asked.
+pub(crate) type PacedBySocket = Table<SocketIx, Rc<Vec<PacedStates>>>;
 
 /// States of a processor that have one pace at one rate.
 pub(crate) struct PacedStates {
@@ -49,7 +51,7 @@ pub(crate) fn fastest_of(entries: &[PacedStates]) -> Speed {
 pub(crate) fn narrowed_to(all: &[Reachable], target: Target) -> Vec<Narrowed> {
     let useful = |sockets: &PacedBySocket| -> Table<SocketIx, Vec<Origin>> {
         let all = sockets.values().iter().map(|entries| fastest_of(entries)).fold(Speed::ZERO, Speed::plus);
-        let of_socket = |entries: &Vec<PacedStates>| {
+        let of_socket = |entries: &Rc<Vec<PacedStates>>| {
             // nothing is left where the sum was clamped, and then too much is kept, which does no harm
             let others = all.spread.saturating_sub(fastest_of(entries).spread);
             let suits = |paced: &&PacedStates| paced.fastest.spread.saturating_add(others) >= target.speed.spread;

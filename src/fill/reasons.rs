@@ -58,3 +58,49 @@ fn left_empty(
         None => SlotReason::KeepsBalance,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::machine::Machine;
+    use crate::module::ModuleKind;
+    use crate::processor::{ModulePattern, ProcessorDescription, RateTable};
+    use crate::rule::RuleBook;
+    use crate::stated::Basis;
+    use crate::testing::{board_of, machine, plain, processor, slots_mut};
+    use crate::unit::DataRate;
+
+    /// One processor with two channels of two slots, to be filled channel by channel, at these rates for one and two
+    /// modules a channel.
+    fn channel_by_channel(rates: [DataRate; 2]) -> Machine {
+        let mut board = board_of(1, 2, 2);
+        (0..).zip(slots_mut(&mut board)).for_each(|(turn, slot)| slot.turn = turn);
+        let registered = ModulePattern::kind(ModuleKind::Registered);
+        let table = RateTable::new(Basis::DataSheet).by_load(&registered, &rates.map(Some));
+        machine(board, ProcessorDescription { rate_table: Some(table), ..processor() })
+    }
+
+    fn reasons_of_two(machine: &Machine) -> Vec<(String, SlotReason)> {
+        let rules = RuleBook::standard();
+        let arranged = Planner::new(machine, &rules).arrange([(plain(), 2)]).unwrap();
+        let slots = &arranged.best().unwrap().slots;
+        slots.iter().map(|slot| (slot.slot.to_string(), slot.reason.clone())).collect()
+    }
+
+    #[test]
+    fn what_an_empty_slot_keeps_is_what_filling_it_costs() {
+        let slower = channel_by_channel([DataRate::DDR4_2400, DataRate::DDR4_2133]);
+        let at = |slot: &str, reason: SlotReason| (slot.to_owned(), reason);
+        let expected = |reason| {
+            [
+                at("1A1", SlotReason::Turn),
+                at("1A2", reason),
+                at("1B1", SlotReason::Turn),
+                at("1B2", SlotReason::NotNeeded),
+            ]
+        };
+        assert_eq!(reasons_of_two(&slower), expected(SlotReason::KeepsRate));
+        let as_fast = channel_by_channel([DataRate::DDR4_2400, DataRate::DDR4_2400]);
+        assert_eq!(reasons_of_two(&as_fast), expected(SlotReason::KeepsBandwidth));
+    }
+}

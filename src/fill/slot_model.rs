@@ -48,7 +48,7 @@ pub(crate) struct ModelSocket {
 
 pub(crate) struct SlotModel<'a> {
     pub(crate) machine: &'a Machine,
-    pub(crate) in_force: RulesInForce<'a>,
+    pub(crate) in_force: Rc<RulesInForce<'a>>,
     pub(crate) classes: Table<ClassId, &'a MemoryModule>,
     pub(crate) slots: Table<PlaceId, ModelSlot>,
     pub(crate) channels: Table<ChannelIx, ModelChannel>,
@@ -76,7 +76,16 @@ impl<'a> SlotModel<'a> {
         classes: Vec<&'a MemoryModule>,
         fixed: Layout<'a>,
     ) -> Self {
-        let in_force = RulesInForce::new(machine, rules, threshold);
+        Self::under(machine, Rc::new(RulesInForce::new(machine, rules, threshold)), classes, fixed)
+    }
+
+    /// The same under rules of which it is known what they tell.
+    pub(crate) fn under(
+        machine: &'a Machine,
+        in_force: Rc<RulesInForce<'a>>,
+        classes: Vec<&'a MemoryModule>,
+        fixed: Layout<'a>,
+    ) -> Self {
         let SlotPlan { slots, channels, sockets, shapes } = SlotPlan::new(machine, &fixed, in_force.is_uniform());
         let mut model = Self {
             machine,

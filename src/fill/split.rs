@@ -167,11 +167,12 @@ impl<'s> Shares<'s> {
         budget: &mut Budget,
     ) -> Result<Option<Target>, StopReason> {
         let states = &self.loads.states;
-        let entries = all.iter().flat_map(|reachable| reachable.sockets.values()).map(Vec::len).sum::<usize>();
+        let entries =
+            all.iter().flat_map(|reachable| reachable.sockets.values()).map(|entries| entries.len()).sum::<usize>();
         budget.work(wide(entries * (states.size() / 64 + 4)))?;
         let mut best = None;
         for Reachable { sockets, .. } in all {
-            if sockets.values().iter().any(Vec::is_empty) {
+            if sockets.values().iter().any(|entries| entries.is_empty()) {
                 continue;
             }
             let mut walk = Walk { sockets, most_after: fastest_from(sockets), aim, widest, best, seen: HashSet::new() };
@@ -208,7 +209,7 @@ impl<'s> Shares<'s> {
         if sockets.len() > 2 && !walk.seen.insert((socket, point)) {
             return Ok(());
         }
-        for paced in entries {
+        for paced in entries.iter() {
             for state in paced.states.iter() {
                 if walk.is_over() {
                     return Ok(());
@@ -230,7 +231,7 @@ impl<'s> Shares<'s> {
     /// Gives the last socket just what is left.
     fn end(&self, walk: &mut Walk<'_>, socket: SocketIx, point: Point) {
         let sockets = walk.sockets;
-        for paced in sockets.get(socket).into_iter().flatten() {
+        for paced in sockets.get(socket).into_iter().flat_map(|entries| entries.iter()) {
             let states = self.loads.states.states_with(point.remaining);
             for state in states.filter(|&state| paced.states.contains(state)) {
                 if let Some(end) = self.advance(walk, socket, point, paced, state) {
@@ -339,6 +340,8 @@ impl Walk<'_> {
 
 #[cfg(test)]
 mod tests {
+    use std::rc::Rc;
+
     use itertools::Itertools;
 
     use super::*;
@@ -357,7 +360,7 @@ mod tests {
         let states = &loads.states;
         let mut targets = Vec::new();
         for reachable in all {
-            let of_socket = |entries: &Vec<PacedStates>| {
+            let of_socket = |entries: &Rc<Vec<PacedStates>>| {
                 let states = entries.iter().flat_map(|paced| paced.states.iter().map(move |state| (state, paced.pace)));
                 states.collect::<Vec<_>>()
             };

@@ -84,11 +84,14 @@ impl StateSpace {
     }
 
     pub(crate) fn vector_of(&self, state: StateIx) -> VectorIx {
-        VectorIx::of(state.get() % self.vectors)
+        // mostly nothing is counted beside it, and a comparison is faster than a division
+        let number = state.get();
+        VectorIx::of(if number < self.vectors { number } else { number % self.vectors })
     }
 
     pub(crate) fn beside(&self, state: StateIx) -> BesideIx {
-        BesideIx::of(state.get() / self.vectors)
+        let number = state.get();
+        BesideIx::of(if number < self.vectors { 0 } else { number / self.vectors })
     }
 
     /// The state of a count vector and what is counted beside it.

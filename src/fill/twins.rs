@@ -34,3 +34,45 @@ pub(crate) fn twins(
         |socket: SocketIx| model.sockets.ids().take_while(|&other| other < socket).find(|&other| like(other, socket));
     model.sockets.ids().map(twin).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fill::{Demand, KindIx};
+    use crate::finding::Severity;
+    use crate::machine::Machine;
+    use crate::population::Layout;
+    use crate::processor::{InterleaveSet, InterleaveSets, PermittedSet};
+    use crate::rule::RuleBook;
+    use crate::search::{Budget, Index};
+    use crate::stated::{Basis, Stated};
+    use crate::testing::{board_of, name, plain, processor};
+
+    /// Twins on a board of two processors, of which each permits sets of so many channels.
+    fn twins_with(sets: [&[u8]; 2]) -> Vec<Option<SocketIx>> {
+        let mut builder = Machine::builder(board_of(2, 2, 1).build().unwrap());
+        for (socket, sets) in ["1", "2"].into_iter().zip(sets) {
+            let mut processor = processor();
+            let permitted = sets.iter().map(|&ways| PermittedSet::of(InterleaveSet::Ways(ways))).collect();
+            let sets = InterleaveSets { channels: ["A", "B"].map(name).to_vec(), permitted };
+            processor.interleave = Some(Stated::new(sets, Basis::DataSheet));
+            builder = builder.processor(socket, processor.build().unwrap());
+        }
+        let machine = builder.build().unwrap();
+        let (plain, rules) = (plain(), RuleBook::standard());
+        let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain], Layout::empty(&machine));
+        let counts = model.classes.ids().map(|class| (class, 4)).collect();
+        let demand = Demand { counts, any_will_do: true, ..Demand::default() };
+        let loads = Loads::new(&model, &model, &demand, &mut Budget::new(1_000, None)).unwrap().unwrap();
+        assert_eq!(loads.counts.get(KindIx::of(0)), Some(&4));
+        let groups = model.sockets.ids().map(|_| vec![None; 2]).collect();
+        twins(&model, &loads, &groups).into_values().collect()
+    }
+
+    #[test]
+    fn processors_that_interleave_otherwise_are_no_twins() {
+        let first = Some(SocketIx::of(0));
+        assert_eq!(twins_with([&[2], &[2]]), [None, first]);
+        assert_eq!(twins_with([&[2], &[1]]), [None, None]);
+    }
+}

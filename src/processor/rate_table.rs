@@ -186,6 +186,11 @@ impl MixRow {
 }
 
 impl RateTable {
+    /// What each row and each row of a mix says.
+    pub(crate) fn cells(&self) -> impl Iterator<Item = RateCell> + '_ {
+        self.rows.iter().map(|row| row.cell).chain(self.mixes.iter().map(|row| row.cell))
+    }
+
     /// An empty table on a basis.
     #[must_use]
     pub fn new(basis: Basis) -> Self {

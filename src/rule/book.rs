@@ -1,6 +1,7 @@
 use std::cell::OnceCell;
-use std::collections::BTreeMap;
+use std::sync::Arc;
 
+use itertools::Itertools as _;
 use thiserror::Error;
 
 use crate::figure::RunningRate;
@@ -21,7 +22,8 @@ use crate::unit::{Name, NameError};
 /// ```
 #[derive(Debug, Clone)]
 pub struct RuleBook {
-    rules: BTreeMap<Name, Rule>,
+    /// By code.
+    rules: Vec<Arc<Rule>>,
     unknown_is_error: bool,
 }
 
@@ -55,14 +57,14 @@ impl RuleBook {
     /// No rules.
     #[must_use]
     pub fn empty() -> Self {
-        Self { rules: BTreeMap::new(), unknown_is_error: false }
+        Self { rules: Vec::new(), unknown_is_error: false }
     }
 
     /// The rules of the trade, [`STANDARD_RULES`].
     #[must_use]
     pub fn standard() -> Self {
-        let rules = STANDARD_RULES.iter().filter_map(|row| row.rule().ok()).map(|rule| (rule.code().clone(), rule));
-        Self { rules: rules.collect(), unknown_is_error: false }
+        let rules = STANDARD_RULES.iter().filter_map(|row| row.rule().ok()).map(Arc::new);
+        Self { rules: rules.sorted_by(|a, b| a.code().cmp(b.code())).collect(), unknown_is_error: false }
     }
 
     /// The book with a further rule.
@@ -70,11 +72,13 @@ impl RuleBook {
     /// # Errors
     /// When the book has a rule of this code.
     pub fn with(mut self, rule: Rule) -> Result<Self, RuleBookError> {
-        if self.rules.contains_key(rule.code()) {
-            return Err(RuleBookError::GivenTwice { code: rule.code().clone() });
+        match self.place(rule.code().as_str()) {
+            Ok(_) => Err(RuleBookError::GivenTwice { code: rule.code().clone() }),
+            Err(place) => {
+                self.rules.insert(place, Arc::new(rule));
+                Ok(self)
+            }
         }
-        self.rules.insert(rule.code().clone(), rule);
-        Ok(self)
     }
 
     /// The book without a rule.
@@ -82,9 +86,12 @@ impl RuleBook {
     /// # Errors
     /// When no rule has this code.
     pub fn without(mut self, code: &str) -> Result<Self, RuleBookError> {
-        match self.rules.remove(code) {
-            Some(_) => Ok(self),
-            None => Err(self.unknown(code)),
+        match self.place(code) {
+            Ok(place) => {
+                self.rules.remove(place);
+                Ok(self)
+            }
+            Err(_) => Err(self.unknown(code)),
         }
     }
 
@@ -94,7 +101,7 @@ impl RuleBook {
     /// # Errors
     /// When no rule has this code.
     pub fn with_severity(mut self, code: &str, severity: Severity) -> Result<Self, RuleBookError> {
-        match self.rules.get_mut(code) {
+        match self.get_mut(code) {
             Some(rule) => {
                 rule.set_severity(severity);
                 Ok(self)
@@ -105,7 +112,7 @@ impl RuleBook {
 
     /// The book in which a search lets the warnings of one rule through.
     pub(crate) fn accepting(mut self, code: &Name) -> Self {
-        self.rules.get_mut(code).into_iter().for_each(Rule::let_warnings_through);
+        self.get_mut(code.as_str()).into_iter().for_each(Rule::let_warnings_through);
         self
     }
 
@@ -135,12 +142,12 @@ impl RuleBook {
     /// The rule of a code.
     #[must_use]
     pub fn get(&self, code: &str) -> Option<&Rule> {
-        self.rules.get(code)
+        self.place(code).ok().and_then(|place| self.rules.get(place)).map(Arc::as_ref)
     }
 
     /// The rules, by code.
     pub fn rules(&self) -> impl Iterator<Item = &Rule> {
-        self.rules.values()
+        self.rules.iter().map(Arc::as_ref)
     }
 
     /// Every finding of every rule on a layout: the heaviest first, then by code and place.
@@ -173,8 +180,18 @@ impl RuleBook {
         self.unknown_is_error
     }
 
+    /// Where the rule of a code stands, or would.
+    fn place(&self, code: &str) -> Result<usize, usize> {
+        self.rules.binary_search_by(|rule| rule.code().as_str().cmp(code))
+    }
+
+    fn get_mut(&mut self, code: &str) -> Option<&mut Rule> {
+        let place = self.place(code).ok()?;
+        self.rules.get_mut(place).map(Arc::make_mut)
+    }
+
     fn unknown(&self, code: &str) -> RuleBookError {
-        let allowed = self.rules.keys().map(Name::as_str).collect::<Vec<_>>().join(", ");
+        let allowed = self.rules().map(|rule| rule.code().as_str()).join(", ");
         RuleBookError::UnknownCode { code: code.to_owned(), allowed }
     }
 }

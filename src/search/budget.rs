@@ -29,6 +29,9 @@ pub(crate) struct Budget<'w> {
     until_asked: u64,
     best: Option<i64>,
     stopped: Option<StopReason>,
+    /// Steps of work so far.
+    #[cfg(test)]
+    worked: u64,
 }
 
 impl fmt::Debug for Budget<'_> {
@@ -45,7 +48,16 @@ impl<'w> Budget<'w> {
 
     /// So many nodes, watched where there is a watch.
     pub(crate) const fn new(nodes: u64, watch: Option<Watch<'w>>) -> Self {
-        Self { nodes, left: nodes, watch, until_asked: 0, best: None, stopped: None }
+        Self {
+            nodes,
+            left: nodes,
+            watch,
+            until_asked: 0,
+            best: None,
+            stopped: None,
+            #[cfg(test)]
+            worked: 0,
+        }
     }
 
     /// Takes one node.
@@ -64,6 +76,10 @@ impl<'w> Budget<'w> {
 
     /// Counts work that is no node of its own.
     pub(crate) fn work(&mut self, steps: u64) -> Result<(), StopReason> {
+        #[cfg(test)]
+        {
+            self.worked += steps;
+        }
         match self.until_asked.checked_sub(steps) {
             Some(until_asked) if self.stopped.is_none() => {
                 self.until_asked = until_asked;
@@ -93,6 +109,12 @@ impl<'w> Budget<'w> {
     pub(crate) fn part(&self, nodes: u64) -> Self {
         let stopped = self.stopped.filter(|reason| *reason == StopReason::Cancelled);
         Self { stopped, ..Self::new(if stopped.is_some() { 0 } else { nodes }, self.watch) }
+    }
+
+    /// How many nodes were visited, and how many steps of work they came to with what is no node.
+    #[cfg(test)]
+    pub(crate) const fn used(&self) -> (u64, u64) {
+        (self.nodes - self.left, self.worked)
     }
 
     /// Notes what the best plan so far costs.

@@ -149,20 +149,19 @@ impl StateSet {
         self.add_words(from.words.iter().copied(), offset);
     }
 
+    /// Adds the bits of `words` from number 0 on, every number raised by `offset`; what is raised beyond the end is lost.
     fn add_words(&mut self, words: impl Iterator<Item = u64>, offset: usize) {
         let (whole, bits) = (offset / 64, offset % 64);
-        for (index, word) in words.enumerate() {
-            if word == 0 {
-                continue;
-            }
-            if let Some(low) = self.words.get_mut(index + whole) {
-                *low |= word << bits;
-            }
-            if bits > 0 {
-                if let Some(high) = self.words.get_mut(index + whole + 1) {
-                    *high |= word >> (64 - bits);
-                }
-            }
+        let Some(raised) = self.words.get_mut(whole..) else { return };
+        if bits == 0 {
+            raised.iter_mut().zip(words).for_each(|(raised, word)| *raised |= word);
+            return;
+        }
+        // a zero word adds nothing, and to ask first takes longer than to add it
+        let mut carried = 0;
+        for (raised, word) in raised.iter_mut().zip(words) {
+            *raised |= word << bits | carried;
+            carried = word >> (64 - bits);
         }
     }
 

@@ -170,6 +170,17 @@ mod tests {
         assert_eq!(Name::new("A 1").unwrap(), "A 1");
     }
 
+    #[test]
+    fn any_text_makes_a_name() {
+        assert_eq!(Name::lossy(" A\t1\u{a0}"), "A1");
+        assert_eq!(Name::lossy("\n"), "?");
+        let (most, more) = ("x".repeat(Name::MAX_BYTES), "x".repeat(Name::MAX_BYTES + 1));
+        assert_eq!(Name::lossy(&most), most.as_str());
+        assert_eq!(Name::lossy(&more), most.as_str());
+        // a letter of two bytes does not fit in one
+        assert_eq!(Name::lossy(&format!("{}\u{e9}", &most[1..])), &most[1..]);
+    }
+
     proptest! {
         #[test]
         fn documents_and_texts_read_back(text in "\\PC{0,40}") {

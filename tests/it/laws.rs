@@ -618,6 +618,35 @@ proptest! {
     }
 }
 
+/// The request with all that a plan of it reaches asked for.
+fn asking_for_all_of(request: &PlanRequest, plan: &Plan) -> PlanRequest {
+    let figures = &plan.assessment.figures;
+    let mut asked = request
+        .clone()
+        .usable_at_least(figures.usable.total_mib)
+        .usable_at_most(figures.usable.total_mib)
+        .bandwidth_at_least(figures.bandwidth.swept_mbps)
+        .free_slots_at_least(plan.free_slots.len());
+    asked.rate_at_least_mts = plan.running_rate();
+    asked.budget = u64::try_from(total(plan)).ok().map(|total| Price::new(total, plan.cost.total.currency()));
+    asked
+}
+
+proptest! {
+    #![proptest_config(config(200))]
+
+    #[test]
+    fn law_asking_for_what_a_plan_has_changes_nothing(bytes in bytes(160)) {
+        let mut source = Source::new(&bytes);
+        let (machine, request) = priced(&mut source);
+        let Outcome::Optimal(first) = plan(&machine, &request) else { return Ok(()) };
+        let asked = asking_for_all_of(&request, &first);
+        let again = plan(&machine, &asked);
+        let text = || format!("{}\nthen {}\n{again:?}", case(&machine, &request), case(&machine, &asked));
+        prop_assert_eq!(again.optimal().map(bare), Some(bare(&first)), "{}", text());
+    }
+}
+
 proptest! {
     #![proptest_config(config(200))]
 

@@ -51,7 +51,8 @@ pub struct Plan {
     pub lines: Vec<PlanLine>,
     /// What suppliers charge for their orders.
     pub charges: Vec<ChargeLine>,
-    /// Bought and not fitted: it goes to the shelf.
+    /// Bought and not fitted: it goes to the shelf. Of one sort of module those are left over that are worth most, and of
+    /// what is worth the same the last by source.
     pub to_shelf: Vec<SurplusLine>,
     /// What is at hand and not fitted of each part that is, where the request asks for spares.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

@@ -54,10 +54,10 @@ impl<'a> SearchContext<'a> {
         let places: Vec<SlotId> = bare.slots.values().iter().map(|slot| slot.id).collect();
         let classes = ModuleClasses::new(machine, request, (&bare.in_force, terms), (&places, &fixed), budget)?;
         let modules: Vec<&'a MemoryModule> = classes.all.values().iter().map(|class| class.module).collect();
-        let model = |rules, threshold| SlotModel::new(machine, rules, threshold, modules.clone(), fixed.clone());
+        let model = SlotModel::under(machine, Rc::clone(&bare.in_force), modules.clone(), fixed.clone());
         Ok(Self {
-            model: model(rules, request.refuse_from),
-            errors: model(planner.rules(), Severity::Error),
+            model,
+            errors: SlotModel::new(machine, planner.rules(), Severity::Error, modules, fixed),
             classes,
             least_costs: RefCell::new(HashMap::new()),
         })

@@ -6,6 +6,8 @@ mod classes;
 mod context;
 mod cost;
 mod demand;
+#[cfg(test)]
+mod effort;
 #[allow(clippy::module_inception)]
 mod engine;
 mod goal;

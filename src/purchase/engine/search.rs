@@ -448,3 +448,28 @@ fn codes(classes: &[ClassId], slots: usize) -> Vec<Vec<Option<ClassId>>> {
     fill(&mut left, &mut Vec::new(), slots, &mut codes);
     codes
 }
+
+#[cfg(test)]
+mod tests {
+    use itertools::Itertools;
+
+    use super::*;
+    use crate::search::Index;
+
+    #[test]
+    fn codes_are_all_different_orders_with_gaps() {
+        for (classes, slots) in
+            itertools::iproduct!([vec![], vec![0], vec![0, 0], vec![0, 1], vec![0, 1, 0]], 0..5_usize)
+        {
+            let classes: Vec<ClassId> = classes.into_iter().map(ClassId::of).collect();
+            let mut contents: Vec<Option<ClassId>> = classes.iter().copied().map(Some).collect();
+            contents.extend(std::iter::repeat_n(None, slots.saturating_sub(classes.len())));
+            let all =
+                if classes.len() > slots { vec![] } else { contents.iter().copied().permutations(slots).collect_vec() };
+            let expected: BTreeSet<Vec<Option<ClassId>>> = all.into_iter().collect();
+            let found = codes(&classes, slots);
+            assert_eq!(found.len(), expected.len(), "{classes:?} {slots}");
+            assert_eq!(found.into_iter().collect::<BTreeSet<_>>(), expected);
+        }
+    }
+}

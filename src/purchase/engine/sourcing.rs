@@ -375,3 +375,100 @@ impl<'a> Choice<'_, 'a> {
         !sourced.takes.iter().enumerate().filter(|(_, take)| take.stock.is_offer()).any(is_needless)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::purchase::{Offer, ShelfItem};
+    use crate::testing::{name, plain};
+    use crate::unit::Price;
+
+    fn price(minor: u64) -> Price {
+        Price::new(minor, "EUR".parse().unwrap())
+    }
+
+    fn part(number: usize) -> MemoryModule {
+        plain().to_builder().part_number(name(&format!("part {number}"))).build().unwrap()
+    }
+
+    type Drawn = (u64, u32, u32, u64, usize, bool);
+
+    fn offer(id: usize, (unit, stock, pack, worth, number, returnable): Drawn) -> Offer {
+        let offer = Offer::new(name(&format!("offer {id}")), part(number), price(unit), stock).pack(pack);
+        let offer = offer.surplus_value(price(worth.min(unit)));
+        if returnable { offer.return_cost(price(1)) } else { offer }
+    }
+
+    /// Every choice of how many are kept of each stock and which of them are not fitted.
+    fn all_choices<'a>(stocks: &[Stock<'a>], fitted: u32) -> Vec<Vec<Take<'a>>> {
+        let Some((&stock, rest)) = stocks.split_first() else { return if fitted == 0 { vec![vec![]] } else { vec![] } };
+        let mut all = Vec::new();
+        for quantity in (0..=stock.units()).filter(|&kept| stock.can_keep(kept)) {
+            for share in (0..=quantity.min(fitted)).filter(|&share| stock.is_offer() || share == quantity) {
+                for mut takes in all_choices(rest, fitted - share) {
+                    if quantity > 0 {
+                        takes.insert(0, Take { stock, quantity, spare: quantity - share });
+                    }
+                    all.push(takes);
+                }
+            }
+        }
+        all
+    }
+
+    /// Whether what is left over is what is worth most, and of what is worth the same the last by source.
+    fn is_settled(sourced: &Sourced<'_>) -> bool {
+        let mut offers: Vec<&Take<'_>> = sourced.takes.iter().filter(|take| take.stock.is_offer()).rev().collect();
+        offers.sort_by_key(|take| std::cmp::Reverse(take.stock.surplus_value()));
+        // no unit is left over after one that is fitted
+        offers
+            .iter()
+            .flat_map(|take| [(take.spare, true), (take.quantity - take.spare, false)])
+            .filter(|&(units, _)| units > 0)
+            .map(|(_, spare)| spare)
+            .is_sorted_by_key(|spare| !spare)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(512))]
+
+        /// The best sourcing is the best of all: cost, further parts, units left over, then the list.
+        #[test]
+        fn law_the_best_sourcing_is_the_best_of_all(
+            drawn in proptest::collection::vec((1u64..6, 1u32..5, 1u32..4, 0u64..6, 0usize..3, any::<bool>()), 1..5),
+            shelf in proptest::collection::vec((0u64..4, 1u32..3, 0usize..3), 0..2),
+            fitted in 0u32..6,
+            bought in 0u32..4,
+            has_part in any::<bool>(),
+        ) {
+            let offers: Vec<Offer> = drawn.into_iter().enumerate().map(|(id, drawn)| offer(id, drawn)).collect();
+            let item = |(id, (value, stock, number)): (usize, (u64, u32, usize))| {
+                ShelfItem::new(name(&format!("item {id}")), part(number), stock).unit_value(price(value))
+            };
+            let items: Vec<ShelfItem> = shelf.into_iter().enumerate().map(item).collect();
+            let stocks: Vec<Stock<'_>> =
+                items.iter().map(Stock::Shelf).chain(offers.iter().map(Stock::Offer)).collect();
+            let known = part(0);
+            let at_hand: BTreeSet<&MemoryModule> = if has_part { [&known].into() } else { BTreeSet::new() };
+            let parts = |sourced: &Sourced<'_>| {
+                sourced.parts().filter(|part| !at_hand.contains(part)).collect::<BTreeSet<_>>().len()
+            };
+            let key = |sourced: &Sourced<'_>| {
+                (sourced.cost().total(), parts(sourced), sourced.surplus(), sourced.list())
+            };
+            let enough = |sourced: &Sourced<'_>| {
+                let offers = sourced.takes.iter().filter(|take| take.stock.is_offer());
+                offers.map(|take| take.quantity).sum::<u32>() >= bought
+            };
+            let all = all_choices(&stocks, fitted).into_iter().map(|takes| Sourced { takes }).filter(is_settled).filter(enough);
+            let expected = all.map(|sourced| key(&sourced)).min();
+            let mut budget = Budget::new(1_000_000, None);
+            let costs = LeastCosts::new(&stocks, 6, 4, &mut budget).unwrap();
+            let wanted = Wanted { fitted, bought, best: 1 };
+            let ours = best(&stocks, &costs, wanted, &at_hand, &mut budget).unwrap();
+            prop_assert_eq!(ours.first().map(key), expected);
+        }
+    }
+}

@@ -249,3 +249,31 @@ impl<'a> Stock<'a> {
 
 /// Lines of a purchase: the sorted list of sources.
 pub(crate) type Lines = Vec<(u8, Name, Reverse<u32>)>;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{name, plain};
+
+    /// Between two neighbours the cost of what can be kept is a line.
+    #[test]
+    fn between_turning_points_cost_is_a_line() {
+        let price = |minor: u64| Price::new(minor, "EUR".parse().unwrap());
+        for (pack, fewest, breaks) in itertools::iproduct!(1..5, 0..6, 2..14) {
+            let offer = Offer::new(name("offer"), plain(), price(50), 23).pack(pack).minimum_quantity(fewest);
+            let offer = offer.price_from(breaks, price(41));
+            let stock = Stock::Offer(&offer);
+            let points = stock.turning_points(1, 20);
+            let kept: Vec<u32> = (1..=20).filter(|&count| stock.can_keep(count)).collect();
+            assert_eq!((points.first(), points.last()), (kept.first(), kept.last()));
+            for (from, to) in points.iter().zip(points.iter().skip(1)) {
+                let between: Vec<u32> = kept.iter().copied().filter(|count| (from..=to).contains(&count)).collect();
+                let slopes = between
+                    .iter()
+                    .zip(between.iter().skip(1))
+                    .map(|(&a, &b)| (stock.cost(b) - stock.cost(a)) / Amount::from(b - a));
+                assert!(slopes.collect::<BTreeSet<_>>().len() <= 1, "{pack} {fewest} {breaks}: {from} to {to}");
+            }
+        }
+    }
+}

@@ -1,9 +1,11 @@
 use crate::figure::{RateObstacle, RowMemo, channel_limits};
 use crate::finding::{FactName, FactValue, Place};
 use crate::machine::Machine;
-use crate::population::{ChannelLoad, Layout};
+use crate::population::{ChannelLoad, Layout, ModuleSite};
+use crate::processor::RateCell;
+use crate::rule::standard::rate_tables;
 use crate::rule::{Detail, Form, Hint, Report};
-use crate::unit::Voltage;
+use crate::unit::{DataRate, Voltage};
 
 /// Every rate at which the machine can run is above a limit.
 pub(super) fn form() -> Form {
@@ -27,23 +29,28 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
 }
 
 /// A load with a limit below every rate has one wherever it is driven at that voltage.
-pub(super) fn hints(_: &Machine) -> Vec<Hint> {
-    vec![Hint::barred_loads(|load, voltage, report| {
-        if has_no_step(load, voltage) {
+pub(super) fn hints(machine: &Machine) -> Vec<Hint> {
+    let lowest = machine.rate_steps().first().copied();
+    let is_low = move |rate: DataRate| lowest.is_none_or(|lowest| rate < lowest);
+    let has_low_cap = lowest.is_none() || machine.rate_caps().iter().any(|cap| is_low(cap.rate()));
+    let has_low_row = rate_tables::cells(machine).any(|cell| matches!(cell, RateCell::RateMts(rate) if is_low(rate)));
+    vec![Hint::barred_loads(move |load, voltage, report| {
+        let own = || load.processor().is_some_and(|processor| is_low(processor.max_rate_mts.value));
+        let graded = || live(load).any(|site| site.module.grade().is_some_and(is_low));
+        if has_low_cap || own() || graded() || has_low_row && meets_low_row(load, voltage, is_low) {
             report.violation(|| Detail::at(Place::channel(load.machine().platform(), load.id())));
         }
     })]
 }
 
-fn has_no_step(load: &ChannelLoad<'_>, voltage: Option<Voltage>) -> bool {
-    let machine = load.machine();
-    let Some(&lowest) = machine.rate_steps().first() else { return true };
-    let processor = load.processor().is_some_and(|processor| processor.max_rate_mts.value < lowest);
-    let mut below = processor || machine.rate_caps().iter().any(|cap| cap.rate() < lowest);
-    channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| {
-        below |= raw.rate().is_some_and(|rate| rate < lowest);
-    });
-    below
+fn live<'l>(load: &'l ChannelLoad<'_>) -> impl Iterator<Item = ModuleSite<'l>> {
+    load.modules().filter(|site| site.machine.is_live(site.slot))
+}
+
+fn meets_low_row(load: &ChannelLoad<'_>, voltage: Option<Voltage>, is_low: impl Fn(DataRate) -> bool) -> bool {
+    let mut meets = false;
+    channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| meets |= raw.rate().is_some_and(&is_low));
+    meets
 }
 
 #[cfg(test)]

@@ -1,7 +1,10 @@
+use itertools::Itertools as _;
+
 use crate::figure::{Load, RateObstacle, RowMemo, TableOwner, channel_limits};
 use crate::finding::{Place, Remedy};
 use crate::machine::Machine;
 use crate::population::Layout;
+use crate::processor::RateCell;
 use crate::rule::standard::rate_tables;
 use crate::rule::{Form, Hint, Report};
 use crate::stated::{Basis, Demand};
@@ -31,8 +34,7 @@ fn report_barred(machine: &Machine, (table, load, places): (&TableOwner, &Load, 
 
 /// A load that a table bars at a voltage is barred wherever it is driven at that.
 pub(super) fn hints(machine: &Machine) -> Vec<Hint> {
-    let tables = machine.processors().any(|(_, processor)| processor.rate_table.is_some());
-    if !tables && machine.platform().rate_table.is_none() {
+    if !rate_tables::cells(machine).contains(&RateCell::NotAllowed) {
         return Vec::new();
     }
     vec![Hint::barred_loads(|load, voltage, report| {

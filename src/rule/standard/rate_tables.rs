@@ -3,6 +3,7 @@
 use crate::figure::{Load, TableOwner};
 use crate::finding::{FactName, FactValue, Place};
 use crate::machine::Machine;
+use crate::processor::{RateCell, RateTable};
 use crate::rule::Detail;
 use crate::stated::{Basis, Source};
 
@@ -16,6 +17,12 @@ pub(super) fn grounds<'a>(machine: &'a Machine, owner: &TableOwner) -> Option<(B
         }
     }?;
     Some((table.basis, table.source.as_ref()))
+}
+
+/// What the rows of the tables of a machine say.
+pub(super) fn cells(machine: &Machine) -> impl Iterator<Item = RateCell> + '_ {
+    let own = machine.processors().filter_map(|(_, processor)| processor.rate_table.as_ref());
+    machine.platform().rate_table.iter().chain(own).flat_map(RateTable::cells)
 }
 
 /// A finding about a load that a table speaks of, or does not.

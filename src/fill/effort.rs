@@ -1,0 +1,129 @@
+//! How many nodes arrangements take. What makes a search slower, and changes no answer, shows here and nowhere else.
+
+use std::fmt::Write as _;
+
+use expect_test::expect;
+
+use crate::assess::Planner;
+use crate::fill::job::Job;
+use crate::fill::{ArrangeRequest, Arrangement};
+use crate::finding::Severity;
+use crate::machine::Machine;
+use crate::module::MemoryModule;
+use crate::platform::{ChannelGroup, Identical, Mode, PlatformDescription, Redundancy, Settings};
+use crate::population::Population;
+use crate::reference;
+use crate::rule::{Detail, Rule, RuleBook};
+use crate::search::Budget;
+use crate::stated::Basis;
+use crate::testing::{board, board_of, machine, module, name, population, processor};
+
+const LABELS: [&str; 5] = [
+    "8GB 1Rx8 PC4-2400T-RD1-11",
+    "16GB 1Rx4 PC4-2400T-RC1-11",
+    "16GB 2Rx4 PC4-2133P-RA0-10",
+    "32GB 2Rx4 PC4-2400T-RB2-11",
+    "32GB 4Rx4 PC4-2400T-RB2-11",
+];
+
+/// Modules by label and number.
+fn pieces(counts: &[usize]) -> Vec<(MemoryModule, usize)> {
+    LABELS.iter().zip(counts).filter(|(_, count)| **count > 0).map(|(label, &count)| (module(label), count)).collect()
+}
+
+fn line(
+    text: &mut String,
+    what: &str,
+    (machine, rules): (&Machine, &RuleBook),
+    pieces: Vec<(MemoryModule, usize)>,
+    around: Population,
+) {
+    let planner = Planner::new(machine, rules);
+    let request = pieces.into_iter().fold(ArrangeRequest::new(), |request, (module, count)| request.add(module, count));
+    let request = request.around(around);
+    let mut budget = Budget::new(10_000_000, None);
+    let answer = Job::new(&planner, &request).unwrap().answer(&planner, &mut budget).unwrap();
+    let (nodes, work) = budget.used();
+    let end = match answer {
+        Arrangement::Best(_) => "best",
+        Arrangement::Illegal(_) => "illegal",
+        Arrangement::Stopped { .. } => "stopped",
+    };
+    writeln!(text, "{what}: {end}, {nodes} nodes, {work} steps of work").unwrap();
+}
+
+fn mirrored() -> Machine {
+    let group = |socket: &str, channels: [&str; 2]| ChannelGroup {
+        socket: name(socket),
+        channels: channels.map(name).to_vec(),
+    };
+    let groups = ["1", "2"].into_iter().flat_map(|socket| [group(socket, ["A", "B"]), group(socket, ["C", "D"])]);
+    let mode = Mode {
+        groups: groups.collect(),
+        identical: Identical::Organization,
+        ..Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::BoardManual)
+    };
+    let default_settings = Settings { mode: Some(name("mirrored")), ..Settings::default() };
+    machine(PlatformDescription { modes: vec![mode], default_settings, ..board() }, processor())
+}
+
+fn reference_machine(name: &str, processor: &str) -> Machine {
+    let platform = reference::by_name(name).unwrap();
+    let sockets: Vec<String> = platform.socket_ids().map(|id| platform.socket(id).label.to_string()).collect();
+    let machine = Machine::builder(platform);
+    sockets.iter().fold(machine, |machine, socket| machine.processor_named(socket, processor)).build().unwrap()
+}
+
+/// No module in the last channel of a processor: a rule that no hint tells of.
+fn one_channel_stays_empty() -> RuleBook {
+    let rule =
+        Rule::socket("own-last-channel-empty", "the last channel is kept empty", Severity::Error, |load, report| {
+            if load.channels().last().is_some_and(|channel| !channel.is_empty()) {
+                report.violation(|| Detail::at(crate::finding::Place::socket(load.machine().platform(), load.id())));
+            }
+        });
+    RuleBook::standard().with(rule.unwrap()).unwrap()
+}
+
+#[test]
+fn arrangements_take_so_many_nodes() {
+    let standard = RuleBook::standard();
+    let even = standard.clone().with_severity("channels-alike", Severity::Error);
+    let mut text = String::new();
+    let plain = machine(board(), processor());
+    let three = machine(board_of(3, 2, 2), processor());
+    let one = machine(board_of(1, 3, 2), processor());
+    let nothing = Population::default;
+    line(&mut text, "one sort", (&plain, &standard), pieces(&[0, 12]), nothing());
+    line(&mut text, "four sorts", (&plain, &standard), pieces(&[5, 4, 3, 6]), nothing());
+    line(&mut text, "four ranks", (&plain, &standard), pieces(&[0, 5, 0, 3, 6]), nothing());
+    line(&mut text, "too many ranks", (&plain, &standard), pieces(&[0, 0, 0, 0, 20]), nothing());
+    line(&mut text, "three processors", (&three, &standard), pieces(&[2, 3, 0, 2]), nothing());
+    line(&mut text, "three processors, one sort", (&three, &standard), pieces(&[7]), nothing());
+    line(&mut text, "mirrored", (&mirrored(), &standard), pieces(&[0, 4, 0, 8]), nothing());
+    line(&mut text, "mirrored, odd", (&mirrored(), &standard), pieces(&[0, 3, 0, 5]), nothing());
+    line(&mut text, "a rule without a hint", (&one, &one_channel_stays_empty()), pieces(&[0, 1, 0, 2]), nothing());
+    let (small, large) = (module(LABELS[0]), module(LABELS[3]));
+    let around = population(&[("1A1", &small), ("1B1", &large), ("2C3", &small)]);
+    line(&mut text, "around what stays", (&plain, &standard), pieces(&[2, 2, 0, 4]), around);
+    let eight = reference_machine("ddr4-2s-8ch-2spc", "plain");
+    line(&mut text, "interleave sets", (&eight, &standard), pieces(&[0, 12]), nothing());
+    if let Ok(even) = even {
+        line(&mut text, "channels alike", (&plain, &even), pieces(&[0, 8, 0, 8]), nothing());
+    }
+    expect![[r#"
+        one sort: best, 108 nodes, 31029 steps of work
+        four sorts: best, 1482 nodes, 3571845 steps of work
+        four ranks: best, 969 nodes, 1116831 steps of work
+        too many ranks: illegal, 34 nodes, 20851 steps of work
+        three processors: best, 441 nodes, 113282 steps of work
+        three processors, one sort: best, 34 nodes, 14669 steps of work
+        mirrored: best, 244 nodes, 102487 steps of work
+        mirrored, odd: illegal, 96 nodes, 52114 steps of work
+        a rule without a hint: best, 69 nodes, 60056 steps of work
+        around what stays: best, 388 nodes, 278679 steps of work
+        interleave sets: best, 220 nodes, 2682830 steps of work
+        channels alike: best, 90 nodes, 50411 steps of work
+    "#]]
+    .assert_eq(&text);
+}

@@ -1,0 +1,120 @@
+//! How many nodes plans take. What makes a search slower, and changes no answer, shows here and nowhere else.
+
+use std::fmt::Write as _;
+
+use expect_test::expect;
+
+use crate::assess::Planner;
+use crate::finding::Severity;
+use crate::machine::Machine;
+use crate::module::MemoryModule;
+use crate::purchase::engine::goal::Goal;
+use crate::purchase::engine::needs::Needs;
+use crate::purchase::engine::{Engine, PartRules};
+use crate::purchase::{Offer, PlanRequest};
+use crate::rule::RuleBook;
+use crate::search::Budget;
+use crate::stated::Scope;
+use crate::testing::{board, board_of, machine, module, name, population, processor};
+use crate::unit::{Capacity, DataRate, Price};
+
+const LABELS: [&str; 8] = [
+    "8GB 1Rx8 PC4-2400T-RD1-11",
+    "8GB 2Rx8 PC4-2133P-RE0-10",
+    "16GB 1Rx4 PC4-2400T-RC1-11",
+    "16GB 2Rx4 PC4-2133P-RA0-10",
+    "16GB 2Rx8 PC4-2400T-RE1-11",
+    "32GB 2Rx4 PC4-2400T-RB2-11",
+    "32GB 4Rx4 PC4-2400T-RB2-11",
+    "64GB 4Rx4 PC4-2400T-LD1-11",
+];
+
+fn price(minor: u64) -> Price {
+    Price::new(minor, "EUR".parse().unwrap())
+}
+
+/// Offers of every sort, whose prices are no multiples of their sizes, each of so many; a part number each.
+fn offers(stock: u32) -> impl Iterator<Item = Offer> {
+    (0..16_u32).map(move |index| {
+        let label = LABELS[usize::try_from(index).unwrap() % LABELS.len()];
+        let sort = module(label);
+        let part = sort.to_builder().part_number(name(&format!("part {}", index % 11))).build().unwrap();
+        let gib = sort.capacity().mib() / 1024;
+        let unit = gib * 110 + 170 + u64::from(index * 37 % 61);
+        Offer::new(name(&format!("offer {index:02}")), part, price(unit), stock + index % 3)
+    })
+}
+
+fn plain() -> PlanRequest {
+    PlanRequest::new().offers(offers(3))
+}
+
+fn used(text: &mut String, what: &str, machine: &Machine, goal: Goal, request: &PlanRequest) {
+    let rules = RuleBook::standard();
+    let part_rules = PartRules::of(&rules, request);
+    request.check(machine).unwrap();
+    let engine = Engine::new(Planner::new(machine, &rules), request, &part_rules);
+    let mut budget = Budget::new(10_000_000, None);
+    let answer = engine.solve(&Needs::of(request), goal, &mut budget);
+    assert!(answer.stopped.is_none());
+    let (nodes, work) = budget.used();
+    let cost = answer.found.map_or_else(|| "none".to_owned(), |found| format!("{}", found.key.cost));
+    writeln!(text, "{what}: {cost}, {nodes} nodes, {work} steps of work").unwrap();
+}
+
+fn small(sort: usize) -> MemoryModule {
+    module(LABELS[sort])
+}
+
+#[test]
+fn plans_take_so_many_nodes() {
+    let mut text = String::new();
+    let (two, one) = (machine(board(), processor()), machine(board_of(1, 2, 2), processor()));
+    let gib = |request: PlanRequest, gib: u32| request.usable_at_least(Capacity::from_gib(gib));
+    let best = || Goal::Best;
+    used(&mut text, "plain", &two, best(), &gib(plain(), 192));
+    used(&mut text, "plain, more than there is", &two, best(), &gib(plain(), 2048));
+    used(&mut text, "any", &two, Goal::Any, &gib(plain(), 192));
+    used(&mut text, "warnings allowed", &one, best(), &gib(plain(), 56).refuse_from(Severity::Error));
+    used(&mut text, "at most", &one, best(), &gib(plain(), 40).usable_at_most(Capacity::from_gib(48)));
+    used(&mut text, "a rate", &two, best(), &gib(plain(), 160).rate_at_least(DataRate::DDR4_2400));
+    used(&mut text, "free slots", &two, best(), &gib(plain(), 128).free_slots_at_least(16));
+    used(&mut text, "one part number", &two, best(), &gib(plain(), 96).one_part_number(Scope::Socket));
+    used(&mut text, "spares", &two, best(), &gib(PlanRequest::new().offers(offers(8)), 128).spares(1));
+    used(&mut text, "a budget that is short", &two, best(), &gib(plain(), 192).budget(price(100)));
+    let packed = |offer: Offer| offer.pack(2).minimum_quantity(4).price_from(6, price(900)).surplus_value(price(5));
+    let packs = PlanRequest::new().offers(offers(9).map(packed));
+    used(&mut text, "packs and breaks", &one, best(), &gib(packs.clone(), 64).refuse_from(Severity::Error));
+    let charging = |(index, offer): (usize, Offer)| offer.supplier(name(&format!("supplier {}", index % 3)));
+    let charged = PlanRequest::new().offers(offers(3).enumerate().map(charging));
+    let charged = (0..3).fold(charged, |request, index| {
+        request.supplier_charge(name(&format!("supplier {index}")), price(300 + 250 * index))
+    });
+    used(&mut text, "suppliers that charge", &one, best(), &gib(charged.clone(), 48).refuse_from(Severity::Error));
+    used(&mut text, "suppliers that charge, warnings refused", &two, best(), &gib(charged, 128));
+    let (first, second) = (small(2), small(3));
+    let present = population(&[("1A1", &first), ("1B1", &second), ("2A1", &first), ("2C2", &second)]);
+    let present = plain().present(present).labour_per_handling(price(150)).credit(name("1B1"), price(900));
+    used(&mut text, "present and labour", &two, best(), &gib(present.clone(), 128));
+    used(&mut text, "present, pinned", &two, best(), &gib(present.pin(name("1A1")), 128));
+    used(&mut text, "two machines", &one, best(), &gib(PlanRequest::new().offers(offers(6)), 48).machines(2));
+    expect![[r#"
+        plain: 22204, 361 nodes, 94562 steps of work
+        plain, more than there is: none, 165 nodes, 21120 steps of work
+        any: 22204, 339 nodes, 81294 steps of work
+        warnings allowed: 6676, 129 nodes, 90117 steps of work
+        at most: 4742, 112 nodes, 36739 steps of work
+        a rate: 18636, 576 nodes, 189790 steps of work
+        free slots: 14768, 416 nodes, 148330 steps of work
+        one part number: 11631, 10818 nodes, 5301017 steps of work
+        spares: 17406, 251 nodes, 60200 steps of work
+        a budget that is short: none, 165 nodes, 21120 steps of work
+        packs and breaks: 5375, 51 nodes, 47080 steps of work
+        suppliers that charge: 5976, 1689 nodes, 302823 steps of work
+        suppliers that charge, warnings refused: 14732, 257 nodes, 50305 steps of work
+        present and labour: 8284, 8717 nodes, 9311152 steps of work
+        present, pinned: 8284, 6739 nodes, 7001474 steps of work
+        two machines: 11252, 112 nodes, 36739 steps of work
+    "#]]
+    .assert_eq(&text);
+}
