@@ -269,9 +269,18 @@ impl fmt::Display for PowerDraw {
 
 #[cfg(test)]
 mod tests {
-    use crate::figure::RunningRate;
+    use crate::figure::{BandwidthEstimate, RunningRate};
     use crate::population::Layout;
     use crate::testing::{clean, module, plain, population};
+    use crate::unit::Bandwidth;
+
+    #[test]
+    fn an_estimate_is_a_range_where_its_bounds_differ() {
+        let gbps = |gbps: u64| Bandwidth::from_mbps(gbps * 1000, 1).unwrap();
+        let estimate = |swept, spread| BandwidthEstimate { swept_mbps: gbps(swept), spread_mbps: gbps(spread) };
+        assert_eq!(estimate(12, 12).to_string(), format!("about {}", gbps(12)));
+        assert_eq!(estimate(9, 12).to_string(), format!("about {} to {}", gbps(9), gbps(12)));
+    }
 
     #[test]
     fn a_binding_limit_says_what_lifting_it_gives() {

@@ -184,8 +184,25 @@ impl fmt::Display for SlotReason {
 #[cfg(test)]
 mod tests {
     use crate::assess::Planner;
+    use crate::fill::SlotReason;
     use crate::rule::RuleBook;
     use crate::testing::{board_of, machine, module, plain, processor};
+
+    #[test]
+    fn reasons_are_told_apart() {
+        let refused = SlotReason::Refused { code: "kind-mix".parse().unwrap() };
+        let all = [
+            (SlotReason::Pinned, "pinned"),
+            (SlotReason::Row { row: 3 }, "by population row 3"),
+            (SlotReason::Turn, "next by turn"),
+            (SlotReason::NotNeeded, "not needed"),
+            (refused, "left empty: kind-mix"),
+            (SlotReason::KeepsRate, "left empty to keep the rate"),
+            (SlotReason::KeepsBandwidth, "left empty to keep the bandwidth"),
+            (SlotReason::KeepsBalance, "left empty for a better whole"),
+        ];
+        all.iter().for_each(|(reason, text)| assert_eq!(reason.to_string(), *text));
+    }
 
     #[test]
     fn why_nothing_is_legal_is_said_part_by_part() {

@@ -164,6 +164,7 @@ mod tests {
             let (voltage, power, height) = (Voltage::from_mv(mv), Power::from_mw(other), Height::from_um(other));
             let document = serde_json::to_string(&(voltage, power, height)).unwrap();
             prop_assert_eq!(&document, &format!("[{mv},{other},{other}]"));
+            prop_assert_eq!((voltage.mv(), power.mw(), height.um()), (mv, other, other));
             prop_assert_eq!(serde_json::from_str::<(Voltage, Power, Height)>(&document).unwrap(), (voltage, power, height));
         }
 

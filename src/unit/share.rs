@@ -147,6 +147,8 @@ mod tests {
         }
         assert_eq!(Share::new(2, 3).unwrap().floor_percent(), 66);
         assert_eq!(Share::new(1, 0), None);
+        let efficiency = Efficiency::new(6, 8).unwrap();
+        assert_eq!((efficiency.share(), <(u64, u64)>::from(efficiency)), (Share::new(3, 4).unwrap(), (3, 4)));
     }
 
     #[test]
