@@ -97,10 +97,10 @@ impl ArrangeRequest {
 impl Planner<'_> {
     /// The best legal arrangement of modules in an empty machine. *All* of them are placed.
     ///
-    /// Best in this order: higher running rate; higher bandwidth (spread, then swept); smaller largest difference of capacity between
-    /// processors, relative to their live slots; more free slots; fill order (slots by turn, occupied
-    /// before empty, module of higher priority first). Where the platform has population rows for the
-    /// number of modules, mode and number of processors, it chooses inside them. Warnings never decide.
+    /// Best in this order: fewer processors without memory; higher running rate; smaller largest difference of capacity
+    /// between processors, relative to their live slots; higher bandwidth (spread, then swept); more free slots; fill order
+    /// (slots by turn, occupied before empty, module of higher priority first). Where the platform has population rows for
+    /// the number of modules, mode and number of processors, it chooses inside them. Warnings never decide.
     ///
     /// # Errors
     /// Never for plain pieces; see [`Planner::arrange_with`].

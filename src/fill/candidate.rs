@@ -92,7 +92,7 @@ pub(crate) fn judge(
     if exceeds(lost, demand.most_lost) || exceeds(moves, demand.most_moves) {
         return Ok(None);
     }
-    let target = Target { moves, speed: Speed::ZERO, spread: spread(model, &at), lost };
+    let target = Target { moves, bare: bare(model, &at), speed: Speed::ZERO, spread: spread(model, &at), lost };
     let outside_rows = model.rows.groups.iter().any(|group| breaks_rows(model, group, &at));
     let kinds: Table<KindIx, ClassId> = demand.kinds_by_priority(model).into_iter().map(|(class, _)| class).collect();
     let ranks = Rank::of_each(&at, &kinds);
@@ -121,6 +121,15 @@ fn stays(demand: &Demand, at: &Contents, group: PresentGroup) -> usize {
         present.is_some_and(|present| *class == Some(present.class))
     };
     at.iter().filter(|&content| stays(content)).count()
+}
+
+/// How many processors have no memory.
+fn bare(model: &SlotModel<'_>, at: &Contents) -> usize {
+    let mut has_some: Table<SocketIx, bool> = Table::filled(false, model.sockets.len());
+    for (slot, class) in model.slots.values().iter().zip(at.values()) {
+        has_some.get_mut(slot.socket).into_iter().for_each(|some| *some |= class.is_some());
+    }
+    has_some.values().iter().filter(|&&some| !some).count()
 }
 
 /// The largest difference between processors, in weighted MiB.

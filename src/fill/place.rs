@@ -81,15 +81,17 @@ pub(crate) fn place(
 /// A level, what processors can take at it, and the best target not yet tried.
 struct Prospect {
     level: Level,
-    reachable: Vec<Reachable>,
+    reachable: Rc<Vec<Reachable>>,
+    /// How many processors have no memory; any number where absent.
+    bare: Option<usize>,
     target: Target,
 }
 
 impl Prospect {
     /// The order in which prospects are tried: where moves cost money, fewer come before a higher rate.
-    fn order(&self, moves_first: bool) -> (usize, Reverse<Level>, TargetRank) {
+    fn order(&self, moves_first: bool) -> (usize, Option<usize>, Reverse<Level>, TargetRank) {
         let moves = if moves_first { self.target.moves } else { 0 };
-        (moves, Reverse(self.level), self.target.rank(moves_first))
+        (moves, self.bare, Reverse(self.level), self.target.rank(moves_first))
     }
 }
 
@@ -195,19 +197,39 @@ impl Placing<'_, '_> {
         levels
     }
 
+    /// How many processors may be without memory, the fewest first; where any placing will do, it is no matter.
+    fn numbers_of_bare(&self) -> Vec<Option<usize>> {
+        let sockets = self.model.sockets.len();
+        match self.demand.any_will_do {
+            true => vec![None],
+            false => (sockets.saturating_sub(self.loads.total())..=sockets).map(Some).collect(),
+        }
+    }
+
     /// Tries levels and targets in the documented order until one can be placed.
     fn best_in_order(&mut self, budget: &mut Budget) -> Result<Option<Placed>, StopReason> {
         let moves_first = self.demand.moves_first;
-        let mut levels = self.levels.clone().into_iter();
+        let mut known: Vec<(Level, Rc<Vec<Reachable>>)> = Vec::new();
+        // processors without memory come before the rate
+        let levels = self.levels.clone();
+        let mut tries =
+            self.numbers_of_bare().into_iter().flat_map(|bare| levels.iter().map(move |&level| (bare, level)));
         // of each level looked at
         let mut prospects: Vec<Prospect> = Vec::new();
         loop {
             // a lower level may do with fewer moves; where moves cost nothing, the highest comes first
             while moves_first || prospects.is_empty() {
-                let Some(level) = levels.next() else { break };
-                let reachable = self.reachable_at(level, budget)?;
-                let target = self.shares.next_target(&reachable, None, budget)?;
-                prospects.extend(target.map(|target| Prospect { level, reachable, target }));
+                let Some((bare, level)) = tries.next() else { break };
+                let reachable = match known.iter().find(|(other, _)| *other == level) {
+                    Some((_, reachable)) => Rc::clone(reachable),
+                    None => {
+                        let reachable = Rc::new(self.reachable_at(level, budget)?);
+                        known.push((level, Rc::clone(&reachable)));
+                        reachable
+                    }
+                };
+                let target = self.shares.next_target(&reachable, bare, None, budget)?;
+                prospects.extend(target.map(|target| Prospect { level, reachable, bare, target }));
             }
             let next = prospects.iter().enumerate().min_by_key(|(_, prospect)| prospect.order(moves_first));
             let Some((next, _)) = next else { return Ok(None) };
@@ -216,11 +238,12 @@ impl Placing<'_, '_> {
                 return Ok(Some(placed));
             }
             if self.careful && self.reach.look_at_every_pace() {
+                known.clear();
                 for prospect in prospects.iter_mut().chain([&mut prospect]) {
-                    prospect.reachable = self.reachable_at(prospect.level, budget)?;
+                    prospect.reachable = Rc::new(self.reachable_at(prospect.level, budget)?);
                 }
             }
-            let later = self.shares.next_target(&prospect.reachable, Some(prospect.target), budget)?;
+            let later = self.shares.next_target(&prospect.reachable, prospect.bare, Some(prospect.target), budget)?;
             prospects.extend(later.map(|target| Prospect { target, ..prospect }));
         }
     }

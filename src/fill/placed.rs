@@ -55,7 +55,9 @@ impl Placed {
         let moves = |placed: &Self| if self.moves_first { placed.target.moves } else { 0 };
         moves(self)
             .cmp(&moves(other))
+            .then_with(|| self.target.bare.cmp(&other.target.bare))
             .then_with(|| other.rate.cmp(&self.rate))
+            .then_with(|| self.target.spread.cmp(&other.target.spread))
             .then_with(|| other.bandwidth.cmp(&self.bandwidth))
             .then_with(|| self.target.rank(self.moves_first).cmp(&other.target.rank(self.moves_first)))
             .then_with(|| self.ranks.cmp(&other.ranks))

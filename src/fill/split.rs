@@ -50,13 +50,22 @@ enum Aim {
     After(Option<Target>),
 }
 
+/// What a walk looks for, and where.
+#[derive(Clone, Copy)]
+struct Walking {
+    aim: Aim,
+    /// How many processors have no memory; any number where absent.
+    bare: Option<usize>,
+    /// A spread that none can be smaller than, and the largest that is looked at.
+    nearest: u64,
+    widest: u64,
+}
+
 struct Walk<'w> {
     sockets: &'w PacedBySocket,
     /// The most speed that a processor and those after it can add.
     most_after: Table<SocketIx, Speed>,
-    aim: Aim,
-    /// The largest spread that is looked at.
-    widest: u64,
+    walking: Walking,
     best: Option<Target>,
     /// The points of each socket that were gone on from, where more than two share.
     seen: HashSet<(SocketIx, Point)>,
@@ -73,6 +82,8 @@ struct Point {
     /// Lowest and highest weighted capacity so far; the mean lies between them from the start.
     range: Option<Range>,
     speed: Speed,
+    /// How many processors have none so far.
+    bare: usize,
 }
 
 /// The most speed that a processor and those after it can have; last of all, nothing after the last one.
@@ -94,31 +105,29 @@ impl<'s> Shares<'s> {
         Self { loads, demand, least_swept, weights, mean }
     }
 
-    /// The best target in order after `last`; the best of all where that is absent.
+    /// The best target in order after `last`, the best of all where that is absent; of those in which so many processors
+    /// have no memory, where that is given.
     pub(crate) fn next_target(
         &self,
         all: &[Reachable],
+        bare: Option<usize>,
         last: Option<Target>,
         budget: &mut Budget,
     ) -> Result<Option<Target>, StopReason> {
-        if self.demand.moves_first {
-            return self.walk(all, Aim::After(last), u64::MAX, budget);
-        }
-        // an even share is usual, and ways far from even are many: look near the mean first
+        let aim = Aim::After(last);
         let nearest = all.iter().filter_map(|reachable| self.nearest(&reachable.sockets)).min();
         let Some(nearest) = nearest else { return Ok(None) };
-        let fastest = |reachable: &Reachable| fastest_from(&reachable.sockets).values().first().copied();
-        let fastest = all.iter().filter_map(fastest).max();
-        let fastest = last.map(|last| last.speed).or(fastest);
+        if self.demand.moves_first {
+            return self.walk(all, Walking { aim, bare, nearest, widest: u64::MAX }, budget);
+        }
+        // ways far from even are many, and nothing is worth as much as an even share: look near the mean first
         let mut widest = nearest.max(last.map_or(0, |last| last.spread));
         loop {
-            let found = self.walk(all, Aim::After(last), widest, budget)?;
-            // further from even nothing is better, once nothing can be faster
-            if found.is_some_and(|found| Some(found.speed) >= fastest) || widest == u64::MAX {
+            let found = self.walk(all, Walking { aim, bare, nearest, widest }, budget)?;
+            if found.is_some() || widest == u64::MAX {
                 return Ok(found);
             }
-            let all_looked_at = found.is_some() || widest > self.widest();
-            widest = if all_looked_at { u64::MAX } else { widest.saturating_mul(2).max(1024) };
+            widest = if widest > self.widest() { u64::MAX } else { widest.saturating_mul(2).max(1024) };
         }
     }
 
@@ -156,16 +165,11 @@ impl<'s> Shares<'s> {
 
     /// Whether some way has just this target.
     pub(crate) fn feasible(&self, all: &[Reachable], target: Target, budget: &mut Budget) -> Result<bool, StopReason> {
-        Ok(self.walk(all, Aim::At(target), target.spread, budget)?.is_some())
+        let walking = Walking { aim: Aim::At(target), bare: Some(target.bare), nearest: 0, widest: target.spread };
+        Ok(self.walk(all, walking, budget)?.is_some())
     }
 
-    fn walk(
-        &self,
-        all: &[Reachable],
-        aim: Aim,
-        widest: u64,
-        budget: &mut Budget,
-    ) -> Result<Option<Target>, StopReason> {
+    fn walk(&self, all: &[Reachable], walking: Walking, budget: &mut Budget) -> Result<Option<Target>, StopReason> {
         let states = &self.loads.states;
         let entries =
             all.iter().flat_map(|reachable| reachable.sockets.values()).map(|entries| entries.len()).sum::<usize>();
@@ -175,12 +179,17 @@ impl<'s> Shares<'s> {
             if sockets.values().iter().any(|entries| entries.is_empty()) {
                 continue;
             }
-            let mut walk = Walk { sockets, most_after: fastest_from(sockets), aim, widest, best, seen: HashSet::new() };
-            let start =
-                Point { remaining: states.everything(), beside: BesideIx::of(0), range: self.mean, speed: Speed::ZERO };
+            let mut walk = Walk { sockets, most_after: fastest_from(sockets), walking, best, seen: HashSet::new() };
+            let start = Point {
+                remaining: states.everything(),
+                beside: BesideIx::of(0),
+                range: self.mean,
+                speed: Speed::ZERO,
+                bare: 0,
+            };
             self.share_out(&mut walk, SocketIx::of(0), start, budget)?;
             best = walk.best;
-            if matches!(aim, Aim::At(_)) && best.is_some() {
+            if matches!(walking.aim, Aim::At(_)) && best.is_some() {
                 break;
             }
         }
@@ -246,7 +255,8 @@ impl<'s> Shares<'s> {
         let target = self.target(end);
         let whole = self.loads.states.state(self.loads.states.everything(), end.beside);
         let (usable, Usable(least, most)) = (self.loads.usable(whole), self.demand.usable);
-        if exceeds(target.lost, self.demand.most_lost)
+        if walk.walking.bare.is_some_and(|bare| bare != target.bare)
+            || exceeds(target.lost, self.demand.most_lost)
             || exceeds(target.moves, self.demand.most_moves)
             || target.speed.swept < self.least_swept
             || usable < least
@@ -254,7 +264,7 @@ impl<'s> Shares<'s> {
         {
             return;
         }
-        let suits = match walk.aim {
+        let suits = match walk.walking.aim {
             Aim::At(wanted) => target == wanted,
             Aim::After(last) => last.is_none_or(|last| self.rank(target) > self.rank(last)),
         };
@@ -269,6 +279,7 @@ impl<'s> Shares<'s> {
         let state = states.state(VectorIx::of(0), end.beside);
         Target {
             moves: self.demand.moves(|group| states.stays(state, group)),
+            bare: end.bare,
             speed: end.speed,
             spread: Range::width(end.range),
             lost: states.lost(state),
@@ -298,21 +309,27 @@ impl<'s> Shares<'s> {
         let spread = Range::width(range);
         let speed = point.speed.plus(paced.pace.speed(self.loads.usable(state)));
         let hope = speed.plus(*walk.most_after.get(socket.after(1))?);
-        let too_slow = match walk.aim {
+        let Walking { aim, bare: wanted, nearest, widest } = walk.walking;
+        let too_slow = match aim {
             Aim::At(target) => hope.spread < target.speed.spread || speed.spread > target.speed.spread,
-            Aim::After(_) => !self.demand.moves_first && walk.best.is_some_and(|best| hope.spread < best.speed.spread),
+            Aim::After(_) => false,
         };
-        // an equal spread may still do with fewer lost slots or moves
-        let too_wide = match walk.best {
-            Some(best) if !self.demand.moves_first => hope <= best.speed && spread > best.spread,
+        // as far from even, more speed may still come, and an equal one may do with fewer moves or lost slots
+        let is_beaten = match walk.best {
+            Some(best) if !self.demand.moves_first => {
+                let least = spread.max(nearest);
+                least > best.spread || (least == best.spread && hope < best.speed)
+            }
             _ => false,
         };
-        if too_slow || too_wide || hope.swept < self.least_swept || spread > walk.widest {
+        let bare = point.bare + usize::from(states.vector_of(state) == VectorIx::of(0));
+        let too_bare = wanted.is_some_and(|wanted| bare > wanted);
+        if too_slow || is_beaten || too_bare || hope.swept < self.least_swept || spread > widest {
             return None;
         }
         let remaining = point.remaining.get().checked_sub(states.vector_of(state).get())?;
         let beside = point.beside.after(states.beside(state).get());
-        Some(Point { remaining: VectorIx::of(remaining), beside, range, speed })
+        Some(Point { remaining: VectorIx::of(remaining), beside, range, speed, bare })
     }
 }
 
@@ -331,9 +348,9 @@ impl Walk<'_> {
     /// Whether nothing better can come.
     fn is_over(&self) -> bool {
         self.best.is_some_and(|best| {
-            let nothing_given_up = best.moves == 0 && best.spread == 0 && best.lost == 0;
+            let nothing_given_up = best.moves == 0 && best.spread <= self.walking.nearest && best.lost == 0;
             let is_fastest = || self.most_after.values().first().is_none_or(|&fastest| best.speed >= fastest);
-            matches!(self.aim, Aim::At(_)) || (nothing_given_up && is_fastest())
+            matches!(self.walking.aim, Aim::At(_)) || (nothing_given_up && is_fastest())
         })
     }
 }
@@ -384,6 +401,7 @@ mod tests {
                     .map(|(&(state, _), socket)| loads.capacity(states.vector_of(state)) * socket.weight);
                 let (least, most) = weighted.minmax().into_option().unwrap();
                 targets.push(Target {
+                    bare: shares.iter().filter(|&&(state, _)| states.vector_of(state) == VectorIx::of(0)).count(),
                     moves: demand.moves(|group| sum(&|state| states.stays(state, group))),
                     speed: shares
                         .iter()
@@ -421,11 +439,11 @@ mod tests {
         let expected = all_targets(&model, &loads, &demand, &all);
         let mut last = None;
         for target in &expected {
-            last = shares.next_target(&all, last, budget).unwrap();
+            last = shares.next_target(&all, None, last, budget).unwrap();
             assert_eq!(last, Some(*target), "{sockets}x{channels} {demand:?}");
             assert!(shares.feasible(&all, *target, budget).unwrap());
         }
-        assert_eq!(shares.next_target(&all, last, budget).unwrap(), None);
+        assert_eq!(shares.next_target(&all, None, last, budget).unwrap(), None);
         expected.len()
     }
 

@@ -35,6 +35,8 @@ impl Speed {
 pub(crate) struct Target {
     /// Present modules that are used and do not stay in their slots; less is better.
     pub(crate) moves: usize,
+    /// Processors without memory; less is better.
+    pub(crate) bare: usize,
     pub(crate) speed: Speed,
     /// Largest difference between processors, in weighted MiB; less is better.
     pub(crate) spread: u64,
@@ -46,23 +48,25 @@ pub(crate) struct Target {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct TargetRank {
     moves_that_cost: usize,
-    speed: Reverse<Speed>,
+    bare: usize,
     spread: u64,
-    lost: usize,
+    speed: Reverse<Speed>,
     moves: usize,
+    lost: usize,
 }
 
 impl Target {
-    pub(crate) const NONE: Self = Self { moves: 0, speed: Speed::ZERO, spread: 0, lost: 0 };
+    pub(crate) const NONE: Self = Self { moves: 0, bare: 0, speed: Speed::ZERO, spread: 0, lost: 0 };
 
-    /// Where moves cost money they come first, else last.
+    /// Where moves cost money they come first, else after what the layout is worth.
     pub(crate) fn rank(self, moves_first: bool) -> TargetRank {
         TargetRank {
             moves_that_cost: if moves_first { self.moves } else { 0 },
-            speed: Reverse(self.speed),
+            bare: self.bare,
             spread: self.spread,
-            lost: self.lost,
+            speed: Reverse(self.speed),
             moves: if moves_first { 0 } else { self.moves },
+            lost: self.lost,
         }
     }
 }

@@ -5,17 +5,20 @@
 //! 1. lower cost: purchases (packs, breaks on all units of an order, charges of suppliers), the value of
 //!    what is used from the shelf, less credit for what is pulled, plus labour for every handling;
 //! 2. inside the platform's printed rows, where it has some for this number of modules;
-//! 3. higher running rate;
-//! 4. higher bandwidth: spread, then swept;
+//! 3. fewer processors without memory;
+//! 4. higher running rate;
 //! 5. smaller largest difference of capacity between processors, relative to their live slots;
-//! 6. fewer different parts;
-//! 7. more free slots;
-//! 8. fewer handlings;
-//! 9. fill order: slots by turn, occupied before empty, module of higher priority first (where a rule in force or the
-//!    request tells parts apart that work alike, which of them goes where follows their facts);
-//! 10. fewer units taken from the shelf and offers;
-//! 11. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first;
-//! 12. fewer modules pulled (of modules that work alike, spares can be those that are pulled or those that are bought).
+//! 6. higher bandwidth: spread, then swept;
+//! 7. fewer handlings;
+//! 8. fewer different parts;
+//! 9. more free slots;
+//! 10. fill order: slots by turn, occupied before empty, module of higher priority first (where a rule in force or the
+//!     request tells parts apart that work alike, which of them goes where follows their facts);
+//! 11. fewer units taken from the shelf and offers;
+//! 12. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first;
+//! 13. fewer modules pulled (of modules that work alike, spares can be those that are pulled or those that are bought).
+//!
+//! Balance stands before bandwidth: bandwidths of processors add up, and the sum must not be bought by loading one of them.
 //!
 //! What can be asked of a request:
 //!

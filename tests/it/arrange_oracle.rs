@@ -69,8 +69,8 @@ fn place(slots: &[Name], left: &mut [(&MemoryModule, usize)], so_far: Population
     place(rest, left, so_far, found);
 }
 
-/// Outside printed rows, rate, bandwidth, spread, free slots: less is better.
-type Key = (bool, Reverse<Option<DataRate>>, Reverse<(Bandwidth, Bandwidth)>, Spread, Reverse<usize>);
+/// Outside printed rows, processors without memory, rate, balance, bandwidth, free slots: less is better.
+type Key = (bool, usize, Reverse<Option<DataRate>>, Spread, Reverse<(Bandwidth, Bandwidth)>, Reverse<usize>);
 
 /// The best legal placement, or for each placement the codes of its errors.
 #[derive(Debug)]
@@ -104,7 +104,8 @@ pub fn best(planner: &Planner<'_>, task: &Task) -> Brute {
         let free = channels.free_slots(&population);
         let spread = judge::spread(machine, &assessment);
         let bandwidth = Reverse(judge::bandwidth(&assessment));
-        let key = (outside, Reverse(judge::rate(&assessment)), bandwidth, spread, Reverse(free.len()));
+        let (bare, rate) = (judge::bare(&assessment), Reverse(judge::rate(&assessment)));
+        let key = (outside, bare, rate, spread, bandwidth, Reverse(free.len()));
         let better = best.as_ref().is_none_or(|(known, other, _)| {
             key.cmp(known).then_with(|| judge::fill_order(machine, &by_turn, &population, other)).is_lt()
         });

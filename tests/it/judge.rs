@@ -59,6 +59,11 @@ pub fn spread(machine: &Machine, assessment: &Assessment) -> Spread {
     pairs.map(|(a, b)| Spread((a.0 * b.1).abs_diff(b.0 * a.1), a.1 * b.1)).max().unwrap_or(Spread(0, 1))
 }
 
+/// How many processors have no memory.
+pub fn bare(assessment: &Assessment) -> usize {
+    assessment.figures.installed.sockets.iter().filter(|socket| socket.modules == 0).count()
+}
+
 /// Both bounds of the bandwidth, in the order in which they decide: spread, then swept. Held against another
 /// method by themselves.
 pub fn bandwidth(assessment: &Assessment) -> (Bandwidth, Bandwidth) {

@@ -160,7 +160,7 @@ fn requirements(
 
 /// What decides between plans, before the population itself: less is better.
 type Key =
-    (i64, bool, Reverse<Option<DataRate>>, Reverse<(Bandwidth, Bandwidth)>, Spread, usize, Reverse<usize>, usize);
+    (i64, bool, usize, Reverse<Option<DataRate>>, Spread, Reverse<(Bandwidth, Bandwidth)>, usize, usize, Reverse<usize>);
 
 /// A population with its best sourcing.
 #[derive(Debug)]
@@ -337,7 +337,8 @@ fn key(
     let spread = judge::spread(planner.machine(), assessment);
     let bandwidth = Reverse(judge::bandwidth(assessment));
     let outside = judge::breaks_rows(assessment);
-    (cost, outside, Reverse(judge::rate(assessment)), bandwidth, spread, parts, Reverse(free), handlings)
+    let (bare, rate) = (judge::bare(assessment), Reverse(judge::rate(assessment)));
+    (cost, outside, bare, rate, spread, bandwidth, handlings, parts, Reverse(free))
 }
 
 /// The best plan that the request allows.
@@ -387,7 +388,7 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
             continue;
         }
         let key = key(planner, &mut channels, &population, &assessment, found);
-        if request.free_slots_at_least.is_some_and(|least| key.6.0 < least) {
+        if request.free_slots_at_least.is_some_and(|least| key.8.0 < least) {
             continue;
         }
         let better = best.as_ref().is_none_or(|best| {
@@ -433,12 +434,13 @@ fn key_of_plan(planner: &Planner<'_>, plan: &Plan) -> Key {
     (
         plan.cost.total.amount_minor(),
         judge::breaks_rows(&plan.assessment),
+        judge::bare(&plan.assessment),
         Reverse(plan.running_rate()),
-        Reverse(judge::bandwidth(&plan.assessment)),
         judge::spread(planner.machine(), &plan.assessment),
+        Reverse(judge::bandwidth(&plan.assessment)),
+        plan.handlings,
         judge::modules(&plan.population).len(),
         Reverse(plan.free_slots.len()),
-        plan.handlings,
     )
 }
 

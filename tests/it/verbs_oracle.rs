@@ -102,7 +102,8 @@ fn least(planner: &Planner<'_>, candidates: Vec<(usize, Population)>) -> Option<
         let bandwidth = Reverse(judge::bandwidth(&assessment));
         let (rate, spread) = (Reverse(judge::rate(&assessment)), judge::spread(machine, &assessment));
         let free = Reverse(channels.free_slots(&population).len());
-        let key = (count, judge::breaks_rows(&assessment), rate, bandwidth, spread, free);
+        let (outside, bare) = (judge::breaks_rows(&assessment), judge::bare(&assessment));
+        let key = (count, outside, bare, rate, spread, bandwidth, free);
         let better = best.as_ref().is_none_or(|(known, other)| {
             key.cmp(known).then_with(|| judge::fill_order(machine, &by_turn, &population, other)).is_lt()
         });

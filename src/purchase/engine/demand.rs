@@ -2,14 +2,18 @@
 
 use crate::fill::{ClassId, Demand, Level, Present, PresentGroup, step_under};
 use crate::purchase::engine::cost::Amount;
-use crate::purchase::engine::search::{Candidate, Search};
+use crate::purchase::engine::search::{Candidate, Found, Search};
 use crate::search::Table;
 use crate::unit::Capacity;
 
 impl Search<'_, '_> {
     /// The level that a candidate of this cost must reach to come before the best one so far.
-    fn level_to_match(&self, least: Amount) -> Option<Level> {
-        let best = self.best.as_ref().filter(|best| best.key.cost == least && !best.key.outside_rows)?;
+    fn level_to_match(&self, candidate: &Candidate<'_>, least: Amount) -> Option<Level> {
+        let fewest_bare = self.model().sockets.len().saturating_sub(candidate.modules());
+        // one with fewer processors without memory comes first at any rate
+        let is_matched =
+            |best: &&Found<'_>| best.key.cost == least && !best.key.outside_rows && best.key.bare <= fewest_bare;
+        let best = self.best.as_ref().filter(is_matched)?;
         best.key.rate.0.map(|rate| step_under(self.model().machine, Some(rate)))
     }
 
@@ -58,7 +62,7 @@ impl Search<'_, '_> {
             present,
             used: used_of,
             moves_first: self.classes().labour.each > 0,
-            least_level: self.floor().max(self.level_to_match(least)),
+            least_level: self.floor().max(self.level_to_match(candidate, least)),
             least_swept: self.needs.bandwidth,
             usable: self.bounds.unspared,
             any_will_do: false,

@@ -104,16 +104,16 @@ fn plans_take_so_many_nodes() {
         any: 22204, 339 nodes, 81294 steps of work
         warnings allowed: 6676, 129 nodes, 90117 steps of work
         at most: 4742, 112 nodes, 36739 steps of work
-        a rate: 18636, 576 nodes, 189790 steps of work
-        free slots: 14768, 416 nodes, 148330 steps of work
-        one part number: 11631, 10818 nodes, 5301017 steps of work
+        a rate: 18636, 576 nodes, 189742 steps of work
+        free slots: 14768, 416 nodes, 148194 steps of work
+        one part number: 11631, 10818 nodes, 5302937 steps of work
         spares: 17406, 251 nodes, 60200 steps of work
         a budget that is short: none, 165 nodes, 21120 steps of work
         packs and breaks: 5375, 51 nodes, 47080 steps of work
-        suppliers that charge: 5976, 1689 nodes, 302823 steps of work
-        suppliers that charge, warnings refused: 14732, 257 nodes, 50305 steps of work
-        present and labour: 8284, 8717 nodes, 9311152 steps of work
-        present, pinned: 8284, 6739 nodes, 7001474 steps of work
+        suppliers that charge: 5976, 1689 nodes, 302807 steps of work
+        suppliers that charge, warnings refused: 14732, 257 nodes, 50281 steps of work
+        present and labour: 8284, 8717 nodes, 9325348 steps of work
+        present, pinned: 8284, 6739 nodes, 7006570 steps of work
         two machines: 11252, 112 nodes, 36739 steps of work
     "#]]
     .assert_eq(&text);

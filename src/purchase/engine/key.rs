@@ -13,13 +13,16 @@ use crate::unit::{Bandwidth, DataRate};
 pub(crate) struct PlanKey {
     pub(crate) cost: Amount,
     pub(crate) outside_rows: bool,
+    /// Processors without memory.
+    pub(crate) bare: usize,
     pub(crate) rate: Reverse<Option<DataRate>>,
+    /// The largest difference between processors.
+    pub(crate) spread: u64,
     /// Spread, then swept.
     pub(crate) bandwidth: Reverse<(Bandwidth, Bandwidth)>,
-    pub(crate) spread: u64,
+    pub(crate) handlings: usize,
     pub(crate) parts: usize,
     pub(crate) free: Reverse<usize>,
-    pub(crate) handlings: usize,
     /// What sits in each place.
     pub(crate) priorities: Vec<Priority>,
     /// Units taken from offers and the shelf, fitted or not.

@@ -338,15 +338,18 @@ impl<'s, 'a> Search<'s, 'a> {
         let handlings = total.saturating_sub(kept) + present - kept;
         let hope = self.most_bandwidth(level, total);
         let parts = self.parts_at_least(counts);
-        let ours = (false, Reverse(level), Reverse((hope, hope)), 0, parts, Reverse(free), handlings);
+        let bare = self.model().sockets.len().saturating_sub(total);
+        let ours = (false, bare, Reverse(level), 0, Reverse((hope, hope)), handlings, parts, Reverse(free));
+        let key = &best.key;
         let theirs = (
-            best.key.outside_rows,
+            key.outside_rows,
+            key.bare,
             Reverse(best_level),
-            best.key.bandwidth,
-            best.key.spread,
-            best.key.parts,
-            best.key.free,
-            best.key.handlings,
+            key.spread,
+            key.bandwidth,
+            key.handlings,
+            key.parts,
+            key.free,
         );
         ours <= theirs
     }
@@ -381,12 +384,13 @@ impl<'s, 'a> Search<'s, 'a> {
         PlanKey {
             cost,
             outside_rows: placed.outside_rows,
+            bare: placed.target.bare,
             rate: Reverse(placed.rate),
-            bandwidth: Reverse(placed.bandwidth),
             spread: placed.target.spread,
+            bandwidth: Reverse(placed.bandwidth),
+            handlings: candidate.modules() - kept + present - kept + 2 * placed.target.moves,
             parts: self.parts(sourcing, candidate).len(),
             free: Reverse(free),
-            handlings: candidate.modules() - kept + present - kept + 2 * placed.target.moves,
             priorities: placed.at.values().iter().map(priority).collect(),
             taken: sourcing.units(),
             list: sourcing.list(),

@@ -150,6 +150,7 @@ impl Market<'_, '_> {
         Some(Key {
             cost: plan.cost.total.amount_minor(),
             outside: judge::breaks_rows(&plan.assessment),
+            bare: judge::bare(&plan.assessment),
             rate: Reverse(plan.running_rate()),
             bandwidth: Reverse(judge::bandwidth(&plan.assessment)),
             spread: judge::spread(self.planner.machine(), &plan.assessment),

@@ -25,12 +25,14 @@ pub type Lines = Vec<(ModuleSource, Reverse<usize>)>;
 pub struct Key {
     pub cost: i64,
     pub outside: bool,
+    /// Processors without memory.
+    pub bare: usize,
     pub rate: Reverse<Option<DataRate>>,
-    pub bandwidth: Reverse<(Bandwidth, Bandwidth)>,
     pub spread: Spread,
+    pub bandwidth: Reverse<(Bandwidth, Bandwidth)>,
+    pub handlings: usize,
     pub parts: usize,
     pub free: Reverse<usize>,
-    pub handlings: usize,
     /// Where the population stands among all, by fill order.
     pub turn: usize,
     pub units: usize,
@@ -149,6 +151,7 @@ impl<'p, 'm> Market<'p, 'm> {
             let key = Key {
                 cost: 0,
                 outside: judge::breaks_rows(&assessment),
+                bare: judge::bare(&assessment),
                 rate: Reverse(judge::rate(&assessment)),
                 bandwidth: Reverse(judge::bandwidth(&assessment)),
                 spread: judge::spread(machine, &assessment),

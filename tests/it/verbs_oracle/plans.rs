@@ -62,13 +62,14 @@ fn cost(request: &PlanRequest, population: &Population) -> Option<i64> {
 }
 
 /// What decides between plans, before the population itself: less is better.
-type Key = (i64, bool, Reverse<Option<DataRate>>, Swept, Spread, usize, Reverse<usize>, usize);
+type Key = (i64, bool, usize, Reverse<Option<DataRate>>, Spread, Swept, usize, usize, Reverse<usize>);
 
 fn key(machine: &Machine, population: &Population, assessment: &Assessment, cost: i64, free: usize) -> Key {
     let (rate, bandwidth) = (judge::rate(assessment), judge::bandwidth(assessment));
     let (parts, handlings) = (judge::modules(population).len(), population.modules().count());
     let (outside, spread) = (judge::breaks_rows(assessment), judge::spread(machine, assessment));
-    (cost, outside, Reverse(rate), Reverse(bandwidth), spread, parts, Reverse(free), handlings)
+    let bare = judge::bare(assessment);
+    (cost, outside, bare, Reverse(rate), spread, Reverse(bandwidth), handlings, parts, Reverse(free))
 }
 
 fn key_of(machine: &Machine, plan: &Plan) -> Key {
@@ -136,7 +137,7 @@ fn compare_totals(source: &mut Source<'_>, machine: &Machine, request: &PlanRequ
 type Vector = (i64, Reverse<Option<DataRate>>, Reverse<Bandwidth>, Reverse<usize>);
 
 fn vector(key: &Key) -> Vector {
-    (key.0, key.2, Reverse(key.3.0.1), key.6)
+    (key.0, key.3, Reverse(key.5.0.1), key.8)
 }
 
 fn beats(a: &Vector, b: &Vector) -> bool {
@@ -172,7 +173,7 @@ fn compare_bandwidth(machine: &Machine, request: &PlanRequest) -> Result<(), Tes
     let planner = Planner::new(machine, &rules);
     let asked = request.bandwidth_at_least_mbps.unwrap();
     let others = PlanRequest { bandwidth_at_least_mbps: None, ..request.clone() };
-    let most = meeting(&planner, &others).iter().map(|(key, _, _)| key.3.0.1).max();
+    let most = meeting(&planner, &others).iter().map(|(key, _, _)| key.5.0.1).max();
     let outcome = planner.plan(request).unwrap();
     let text = || format!("{outcome:?}\nbut brute force {most:?}\n{}", case(machine, request));
     let Outcome::Infeasible(why) = &outcome else {
