@@ -63,7 +63,9 @@ impl Planner<'_> {
                             }
                         }
                     }
-                    let together = if codes.is_empty() { None } else { saving(codes, plan) };
+                    // of a warning that was not looked at to the end, it may save as much by itself
+                    let is_known = stopped.is_none() && !codes.is_empty();
+                    let together = if is_known { saving(codes, plan) } else { None };
                     let cost = |saving: &Saving| saving.plan.cost.total.amount_minor();
                     accepting.extend(together.filter(|all| accepting.iter().all(|one| cost(one) > cost(all))));
                     accepting.sort_by_key(|saving| (cost(saving), saving.warnings.clone()));
