@@ -318,7 +318,7 @@ mod tests {
     use crate::module::DeviceWidth;
     use crate::platform::{PlatformDescription, Redundancy, Settings};
     use crate::stated::Basis;
-    use crate::testing::{board, lacking, mask, module, name, plain, population, processor};
+    use crate::testing::{self, board, lacking, mask, module, name, plain, population, processor, vague};
 
     /// What the mode asks for, with the slots where it is not met and where that is not known.
     fn demanded(population: &crate::population::Population, masked: bool) -> Vec<(bool, usize, usize)> {
@@ -335,6 +335,41 @@ mod tests {
         let machine = if masked { machine.option("riser") } else { machine }.build().unwrap();
         let usable = UsableCapacity::of(&Layout::new(&machine, population).unwrap());
         usable.demands.iter().map(|demand| (demand.is_met(), demand.unmet.len(), demand.unknown.len())).collect()
+    }
+
+    #[test]
+    fn a_mode_may_ask_for_some_modules_in_each_channel() {
+        let mode = Mode {
+            modules_at_least: Some(2),
+            ..Mode::new(name("paired"), Redundancy::DeviceCorrection, Basis::BoardManual)
+        };
+        let default_settings = Settings { mode: Some(name("paired")), ..Settings::default() };
+        let machine =
+            testing::machine(PlatformDescription { modes: vec![mode], default_settings, ..board() }, processor());
+        let plain = plain();
+        let unmet = |fitted: &[(&str, &MemoryModule)]| {
+            let usable = UsableCapacity::of(&Layout::new(&machine, &population(fitted)).unwrap());
+            usable.demands.iter().map(|demand| demand.unmet.len()).sum::<usize>()
+        };
+        let all = [("1A1", &plain), ("1A2", &plain), ("1A3", &plain)];
+        assert_eq!([unmet(&all[..1]), unmet(&all[..2]), unmet(&all)], [1, 0, 0]);
+    }
+
+    #[test]
+    fn ranks_that_are_not_known_may_be_enough() {
+        let mode = Mode::new(name("sparing"), Redundancy::RankSparing { spare_ranks: 1 }, Basis::BoardManual);
+        let default_settings = Settings { mode: Some(name("sparing")), ..Settings::default() };
+        let machine =
+            testing::machine(PlatformDescription { modes: vec![mode], default_settings, ..board() }, processor());
+        let demanded = |fitted: &MemoryModule| {
+            let population = population(&[("1A1", fitted)]);
+            let usable = UsableCapacity::of(&Layout::new(&machine, &population).unwrap());
+            let demand = usable.demands.iter().find(|demand| demand.demand == DemandSort::CountedRanksAtLeast(2));
+            demand.map(|demand| (demand.unmet.len(), demand.unknown.len()))
+        };
+        assert_eq!(demanded(&plain()), Some((0, 0)));
+        assert_eq!(demanded(&module("16GB 1Rx4 PC4-2400T-RC1-11")), Some((1, 0)));
+        assert_eq!(demanded(&vague()), Some((0, 1)));
     }
 
     #[test]

@@ -5,14 +5,14 @@ use std::fmt::Write as _;
 use expect_test::expect;
 
 use crate::assess::Planner;
-use crate::finding::Severity;
+use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::Needs;
 use crate::purchase::engine::{Engine, PartRules};
 use crate::purchase::{Offer, PlanRequest};
-use crate::rule::RuleBook;
+use crate::rule::{CountBound, CountSet, MixBound, Rule, RuleBook};
 use crate::search::Budget;
 use crate::stated::Scope;
 use crate::testing::{board, board_of, machine, module, name, population, processor};
@@ -50,10 +50,19 @@ fn plain() -> PlanRequest {
 }
 
 fn used(text: &mut String, what: &str, machine: &Machine, goal: Goal, request: &PlanRequest) {
-    let rules = RuleBook::standard();
-    let part_rules = PartRules::of(&rules, request);
+    used_under(text, what, (machine, &RuleBook::standard()), goal, request);
+}
+
+fn used_under(
+    text: &mut String,
+    what: &str,
+    (machine, rules): (&Machine, &RuleBook),
+    goal: Goal,
+    request: &PlanRequest,
+) {
+    let part_rules = PartRules::of(rules, request);
     request.check(machine).unwrap();
-    let engine = Engine::new(Planner::new(machine, &rules), request, &part_rules);
+    let engine = Engine::new(Planner::new(machine, rules), request, &part_rules);
     let mut budget = Budget::new(10_000_000, None);
     let answer = engine.solve(&Needs::of(request), goal, &mut budget);
     assert!(answer.stopped.is_none());
@@ -98,6 +107,20 @@ fn plans_take_so_many_nodes() {
     used(&mut text, "present and labour", &two, best(), &gib(present.clone(), 128));
     used(&mut text, "present, pinned", &two, best(), &gib(present.pin(name("1A1")), 128));
     used(&mut text, "two machines", &one, best(), &gib(PlanRequest::new().offers(offers(6)), 48).machines(2));
+    let bound = MixBound::new(Scope::Socket, 1);
+    let ranks = Rule::channel_mix("own-ranks", "channels have as many ranks", Severity::Error, bound, |load| {
+        Ok(Some(FactValue::count(load.modules().filter_map(|site| site.module.package_ranks()).map(usize::from).sum())))
+    });
+    let loose = RuleBook::standard().without("channels-alike").unwrap().with(ranks.unwrap()).unwrap();
+    used_under(&mut text, "a caller's key of channels", (&one, &loose), best(), &gib(plain(), 56));
+    let counts = Rule::count(
+        "own-count",
+        "a processor has four modules at most",
+        Severity::Error,
+        CountBound::new(Scope::Socket, CountSet::AtMost(4)),
+    );
+    let few = RuleBook::standard().with(counts.unwrap()).unwrap();
+    used_under(&mut text, "a bound on a processor's modules", (&two, &few), best(), &gib(plain(), 160));
     expect![[r#"
         plain: 22204, 361 nodes, 94562 steps of work
         plain, more than there is: none, 165 nodes, 21120 steps of work
@@ -115,6 +138,8 @@ fn plans_take_so_many_nodes() {
         present and labour: 8284, 8717 nodes, 9325348 steps of work
         present, pinned: 8284, 6739 nodes, 7006570 steps of work
         two machines: 11252, 112 nodes, 36739 steps of work
+        a caller's key of channels: 7216, 35597 nodes, 16714056 steps of work
+        a bound on a processor's modules: 18636, 544 nodes, 157638 steps of work
     "#]]
     .assert_eq(&text);
 }

@@ -326,3 +326,66 @@ fn surplus(found: &Found<'_>) -> Result<Vec<SurplusLine>, StopReason> {
     };
     takes(found).filter(|take| take.spare > 0).map(line).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::assess::Planner;
+    use crate::module::Individual;
+    use crate::population::{Fitted, Occupant, Population};
+    use crate::purchase::{ModuleSource, Outcome, PlanRequest};
+    use crate::rule::RuleBook;
+    use crate::testing::{board_of, machine, name, plain, population, processor};
+    use crate::unit::{Capacity, Price};
+
+    /// What a plan costs at least is no more than what it costs, however early the search is told to stop: credits can
+    /// make that less than nothing.
+    #[test]
+    fn a_bound_counts_all_credits() {
+        let machine = machine(board_of(1, 2, 2), processor());
+        let rules = RuleBook::standard();
+        let price = |minor: u64| Price::new(minor, "EUR".parse().unwrap());
+        let (first, second) = (plain(), plain());
+        let present = population(&[("1A1", &first), ("1B1", &second)]);
+        let request =
+            PlanRequest::new().present(present).credit(name("1A1"), price(500)).credit(name("1B1"), price(700));
+        let request = request.usable_at_least(Capacity::from_gib(32));
+        let planner = Planner::new(&machine, &rules);
+        let cost = planner.plan(&request).unwrap().optimal().unwrap().cost.total.amount_minor();
+        assert!(cost <= -500, "{cost}");
+        for nodes in 0..40 {
+            if let Outcome::Stopped { cost_at_least, .. } = planner.plan(&request.clone().nodes(nodes)).unwrap() {
+                assert!(cost_at_least.amount_minor() <= cost, "{nodes}: {cost_at_least}");
+            }
+        }
+        let watch = |_| std::ops::ControlFlow::Break(());
+        let Outcome::Stopped { cost_at_least, .. } = planner.watched(&watch).plan(&request).unwrap() else { panic!() };
+        assert!(cost_at_least.amount_minor() <= cost, "{cost_at_least}");
+    }
+
+    /// What is known of a single module goes with it, whether it stays, moves or is pulled.
+    #[test]
+    fn single_modules_are_told_apart_wherever_they_go() {
+        let machine = machine(board_of(1, 2, 2), processor());
+        let rules = RuleBook::standard();
+        let one = |id: &str| {
+            let individual = Some(Individual { id: name(id), condition: None, test_record: None });
+            Occupant::Module(Fitted { module: plain(), individual })
+        };
+        let present: Population =
+            [("1A1", "x1"), ("1A2", "x2"), ("1B2", "x3")].into_iter().map(|(slot, id)| (name(slot), one(id))).collect();
+        let credit = Price::new(500, "EUR".parse().unwrap());
+        let request = PlanRequest::new().usable_at_least(Capacity::from_gib(64)).present(present);
+        let request = request.credit(name("1B2"), credit);
+        let outcome = Planner::new(&machine, &rules).plan(&request).unwrap();
+        let plan = outcome.optimal().unwrap();
+        let id = |fitted: &Fitted| fitted.individual.as_ref().map(|known| known.id.to_string()).unwrap();
+        let fitted: Vec<(String, String)> =
+            plan.population.modules().map(|(slot, fitted)| (slot.to_string(), id(fitted))).collect();
+        let at = |slot: &str, id: &str| (slot.to_owned(), id.to_owned());
+        assert_eq!(fitted, [at("1A1", "x1"), at("1B1", "x2")]);
+        let sources: Vec<&ModuleSource> = plan.slots.iter().map(|slot| &slot.source).collect();
+        assert_eq!(sources, [&ModuleSource::Stays, &ModuleSource::MovesFrom { slot: name("1A2") }]);
+        let pulled = plan.pulled[0].individual.as_ref().map(|known| known.id.clone());
+        assert_eq!((plan.pulled.len(), pulled), (1, Some(name("x3"))));
+    }
+}

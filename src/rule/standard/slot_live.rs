@@ -77,6 +77,8 @@ mod tests {
 
     fn masked(basis: Basis) -> Machine {
         let mut board = testing::board();
+        // another option, which rests on something else
+        board.options.push(PlatformOption { basis: Basis::Assumed, ..testing::mask(&testing::board(), "riser", 2) });
         board.options.push(PlatformOption { basis, ..testing::mask(&testing::board(), "heat sink", 1) });
         let processor = testing::processor().build().unwrap();
         let machine =
@@ -96,6 +98,7 @@ mod tests {
         assert_eq!(testing::codes(&machine, &second(&machine)), ["slot-live"]);
         let finding = testing::findings(&machine, &second(&machine)).remove(0).to_string();
         assert!(finding.starts_with("error") && finding.contains("asked by heat sink"), "{finding}");
+        assert!(finding.ends_with("[board manual]"), "{finding}");
         let machine = masked(Basis::MakersList);
         // nothing is planned there, on whatever basis
         assert_eq!(said(&machine, &second(&machine)), ["error slot-live"]);
