@@ -43,16 +43,20 @@ use crate::unit::{Bandwidth, DataRate, Efficiency, Name, Share};
 pub struct MemoryBandwidth {
     /// Every channel with memory at its running rate: 8 bytes a transfer. Exact.
     pub peak_mbps: Bandwidth,
-    /// The lower bound: one region after another.
+    /// The lower bound, each processor on its own memory: one region after another. The sum of what processors can move.
     pub swept_mbps: Bandwidth,
-    /// The upper bound: all regions at once.
+    /// The upper bound of that: all regions at once.
     pub spread_mbps: Bandwidth,
+    /// The lower bound where all memory is used evenly: what the processor with most memory for its bandwidth limits.
+    pub even_swept_mbps: Bandwidth,
+    /// The upper bound of that.
+    pub even_spread_mbps: Bandwidth,
     /// What every channel with slots, equally filled, would give at the [best rate](Machine::best_rate) of one
     /// module a channel: what relative figures are measured against.
     pub best_mbps: Bandwidth,
-    /// The lower bound of that; absent where there is nothing to compare with.
+    /// The lower bound for even use as a share of that; absent where there is nothing to compare with.
     pub relative_swept: Option<Share>,
-    /// The upper bound of that.
+    /// The upper bound for even use as a share of that.
     pub relative_spread: Option<Share>,
     /// The same by processor present.
     pub sockets: Vec<SocketBandwidth>,
@@ -123,13 +127,17 @@ impl MemoryBandwidth {
         let sum = |of: fn(&SocketBandwidth) -> Bandwidth| sockets.iter().map(of).sum::<Bandwidth>();
         let (swept_mbps, spread_mbps) = (sum(|socket| socket.swept_mbps), sum(|socket| socket.spread_mbps));
         let best_mbps = sum(|socket| socket.best_mbps);
+        let even = |of: fn(&SocketBandwidth) -> Bandwidth| even_use(filled, sockets.iter().map(of));
+        let (even_swept_mbps, even_spread_mbps) = (even(|socket| socket.swept_mbps), even(|socket| socket.spread_mbps));
         Self {
             peak_mbps: sum(|socket| socket.peak_mbps),
             swept_mbps,
             spread_mbps,
+            even_swept_mbps,
+            even_spread_mbps,
             best_mbps,
-            relative_swept: swept_mbps.share_of(best_mbps),
-            relative_spread: spread_mbps.share_of(best_mbps),
+            relative_swept: even_swept_mbps.share_of(best_mbps),
+            relative_spread: even_spread_mbps.share_of(best_mbps),
             sockets,
         }
     }
@@ -186,6 +194,15 @@ fn rate_of(machine: &Machine, filled: &Filled<'_>, rate: &RunningRate) -> Option
     domain?.rate_mts
 }
 
+/// What all memory can move together where each part of it is used as much as any other: the processor that takes longest
+/// limits it.
+fn even_use(filled: &[Filled<'_>], bandwidths: impl Iterator<Item = Bandwidth>) -> Bandwidth {
+    let held = |socket: &Filled<'_>| socket.caps.iter().fold(0_u64, |sum, cap| sum.saturating_add(*cap));
+    let whole = filled.iter().map(held).fold(0_u64, u64::saturating_add);
+    let with_memory = filled.iter().zip(bandwidths).filter(|(socket, _)| held(socket) > 0);
+    with_memory.map(|(socket, bandwidth)| bandwidth.times(whole, held(socket))).min().unwrap_or(Bandwidth::ZERO)
+}
+
 /// Both bounds of a processor whose channels move so much each, of which so many count as one: swept, spread.
 pub(crate) fn bounds(filled: &Filled<'_>, channel: Bandwidth, step: u64) -> (Bandwidth, Bandwidth) {
     let of = |time: u64, capacity: u64| channel.times(capacity, time.saturating_mul(step));
@@ -221,12 +238,34 @@ pub(crate) fn deciding(layout: &Layout<'_>, rate: &RunningRate) -> (Bandwidth, B
 #[cfg(test)]
 mod tests {
     use crate::figure::Figures;
+    use crate::module::MemoryModule;
     use crate::population::Layout;
     use crate::testing::{clean, module, plain, population};
 
     /// The labels of places.
     fn texts(places: &[crate::finding::Place]) -> Vec<String> {
         places.iter().map(ToString::to_string).collect()
+    }
+
+    #[test]
+    fn a_sum_is_not_what_even_use_gives() {
+        let (machine, plain) = (clean(), plain());
+        // every channel of both processors, and a second module in each of the first
+        let slots = |row: usize| ["A", "B", "C", "D"].map(|channel| format!("1{channel}{row}"));
+        let second = ["A", "B", "C", "D"].map(|channel| format!("2{channel}1"));
+        let labels: Vec<String> = slots(1).into_iter().chain(slots(2)).chain(second).collect();
+        let fitted: Vec<(&str, &MemoryModule)> = labels.iter().map(|label| (label.as_str(), &plain)).collect();
+        let bandwidth = Figures::of(&Layout::new(&machine, &population(&fitted)).unwrap()).bandwidth;
+        assert_eq!(bandwidth.spread_mbps, bandwidth.best_mbps);
+        // eight of twelve modules are at the first processor
+        assert_eq!(bandwidth.even_spread_mbps, bandwidth.best_mbps.times(3, 4));
+        assert_eq!(bandwidth.relative_spread.unwrap().to_string(), "75 %");
+        let text = bandwidth.to_string();
+        assert!(
+            text.starts_with("115.2 GB/s for even use of all processors, 75 % of the board's 153.6 GB/s"),
+            "{text}"
+        );
+        assert!(text.contains("; 153.6 GB/s with each on its own memory, processor 1 at 100 % of its best"), "{text}");
     }
 
     #[test]

@@ -8,6 +8,7 @@ use crate::figure::{
 };
 use crate::finding::Place;
 use crate::platform::Identical;
+use crate::unit::Bandwidth;
 
 /// Places as a phrase; many slots are counted rather than named.
 fn places(places: &[Place]) -> String {
@@ -173,23 +174,44 @@ impl fmt::Display for Interleave {
     }
 }
 
-/// Both bounds, what that is of the machine's best, and the peak; then what limits.
+/// Two bounds.
+struct Bounds(Bandwidth, Bandwidth);
+
+impl fmt::Display for Bounds {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self(swept, spread) = self;
+        if swept == spread { write!(f, "{spread}") } else { write!(f, "{swept} (swept) to {spread} (spread)") }
+    }
+}
+
+/// Both bounds for even use, what that is of the machine's best, the sum over processors where that is more, and the peak;
+/// then what limits.
 impl fmt::Display for MemoryBandwidth {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.sockets.iter().all(|socket| socket.rate_mts.is_none()) {
             return f.write_str("not known, for there is no running rate");
         }
-        if self.swept_mbps == self.spread_mbps {
-            write!(f, "{}", self.spread_mbps)?;
-        } else {
-            write!(f, "{} (swept) to {} (spread)", self.swept_mbps, self.spread_mbps)?;
+        let (even, sum) =
+            (Bounds(self.even_swept_mbps, self.even_spread_mbps), Bounds(self.swept_mbps, self.spread_mbps));
+        let differ = (even.0, even.1) != (sum.0, sum.1);
+        write!(f, "{even}")?;
+        if differ {
+            f.write_str(" for even use of all processors")?;
         }
         match (self.relative_swept, self.relative_spread) {
             (Some(swept), Some(spread)) if swept != spread => write!(f, ", {swept} to {spread}")?,
             (_, Some(share)) => write!(f, ", {share}")?,
             (_, None) => {}
         }
-        write!(f, " of the board's {}; peak of the channels filled {}", self.best_mbps, self.peak_mbps)?;
+        write!(f, " of the board's {}", self.best_mbps)?;
+        if differ {
+            write!(f, "; {sum} with each on its own memory")?;
+            for socket in &self.sockets {
+                let own = socket.relative_spread.map_or_else(|| "nothing".to_owned(), |share| share.to_string());
+                write!(f, ", processor {} at {own} of its best", socket.socket)?;
+            }
+        }
+        write!(f, "; peak of the channels filled {}", self.peak_mbps)?;
         for socket in &self.sockets {
             if let Some(slowest) = &socket.slowest {
                 let ways = if slowest.ways == 1 { "way" } else { "ways" };

@@ -170,6 +170,7 @@ mod tests {
     use crate::fill::place;
     use crate::finding::Severity;
     use crate::machine::Machine;
+    use crate::platform::PlatformOption;
     use crate::rule::RuleBook;
     use crate::search::Index;
     use crate::testing;
@@ -217,6 +218,15 @@ mod tests {
             let (legal, illegal) = compare(&machine);
             assert!(legal > 3 && illegal > 0, "{sockets}x{channels}x{slots}: {legal} {illegal}");
         }
+        // of three processors one has no slot that can be used
+        let mut board = testing::board_of(3, 1, 2);
+        let slots = ["3A1", "3A2"].map(testing::name).to_vec();
+        board.options.push(PlatformOption { masks: slots, ..testing::mask(&board, "riser", 0) });
+        let processor = testing::processor().build().unwrap();
+        let fitted = ["1", "2", "3"].iter().fold(Machine::builder(board.build().unwrap()), |machine, socket| {
+            machine.processor(socket, processor.clone())
+        });
+        compare(&fitted.option("riser").build().unwrap());
     }
 
     #[test]

@@ -202,3 +202,23 @@ fn sorted(sink: Sink) -> Vec<Finding> {
     findings.sort_by(|a, b| b.severity.cmp(&a.severity).then_with(|| a.cmp(b)));
     findings
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rules_are_kept_by_code() {
+        let own = |code: &str| Rule::population(code, "own", Severity::Error, |_, _| ()).unwrap();
+        let book = RuleBook::empty().with(own("own-b")).unwrap().with(own("own-a")).unwrap();
+        assert_eq!(book.rules().map(|rule| rule.code().as_str()).collect::<Vec<_>>(), ["own-a", "own-b"]);
+        assert!(matches!(book.clone().with(own("own-a")), Err(RuleBookError::GivenTwice { code }) if code == "own-a"));
+        let text = book.clone().without("own").unwrap_err().to_string();
+        assert_eq!(text, "there is no rule \"own\"; the rules are own-a, own-b");
+        let severe = book.clone().with_severity("own-a", Severity::Note).unwrap();
+        assert_eq!(severe.get("own-a").map(Rule::severity), Some(Severity::Note));
+        // what a book was made from is as it was
+        assert_eq!(book.get("own-a").map(Rule::severity), Some(Severity::Error));
+        assert!(format!("{severe:?}").contains("code: \"own-a\", severity: Note"), "{severe:?}");
+    }
+}

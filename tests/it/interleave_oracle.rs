@@ -501,7 +501,19 @@ proptest! {
         let sums = [sum(0), sum(1)];
         prop_assert_eq!([found.swept_mbps, found.spread_mbps].map(Fraction::read), sums, "{}", case.shown());
         let best = case.sockets().map(|socket| case.best(socket)).fold(Fraction::ZERO, Fraction::plus);
-        let relative = sums.map(|sum| (best.0 > 0).then(|| sum.times(best.1, best.0)));
+        // all memory is used evenly: it takes as long as the processor that takes longest for its own
+        let held: Vec<u128> = case.sockets().map(|socket| case.channels(socket).held.iter().sum()).collect();
+        let even = [0, 1].map(|at| {
+            let own = held.iter().zip(&wanted).filter(|(held, _)| **held > 0).map(|(held, bounds)| (*held, bounds[at]));
+            let slow = own.reduce(|a, b| {
+                // held over bandwidth is the time
+                let (ours, theirs) = (a.0 * a.1.1 * b.1.0, b.0 * b.1.1 * a.1.0);
+                if ours >= theirs { a } else { b }
+            });
+            slow.map_or(Fraction::ZERO, |(own, bandwidth)| bandwidth.times(held.iter().sum(), own))
+        });
+        prop_assert_eq!([found.even_swept_mbps, found.even_spread_mbps].map(Fraction::read), even, "{}", case.shown());
+        let relative = even.map(|even| (best.0 > 0).then(|| even.times(best.1, best.0)));
         let found = [found.relative_swept, found.relative_spread].map(|share| share.map(Fraction::read));
         prop_assert_eq!(found, relative, "{}", case.shown());
     }

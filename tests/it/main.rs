@@ -30,5 +30,6 @@ mod published;
 mod purchase_oracle;
 #[cfg(feature = "schemars")]
 mod schemas;
+mod signed;
 mod threads;
 mod verbs_oracle;

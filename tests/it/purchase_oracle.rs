@@ -159,8 +159,17 @@ fn requirements(
 }
 
 /// What decides between plans, before the population itself: less is better.
-type Key =
-    (i64, bool, usize, Reverse<Option<DataRate>>, Spread, Reverse<(Bandwidth, Bandwidth)>, usize, usize, Reverse<usize>);
+type Key = (
+    i64,
+    bool,
+    usize,
+    Reverse<Option<DataRate>>,
+    Spread,
+    Reverse<(Bandwidth, Bandwidth)>,
+    usize,
+    usize,
+    Reverse<usize>,
+);
 
 /// A population with its best sourcing.
 #[derive(Debug)]

@@ -53,6 +53,42 @@ fn used(text: &mut String, what: &str, machine: &Machine, goal: Goal, request: &
     used_under(text, what, (machine, &RuleBook::standard()), goal, request);
 }
 
+/// How a search stands that is stopped after so many nodes.
+fn stopped(text: &mut String, nodes: u64, machine: &Machine, request: &PlanRequest) {
+    let rules = RuleBook::standard();
+    let part_rules = PartRules::of(&rules, request);
+    let engine = Engine::new(Planner::new(machine, &rules), request, &part_rules);
+    let answer = engine.solve(&Needs::of(request), Goal::Best, &mut Budget::new(nodes, None));
+    let best = answer.found.map(|found| found.key.cost);
+    writeln!(text, "{nodes} nodes: best {best:?}, at least {}, {:?}", answer.at_least, answer.stopped).unwrap();
+}
+
+#[test]
+fn stopped_searches_come_so_far() {
+    let mut text = String::new();
+    let machine = machine(board(), processor());
+    let request = plain().usable_at_least(Capacity::from_gib(136));
+    for nodes in [40, 150, 300] {
+        stopped(&mut text, nodes, &machine, &request);
+    }
+    let loose = request.refuse_from(Severity::Error);
+    for nodes in [40, 150, 300, 600, 1200, 2400] {
+        stopped(&mut text, nodes, &machine, &loose);
+    }
+    expect![[r#"
+        40 nodes: best None, at least 15334, Some(NodesUsedUp { nodes: 40 })
+        150 nodes: best None, at least 15334, Some(NodesUsedUp { nodes: 150 })
+        300 nodes: best None, at least 16868, Some(NodesUsedUp { nodes: 300 })
+        40 nodes: best Some(21648), at least 15674, Some(NodesUsedUp { nodes: 40 })
+        150 nodes: best Some(17451), at least 15697, Some(NodesUsedUp { nodes: 150 })
+        300 nodes: best Some(15818), at least 15818, None
+        600 nodes: best Some(15818), at least 15818, None
+        1200 nodes: best Some(15818), at least 15818, None
+        2400 nodes: best Some(15818), at least 15818, None
+    "#]]
+    .assert_eq(&text);
+}
+
 fn used_under(
     text: &mut String,
     what: &str,
@@ -85,6 +121,7 @@ fn plans_take_so_many_nodes() {
     used(&mut text, "plain, more than there is", &two, best(), &gib(plain(), 2048));
     used(&mut text, "any", &two, Goal::Any, &gib(plain(), 192));
     used(&mut text, "warnings allowed", &one, best(), &gib(plain(), 56).refuse_from(Severity::Error));
+    used(&mut text, "warnings allowed, two processors", &two, best(), &gib(plain(), 136).refuse_from(Severity::Error));
     used(&mut text, "at most", &one, best(), &gib(plain(), 40).usable_at_most(Capacity::from_gib(48)));
     used(&mut text, "a rate", &two, best(), &gib(plain(), 160).rate_at_least(DataRate::DDR4_2400));
     used(&mut text, "free slots", &two, best(), &gib(plain(), 128).free_slots_at_least(16));
@@ -126,6 +163,7 @@ fn plans_take_so_many_nodes() {
         plain, more than there is: none, 165 nodes, 21120 steps of work
         any: 22204, 339 nodes, 81294 steps of work
         warnings allowed: 6676, 129 nodes, 90117 steps of work
+        warnings allowed, two processors: 15818, 280 nodes, 164659 steps of work
         at most: 4742, 112 nodes, 36739 steps of work
         a rate: 18636, 576 nodes, 189742 steps of work
         free slots: 14768, 416 nodes, 148194 steps of work
@@ -138,7 +176,7 @@ fn plans_take_so_many_nodes() {
         present and labour: 8284, 8717 nodes, 9325348 steps of work
         present, pinned: 8284, 6739 nodes, 7006570 steps of work
         two machines: 11252, 112 nodes, 36739 steps of work
-        a caller's key of channels: 7216, 35597 nodes, 16714056 steps of work
+        a caller's key of channels: 7216, 35597 nodes, 16782760 steps of work
         a bound on a processor's modules: 18636, 544 nodes, 157638 steps of work
     "#]]
     .assert_eq(&text);

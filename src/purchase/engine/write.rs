@@ -337,6 +337,22 @@ mod tests {
     use crate::testing::{board_of, machine, name, plain, population, processor};
     use crate::unit::{Capacity, Price};
 
+    /// Of modules that work alike the pinned one stays, though another comes before it.
+    #[test]
+    fn a_pinned_module_is_not_the_one_that_is_pulled() {
+        let machine = machine(board_of(1, 2, 2), processor());
+        let rules = RuleBook::standard();
+        let (first, second) = (plain(), plain());
+        let present = population(&[("1A1", &first), ("1B1", &second)]);
+        let request = PlanRequest::new().usable_at_least(Capacity::from_gib(32)).present(present).pin(name("1B1"));
+        let credit = Price::new(500, "EUR".parse().unwrap());
+        let request = request.credit(name("1A1"), credit).credit(name("1B1"), credit);
+        let outcome = Planner::new(&machine, &rules).plan(&request).unwrap();
+        let plan = outcome.optimal().unwrap();
+        let slots: Vec<&str> = plan.slots.iter().map(|slot| slot.slot.as_str()).collect();
+        assert_eq!((slots, plan.pulled[0].slot.as_str()), (vec!["1B1"], "1A1"));
+    }
+
     /// What a plan costs at least is no more than what it costs, however early the search is told to stop: credits can
     /// make that less than nothing.
     #[test]
