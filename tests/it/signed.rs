@@ -2,10 +2,15 @@
 
 use slotwright::assess::Planner;
 use slotwright::machine::Machine;
-use slotwright::module::{Label, MemoryModule};
-use slotwright::platform::Platform;
+use slotwright::module::{Generation, Label, MemoryModule, ModuleKind};
+use slotwright::platform::{
+    ChannelDescription, ControllerDescription, Platform, PlatformDescription, SlotDescription, SocketDescription,
+};
+use slotwright::processor::ProcessorDescription;
 use slotwright::reference;
 use slotwright::rule::RuleBook;
+use slotwright::stated::Basis;
+use slotwright::unit::DataRate;
 
 fn module(label: &str) -> MemoryModule {
     label.parse::<Label>().unwrap().to_module()
@@ -57,10 +62,35 @@ fn twenty_two_alike_on_eight_channels_are_eleven_and_eleven() {
     assert_eq!(held, [11 * 32, 11 * 32]);
 }
 
+/// Two processors of eight channels with a slot each, "A1" to "H1" and "I1" to "P1", in this order by turn.
+fn two_by_eight_by_one() -> Machine {
+    let slot = |at: u8| {
+        let label = format!("{}1", char::from(b'A' + at));
+        ChannelDescription {
+            label: label[..1].parse().unwrap(),
+            slots: vec![SlotDescription::new(label.parse().unwrap(), 0, u16::from(at))],
+        }
+    };
+    let socket = |at: u8| SocketDescription {
+        label: (at + 1).to_string().parse().unwrap(),
+        controllers: vec![ControllerDescription {
+            label: "0".parse().unwrap(),
+            channels: (at * 8..at * 8 + 8).map(slot).collect(),
+        }],
+    };
+    let board =
+        PlatformDescription::new("two by eight".parse().unwrap(), Generation::Ddr4, (0..2).map(socket).collect());
+    let kinds = [ModuleKind::Registered];
+    let name = "plain".parse().unwrap();
+    let processor = ProcessorDescription::new(name, Generation::Ddr4, kinds, DataRate::DDR4_2400, Basis::DataSheet);
+    let processor = processor.build().unwrap();
+    let machine = Machine::builder(board.build().unwrap()).processor("1", processor.clone());
+    machine.processor("2", processor).build().unwrap()
+}
+
 #[test]
 fn two_sizes_are_shared_out_alike() {
-    let machine = machine(reference::ddr4_2s_8ch_2spc(), "plain");
-    let (_, held) = arranged(&machine, &[("64GB 2Rx4 PC4-3200AA-RB2-12", 4), ("32GB 2Rx4 PC4-3200AA-RB2-12", 4)]);
+    let (_, held) = arranged(&two_by_eight_by_one(), &[("64GB 4Rx4 PC4-2400T-RB2-11", 4), (DUAL, 4)]);
     assert_eq!(held, [192, 192]);
 }
 
