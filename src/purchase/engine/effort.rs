@@ -85,7 +85,8 @@ fn stopped_searches_come_so_far() {
         600 nodes: best Some(15818), at least 15818, None
         1200 nodes: best Some(15818), at least 15818, None
         2400 nodes: best Some(15818), at least 15818, None
-    "#]].assert_eq(&text);
+    "#]]
+    .assert_eq(&text);
 }
 
 fn used_under(
