@@ -332,9 +332,9 @@ mod tests {
     use crate::assess::Planner;
     use crate::module::Individual;
     use crate::population::{Fitted, Occupant, Population};
-    use crate::purchase::{ModuleSource, Outcome, PlanRequest};
+    use crate::purchase::{ModuleSource, Offer, Outcome, PlanRequest};
     use crate::rule::RuleBook;
-    use crate::testing::{board_of, machine, name, plain, population, processor};
+    use crate::testing::{board_of, machine, module, name, plain, population, processor};
     use crate::unit::{Capacity, Price};
 
     /// Of modules that work alike the pinned one stays, though another comes before it.
@@ -364,7 +364,9 @@ mod tests {
         let present = population(&[("1A1", &first), ("1B1", &second)]);
         let request =
             PlanRequest::new().present(present).credit(name("1A1"), price(500)).credit(name("1B1"), price(700));
-        let request = request.usable_at_least(Capacity::from_gib(32));
+        // sold in packs: what it costs is tabled before the search
+        let offer = Offer::new(name("offer"), module("16GB 1Rx4 PC4-2400T-RC1-11"), price(900), 4).pack(2);
+        let request = request.usable_at_least(Capacity::from_gib(32)).offer(offer);
         let planner = Planner::new(&machine, &rules);
         let cost = planner.plan(&request).unwrap().optimal().unwrap().cost.total.amount_minor();
         assert!(cost <= -500, "{cost}");
@@ -376,6 +378,21 @@ mod tests {
         let watch = |_| std::ops::ControlFlow::Break(());
         let Outcome::Stopped { cost_at_least, .. } = planner.watched(&watch).plan(&request).unwrap() else { panic!() };
         assert!(cost_at_least.amount_minor() <= cost, "{cost_at_least}");
+    }
+
+    /// Of two sources of one sort the unit that is left over is that which is worth most; the others are fitted.
+    #[test]
+    fn what_is_left_over_sits_in_no_slot() {
+        let machine = machine(board_of(1, 2, 1), processor());
+        let rules = RuleBook::standard();
+        let price = |minor: u64| Price::new(minor, "EUR".parse().unwrap());
+        let first = Offer::new(name("o1"), plain(), price(100), 2).surplus_value(price(90));
+        let second = Offer::new(name("o2"), plain(), price(200), 1);
+        let request = PlanRequest::new().usable_at_least(Capacity::from_gib(64)).offer(first).offer(second).spares(1);
+        let outcome = Planner::new(&machine, &rules).plan(&request).unwrap();
+        let plan = outcome.optimal().unwrap();
+        let sources: Vec<String> = plan.slots.iter().map(|slot| slot.source.to_string()).collect();
+        assert_eq!(sources, ["offer o1", "offer o2"]);
     }
 
     /// What is known of a single module goes with it, whether it stays, moves or is pulled.
