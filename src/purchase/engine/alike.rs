@@ -104,7 +104,11 @@ impl Search<'_, '_> {
                 continue;
             }
             let Some((frame, start)) = shape_frame(&groups, &shape) else { continue };
-            self.choose(&frame, start, &mut Vec::new(), budget)?;
+            // the load is that of every channel with memory
+            self.most_channels = frame.modules.checked_div(shape.load.len()).unwrap_or(0);
+            let chosen = self.choose(&frame, start, &mut Vec::new(), budget);
+            self.most_channels = self.model().channels.len();
+            chosen?;
         }
         Ok(())
     }

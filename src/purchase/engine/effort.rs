@@ -122,6 +122,9 @@ fn plans_take_so_many_nodes() {
     used(&mut text, "any", &two, Goal::Any, &gib(plain(), 192));
     used(&mut text, "warnings allowed", &one, best(), &gib(plain(), 56).refuse_from(Severity::Error));
     used(&mut text, "warnings allowed, two processors", &two, best(), &gib(plain(), 136).refuse_from(Severity::Error));
+    let by_size = |offer: Offer| Offer { unit_price: price(offer.module.capacity().mib() / 1024 * 110), ..offer };
+    let by_size = PlanRequest::new().offers(offers(12).map(by_size));
+    used(&mut text, "prices by size", &two, best(), &gib(by_size, 384));
     used(&mut text, "at most", &one, best(), &gib(plain(), 40).usable_at_most(Capacity::from_gib(48)));
     used(&mut text, "a rate", &two, best(), &gib(plain(), 160).rate_at_least(DataRate::DDR4_2400));
     used(&mut text, "free slots", &two, best(), &gib(plain(), 128).free_slots_at_least(16));
@@ -159,16 +162,17 @@ fn plans_take_so_many_nodes() {
     let few = RuleBook::standard().with(counts.unwrap()).unwrap();
     used_under(&mut text, "a bound on a processor's modules", (&two, &few), best(), &gib(plain(), 160));
     expect![[r#"
-        plain: 22204, 361 nodes, 94562 steps of work
+        plain: 22204, 341 nodes, 81550 steps of work
         plain, more than there is: none, 165 nodes, 21120 steps of work
         any: 22204, 339 nodes, 81294 steps of work
         warnings allowed: 6676, 129 nodes, 90117 steps of work
         warnings allowed, two processors: 15818, 280 nodes, 164659 steps of work
+        prices by size: 42240, 40366 nodes, 43111024 steps of work
         at most: 4742, 112 nodes, 36739 steps of work
         a rate: 18636, 576 nodes, 189742 steps of work
-        free slots: 14768, 416 nodes, 148194 steps of work
-        one part number: 11631, 10818 nodes, 5302937 steps of work
-        spares: 17406, 251 nodes, 60200 steps of work
+        free slots: 14768, 397 nodes, 136757 steps of work
+        one part number: 11631, 10783 nodes, 5285093 steps of work
+        spares: 17406, 224 nodes, 47999 steps of work
         a budget that is short: none, 165 nodes, 21120 steps of work
         packs and breaks: 5375, 51 nodes, 47080 steps of work
         suppliers that charge: 5976, 1689 nodes, 302807 steps of work

@@ -62,6 +62,8 @@ pub(crate) struct Search<'s, 'a> {
     pub(crate) rest_costs: Option<Amount>,
     /// What the candidates cost at least that come after those among which numbers are chosen just now.
     pub(crate) later_costs: Option<Amount>,
+    /// How many channels candidates fill at most, as far as the search knows just now.
+    pub(crate) most_channels: usize,
     priorities: Table<ClassId, Priority>,
     /// The highest step that each class's grade allows.
     levels: Table<ClassId, Level>,
@@ -85,6 +87,7 @@ impl<'s, 'a> Search<'s, 'a> {
             best: None,
             rest_costs: None,
             later_costs: None,
+            most_channels: model.channels.len(),
             priorities: priorities(model, classes),
             levels: classes.all.values().iter().map(|class| level(class.module)).collect(),
             allowed: Table::default(),
@@ -364,7 +367,7 @@ impl<'s, 'a> Search<'s, 'a> {
         };
         let steps = machine.rate_steps();
         let rate = level.index().and_then(|step| steps.get(step).or(steps.last()));
-        let channels = modules.min(self.model().channels.len());
+        let channels = modules.min(self.most_channels);
         // a machine has a few dozen channels
         let channels = u64::try_from(channels).unwrap_or(u64::MAX);
         rate.map_or(Bandwidth::ZERO, |rate: &DataRate| rate.peak_bandwidth().times(channels, 1))
