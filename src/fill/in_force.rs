@@ -81,7 +81,8 @@ impl MixInForce<'_> {
 impl<'a> RulesInForce<'a> {
     pub(crate) fn new(machine: &Machine, rules: &'a RuleBook, threshold: Threshold) -> Self {
         let can_refuse = |rule: &&Rule| rule.severity() >= rule.threshold(threshold) && !rule.is_idle(machine);
-        let all: Vec<_> = rules.rules().filter(can_refuse).collect();
+        let mut all: Vec<_> = Vec::with_capacity(rules.rules().count());
+        all.extend(rules.rules().filter(can_refuse));
         let mut in_force = Self {
             rules,
             threshold,
@@ -93,11 +94,11 @@ impl<'a> RulesInForce<'a> {
             like_groups: Vec::new(),
             rows: Vec::new(),
             barred: Vec::new(),
-            module: Vec::new(),
-            channel: Vec::new(),
+            module: Vec::with_capacity(all.len()),
+            channel: Vec::with_capacity(all.len()),
             hereditary: Vec::new(),
             placement_free: Vec::new(),
-            wide: Vec::new(),
+            wide: Vec::with_capacity(all.len()),
             of_classes: Vec::new(),
             all,
         };

@@ -1,7 +1,7 @@
 //! What the rules say of one load of a channel, each asked once.
 
 use std::cell::RefCell;
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use crate::figure::usable;
@@ -34,7 +34,7 @@ pub(crate) struct LoadFacts {
 pub(crate) struct JudgedLoads<'a> {
     /// A layout to put loads in one after the other.
     scratch: RefCell<Layout<'a>>,
-    by_shape: RefCell<Table<ShapeIx, HashMap<LoadCode, Option<Rc<LoadFacts>>>>>,
+    by_shape: RefCell<Table<ShapeIx, BTreeMap<LoadCode, Option<Rc<LoadFacts>>>>>,
     keys: RefCell<Table<KeyIx, FactValue>>,
     mates: RefCell<Table<MateIx, FactValue>>,
 }
@@ -44,7 +44,7 @@ impl<'a> JudgedLoads<'a> {
     pub(crate) fn new(fixed: &Layout<'a>, shapes: usize) -> Self {
         Self {
             scratch: RefCell::new(fixed.clone()),
-            by_shape: RefCell::new(Table::filled(HashMap::new(), shapes)),
+            by_shape: RefCell::new(Table::filled(BTreeMap::new(), shapes)),
             keys: RefCell::default(),
             mates: RefCell::default(),
         }

@@ -1,7 +1,7 @@
 //! The slot model: the usable slots of a machine, and the classes of module that may sit in them.
 
 use std::cell::RefCell;
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use crate::fill::legal_loads::LegalLoads;
@@ -64,7 +64,7 @@ pub(crate) struct SlotModel<'a> {
     pub(crate) keys_are_steady: bool,
     pub(crate) judged: JudgedLoads<'a>,
     /// By shape: what was asked of [`SlotModel::legal_loads`] before.
-    pub(crate) legal: RefCell<Table<ShapeIx, HashMap<Vec<ClassId>, Rc<LegalLoads>>>>,
+    pub(crate) legal: RefCell<Table<ShapeIx, BTreeMap<Vec<ClassId>, Rc<LegalLoads>>>>,
 }
 
 impl<'a> SlotModel<'a> {
@@ -100,7 +100,7 @@ impl<'a> SlotModel<'a> {
             in_force,
             mixes: Vec::new(),
             keys_are_steady: false,
-            legal: RefCell::new(Table::filled(HashMap::new(), shapes)),
+            legal: RefCell::new(Table::filled(BTreeMap::new(), shapes)),
         };
         (model.mixes, model.keys_are_steady) = model.read_mixes();
         model
