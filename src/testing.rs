@@ -6,7 +6,8 @@ use crate::finding::{Finding, Severity, Verdict};
 use crate::machine::Machine;
 use crate::module::{Ecc, Generation, Label, MemoryModule, ModuleKind, Stack};
 use crate::platform::{
-    ChannelDescription, ControllerDescription, PlatformDescription, PlatformOption, SlotDescription, SocketDescription,
+    ChannelDescription, ChannelGroup, ControllerDescription, Identical, Mode, PlatformDescription, PlatformOption,
+    Redundancy, Settings, SlotDescription, SocketDescription,
 };
 use crate::population::{DeviceSort, Layout, OtherDevice, Population};
 use crate::processor::{ProcessorDescription, RankCounting, RankLimit};
@@ -124,6 +125,22 @@ pub(crate) fn machine(board: PlatformDescription, processor: ProcessorDescriptio
 /// The clean machine.
 pub(crate) fn clean() -> Machine {
     machine(board(), processor())
+}
+
+/// The clean board, mirrored over channels A and B, and C and D, of both processors.
+pub(crate) fn mirrored(identical: Identical) -> Machine {
+    let group = |socket: &str, channels: [&str; 2]| ChannelGroup {
+        socket: name(socket),
+        channels: channels.map(name).to_vec(),
+    };
+    let groups = ["1", "2"].into_iter().flat_map(|socket| [group(socket, ["A", "B"]), group(socket, ["C", "D"])]);
+    let mode = Mode {
+        groups: groups.collect(),
+        identical,
+        ..Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::BoardManual)
+    };
+    let default_settings = Settings { mode: Some(name("mirrored")), ..Settings::default() };
+    machine(PlatformDescription { modes: vec![mode], default_settings, ..board() }, processor())
 }
 
 /// One module in each of these slots.

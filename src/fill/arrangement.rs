@@ -127,8 +127,10 @@ pub enum NoArrangement {
 
 fn illegal(findings: &[Finding], left_over: usize, without: &[Name]) -> String {
     let mut parts = Vec::new();
-    if left_over > 0 {
-        parts.push(format!("{left_over} modules find no slot"));
+    match left_over {
+        0 => {}
+        1 => parts.push("1 module finds no slot".to_owned()),
+        many => parts.push(format!("{many} modules find no slot")),
     }
     parts.extend(findings.iter().filter(|finding| finding.severity == Severity::Error).map(ToString::to_string));
     if !without.is_empty() {
@@ -212,9 +214,9 @@ mod tests {
             |pieces: Vec<_>| Planner::new(&machine, &rules).arrange(pieces).unwrap().best().unwrap_err().to_string();
         let unlike = module("32GB 2Rx4 PC4-2400T-LB2-11");
         let mixed = text(vec![(plain(), 1), (unlike, 1)]);
-        assert!(!mixed.contains("find no slot") && mixed.contains("error kind-mix"), "{mixed}");
+        assert!(!mixed.contains("no slot") && mixed.contains("error kind-mix"), "{mixed}");
         assert!(mixed.ends_with("; without kind-mix there would be one"), "{mixed}");
         let many = text(vec![(plain(), 3)]);
-        assert!(many.contains("1 modules find no slot") && !many.contains("without"), "{many}");
+        assert!(many.contains("1 module finds no slot") && !many.contains("without"), "{many}");
     }
 }

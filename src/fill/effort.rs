@@ -10,14 +10,14 @@ use crate::fill::{ArrangeRequest, Arrangement};
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
-use crate::platform::{ChannelGroup, Identical, Mode, PlatformDescription, Redundancy, Settings};
+use crate::platform::{Identical, Mode, PlatformDescription, Redundancy, Settings};
 use crate::population::Population;
 use crate::processor::{InterleaveSet, InterleaveSets, PermittedSet, ProcessorDescription};
 use crate::reference;
 use crate::rule::{Detail, Rule, RuleBook};
 use crate::search::Budget;
 use crate::stated::{Basis, Stated};
-use crate::testing::{board, board_of, machine, module, name, population, processor};
+use crate::testing::{board, board_of, machine, mirrored, module, name, population, processor};
 
 const LABELS: [&str; 5] = [
     "8GB 1Rx8 PC4-2400T-RD1-11",
@@ -51,21 +51,6 @@ fn line(
         Arrangement::Stopped { .. } => "stopped",
     };
     writeln!(text, "{what}: {end}, {nodes} nodes, {work} steps of work").unwrap();
-}
-
-fn mirrored() -> Machine {
-    let group = |socket: &str, channels: [&str; 2]| ChannelGroup {
-        socket: name(socket),
-        channels: channels.map(name).to_vec(),
-    };
-    let groups = ["1", "2"].into_iter().flat_map(|socket| [group(socket, ["A", "B"]), group(socket, ["C", "D"])]);
-    let mode = Mode {
-        groups: groups.collect(),
-        identical: Identical::Organization,
-        ..Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::BoardManual)
-    };
-    let default_settings = Settings { mode: Some(name("mirrored")), ..Settings::default() };
-    machine(PlatformDescription { modes: vec![mode], default_settings, ..board() }, processor())
 }
 
 fn reference_machine(name: &str, processor: &str) -> Machine {
@@ -111,8 +96,8 @@ fn arrangements_take_so_many_nodes() {
     line(&mut text, "too many ranks", (&plain, &standard), pieces(&[0, 0, 0, 0, 20]), nothing());
     line(&mut text, "three processors", (&three, &standard), pieces(&[2, 3, 0, 2]), nothing());
     line(&mut text, "three processors, one sort", (&three, &standard), pieces(&[7]), nothing());
-    line(&mut text, "mirrored", (&mirrored(), &standard), pieces(&[0, 4, 0, 8]), nothing());
-    line(&mut text, "mirrored, odd", (&mirrored(), &standard), pieces(&[0, 3, 0, 5]), nothing());
+    line(&mut text, "mirrored", (&mirrored(Identical::Organization), &standard), pieces(&[0, 4, 0, 8]), nothing());
+    line(&mut text, "mirrored, odd", (&mirrored(Identical::Organization), &standard), pieces(&[0, 3, 0, 5]), nothing());
     line(&mut text, "a rule without a hint", (&one, &one_channel_stays_empty()), pieces(&[0, 1, 0, 2]), nothing());
     let (small, large) = (module(LABELS[0]), module(LABELS[3]));
     let around = population(&[("1A1", &small), ("1B1", &large), ("2C3", &small)]);

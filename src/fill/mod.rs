@@ -35,6 +35,7 @@ mod spares;
 mod split;
 mod state_space;
 mod target;
+mod text;
 mod told_apart;
 mod twins;
 

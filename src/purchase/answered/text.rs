@@ -3,7 +3,9 @@
 use core::fmt;
 
 use crate::finding::Severity;
-use crate::purchase::{CostSheet, Frontier, ModuleSource, Outcome, Plan, PlanNote, Plans, Savings, SpareLine, Stages};
+use crate::purchase::{
+    CostSheet, Frontier, ModuleSource, Outcome, Plan, PlanNote, Plans, Savings, SpareLine, Stages, StandIn, TotalsNear,
+};
 use crate::search::StopReason;
 
 impl fmt::Display for ModuleSource {
@@ -167,6 +169,32 @@ impl fmt::Display for Frontier {
     }
 }
 
+/// What it is and costs, what is usable then, and what a report would say that it does not say now.
+impl fmt::Display for StandIn {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let cost = self.cost.map_or(String::new(), |cost| format!(", {cost}"));
+        write!(f, "{} from {}{cost}; {} usable then", self.module, self.source, self.usable_mib)?;
+        self.new_findings.iter().try_for_each(|finding| write!(f, "\n  {finding}"))
+    }
+}
+
+/// The best plan below the wish, for just that, and above it: a line each.
+impl fmt::Display for TotalsNear {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Even totals near {}:", self.wish_mib)?;
+        for (what, plan) in [("below", &self.below), ("just that", &self.just), ("above", &self.above)] {
+            match plan {
+                Some(plan) => write!(f, "\n{what}: {}", Brief(plan))?,
+                None => write!(f, "\n{what}: none")?,
+            }
+        }
+        match self.stopped {
+            Some(reason) => write!(f, "\nNot proved: the search {reason}; a nearer total may exist."),
+            None => Ok(()),
+        }
+    }
+}
+
 impl fmt::Display for Savings {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.without {
@@ -207,7 +235,7 @@ mod tests {
     use crate::assess::Planner;
     use crate::purchase::{Axis, Offer, PlanRequest};
     use crate::rule::RuleBook;
-    use crate::testing::{board_of, machine, name, plain, processor};
+    use crate::testing::{board_of, machine, name, plain, population, processor};
     use crate::unit::{Capacity, Price};
 
     #[test]
@@ -235,6 +263,14 @@ mod tests {
         );
         let never = planner.stages(&request, &request.clone().usable_at_least(Capacity::from_gib(1 << 20))).unwrap();
         assert!(never.to_string().starts_with("Not to be had: "), "{never}");
+        let totals = planner.totals_near(&request, size.times(2)).unwrap().to_string();
+        assert!(totals.starts_with("Even totals near 64 GB:\nbelow: none\njust that: 40.00 EUR: "), "{totals}");
+        let fitted = request.present(population(&[("1A1", &plain()), ("1B1", &plain())]));
+        let spare = planner.stand_ins(&fitted, "1A1").unwrap().first().map(ToString::to_string);
+        assert_eq!(
+            spare.as_deref(),
+            Some("32GB 2Rx4 DDR4-2400 registered from offer lot, 20.00 EUR; 64 GB usable then")
+        );
         let nothing = planner.plans(&PlanRequest::new().usable_at_least(size), 2).unwrap();
         assert_eq!(nothing.to_string(), "There is no plan.");
     }

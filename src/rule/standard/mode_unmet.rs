@@ -42,25 +42,9 @@ fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
 #[cfg(test)]
 mod tests {
     use crate::machine::Machine;
-    use crate::platform::{ChannelGroup, Identical, Mode, PlatformDescription, Redundancy, Settings};
+    use crate::platform::Identical;
     use crate::population::Population;
-    use crate::stated::Basis;
-    use crate::testing::{self, board, findings, module, name, plain, population, processor};
-
-    fn mirrored(identical: Identical) -> Machine {
-        let group = |socket: &str, channels: [&str; 2]| ChannelGroup {
-            socket: name(socket),
-            channels: channels.map(name).to_vec(),
-        };
-        let groups = ["1", "2"].into_iter().flat_map(|socket| [group(socket, ["A", "B"]), group(socket, ["C", "D"])]);
-        let mode = Mode {
-            groups: groups.collect(),
-            identical,
-            ..Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::BoardManual)
-        };
-        let default_settings = Settings { mode: Some(name("mirrored")), ..Settings::default() };
-        testing::machine(PlatformDescription { modes: vec![mode], default_settings, ..board() }, processor())
-    }
+    use crate::testing::{self, findings, mirrored, module, plain, population};
 
     fn found(machine: &Machine, population: &Population) -> Vec<String> {
         let unmet = findings(machine, population).into_iter().filter(|finding| finding.code == "mode-unmet");
