@@ -18,7 +18,8 @@
 //! 12. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first;
 //! 13. fewer modules pulled (of modules that work alike, spares can be those that are pulled or those that are bought).
 //!
-//! Balance stands before bandwidth: bandwidths of processors add up, and the sum must not be bought by loading one of them.
+//! No warning decides by itself: only the steps named here, and what `refuse_from` refuses. Balance stands before bandwidth:
+//! bandwidths of processors add up, and the sum must not be bought by loading one of them.
 //!
 //! What can be asked of a request:
 //!

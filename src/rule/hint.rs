@@ -13,7 +13,8 @@ use crate::unit::Voltage;
 /// A hint is a promise about the rule that carries it: what the hint bars, the rule reports, with the weight that the
 /// rule's severity, the basis and the demand of the hint come to. A hint that bars more than its rule makes answers wrong;
 /// one that bars less costs time, and no more than that but for one thing: a slot counts as free that only the rule, and no
-/// load by itself, keeps empty.
+/// load by itself, keeps empty. Where free slots are asked for, or decide between plans, a rule with a hint (or one on
+/// channels) can so give another answer than the same rule without.
 ///
 /// ```
 /// use slotwright::rule::{Detail, Hint, Rule, RuleBook};
@@ -83,7 +84,27 @@ impl Hint {
     }
 
     /// What the check reports of a load at a voltage, the rule reports of every population that has this load in the channel
-    /// and runs at that voltage. A load that is refused at every voltage it could run at is not looked at.
+    /// and runs at that voltage. A load that is refused at every voltage it could run at is not looked at. Only that something
+    /// is reported counts, not what. A rule on channels gains nothing by it: its own check is asked of loads already.
+    ///
+    /// ```
+    /// use slotwright::rule::{Detail, Hint, Report, Rule};
+    /// use slotwright::population::ChannelLoad;
+    /// use slotwright::{Place, Severity};
+    ///
+    /// // a rule of the house on whole populations: no channel with three modules
+    /// fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
+    ///     if load.len() > 2 {
+    ///         report.violation(|| Detail::at(Place::channel(load.machine().platform(), load.id())));
+    ///     }
+    /// }
+    /// let rule = Rule::population("own-two", "two a channel at most", Severity::Error, |layout, report| {
+    ///     layout.channels().for_each(|load| check(&load, report));
+    /// })?;
+    /// // the search then never lists such loads
+    /// let rule = rule.hinting(|_| vec![Hint::barred_loads(|load, _voltage, report| check(load, report))]);
+    /// # Ok::<(), slotwright::rule::RuleBookError>(())
+    /// ```
     #[must_use]
     pub fn barred_loads(
         check: impl Fn(&ChannelLoad<'_>, Option<Voltage>, &mut Report<'_>) + Send + Sync + 'static,

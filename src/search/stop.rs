@@ -16,7 +16,8 @@ use serde::{Deserialize, Serialize};
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum StopReason {
-    /// It has visited as many nodes as it may.
+    /// It has visited as many nodes as it may: those of the request, where it says so (`nodes` of a plan's request, five
+    /// millions unless said, or of a request to arrange), else a number that the verb's documentation gives.
     NodesUsedUp {
         /// How many these are.
         nodes: u64,
@@ -79,7 +80,8 @@ impl fmt::Display for StopReason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::NodesUsedUp { nodes } => {
-                write!(f, "used up its {nodes} nodes; allow it more, or ask for less at once")
+                let s = if *nodes == 1 { "" } else { "s" };
+                write!(f, "used up its {nodes} node{s}; allow it more, or ask for less at once")
             }
             Self::Cancelled => f.write_str("was cancelled"),
             Self::TooLarge { what, found, limit } => {

@@ -61,7 +61,8 @@ pub struct Plan {
     pub cost: CostSheet,
     /// Modules taken out or put in, in each machine; a move is two.
     pub handlings: usize,
-    /// The free slots of each machine.
+    /// The free slots of each machine: live, empty, and able to take a further module of the sorts fitted without an error
+    /// on its channel, once the slots before it are filled.
     pub free_slots: Vec<Name>,
     /// Devices that are left as they are.
     pub other_devices: Vec<(Name, OtherDevice)>,

@@ -103,7 +103,11 @@ impl fmt::Display for Plan {
         for finding in self.assessment.from(Severity::Note) {
             write!(f, "\n{finding}")?;
         }
-        self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))
+        self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))?;
+        match &self.without_warnings {
+            Some(plan) => write!(f, "\nWithout warnings: {}", Brief(plan)),
+            None => Ok(()),
+        }
     }
 }
 

@@ -40,7 +40,8 @@ pub struct PlanRequest {
     /// The least bandwidth of each machine, by its lower bound.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bandwidth_at_least_mbps: Option<Bandwidth>,
-    /// The fewest free slots of each machine.
+    /// The fewest free slots of each machine: live, empty, and able to take a further module of the sorts that the plan fits
+    /// without an error on its channel, once the slots before it are filled.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub free_slots_at_least: Option<usize>,
     /// The module kinds that may be used; any where absent.
