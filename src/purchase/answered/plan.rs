@@ -23,7 +23,8 @@ pub enum Outcome {
     /// all the same ([`Outcome::is_cost_proved`]): what is not known then is whether another plan of that cost comes
     /// before it in the [documented order](crate::purchase).
     Stopped {
-        /// The best plan found so far.
+        /// The best plan found so far. Where nodes were used up, plans of one sort of module are set up beside the search, with
+        /// at most 20,000 nodes more, so that there mostly is one.
         best: Option<Plan>,
         /// What any plan costs at least, as far as that is known.
         cost_at_least: Cost,

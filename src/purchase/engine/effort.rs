@@ -76,10 +76,10 @@ fn stopped_searches_come_so_far() {
         stopped(&mut text, nodes, &machine, &loose);
     }
     expect![[r#"
-        40 nodes: best None, at least 15334, Some(NodesUsedUp { nodes: 40 })
-        150 nodes: best None, at least 15334, Some(NodesUsedUp { nodes: 150 })
-        300 nodes: best None, at least 16868, Some(NodesUsedUp { nodes: 300 })
-        40 nodes: best Some(21648), at least 15674, Some(NodesUsedUp { nodes: 40 })
+        40 nodes: best Some(28900), at least 15334, Some(NodesUsedUp { nodes: 40 })
+        150 nodes: best Some(28900), at least 15334, Some(NodesUsedUp { nodes: 150 })
+        300 nodes: best Some(28900), at least 16868, Some(NodesUsedUp { nodes: 300 })
+        40 nodes: best Some(17451), at least 15674, Some(NodesUsedUp { nodes: 40 })
         150 nodes: best Some(17451), at least 15697, Some(NodesUsedUp { nodes: 150 })
         300 nodes: best Some(15818), at least 15818, None
         600 nodes: best Some(15818), at least 15818, None

@@ -121,6 +121,9 @@ impl<'a> Engine<'a> {
         self.ask(needs, goal, Some(counts), budget)
     }
 
+    /// How many nodes a search may take beyond its own to set up a plan by hand, as it were, once they are used up.
+    const FIRST_NODES: u64 = 20_000;
+
     fn ask(&self, needs: &Needs, goal: Goal, counts: Option<&Counts>, budget: &mut Budget<'_>) -> Answer<'a> {
         let context = match self.context(&needs.terms, budget) {
             Ok(context) => context,
@@ -135,6 +138,9 @@ impl<'a> Engine<'a> {
             None => search.run(budget),
         };
         let stopped = run.err();
+        if counts.is_none() && matches!(stopped, Some(StopReason::NodesUsedUp { .. })) {
+            search.set_up_plans(&mut budget.part(Self::FIRST_NODES));
+        }
         // where no plan can be had, anything is a bound, and working one out is work for nothing
         let at_least = match stopped {
             None => search.best.as_ref().map_or(0, |best| best.key.cost),

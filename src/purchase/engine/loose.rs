@@ -8,6 +8,7 @@ use crate::finding::FactValue;
 use crate::purchase::engine::choose::{Frame, Node};
 use crate::purchase::engine::classes::{Class, times};
 use crate::purchase::engine::cost::Amount;
+use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::Bounds;
 use crate::purchase::engine::search::Search;
 use crate::search::{Budget, StopReason};
@@ -192,6 +193,26 @@ impl Search<'_, '_> {
             }
         }
         Ok(())
+    }
+
+    /// Sets up plans of one class alone, the first that may be for each, so that a search which was stopped has one to show.
+    /// They never depend on how far the search had come.
+    pub(crate) fn set_up_plans(&mut self, budget: &mut Budget<'_>) {
+        if !matches!(self.goal, Goal::Best | Goal::Any) {
+            return;
+        }
+        for class in self.classes().all.ids().filter(|&class| self.allowed(class)).collect::<Vec<ClassId>>() {
+            let Some(entry) = self.classes().all.get(class) else { continue };
+            let (each, most) = (entry.module.capacity(), entry.most());
+            let known = self.best_key();
+            for count in 1..=most {
+                // where the nodes for this are used up too, that is all there is to show
+                let ended = self.suits(times(each, count)) && self.consider(&[(class, count)], budget).is_err();
+                if ended || self.best_key() != known {
+                    break;
+                }
+            }
+        }
     }
 
     /// Prices for capacity and slots under which bounds are tight: those at which two classes, or a

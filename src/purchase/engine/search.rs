@@ -138,6 +138,10 @@ impl<'s, 'a> Search<'s, 'a> {
         if self.is_alike() { self.alike(budget) } else { self.loose(budget) }
     }
 
+    pub(crate) fn best_key(&self) -> Option<PlanKey> {
+        self.best.as_ref().map(|best| best.key.clone())
+    }
+
     pub(crate) fn is_done(&self) -> bool {
         matches!(self.goal, Goal::Any) && self.best.is_some()
     }
