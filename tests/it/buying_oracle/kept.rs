@@ -75,18 +75,19 @@ fn a_rate_that_nothing_has_can_be_given_up() {
     assert!(matches!(rate.reach, Reach::GivenUp { .. }), "{rate}");
 }
 
+// With few nodes a waiver is named all the same, or it is said that the search for it was stopped.
 #[test]
-fn a_waiver_that_is_not_found_for_want_of_nodes_is_a_stop() {
+fn a_waiver_is_not_lost_for_want_of_nodes() {
     let (machine, request, _) = read(include_str!("../cases/waiver_with_few_nodes.json"));
     let rules = RuleBook::standard();
     let outcomes = (20..80).map(|nodes| Planner::new(&machine, &rules).plan(&request.clone().nodes(nodes)).unwrap());
-    let mut stopped = 0;
+    let mut proved = 0;
     for outcome in outcomes {
         let Outcome::Infeasible(why) = outcome else { continue };
-        stopped += usize::from(why.stopped.is_some());
+        proved += 1;
         assert!(why.stopped.is_some() || why.waivers.iter().any(|waiver| waiver.given_up == HeldFast::NoWarnings));
     }
-    assert!(stopped > 0);
+    assert!(proved > 0);
 }
 
 // Nothing can be had without warnings; the request accepts them.
