@@ -47,10 +47,11 @@ pub struct MemoryBandwidth {
     pub swept_mbps: Bandwidth,
     /// The upper bound of that: all regions at once.
     pub spread_mbps: Bandwidth,
-    /// The lower bound where all memory is used evenly: what the processor with most memory for its bandwidth limits.
-    pub even_swept_mbps: Bandwidth,
+    /// The lower bound where all memory is used evenly: what the processor with most memory for its bandwidth limits; absent
+    /// where a processor with memory has no running rate.
+    pub even_swept_mbps: Option<Bandwidth>,
     /// The upper bound of that.
-    pub even_spread_mbps: Bandwidth,
+    pub even_spread_mbps: Option<Bandwidth>,
     /// What every channel with slots, equally filled, would give at the [best rate](Machine::best_rate) of one
     /// module a channel: what relative figures are measured against.
     pub best_mbps: Bandwidth,
@@ -136,8 +137,8 @@ impl MemoryBandwidth {
             even_swept_mbps,
             even_spread_mbps,
             best_mbps,
-            relative_swept: even_swept_mbps.share_of(best_mbps),
-            relative_spread: even_spread_mbps.share_of(best_mbps),
+            relative_swept: even_swept_mbps.and_then(|swept| swept.share_of(best_mbps)),
+            relative_spread: even_spread_mbps.and_then(|spread| spread.share_of(best_mbps)),
             sockets,
         }
     }
@@ -195,12 +196,16 @@ fn rate_of(machine: &Machine, filled: &Filled<'_>, rate: &RunningRate) -> Option
 }
 
 /// What all memory can move together where each part of it is used as much as any other: the processor that takes longest
-/// limits it.
-fn even_use(filled: &[Filled<'_>], bandwidths: impl Iterator<Item = Bandwidth>) -> Bandwidth {
+/// limits it, and one that has no rate leaves it open.
+fn even_use(filled: &[Filled<'_>], bandwidths: impl Iterator<Item = Bandwidth>) -> Option<Bandwidth> {
     let held = |socket: &Filled<'_>| socket.caps.iter().fold(0_u64, |sum, cap| sum.saturating_add(*cap));
     let whole = filled.iter().map(held).fold(0_u64, u64::saturating_add);
     let with_memory = filled.iter().zip(bandwidths).filter(|(socket, _)| held(socket) > 0);
-    with_memory.map(|(socket, bandwidth)| bandwidth.times(whole, held(socket))).min().unwrap_or(Bandwidth::ZERO)
+    let each = |(socket, bandwidth): (&Filled<'_>, Bandwidth)| {
+        (bandwidth > Bandwidth::ZERO).then(|| bandwidth.times(whole, held(socket)))
+    };
+    // without any memory nothing is moved
+    with_memory.map(each).min().unwrap_or(Some(Bandwidth::ZERO))
 }
 
 /// Both bounds of a processor whose channels move so much each, of which so many count as one: swept, spread.
@@ -239,8 +244,9 @@ pub(crate) fn deciding(layout: &Layout<'_>, rate: &RunningRate) -> (Bandwidth, B
 mod tests {
     use crate::figure::Figures;
     use crate::module::MemoryModule;
+    use crate::platform::{PlatformDescription, RatePolicy};
     use crate::population::Layout;
-    use crate::testing::{clean, module, plain, population};
+    use crate::testing::{board, clean, lacking, machine, module, plain, population, processor};
 
     /// The labels of places.
     fn texts(places: &[crate::finding::Place]) -> Vec<String> {
@@ -258,7 +264,7 @@ mod tests {
         let bandwidth = Figures::of(&Layout::new(&machine, &population(&fitted)).unwrap()).bandwidth;
         assert_eq!(bandwidth.spread_mbps, bandwidth.best_mbps);
         // eight of twelve modules are at the first processor
-        assert_eq!(bandwidth.even_spread_mbps, bandwidth.best_mbps.times(3, 4));
+        assert_eq!(bandwidth.even_spread_mbps, Some(bandwidth.best_mbps.times(3, 4)));
         assert_eq!(bandwidth.relative_spread.unwrap().to_string(), "75 %");
         let text = bandwidth.to_string();
         assert!(
@@ -266,6 +272,19 @@ mod tests {
             "{text}"
         );
         assert!(text.contains("; 153.6 GB/s with each on its own memory, processor 1 at 100 % of its best"), "{text}");
+    }
+
+    #[test]
+    fn what_one_processor_lacks_is_not_taken_for_nothing() {
+        let board = PlatformDescription { rate_policy: RatePolicy::PerSocket, ..board() };
+        let machine = machine(board, processor());
+        let (plain, unrated) = (plain(), lacking(&plain(), &["grade_mts"]));
+        let population = population(&[("1A1", &plain), ("2A1", &unrated)]);
+        let bandwidth = Figures::of(&Layout::new(&machine, &population).unwrap()).bandwidth;
+        assert_eq!((bandwidth.even_swept_mbps, bandwidth.relative_spread), (None, None));
+        let text = bandwidth.to_string();
+        assert!(text.starts_with("not known for even use of all processors, for one with memory has no"), "{text}");
+        assert!(text.contains("; 19.2 GB/s with each on its own memory"), "{text}");
     }
 
     #[test]

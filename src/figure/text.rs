@@ -175,6 +175,7 @@ impl fmt::Display for Interleave {
 }
 
 /// Two bounds.
+#[derive(PartialEq)]
 struct Bounds(Bandwidth, Bandwidth);
 
 impl fmt::Display for Bounds {
@@ -191,19 +192,21 @@ impl fmt::Display for MemoryBandwidth {
         if self.sockets.iter().all(|socket| socket.rate_mts.is_none()) {
             return f.write_str("not known, for there is no running rate");
         }
-        let (even, sum) =
-            (Bounds(self.even_swept_mbps, self.even_spread_mbps), Bounds(self.swept_mbps, self.spread_mbps));
-        let differ = (even.0, even.1) != (sum.0, sum.1);
-        write!(f, "{even}")?;
-        if differ {
-            f.write_str(" for even use of all processors")?;
+        let sum = Bounds(self.swept_mbps, self.spread_mbps);
+        let even = self.even_swept_mbps.zip(self.even_spread_mbps).map(|(swept, spread)| Bounds(swept, spread));
+        let differ = even.as_ref() != Some(&sum);
+        match even {
+            None => f.write_str("not known for even use of all processors, for one with memory has no running rate")?,
+            Some(even) => {
+                write!(f, "{even}{}", if differ { " for even use of all processors" } else { "" })?;
+                match (self.relative_swept, self.relative_spread) {
+                    (Some(swept), Some(spread)) if swept != spread => write!(f, ", {swept} to {spread}")?,
+                    (_, Some(share)) => write!(f, ", {share}")?,
+                    (_, None) => {}
+                }
+                write!(f, " of the board's {}", self.best_mbps)?;
+            }
         }
-        match (self.relative_swept, self.relative_spread) {
-            (Some(swept), Some(spread)) if swept != spread => write!(f, ", {swept} to {spread}")?,
-            (_, Some(share)) => write!(f, ", {share}")?,
-            (_, None) => {}
-        }
-        write!(f, " of the board's {}", self.best_mbps)?;
         if differ {
             write!(f, "; {sum} with each on its own memory")?;
             for socket in &self.sockets {

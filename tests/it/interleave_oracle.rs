@@ -510,10 +510,12 @@ proptest! {
                 let (ours, theirs) = (a.0 * a.1.1 * b.1.0, b.0 * b.1.1 * a.1.0);
                 if ours >= theirs { a } else { b }
             });
-            slow.map_or(Fraction::ZERO, |(own, bandwidth)| bandwidth.times(held.iter().sum(), own))
+            let slow = slow.map_or((1, Some(Fraction::ZERO)), |(own, bandwidth)| (own, Some(bandwidth).filter(|b| b.0 > 0)));
+            slow.1.map(|bandwidth| bandwidth.times(held.iter().sum(), slow.0))
         });
-        prop_assert_eq!([found.even_swept_mbps, found.even_spread_mbps].map(Fraction::read), even, "{}", case.shown());
-        let relative = even.map(|even| (best.0 > 0).then(|| even.times(best.1, best.0)));
+        let evenly = [found.even_swept_mbps, found.even_spread_mbps].map(|even| even.map(Fraction::read));
+        prop_assert_eq!(evenly, even, "{}", case.shown());
+        let relative = even.map(|even| even.filter(|_| best.0 > 0).map(|even| even.times(best.1, best.0)));
         let found = [found.relative_swept, found.relative_spread].map(|share| share.map(Fraction::read));
         prop_assert_eq!(found, relative, "{}", case.shown());
     }
