@@ -17,6 +17,7 @@ mod key;
 mod lemmas;
 mod loose;
 mod needs;
+mod possible;
 mod search;
 mod sourcing;
 mod stock;

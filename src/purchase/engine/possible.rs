@@ -1,0 +1,84 @@
+//! What slots and channels of a model can hold at all, asked before numbers are chosen.
+
+use std::collections::BTreeSet;
+
+use crate::fill::{ClassId, Level, SlotModel};
+
+impl SlotModel<'_> {
+    /// Whether some slot takes modules of a class.
+    pub(crate) fn takes(&self, class: ClassId) -> bool {
+        let mut seen = BTreeSet::new();
+        // channels that are alike are asked once
+        let unlike = self.channels.values().iter().filter(|channel| seen.insert(channel.shape));
+        unlike.flat_map(|channel| &channel.slots).any(|&place| self.admits(place, class))
+    }
+
+    /// Whether some channel may carry these classes, in some order and with some slots left empty, at a level.
+    pub(crate) fn carries(&self, classes: &[ClassId], level: Level) -> bool {
+        let mut shapes = BTreeSet::new();
+        self.channels.iter().any(|(channel, entry)| {
+            if entry.slots.len() < classes.len() || !shapes.insert(entry.shape) {
+                return false;
+            }
+            let codes = codes(classes, entry.slots.len());
+            codes.iter().any(|code| self.load(channel, code).is_some_and(|facts| facts.level >= level))
+        })
+    }
+}
+
+/// Every way to put classes into a channel of so many slots.
+fn codes(classes: &[ClassId], slots: usize) -> Vec<Vec<Option<ClassId>>> {
+    type Code = Vec<Option<ClassId>>;
+    fn fill(left: &mut Code, code: &mut Code, slots: usize, codes: &mut Vec<Code>) {
+        if code.len() == slots {
+            if left.is_empty() {
+                codes.push(code.clone());
+            }
+            return;
+        }
+        if slots - code.len() > left.len() {
+            code.push(None);
+            fill(left, code, slots, codes);
+            code.pop();
+        }
+        for index in 0..left.len() {
+            if left.get(..index).is_some_and(|before| before.iter().any(|other| left.get(index) == Some(other))) {
+                continue;
+            }
+            let class = left.remove(index);
+            code.push(class);
+            fill(left, code, slots, codes);
+            code.pop();
+            left.insert(index, class);
+        }
+    }
+    let mut left: Code = classes.iter().map(|&class| Some(class)).collect();
+    let mut codes = Vec::new();
+    fill(&mut left, &mut Vec::new(), slots, &mut codes);
+    codes
+}
+
+#[cfg(test)]
+mod tests {
+    use itertools::Itertools;
+
+    use super::*;
+    use crate::search::Index;
+
+    #[test]
+    fn codes_are_all_different_orders_with_gaps() {
+        for (classes, slots) in
+            itertools::iproduct!([vec![], vec![0], vec![0, 0], vec![0, 1], vec![0, 1, 0]], 0..5_usize)
+        {
+            let classes: Vec<ClassId> = classes.into_iter().map(ClassId::of).collect();
+            let mut contents: Vec<Option<ClassId>> = classes.iter().copied().map(Some).collect();
+            contents.extend(std::iter::repeat_n(None, slots.saturating_sub(classes.len())));
+            let all =
+                if classes.len() > slots { vec![] } else { contents.iter().copied().permutations(slots).collect_vec() };
+            let expected: BTreeSet<Vec<Option<ClassId>>> = all.into_iter().collect();
+            let found = codes(&classes, slots);
+            assert_eq!(found.len(), expected.len(), "{classes:?} {slots}");
+            assert_eq!(found.into_iter().collect::<BTreeSet<_>>(), expected);
+        }
+    }
+}
