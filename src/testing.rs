@@ -171,8 +171,9 @@ pub(crate) fn in_every_channel(machine: &Machine, modules: &[&MemoryModule]) -> 
 /// channels empty or uneven.
 pub(crate) fn findings(machine: &Machine, population: &Population) -> Vec<Finding> {
     let mut findings = all_findings(machine, population);
-    findings
-        .retain(|finding| !["uneven-interleave", "empty-channel", "empty-controller"].contains(&finding.code.as_str()));
+    let on_interleave =
+        ["uneven-interleave", "empty-channel", "empty-controller", "odd-channels", "spread-first"].map(name);
+    findings.retain(|finding| !on_interleave.contains(&finding.code));
     findings
 }
 
@@ -216,6 +217,14 @@ pub(crate) fn lacking(module: &MemoryModule, facts: &[&str]) -> MemoryModule {
     let object = document.as_object_mut().unwrap();
     facts.iter().for_each(|fact| assert!(object.remove(*fact).is_some(), "{fact}"));
     serde_json::from_value(document).unwrap()
+}
+
+/// A module in the first slot of each processor's first channels.
+pub(crate) fn by_channels(machine: &Machine, module: &MemoryModule, channels: usize) -> Population {
+    let platform = machine.platform();
+    let first = platform.socket_ids().flat_map(|socket| platform.socket(socket).channels.iter().take(channels));
+    let slots = first.filter_map(|&channel| platform.channel(channel).slots.first());
+    slots.fold(Population::new(), |all, &slot| all.with(platform.slot(slot).label.clone(), module.clone()))
 }
 
 /// These modules, from the far end, in every channel of socket 1 and those in every channel of socket 2.

@@ -100,12 +100,11 @@ pub(crate) fn patterns(planner: &Planner<'_>, looks: &Looks, in_any_order: bool)
     found
 }
 
-/// Whether one channel of each processor may carry a sequence.
+/// Whether all channels may carry a sequence.
 fn is_legal(planner: &Planner<'_>, looks: &Looks, sequence: &[usize]) -> bool {
     let platform = planner.machine().platform();
     let mut population = Population::new();
-    for socket in platform.sockets() {
-        let channel = platform.channel(socket.channels[0]);
+    for channel in platform.channels() {
         for (&slot, &look) in channel.slots.iter().zip(sequence) {
             population = population.with(platform.slot(slot).label.clone(), looks.best[look].clone());
         }

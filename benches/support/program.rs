@@ -1,6 +1,7 @@
 //! A request as an integer program, for a general solver.
 //!
-//! The standard rules ask that all populated channels hold the same, at all processors alike. So one *pattern* of
+//! The standard rules ask that all populated channels hold the same, at all processors alike, that none stays empty while
+//! another has two modules, and that an odd number of them is one, or all. So one *pattern* of
 //! a channel is chosen, and the number of channels of a processor that carry it:
 //!
 //! - a binary for each pattern, of which one is chosen; an integer for the channels of a processor that carry it,
@@ -45,6 +46,14 @@ pub(crate) enum Answer {
 pub(crate) fn agree(outcome: &Outcome, answer: &Answer) -> Result<bool, String> {
     let is_wrong = match (outcome, answer) {
         (_, Answer::Stopped { .. } | Answer::Failed(_)) => return Ok(false),
+        // of what was so before, and is left alone, the program knows nothing
+        (Outcome::Optimal(plan), Answer::Cost(cost)) if !plan.was_so_before.is_empty() => {
+            if plan.cost.total.amount_minor() <= *cost {
+                return Ok(false);
+            }
+            true
+        }
+        (Outcome::Optimal(plan), Answer::Infeasible) if !plan.was_so_before.is_empty() => return Ok(false),
         (Outcome::Optimal(plan), Answer::Cost(cost)) => plan.cost.total.amount_minor() != *cost,
         (Outcome::Infeasible(_), Answer::Infeasible) => false,
         (Outcome::Stopped { best, cost_at_least, .. }, Answer::Cost(cost)) => {
@@ -185,6 +194,7 @@ impl Program {
     ) -> Vec<(Pattern, Variable, Variable)> {
         let sockets = planner.machine().platform().sockets();
         let (processors, most) = (sockets.len() as u64, sockets[0].channels.len() as i64);
+        let lists_sets = planner.machine().processors().any(|(_, processor)| processor.interleave.is_some());
         let labour = minor(request.labour_per_handling) * i64::from(request.machines);
         // so many modules in a channel of each processor
         let of_one = |modules: usize| (sockets.len() * modules) as i64;
@@ -196,10 +206,25 @@ impl Program {
             if least > most {
                 continue;
             }
+            // every channel has its first module before any has a second
+            let least = if pattern.looks.len() > 1 { most } else { least };
             let is_chosen = self.integer(0, 0, 1);
             let carrying = self.integer(labour * of_one(pattern.looks.len()), 0, most);
-            self.row(&[(carrying, 1), (is_chosen, -least)], ComparisonOp::Ge, 0);
-            self.row(&[(carrying, 1), (is_chosen, -most)], ComparisonOp::Le, 0);
+            if least == most {
+                self.row(&[(carrying, 1), (is_chosen, -most)], ComparisonOp::Eq, 0);
+            } else {
+                self.row(&[(carrying, 1), (is_chosen, -least)], ComparisonOp::Ge, 0);
+                self.row(&[(carrying, 1), (is_chosen, -most)], ComparisonOp::Le, 0);
+            }
+            // an odd number of channels above one is none but that of all
+            if !lists_sets && least < most {
+                let allowed = (least..=most).filter(|&count| count == 1 || count % 2 == 0 || count == most);
+                let ways: Vec<(Variable, i64)> = allowed.map(|count| (self.integer(0, 0, 1), count)).collect();
+                let one: Vec<Term> = ways.iter().map(|&(way, _)| (way, 1)).chain([(is_chosen, -1)]).collect();
+                self.row(&one, ComparisonOp::Eq, 0);
+                let counts: Vec<Term> = ways.iter().copied().chain([(carrying, -1)]).collect();
+                self.row(&counts, ComparisonOp::Eq, 0);
+            }
             capacity.push((carrying, of_all as i64));
             for &look in &pattern.looks {
                 self.balance[look].push((carrying, -of_one(1) * i64::from(request.machines)));

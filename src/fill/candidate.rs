@@ -83,7 +83,10 @@ pub(crate) fn judge(
     let (rate, bandwidth) = (running.rate(), deciding(&layout, running));
     let least = demand.least_level.unwrap_or(Level::NO_RATE);
     let too_slow = level_of(model.machine, rate) < least || demand.least_swept.is_some_and(|least| bandwidth.1 < least);
-    if too_slow || !holds_what_is_asked(model, demand, &layout) || !model.in_force.allows_all(&layout, &known) {
+    if too_slow
+        || !holds_what_is_asked(model, demand, &layout)
+        || !model.in_force.allows_all(&layout, &known, model.before.as_ref())
+    {
         return Ok(None);
     }
     let free = free_slots(errors, &at, budget)?.len();

@@ -119,7 +119,7 @@ fn arrangements_take_so_many_nodes() {
         around what stays: best, 388 nodes, 278624 steps of work
         interleave sets: best, 220 nodes, 2682734 steps of work
         spared ranks, interleave sets: best, 138 nodes, 308320 steps of work
-        channels alike: best, 90 nodes, 50411 steps of work
+        channels alike: best, 90 nodes, 52211 steps of work
     "#]]
     .assert_eq(&text);
 }

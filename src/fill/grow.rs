@@ -5,10 +5,11 @@ use std::rc::Rc;
 
 use itertools::Itertools;
 
+use crate::fill::beside::Company;
 use crate::fill::choices::{Choices, OpenPlaces};
 use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::Held;
-use crate::fill::{ChannelIx, KeyIx, Level, LikeGroup, MateIx, SlotModel, StepIx};
+use crate::fill::{ChannelIx, Level, LikeGroup, MateIx, ShapeIx, SlotModel, SortIx, StepIx};
 use crate::search::{Index, StateIx, StateSet};
 
 /// Which loads the channels of a processor may carry, whatever its places may hold.
@@ -17,51 +18,44 @@ pub(crate) struct LoadFilter<'q> {
     /// The level that each load must reach.
     level: Level,
     held: &'q Held,
-    keys: KeyFilter,
-}
-
-/// Which keys loads may have. A load without modules has none.
-#[derive(Clone, Copy)]
-enum KeyFilter {
-    Any,
-    JustOrNone(KeyIx),
-    None,
+    /// The loads that may stand beside each other; any where absent.
+    company: Option<&'q Company>,
+    /// What every load with modules is, where that is one sort.
+    sort: Option<SortIx>,
+    /// Whether no load may have modules.
+    is_bare: bool,
+    /// Whether an odd number of channels with memory may be refused.
+    pub(crate) bars_odd: bool,
 }
 
 impl<'q> LoadFilter<'q> {
-    /// The loads that reach a level, hold what a way says and have this key, where one is given. Where `exact`, states
-    /// in which no channel is as full as the way says are left to other ways.
-    pub(crate) fn new<'l>(
-        level: Level,
-        held: &'q Held,
-        key: Option<KeyIx>,
-        exact: bool,
-        mut loads: impl Iterator<Item = &'l Load>,
-    ) -> Self {
-        let keys = match (key, held) {
-            (None, _) => KeyFilter::Any,
-            (Some(key), Held::AtMost(most) | Held::JustOrNothing(most))
-                if exact && !loads.any(|load| load.key == Some(key) && load.usable == *most) =>
-            {
-                KeyFilter::None
-            }
-            (Some(key), _) => KeyFilter::JustOrNone(key),
-        };
-        Self { level, held, keys }
+    /// The loads that reach a level, hold what a way says, and are of this company and sort, where these are given.
+    pub(crate) fn new(level: Level, held: &'q Held, company: Option<&'q Company>, sort: Option<SortIx>) -> Self {
+        Self { level, held, company, sort, is_bare: false, bars_odd: false }
     }
 
-    fn admits(&self, load: &Load) -> bool {
+    /// States in which no channel is as full as the way says are left to other ways.
+    pub(crate) fn exact(mut self, mut loads: impl Iterator<Item = (ShapeIx, &'q Load)>) -> Self {
+        if let Held::AtMost(most) | Held::JustOrNothing(most) = self.held {
+            self.is_bare = !loads.any(|(shape, load)| load.usable == *most && self.admits(shape, load));
+        }
+        self
+    }
+
+    /// Processors may be refused for an odd number of channels with memory.
+    pub(crate) fn barring_odd(self) -> Self {
+        Self { bars_odd: true, ..self }
+    }
+
+    pub(crate) fn admits(&self, shape: ShapeIx, load: &Load) -> bool {
         let held = match self.held {
             Held::Any | Held::OneOf(_) => true,
             Held::AtMost(most) => load.usable <= *most,
             Held::JustOrNothing(held) => load.usable == *held || load.usable == 0,
         };
-        let key = match self.keys {
-            KeyFilter::Any => true,
-            KeyFilter::JustOrNone(key) => load.key.is_none_or(|own| own == key),
-            KeyFilter::None => load.key.is_none(),
-        };
-        held && key && load.level >= self.level
+        held && load.level >= self.level
+            && (load.modules == 0 || (!self.is_bare && self.sort.is_none_or(|sort| load.sort == Some(sort))))
+            && self.company.is_none_or(|company| company.admits(shape, load.legal))
     }
 }
 
@@ -147,9 +141,11 @@ impl Growth<'_, '_> {
     fn fitting<'l>(&self, channel: ChannelIx, loads: &'l [Load]) -> impl Iterator<Item = &'l Load> {
         let choices: Vec<Choices> =
             choices_of(self.model, channel, self.open).map(|all| all.unwrap_or(Choices::NONE)).collect();
+        let shape = self.model.channels.get(channel).map(|channel| channel.shape);
         loads.iter().filter(move |load| {
             let mut places = choices.iter().zip(&load.contents);
-            self.filter.admits(load) && places.all(|(choices, &content)| choices.meets(content))
+            shape.is_some_and(|shape| self.filter.admits(shape, load))
+                && places.all(|(choices, &content)| choices.meets(content))
         })
     }
 
@@ -244,7 +240,7 @@ mod tests {
         let held: Vec<u64> = loads.of_channels(&channels[..1]).map(|load| load.usable).sorted().dedup().collect();
         let profiles = channels.iter().map(|_| held.iter().copied()).multi_cartesian_product().collect();
         let reached = |held: &Held, groups: &[Option<LikeGroup>]| {
-            let filter = LoadFilter::new(Level::NO_RATE, held, None, false, std::iter::empty());
+            let filter = LoadFilter::new(Level::NO_RATE, held, None, None);
             let mut states = loads.states.no_states();
             let growth = Growth { model: &model, loads: &loads, channels, groups, open: &open, filter };
             growth.add_to(&mut states);

@@ -3,17 +3,16 @@
 use std::cell::OnceCell;
 
 use crate::figure::RunningRate;
-use crate::fill::LikeGroup;
-use crate::finding::FactValue;
+use crate::fill::{Before, LikeGroup};
+use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::platform::{ChannelId, FillRow};
-use crate::population::{ChannelLoad, Layout, ModuleSite};
+use crate::population::Layout;
 use crate::rule::{
-    CountBound, Form, GroupKey, LoadCheck, MixBound, MixOf, ModuleFact, Report, Rule, RuleBook, Says, Threshold,
+    CountBound, Form, GroupKey, LoadRules, MixBound, MixOf, ModuleFact, Report, Rule, RuleBook, Says, Threshold,
 };
 use crate::search::Table;
-use crate::stated::Scope;
-use crate::unit::Voltage;
+use crate::stated::{Demand, Scope};
 
 /// A mix bound in force.
 pub(crate) struct MixInForce<'a> {
@@ -21,6 +20,15 @@ pub(crate) struct MixInForce<'a> {
     pub(crate) bound: MixBound,
     /// Whether keys are the same in slots and channels that are alike.
     pub(crate) is_uniform: bool,
+}
+
+/// Processors that must be alike.
+#[derive(Clone, Copy)]
+pub(crate) struct LikeProcessors<'a> {
+    /// What tells modules apart.
+    pub(crate) fact: &'a ModuleFact,
+    /// Whether a processor without memory is held against it too.
+    pub(crate) none_is_exempt: bool,
 }
 
 /// Channels that go together must have something in common.
@@ -45,19 +53,25 @@ pub(crate) struct RulesInForce<'a> {
     pub(crate) threshold: Threshold,
     pub(crate) mixes: Vec<MixInForce<'a>>,
     pub(crate) counts: Vec<CountBound>,
+    /// Those of them that count for what was so before too: errors, and what is not about evenness.
+    pub(crate) strict_counts: Vec<CountBound>,
     /// Whether what hints tell is the same for channels that are alike.
     hints_are_uniform: bool,
     /// Whether each processor's memory must be one region in each domain.
     pub(crate) one_region: bool,
+    /// Whether every channel has its first module before any has a second.
+    pub(crate) spread_first: bool,
+    /// Whether an odd number of channels with memory is refused, where a processor lists no interleave sets.
+    pub(crate) odd_channels: bool,
+    /// Whether a caller's rule asks that channels be alike.
+    pub(crate) reads_own_loads: bool,
     /// Whether a processor with memory must have some in each domain.
     pub(crate) memory_in_each_domain: bool,
     /// What channels that go together must have in common, where the machine's mode asks for it.
     pub(crate) like_groups: Vec<LikeChannels>,
     pub(crate) rows: Vec<PrintedRow>,
-    /// Rules that bar loads at a voltage.
-    barred: Vec<(&'a Rule, LoadCheck)>,
-    module: Vec<&'a Rule>,
-    channel: Vec<&'a Rule>,
+    /// The rules that judge a channel by itself.
+    pub(crate) loads: LoadRules<'a>,
     /// Socket and population rules that promise never to be mended by further modules.
     hereditary: Vec<&'a Rule>,
     /// Population rules that promise to look at no place.
@@ -88,14 +102,16 @@ impl<'a> RulesInForce<'a> {
             threshold,
             mixes: Vec::new(),
             counts: Vec::new(),
+            strict_counts: Vec::new(),
             hints_are_uniform: true,
             one_region: false,
+            spread_first: false,
+            odd_channels: false,
+            reads_own_loads: false,
             memory_in_each_domain: false,
             like_groups: Vec::new(),
             rows: Vec::new(),
-            barred: Vec::new(),
-            module: Vec::with_capacity(all.len()),
-            channel: Vec::with_capacity(all.len()),
+            loads: LoadRules::none(rules, threshold),
             hereditary: Vec::new(),
             placement_free: Vec::new(),
             wide: Vec::with_capacity(all.len()),
@@ -115,8 +131,7 @@ impl<'a> RulesInForce<'a> {
     fn add(&mut self, rule: &'a Rule, machine: &Machine) {
         let threshold = rule.threshold(self.threshold);
         match rule.form() {
-            Form::Module(_) => self.module.push(rule),
-            Form::Channel(_) => self.channel.push(rule),
+            Form::Module(_) | Form::Channel(_) => self.loads.add(rule),
             Form::Socket(_) | Form::Population(_) => {
                 self.wide.push(rule);
                 self.hereditary.extend(rule.is_hereditary().then_some(rule));
@@ -131,12 +146,20 @@ impl<'a> RulesInForce<'a> {
                     true => self.of_classes.push(rule),
                     false => self.wide.push(rule),
                 }
+                self.reads_own_loads |= matches!(mix.of, MixOf::Loads(_)) && !rule.is_evenness();
+                bounds.iter().for_each(|bound| self.loads.add_mix(&mix.of, bound));
                 let in_force = |bound| MixInForce { of: &mix.of, bound, is_uniform: rule.is_uniform() };
                 self.mixes.extend(bounds.into_iter().map(in_force));
             }
             Form::Count(bounds) => {
                 let weighs = |bound: &CountBound| rule.weight(bound.basis, bound.demand) >= threshold;
-                self.counts.extend(bounds(machine).into_iter().filter(weighs));
+                let bounds: Vec<CountBound> = bounds(machine).into_iter().filter(weighs).collect();
+                bounds.iter().for_each(|bound| self.loads.add_count(bound));
+                let is_strict = |bound: &&CountBound| {
+                    !rule.is_evenness() || rule.weight(bound.basis, bound.demand) == Severity::Error
+                };
+                self.strict_counts.extend(bounds.iter().filter(is_strict).cloned());
+                self.counts.extend(bounds);
             }
         }
     }
@@ -155,6 +178,8 @@ impl<'a> RulesInForce<'a> {
                 }
                 _ if !refuses => {}
                 Says::OneRegion => self.one_region = true,
+                Says::SpreadFirst => self.spread_first = true,
+                Says::OddChannels => self.odd_channels = true,
                 Says::MemoryInEachDomain => self.memory_in_each_domain = true,
                 Says::LikeGroups { groups, key } => {
                     self.hints_are_uniform &= rule.is_uniform();
@@ -162,7 +187,7 @@ impl<'a> RulesInForce<'a> {
                 }
                 Says::Barred(check) => {
                     self.hints_are_uniform &= rule.is_uniform();
-                    self.barred.push((rule, check));
+                    self.loads.add_barred(rule, check);
                 }
             }
         }
@@ -170,41 +195,7 @@ impl<'a> RulesInForce<'a> {
 
     fn probe(&self, rule: &Rule, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
         let check = |report: &mut Report<'_>| rule.form().check(layout, report);
-        rule.probe_at(rule.threshold(self.threshold), self.rules.is_unknown_error(), rate, check)
-    }
-
-    /// Whether a check of a rule by itself reaches the threshold.
-    fn refuses(&self, rule: &Rule, check: impl FnOnce(&mut Report<'_>)) -> bool {
-        rule.probe(rule.threshold(self.threshold), self.rules.is_unknown_error(), check)
-    }
-
-    /// Whether every module rule lets this module into this slot.
-    pub(crate) fn allows_module(&self, site: &ModuleSite<'_>) -> bool {
-        !self.module.iter().any(|rule| match rule.form() {
-            Form::Module(check) => self.refuses(rule, |report| check(site, report)),
-            _ => false,
-        })
-    }
-
-    /// Whether every rule on channels lets a channel be as it is.
-    pub(crate) fn allows_channel(&self, load: &ChannelLoad<'_>) -> bool {
-        let refused = self.channel.iter().any(|rule| match rule.form() {
-            Form::Channel(check) => self.refuses(rule, |report| check(load, report)),
-            _ => false,
-        });
-        let mixed = || {
-            self.mixes.iter().filter(|mix| mix.bound.within == Scope::Channel).any(|mix| match mix.of {
-                MixOf::Modules(key) => distinct(load.modules().map(|site| key(&site))) > mix.bound.at_most,
-                MixOf::Channels(_) | MixOf::Loads(_) | MixOf::Processors(_) => false,
-            })
-        };
-        let miscounted = || self.counts.iter().any(|bound| bound.within == Scope::Channel && !bound.allows(load.len()));
-        !refused && !mixed() && !miscounted()
-    }
-
-    /// Whether a rule bars a load at a voltage.
-    pub(crate) fn bars(&self, load: &ChannelLoad<'_>, voltage: Option<Voltage>) -> bool {
-        self.barred.iter().any(|(rule, check)| self.refuses(rule, |report| check(load, voltage, report)))
+        rule.probe_at(rule.threshold(self.threshold), self.rules, rate, check)
     }
 
     /// Whether a partial candidate breaks a rule that no further module mends.
@@ -224,15 +215,41 @@ impl<'a> RulesInForce<'a> {
         !self.placement_free.iter().any(|rule| self.probe(rule, layout, &rate))
     }
 
-    /// Whether no rule refuses a complete candidate whose modules, channels and counts are allowed. Its rate
-    /// is reckoned once for all rules.
-    pub(crate) fn allows(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
-        !self.wide.iter().any(|rule| self.probe(rule, layout, rate))
+    /// Whether no rule refuses a complete candidate whose modules, channels and counts are allowed, but for what was so
+    /// before. Its rate is reckoned once for all rules.
+    pub(crate) fn allows(
+        &self,
+        layout: &Layout<'_>,
+        rate: &OnceCell<RunningRate>,
+        before: Option<&Before<'_>>,
+    ) -> bool {
+        !self.refuse(&self.wide, layout, rate, before)
     }
 
-    /// Whether no rule at all refuses a layout.
-    pub(crate) fn allows_all(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
-        !self.all.iter().any(|rule| self.probe(rule, layout, rate))
+    /// Whether no rule at all refuses a layout, but for what was so before.
+    pub(crate) fn allows_all(
+        &self,
+        layout: &Layout<'_>,
+        rate: &OnceCell<RunningRate>,
+        before: Option<&Before<'_>>,
+    ) -> bool {
+        !self.refuse(&self.all, layout, rate, before)
+    }
+
+    fn refuse(
+        &self,
+        rules: &[&Rule],
+        layout: &Layout<'_>,
+        rate: &OnceCell<RunningRate>,
+        before: Option<&Before<'_>>,
+    ) -> bool {
+        let excused = |rule: &Rule| before.is_some_and(|before| before.excuses_all(rule, layout, self));
+        rules.iter().any(|rule| self.probe(rule, layout, rate) && !excused(rule))
+    }
+
+    /// The rules in force that are about evenness.
+    pub(crate) fn on_evenness(&self) -> impl Iterator<Item = &'a Rule> {
+        self.all.iter().copied().filter(|rule| rule.is_evenness())
     }
 
     /// Whether no rule on the classes that meet refuses a complete candidate.
@@ -249,9 +266,11 @@ impl<'a> RulesInForce<'a> {
     }
 
     /// What tells loads apart where a rule asks that processors with memory be alike in it.
-    pub(crate) fn like_processors(&self) -> Option<&'a ModuleFact> {
+    pub(crate) fn like_processors(&self) -> Option<LikeProcessors<'a>> {
         self.mixes.iter().find_map(|mix| match mix.of {
-            MixOf::Processors(fact) if mix.bound.at_most == 1 && mix.bound.within == Scope::Machine => Some(fact),
+            MixOf::Processors { fact, by_slot } if mix.bound.at_most == 1 && mix.bound.within == Scope::Machine => {
+                Some(LikeProcessors { fact, none_is_exempt: *by_slot && mix.bound.demand == Demand::Required })
+            }
             _ => None,
         })
     }
@@ -268,19 +287,8 @@ impl<'a> RulesInForce<'a> {
             |mix: &&MixInForce<'_>| mix.bound.within == Scope::Channel || matches!(mix.of, MixOf::Channels(_));
         self.hints_are_uniform
             && self.mixes.iter().filter(of_channels).all(|mix| mix.is_uniform)
-            && self.module.iter().chain(&self.channel).all(|rule| rule.is_uniform())
+            && self.loads.module.iter().chain(&self.loads.channel).all(|rule| rule.is_uniform())
     }
-}
-
-/// How many different keys there are; a key that is not known is none.
-fn distinct<E>(keys: impl Iterator<Item = Result<Option<FactValue>, E>>) -> usize {
-    let mut seen: Vec<FactValue> = Vec::new();
-    for key in keys.filter_map(|key| key.ok().flatten()) {
-        if !seen.contains(&key) {
-            seen.push(key);
-        }
-    }
-    seen.len()
 }
 
 #[cfg(test)]

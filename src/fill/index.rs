@@ -19,8 +19,12 @@ index_types! {
     PresentGroup;
     /// A kind: a class of which a demand has some. The kind of highest priority is the first.
     KindIx;
-    /// What tells loads apart where the rules ask that the channels of a processor be alike.
+    /// The key of a load under rules on channels of a caller's.
     KeyIx;
+    /// What a load holds, by round, where the rules ask that the channels of a processor be alike.
+    HeldIx;
+    /// What repeats where the loads of all channels are the same.
+    SortIx;
     /// What loads of the channels of one group must have in common.
     MateIx;
     /// A step: by what a load raises a state.

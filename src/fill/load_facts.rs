@@ -6,13 +6,14 @@ use std::rc::Rc;
 
 use crate::figure::usable;
 use crate::figure::{RowMemo, channel_limits};
-use crate::fill::{ChannelIx, ClassId, KeyIx, Level, MateIx, ShapeIx, SlotModel, step_under};
+use crate::fill::{ChannelIx, ClassId, HeldIx, KeyIx, Level, MateIx, ShapeIx, SlotModel, SortIx, step_under};
 use crate::finding::FactValue;
-use crate::module::Voltages;
-use crate::population::{ChannelLoad, Content, Layout, ModuleSite};
-use crate::rule::{MixOf, load_key};
+use crate::platform::SlotId;
+use crate::population::{ChannelLoad, Content, Layout};
+use crate::rule::even::Held;
+use crate::rule::{MixOf, suitable_voltages};
 use crate::search::{Index, Table};
-use crate::unit::{DataRate, Voltage};
+use crate::unit::DataRate;
 
 /// A load of a channel: a class or nothing for each of its places, from the far end.
 pub(crate) type LoadCode = Vec<Option<ClassId>>;
@@ -22,8 +23,12 @@ pub(crate) type LoadCode = Vec<Option<ClassId>>;
 pub(crate) struct LoadFacts {
     /// The highest step that its limits allow, at the best voltage.
     pub(crate) level: Level,
-    /// Its key under the rule that populated channels be alike, where one is in force.
+    /// Its key under a caller's rule that populated channels be alike, where one is in force.
     pub(crate) key: Option<KeyIx>,
+    /// What it holds by round, where a rule asks that populated channels hold the same; absent for an empty one.
+    pub(crate) held: Option<HeldIx>,
+    /// What of it repeats, where the loads of all channels are the same.
+    pub(crate) sort: Option<SortIx>,
     /// What it holds less spare ranks, in MiB.
     pub(crate) usable: u64,
     /// What it must have in common with the other channels of its group in the mode, where the rules ask for it.
@@ -36,6 +41,8 @@ pub(crate) struct JudgedLoads<'a> {
     scratch: RefCell<Layout<'a>>,
     by_shape: RefCell<Table<ShapeIx, BTreeMap<LoadCode, Option<Rc<LoadFacts>>>>>,
     keys: RefCell<Table<KeyIx, FactValue>>,
+    pub(crate) held: RefCell<Table<HeldIx, Held>>,
+    sorts: RefCell<Table<SortIx, Vec<usize>>>,
     mates: RefCell<Table<MateIx, FactValue>>,
 }
 
@@ -46,6 +53,8 @@ impl<'a> JudgedLoads<'a> {
             scratch: RefCell::new(fixed.clone()),
             by_shape: RefCell::new(Table::filled(BTreeMap::new(), shapes)),
             keys: RefCell::default(),
+            held: RefCell::default(),
+            sorts: RefCell::default(),
             mates: RefCell::default(),
         }
     }
@@ -75,28 +84,53 @@ impl SlotModel<'_> {
         let ids = || channel.slots.iter().filter_map(|&place| Some(self.slots.get(place)?.id));
         let mut scratch = self.judged.scratch.borrow_mut();
         ids().zip(code).for_each(|(id, &class)| scratch.set(id, content(class)));
-        let facts = self.judge_load(&ChannelLoad::new(&scratch, channel.id));
+        let facts = self.judge_load(&ChannelLoad::new(&scratch, channel.id), code);
         ids().for_each(|id| scratch.set(id, Content::Empty));
         facts
     }
 
-    fn judge_load(&self, load: &ChannelLoad<'_>) -> Option<LoadFacts> {
-        if !self.in_force.allows_channel(load) {
+    fn judge_load(&self, load: &ChannelLoad<'_>, code: &[Option<ClassId>]) -> Option<LoadFacts> {
+        if !self.in_force.loads.allows_channel(load) {
             return None;
         }
         let level = if load.is_empty() { Level::UNBOUNDED } else { self.level(load)? };
         let key = if load.is_empty() { None } else { self.key(load) };
         let key = key.map(|key| number(&mut self.judged.keys.borrow_mut(), key));
+        let held = if load.is_empty() { None } else { self.held(load) };
+        let held = held.map(|held| number(&mut self.judged.held.borrow_mut(), held));
+        let sort = self.repeats.as_ref().filter(|_| !load.is_empty()).map(|repeats| repeats.sorts_of(code));
+        let sort = sort.map(|sort| number(&mut self.judged.sorts.borrow_mut(), sort));
         let mate = self.in_force.like_groups.first().map(|like| (like.key)(load));
         let mate = mate.map(|mate| number(&mut self.judged.mates.borrow_mut(), mate));
-        Some(LoadFacts { level, key, usable: usable::unspared(load, self.machine.mode_description()), mate })
+        Some(LoadFacts {
+            level,
+            key,
+            held,
+            sort,
+            usable: usable::unspared(load, self.machine.mode_description()),
+            mate,
+        })
     }
 
-    /// What a load with modules must have in common with the others, where a rule asks that channels be alike.
+    /// What a channel holds by round, where a rule asks that channels hold the same.
+    fn held(&self, load: &ChannelLoad<'_>) -> Option<Held> {
+        let fact = self.in_force.like_channels()?;
+        let machine = self.machine;
+        let units = machine.units(load.channel().socket);
+        let unit = units.iter().find(|unit| unit.channels.contains(&load.id()))?;
+        let own = |slots: &Vec<SlotId>| {
+            let slot = slots.iter().copied().find(|&slot| machine.platform().slot(slot).channel == load.id())?;
+            match load.contents().find(|(other, _)| *other == slot)?.1 {
+                Content::Other(_) => None,
+                Content::Module(module) => Some(vec![fact(module)]),
+                Content::Empty | Content::Blank => Some(Vec::new()),
+            }
+        };
+        Some(unit.rounds.iter().map(own).collect())
+    }
+
+    /// What a load with modules must have in common with the others, where a caller's rule asks for it.
     fn key(&self, load: &ChannelLoad<'_>) -> Option<FactValue> {
-        if let Some(fact) = self.in_force.like_channels() {
-            return Some(load_key(fact, load));
-        }
         let mut alike = self.in_force.mixes.iter().filter(|mix| mix.asks_like_channels());
         alike.find_map(|mix| match mix.of {
             MixOf::Channels(key) => key(load).ok().flatten(),
@@ -111,7 +145,7 @@ impl SlotModel<'_> {
         let at_most = at_most.or(DataRate::from_mts(DataRate::MAX_MTS).ok());
         let mut best: Option<Level> = None;
         for voltage in suitable_voltages(load) {
-            if self.in_force.bars(load, voltage) {
+            if self.in_force.loads.bars(load, voltage) {
                 continue;
             }
             // what is driven at no voltage that is known has no rate
@@ -125,19 +159,6 @@ impl SlotModel<'_> {
         }
         best
     }
-}
-
-/// The voltages that suit all modules of a load and its processor; one that is not known where none is known to.
-fn suitable_voltages(load: &ChannelLoad<'_>) -> Vec<Option<Voltage>> {
-    let supplied = load.processor().map(|processor| &processor.voltages_mv.value);
-    let first = load.modules().next().and_then(|site| site.module.voltages());
-    let suits_all = |&voltage: &Voltage| {
-        let suits = |site: ModuleSite<'_>| site.module.voltages().is_some_and(|known| known.contains(voltage));
-        load.modules().all(suits) && supplied.is_none_or(|known| known.contains(voltage))
-    };
-    let suitable: Vec<Option<Voltage>> =
-        first.into_iter().flat_map(Voltages::iter).filter(suits_all).map(Some).collect();
-    if suitable.is_empty() { vec![None] } else { suitable }
 }
 
 /// The index of a value in a list, to whose end it is put where it is new.

@@ -7,8 +7,8 @@ use crate::fill::legal_loads::LegalLoads;
 use crate::fill::slot_model::ModelChannel;
 use crate::fill::spares::Spares;
 use crate::fill::state_space::{Counted, StateSpace};
-use crate::fill::{ChannelIx, ClassId, Demand, KeyIx, KindIx, LoadFacts, MateIx, Present, ShapeIx, SlotModel};
-use crate::fill::{Level, StepIx, VectorIx};
+use crate::fill::{ChannelIx, ClassId, Demand, KindIx, LoadFacts, MateIx, Present, ShapeIx, SlotModel};
+use crate::fill::{Level, SortIx, StepIx, VectorIx};
 use crate::search::{Budget, SearchSize, StateIx, StateSet, StopReason, Table, wide};
 use crate::stated::Scope;
 
@@ -16,9 +16,13 @@ use crate::stated::Scope;
 pub(crate) struct Load {
     /// For each place from the far end: a module of a kind, or nothing.
     pub(crate) contents: Vec<Choices>,
+    /// How many modules it has.
+    pub(crate) modules: usize,
     pub(crate) step: StepIx,
     pub(crate) level: Level,
-    pub(crate) key: Option<KeyIx>,
+    /// Its place among the legal loads of its channel.
+    pub(crate) legal: usize,
+    pub(crate) sort: Option<SortIx>,
     /// What it holds less spare ranks, in MiB.
     pub(crate) usable: u64,
     pub(crate) mate: Option<MateIx>,
@@ -135,14 +139,14 @@ impl Loads {
         // a channel without slots holds nothing, evenly or not
         let even = demand.even.filter(|_| !model.machine.platform().channel(channel.id).slots.is_empty());
         let mut loads = Vec::new();
-        for load in &legal.loads {
+        for (index, load) in legal.loads.iter().enumerate() {
             let held = held(model, &load.code);
             if even.is_some_and(|even| even != held) {
                 continue;
             }
             let kind_of = |class: &Option<ClassId>| class.and_then(|class| self.kinds.find(|&kind| kind == class));
             let contents: Vec<Option<KindIx>> = load.code.iter().map(kind_of).collect();
-            let LoadFacts { level, key, usable, mate } = *load.facts;
+            let LoadFacts { level, sort, usable, mate, .. } = *load.facts;
             let mut counts = self.counted(present, &contents);
             if self.most_lost > 0 {
                 let known = losses.loads.iter().find(|other| other.code == load.code);
@@ -153,8 +157,9 @@ impl Loads {
             let Some(spares) = self.spares.count(held.saturating_sub(usable)) else { continue };
             counts.spares = spares;
             if let Some(step) = self.step_for(counts) {
+                let modules = contents.iter().flatten().count();
                 let contents = contents.into_iter().map(Choices::only).collect();
-                loads.push(Load { contents, step, level, key, usable, mate });
+                loads.push(Load { contents, modules, step, level, legal: index, sort, usable, mate });
             }
         }
         loads

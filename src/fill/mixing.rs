@@ -3,12 +3,12 @@
 use std::cell::OnceCell;
 
 use crate::figure::RunningRate;
-use crate::fill::{ClassId, KindIx, MixInForce, SlotModel};
+use crate::fill::{ClassId, MixInForce, SlotModel};
 use crate::finding::FactValue;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Content, Layout, ModuleSite};
-use crate::rule::{KeyResult, MixOf, ModuleFact};
+use crate::rule::{KeyResult, MixOf};
 use crate::search::Table;
 use crate::stated::Scope;
 
@@ -23,7 +23,8 @@ pub(crate) struct MixKeys {
 impl SlotModel<'_> {
     /// Whether no rule refuses a complete candidate whose modules, channels, counts and mixes are allowed.
     pub(crate) fn allows(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> bool {
-        self.in_force.allows(layout, rate) && (self.keys_are_steady || self.in_force.allows_classes(layout, rate))
+        self.in_force.allows(layout, rate, self.before.as_ref())
+            && (self.keys_are_steady || self.in_force.allows_classes(layout, rate))
     }
 
     /// Reads the keys of the classes under each bound on unlike modules, in every sort of slot: which bounds have the same keys
@@ -95,43 +96,4 @@ impl SlotModel<'_> {
         let of_channels = |mix: &&MixInForce<'_>| matches!(mix.of, MixOf::Channels(_) | MixOf::Loads(_));
         self.in_force.mixes.iter().filter(of_channels).any(MixInForce::asks_like_channels)
     }
-
-    /// What tells loads apart where a rule in force asks that the populated channels of a processor be alike in the facts of
-    /// their modules, and classes of one such fact have one capacity: all channels with memory then hold as much.
-    pub(crate) fn loads_repeat(&self) -> Option<&ModuleFact> {
-        let fact = self.in_force.like_channels()?;
-        let capacity = |module: &MemoryModule| FactValue::CapacityMib(module.capacity());
-        self.decides(fact, &capacity).then_some(fact)
-    }
-
-    /// Whether rules ask, too, that processors with memory have the same loads in as many channels.
-    pub(crate) fn sockets_repeat(&self) -> bool {
-        match (self.loads_repeat(), self.in_force.like_processors()) {
-            (Some(loads), Some(processors)) => self.decides(processors, loads),
-            _ => false,
-        }
-    }
-
-    /// Whether classes of one fact have one other fact.
-    fn decides(&self, fact: &Fact, other: &Fact) -> bool {
-        let facts: Vec<_> = self.classes.values().iter().map(|module| (fact(module), other(module))).collect();
-        facts
-            .iter()
-            .all(|(fact, other)| facts.iter().find(|(known, _)| known == fact).is_none_or(|first| first.1 == *other))
-    }
-
-    /// For each kind the first that the rule on processors does not tell from it; `None` where
-    /// there is no such rule.
-    pub(crate) fn alike_to_sockets(&self, kinds: &Table<KindIx, ClassId>) -> Option<Table<KindIx, KindIx>> {
-        let fact = self.in_force.like_processors()?;
-        let mut known: Table<KindIx, FactValue> = Table::default();
-        for &class in kinds.values() {
-            known.push(fact(self.classes.get(class)?));
-        }
-        // each is at least its own first
-        known.values().iter().map(|own| known.find(|other| other == own)).collect()
-    }
 }
-
-/// What of a module tells loads apart.
-type Fact = dyn Fn(&MemoryModule) -> FactValue + Send + Sync;

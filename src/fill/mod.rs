@@ -2,6 +2,8 @@
 
 mod arrange;
 mod arrangement;
+mod before;
+mod beside;
 mod candidate;
 mod choices;
 mod common;
@@ -10,6 +12,7 @@ mod descend;
 #[cfg(test)]
 mod effort;
 mod even;
+mod exempt;
 mod grow;
 mod in_force;
 mod index;
@@ -28,6 +31,7 @@ mod rates;
 mod reach;
 mod reachable;
 mod reasons;
+mod repeats;
 mod rows;
 mod slot_model;
 mod slot_plan;
@@ -44,12 +48,13 @@ pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, Sl
 pub use even::{EvenOut, Evened};
 pub use order::FillOrder;
 
+pub(crate) use before::Before;
 pub(crate) use candidate::{by_turn, judge};
 pub(crate) use demand::{Demand, Present, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use index::{
-    BesideIx, ChannelIx, ClassId, CommonIx, KeyIx, KindIx, LikeGroup, MateIx, PlaceId, PresentGroup, ShapeIx, SocketIx,
-    SpareIx, StepIx, VectorIx, WayIx,
+    BesideIx, ChannelIx, ClassId, CommonIx, HeldIx, KeyIx, KindIx, LikeGroup, MateIx, PlaceId, PresentGroup, ShapeIx,
+    SocketIx, SortIx, SpareIx, StepIx, VectorIx, WayIx,
 };
 pub(crate) use legal_loads::free_slots;
 pub(crate) use level::{Level, step_under};

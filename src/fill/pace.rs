@@ -1,6 +1,7 @@
 //! How fast a processor's memory is, given how its channels are filled.
 
 use crate::figure::usable;
+use crate::fill::exempt::ExemptLayouts;
 use crate::fill::loads::Loads;
 use crate::fill::profiles::{Profile, profiles, ways_of};
 use crate::fill::target::Speed;
@@ -102,6 +103,8 @@ impl PaceAtRate {
 pub(crate) struct Way {
     pub(crate) pace: Pace,
     pub(crate) held: Held,
+    /// Whether it is of exempt layouts alone.
+    pub(crate) is_exempt: bool,
 }
 
 /// What each channel of a processor holds, in MiB less spare ranks.
@@ -132,7 +135,12 @@ enum Filling {
 }
 
 impl Paces {
-    pub(crate) fn new(model: &SlotModel<'_>, loads: &Loads, budget: &mut Budget<'_>) -> Result<Self, StopReason> {
+    pub(crate) fn new(
+        model: &SlotModel<'_>,
+        loads: &Loads,
+        exempt: &ExemptLayouts,
+        budget: &mut Budget<'_>,
+    ) -> Result<Self, StopReason> {
         let mut holdings: Vec<u64> = Vec::new();
         let mut fillings: Vec<Filling> = Vec::new();
         for (socket, entry) in model.sockets.iter() {
@@ -140,7 +148,7 @@ impl Paces {
             holdings.extend(&heights);
             fillings.push(match model.machine.wiring(entry.id).filter(|wiring| !wiring.is_plain()) {
                 Some(wiring) => {
-                    let profiles = profiles(model, loads, socket, wiring)?;
+                    let profiles = profiles(model, loads, exempt, socket, wiring)?;
                     // regions are worked out for each
                     budget.work(wide(profiles.len()).saturating_mul(200))?;
                     holdings.extend(profiles.iter().flat_map(Profile::holdings));
@@ -153,8 +161,8 @@ impl Paces {
         holdings.dedup();
         let scale = Scale::new(&holdings);
         let one_region = model.in_force.one_region;
-        let ways = fillings.into_iter().map(|filling| match filling {
-            Filling::Plain { heights } => plain_ways(&heights, one_region),
+        let ways = fillings.into_iter().zip(model.sockets.ids()).map(|(filling, socket)| match filling {
+            Filling::Plain { heights } => plain_ways(&heights, one_region, one_region && exempt.speak_of(socket)),
             Filling::Detailed { profiles } => ways_of(profiles, scale),
         });
         Ok(Self { scale, ways: ways.collect() })
@@ -162,13 +170,18 @@ impl Paces {
 }
 
 /// A way for each height of the fullest channel, the lowest and so the fastest first.
-fn plain_ways(heights: &[u64], one_region: bool) -> Table<WayIx, Way> {
+/// Exempt layouts need not be one region.
+fn plain_ways(heights: &[u64], one_region: bool, exempt: bool) -> Table<WayIx, Way> {
     if heights.is_empty() {
-        let nothing = Way { pace: Pace::Over { most: 1, time: 1 }, held: Held::Any };
+        let nothing = Way { pace: Pace::Over { most: 1, time: 1 }, held: Held::Any, is_exempt: false };
         return std::iter::once(nothing).collect();
     }
     let held = |most| if one_region { Held::JustOrNothing(most) } else { Held::AtMost(most) };
-    heights.iter().map(|&most| Way { pace: Pace::Over { most, time: most }, held: held(most) }).collect()
+    let ways = heights.iter().flat_map(|&most| {
+        let way = |held, is_exempt| Way { pace: Pace::Over { most, time: most }, held, is_exempt };
+        [Some(way(held(most), false)), exempt.then(|| way(Held::AtMost(most), true))]
+    });
+    ways.flatten().collect()
 }
 
 /// What a channel of a processor can hold, less spare ranks; nothing left out.

@@ -8,8 +8,11 @@
 use std::cmp::{Ordering, Reverse};
 use std::rc::Rc;
 
+use itertools::Itertools;
+
 use crate::fill::candidate::{judge, settled};
 use crate::fill::choices::{Choices, OpenPlaces};
+use crate::fill::exempt::ExemptLayouts;
 use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::Paces;
 use crate::fill::rates::{LevelRate, SpeedScale};
@@ -28,6 +31,7 @@ pub(crate) struct Placing<'m, 'a> {
     pub(crate) demand: &'m Demand,
     pub(crate) loads: &'m Loads,
     pub(crate) scale: SpeedScale,
+    exempt: &'m ExemptLayouts,
     pub(crate) reach: Reach<'m, 'a>,
     pub(crate) shares: Shares<'m>,
     /// What each place may still hold.
@@ -55,8 +59,29 @@ pub(crate) fn place(
     if let Some(at) = settled(model, demand) {
         return judge(model, errors, demand, at, budget);
     }
+    let Some((at, all_stay)) = model.as_before(demand) else { return search(model, errors, demand, budget) };
+    let as_before = judge(model, errors, demand, at, budget)?;
+    // what is there already, and will do, is left as it is
+    if all_stay && as_before.is_some() {
+        return Ok(as_before);
+    }
+    let found = search(model, errors, demand, budget)?;
+    Ok(match (as_before, found) {
+        (Some(before), Some(found)) if before.order(&found) == Ordering::Greater => Some(found),
+        (before, found) => before.or(found),
+    })
+}
+
+/// The best placing of a demand of which some module is not settled.
+fn search(
+    model: &SlotModel<'_>,
+    errors: &SlotModel<'_>,
+    demand: &Demand,
+    budget: &mut Budget,
+) -> Result<Option<Placed>, StopReason> {
     let Some(loads) = Loads::new(model, errors, demand, budget)? else { return Ok(None) };
-    let paces = Paces::new(model, &loads, budget)?;
+    let exempt = ExemptLayouts::new(model, &loads);
+    let paces = Paces::new(model, &loads, &exempt, budget)?;
     let scale = SpeedScale::new(model.machine, paces.scale);
     let least_swept = demand.least_swept.map_or(0, |least| scale.parts_needed(least));
     let mut placing = Placing {
@@ -64,7 +89,8 @@ pub(crate) fn place(
         demand,
         loads: &loads,
         scale,
-        reach: Reach::new(model, &loads, &paces),
+        exempt: &exempt,
+        reach: Reach::new((model, errors), &loads, &paces, &exempt, budget)?,
         shares: Shares::new(model, &loads, demand, least_swept),
         open: OpenPlaces::default(),
         level_is_hopeful: model.level_is_hopeful(loads.kinds.values()),
@@ -163,8 +189,10 @@ impl Placing<'_, '_> {
     ) -> Result<Option<Placed>, StopReason> {
         self.reach.follow(rows);
         let mut best: Option<Placed> = None;
-        for open in self.reach.machine_rows(open) {
-            self.open = open;
+        let exempt = self.exempt;
+        let layouts = std::iter::once(None).chain(exempt.of_several.iter().map(Some));
+        for (layout, open) in layouts.cartesian_product(self.reach.machine_rows(open)) {
+            self.open = self.reach.impose(layout, &open);
             if let Some(placed) = self.best_in_order(budget)? {
                 if best.as_ref().is_none_or(|best| placed.order(best) == Ordering::Less) {
                     best = Some(placed);

@@ -5,10 +5,12 @@ use std::collections::BTreeMap;
 use itertools::Itertools;
 
 use crate::figure::regions::{Domain, domains, members};
-use crate::fill::loads::Loads;
+use crate::fill::choices::Choices;
+use crate::fill::exempt::{Exempt, ExemptLayouts};
+use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::{Held, Pace, Scale, Way};
 use crate::fill::target::Speed;
-use crate::fill::{SlotModel, SocketIx, WayIx};
+use crate::fill::{ChannelIx, SlotModel, SocketIx, WayIx};
 use crate::machine::Wiring;
 use crate::search::{SearchSize, StopReason, Table, wide};
 
@@ -21,6 +23,8 @@ pub(crate) struct Profile {
     held: Vec<u64>,
     /// Its domains with memory.
     parts: Vec<Part>,
+    /// Whether it is of exempt layouts alone.
+    is_exempt: bool,
 }
 
 /// A domain of a profile.
@@ -39,10 +43,11 @@ impl Profile {
     }
 
     /// A profile of these holdings; `None` where the rules on regions and domains in force refuse it.
-    fn new(model: &SlotModel<'_>, wiring: &Wiring, wired: &[usize], held: Vec<u64>) -> Option<Self> {
+    fn new(model: &SlotModel<'_>, wiring: &Wiring, wired: &[usize], held: Vec<u64>, is_exempt: bool) -> Option<Self> {
         let caps: Vec<u64> = wired.iter().filter_map(|&channel| held.get(channel).copied()).collect();
         let (domains, _) = domains(wiring, &caps);
-        if model.in_force.one_region && domains.iter().any(|domain| domain.regions.len() > 1) {
+        let is_split = model.in_force.one_region && domains.iter().any(|domain| domain.regions.len() > 1);
+        if is_split && !is_exempt {
             return None;
         }
         let holds = |set: u64| members(set).any(|channel| caps.get(channel).is_some_and(|&cap| cap > 0));
@@ -53,7 +58,7 @@ impl Profile {
         }
         let part =
             |domain: &Domain| Part { capacity: domain.capacity(), most: domain.most(&caps), time: domain.time() };
-        Some(Self { parts: domains.iter().map(part).filter(|part| part.capacity > 0).collect(), held })
+        Some(Self { parts: domains.iter().map(part).filter(|part| part.capacity > 0).collect(), held, is_exempt })
     }
 }
 
@@ -61,6 +66,7 @@ impl Profile {
 pub(crate) fn profiles(
     model: &SlotModel<'_>,
     loads: &Loads,
+    exempt: &ExemptLayouts,
     socket: SocketIx,
     wiring: &Wiring,
 ) -> Result<Vec<Profile>, StopReason> {
@@ -71,7 +77,7 @@ pub(crate) fn profiles(
     });
     let options: Vec<Vec<u64>> = options.collect();
     // where channels with memory must hold the same, each height is looked at by itself
-    let alike = model.in_force.one_region || (model.loads_repeat().is_some() && !model.spares_ranks());
+    let alike = model.in_force.one_region || (model.repeats.is_some() && !model.spares_ranks());
     let all = match alike && wiring.divisions.is_empty() {
         true => of_one_height(&options)?,
         false => combinations(&options)?,
@@ -79,7 +85,57 @@ pub(crate) fn profiles(
     let is_wired = |channel| model.channels.get(channel).is_some_and(|channel| wiring.channels.contains(&channel.id));
     let wired: Vec<usize> =
         channels.iter().enumerate().filter(|&(_, &channel)| is_wired(channel)).map(|(index, _)| index).collect();
-    Ok(all.into_iter().filter_map(|held| Profile::new(model, wiring, &wired, held)).collect())
+    let mut found: Vec<Profile> =
+        all.into_iter().filter_map(|held| Profile::new(model, wiring, &wired, held, false)).collect();
+    if model.in_force.one_region || alike {
+        let mut all = Vec::new();
+        for layout in exempt.of(socket) {
+            for options in options_under(model, loads, layout, socket) {
+                all.extend(combinations(&options)?);
+            }
+        }
+        all.sort_unstable();
+        all.dedup();
+        // what is even is no exception
+        all.retain(|held| !found.iter().any(|known| known.held == *held));
+        found.extend(all.into_iter().filter_map(|held| Profile::new(model, wiring, &wired, held, true)));
+    }
+    Ok(found)
+}
+
+/// What each channel of a processor can hold under an exempt layout. Unlike modules in one round are no exception, unless
+/// every slot is filled and no rule asks that channels be alike.
+fn options_under(model: &SlotModel<'_>, loads: &Loads, layout: &Exempt, socket: SocketIx) -> Vec<Vec<Vec<u64>>> {
+    let channels = model.channels_of(socket);
+    let rounds: Vec<Vec<Option<usize>>> = channels.iter().map(|&channel| model.rounds_of(channel)).collect();
+    let under = |sizes: Option<&[u64]>| -> Vec<Vec<u64>> {
+        let of = |(&channel, rounds): (&ChannelIx, &Vec<Option<usize>>)| {
+            let choices: Vec<Choices> = model
+                .places_of(channel)
+                .iter()
+                .map(|&place| layout.choices(model, loads, place).unwrap_or(Choices::ANY_MODULE.or_nothing()))
+                .collect();
+            let is_of_size = |(content, round): (&Choices, &Option<usize>)| {
+                let class = content.decided().flatten().and_then(|kind| loads.kinds.get(kind));
+                let wanted = sizes.zip(*round).and_then(|(sizes, round)| sizes.get(round));
+                class.is_none_or(|&class| wanted.is_none_or(|&size| model.capacity_of(class) == size))
+            };
+            let fits = |load: &&Load| {
+                choices.iter().zip(&load.contents).all(|(choices, &content)| choices.meets(content))
+                    && load.contents.iter().zip(rounds).all(is_of_size)
+            };
+            let fitting = loads.of_channels(std::slice::from_ref(&channel)).filter(fits);
+            fitting.map(|load| load.usable).sorted_unstable().dedup().collect()
+        };
+        channels.iter().zip(&rounds).map(of).collect()
+    };
+    if *layout == Exempt::full(model, socket) && !model.channels_are_alike() {
+        return vec![under(None)];
+    }
+    let sizes = loads.kinds.values().iter().map(|&class| model.capacity_of(class)).sorted().dedup();
+    let most = rounds.iter().flatten().flatten().max().map_or(0, |most| most + 1);
+    let all = (0..most).map(|_| sizes.clone()).multi_cartesian_product();
+    all.map(|sizes| under(Some(&sizes))).collect()
 }
 
 /// Every way to choose one of each where all that are not nothing are the same; sorted.
@@ -116,11 +172,16 @@ fn combinations(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, StopReason> {
 
 /// Puts profiles of one pace together, the fastest for a capacity first.
 pub(crate) fn ways_of(profiles: Vec<Profile>, scale: Scale) -> Table<WayIx, Way> {
-    let mut known: BTreeMap<PaceOrder, Vec<Vec<u64>>> = BTreeMap::new();
+    let mut known: BTreeMap<(PaceOrder, bool), Vec<Vec<u64>>> = BTreeMap::new();
     for profile in profiles {
-        known.entry(PaceOrder::of(&profile, scale)).or_default().push(profile.held);
+        known.entry((PaceOrder::of(&profile, scale), profile.is_exempt)).or_default().push(profile.held);
     }
-    known.into_iter().map(|(order, held)| Way { pace: order.pace(), held: Held::OneOf(held) }).collect()
+    let way = |((order, is_exempt), held): ((PaceOrder, bool), _)| Way {
+        pace: order.pace(),
+        held: Held::OneOf(held),
+        is_exempt,
+    };
+    known.into_iter().map(way).collect()
 }
 
 /// The order of paces: those that do not depend on the capacity first, then those of the least time.

@@ -6,17 +6,21 @@ use std::rc::Rc;
 
 use itertools::Itertools;
 
+use crate::fill::beside::{Company, Compared};
 use crate::fill::choices::{Choices, OpenPlaces};
-use crate::fill::common::{Common, in_common, keys};
+use crate::fill::common::{Common, in_common};
+use crate::fill::exempt::{Exempt, ExemptLayouts};
 use crate::fill::grow::{Growth, LoadFilter, choices_of};
-use crate::fill::loads::Loads;
+use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::{Held, Paces, Way};
 use crate::fill::rates::LevelRate;
 use crate::fill::reachable::{Narrowed, Origin, PacedBySocket, PacedStates, Reachable};
 use crate::fill::rows::{Row, RowGroup, RowsInForce};
 use crate::fill::twins::twins;
-use crate::fill::{CommonIx, KeyIx, LikeGroup, PlaceId, SlotModel, SocketIx, WayIx};
+use crate::fill::{ClassId, CommonIx, LikeGroup, PlaceId, ShapeIx, SlotModel, SocketIx, WayIx};
+use crate::platform::Mode;
 use crate::processor::ModulePattern;
+use crate::rule::{CountBound, is_odd};
 use crate::search::{Budget, Index, StateSet, StopReason, Table, wide};
 use crate::stated::Scope;
 
@@ -28,13 +32,22 @@ pub(crate) struct Reach<'m, 'a> {
     rows: RowsInForce,
     /// An earlier processor whose channels carry the same loads.
     twins: Table<SocketIx, Option<SocketIx>>,
-    /// The keys that a processor's loads can have, where the rules ask that channels be alike.
-    keys: Table<SocketIx, Vec<Option<KeyIx>>>,
+    /// The loads that may stand beside each other at a processor; absent where no rule compares its channels.
+    companies: Table<SocketIx, Option<Rc<Vec<Company>>>>,
+    /// The same under printed layouts.
+    printed: Table<SocketIx, Option<Rc<Vec<Company>>>>,
+    /// How many channels of a processor could have memory at least, where an odd number of them is refused.
+    openable: Table<SocketIx, Option<usize>>,
+    exempt: &'m ExemptLayouts,
+    /// The layout of several processors that is imposed, if one is.
+    imposed: Option<&'m Exempt>,
     /// What processors with memory can have in common, where the rules ask that they be alike.
     commons: Option<Table<CommonIx, Common>>,
     /// States that the bounds on a processor's number of modules, and on unlike ones, allow; absent where there are
     /// none.
     countable: Option<StateSet>,
+    /// Those that they allow of what was so before.
+    countable_before: Option<StateSet>,
     /// Of processors with rows of their own: countable states of which no row speaks.
     unlisted: Table<SocketIx, Option<StateSet>>,
     /// The group of like channels of each channel of a processor, in order.
@@ -75,7 +88,13 @@ impl<'q> Asked<'q> {
 }
 
 impl<'m, 'a> Reach<'m, 'a> {
-    pub(crate) fn new(model: &'m SlotModel<'a>, loads: &'m Loads, paces: &'m Paces) -> Self {
+    pub(crate) fn new(
+        (model, errors): (&'m SlotModel<'a>, &SlotModel<'_>),
+        loads: &'m Loads,
+        paces: &'m Paces,
+        exempt: &'m ExemptLayouts,
+        budget: &mut Budget<'_>,
+    ) -> Result<Self, StopReason> {
         let groups_of =
             |socket| model.channels_of(socket).iter().map(|&channel| model.like_group_of(channel)).collect();
         let groups: Table<SocketIx, Vec<Option<LikeGroup>>> = model.sockets.ids().map(groups_of).collect();
@@ -87,9 +106,17 @@ impl<'m, 'a> Reach<'m, 'a> {
             paces,
             rows: RowsInForce::None,
             twins: twins(model, loads, &groups),
-            keys: model.sockets.ids().map(|socket| keys(model, loads, socket)).collect(),
-            commons: in_common(model, loads),
-            countable: countable(model, loads),
+            companies: Table::default(),
+            printed: Table::default(),
+            openable: Table::default(),
+            exempt,
+            imposed: None,
+            commons: in_common(model, loads, exempt.keep_some()),
+            countable: countable(model, loads, &model.in_force.counts),
+            countable_before: match exempt.keep_some() {
+                true => countable(model, loads, &model.in_force.strict_counts),
+                false => None,
+            },
             unlisted: Table::default(),
             groups,
             narrowed: None,
@@ -98,8 +125,27 @@ impl<'m, 'a> Reach<'m, 'a> {
             nodes: 1 + wide(loads.states.size() / 512),
             work: wide(passes * (loads.states.size() / 64 + 4)),
         };
+        for socket in model.sockets.ids() {
+            let mut companies = |compared| model.companies(errors, (socket, compared), loads.kinds.values(), budget);
+            reach.companies.push(companies(Compared::Fully)?);
+            let is_exempt = exempt.speak_of(socket) || model.rows.of_socket(socket).is_some();
+            reach.printed.push(if is_exempt { companies(Compared::ByRound)? } else { None });
+            reach.openable.push(openable((model, errors), loads, socket, budget)?);
+        }
         reach.follow(RowsInForce::None);
-        reach
+        Ok(reach)
+    }
+
+    /// From now on a layout of several processors is imposed, or none is; what places then may hold.
+    pub(crate) fn impose(&mut self, layout: Option<&'m Exempt>, open: &OpenPlaces) -> OpenPlaces {
+        self.imposed = layout;
+        self.found.get_mut().clear();
+        layout.map_or_else(|| open.clone(), |layout| layout.impose(self.model, self.loads, open))
+    }
+
+    /// Whether the rules on evenness are not asked of a processor beforehand.
+    fn is_exempt(&self, socket: SocketIx) -> bool {
+        self.imposed.is_some_and(|layout| layout.sockets.contains(&socket))
     }
 
     /// From now on these printed rows are followed.
@@ -254,15 +300,32 @@ impl<'m, 'a> Reach<'m, 'a> {
         let taken_in =
             |way: WayIx, held: &Held| rate == 0 && matches!(held, Held::AtMost(_)) && way.after(1).get() < ways.len();
         let mut filters: Vec<LoadFilter<'_>> = Vec::new();
-        for (way, Way { pace, held }) in ways.iter().filter(|(way, entry)| !taken_in(*way, &entry.held)) {
+        for (way, &Way { pace, ref held, is_exempt: way_is_exempt }) in
+            ways.iter().filter(|(way, entry)| !taken_in(*way, &entry.held))
+        {
             let origin = Origin { level, way };
             if asked.origins_of(socket).is_some_and(|only| !only.contains(&origin)) {
                 continue;
             }
             budget.spend_many(self.nodes)?;
             budget.work(self.work)?;
-            self.filter(socket, held, LevelRate { level, rate }, asked.common, &mut filters);
+            let rate_of = LevelRate { level, rate };
+            let is_exempt = self.is_exempt(socket);
+            filters.clear();
+            if !way_is_exempt && !is_exempt {
+                let own = self.filters(socket, self.companies.get(socket), held, rate_of, asked.common);
+                filters.extend(own.into_iter().map(LoadFilter::barring_odd));
+            }
             let mut states = self.states_of(socket, &filters, asked.common, asked.open);
+            if is_exempt || self.exempt.speak_of(socket) || self.rows_of(socket).is_some() {
+                let filters = self.filters(socket, self.printed.get(socket), held, rate_of, asked.common);
+                if is_exempt {
+                    states.add(&self.states_of(socket, &filters, asked.common, asked.open));
+                } else {
+                    let any = LoadFilter::new(level, held, None, None);
+                    self.add_exempt(socket, (&filters, any), asked, &mut states);
+                }
+            }
             // a state that is reached at a better pace needs no other, unless a rule refuses it there
             if !self.every_pace && !matches!(held, Held::OneOf(_)) {
                 states.remove(&seen);
@@ -277,22 +340,76 @@ impl<'m, 'a> Reach<'m, 'a> {
         Ok(())
     }
 
-    /// Makes `filters` those of a way at a level: one for each key that the processor's channels may share.
-    fn filter<'q>(
-        &self,
+    /// The filters of a way at a level: one for each company of loads that the processor's channels may have.
+    fn filters<'q>(
+        &'q self,
         socket: SocketIx,
+        companies: Option<&'q Option<Rc<Vec<Company>>>>,
         held: &'q Held,
         LevelRate { level, rate }: LevelRate,
         common: Option<&Common>,
-        filters: &mut Vec<LoadFilter<'q>>,
-    ) {
-        filters.clear();
-        let loads = self.loads.of_channels(self.model.channels_of(socket));
-        let mut add = |key| filters.push(LoadFilter::new(level, held, key, rate > 0, loads.clone()));
-        match common.and_then(|common| common.key) {
-            Some(key) => add(Some(key)),
-            None => self.keys.get(socket).into_iter().flatten().copied().for_each(add),
+    ) -> Vec<LoadFilter<'q>> {
+        let sort = common.and_then(|common| common.sort);
+        let filter = |company: Option<&'q Company>| {
+            let filter = LoadFilter::new(level, held, company, sort);
+            let is_narrow = rate > 0 && (company.is_some() || sort.is_some());
+            if is_narrow { filter.exact(self.shaped_loads(socket)) } else { filter }
+        };
+        match companies.and_then(Option::as_ref) {
+            None => vec![filter(None)],
+            Some(companies) => companies.iter().map(|company| filter(Some(company))).collect(),
         }
+    }
+
+    /// The loads of a processor's channels, each with the shape of its channel.
+    fn shaped_loads(&self, socket: SocketIx) -> impl Iterator<Item = (ShapeIx, &'m Load)> + Clone + use<'m, 'a> {
+        let (model, loads) = (self.model, self.loads);
+        model.channels_of(socket).iter().flat_map(move |channel| {
+            let shape = model.channels.get(*channel).map(|channel| channel.shape);
+            let own = loads.of_channels(std::slice::from_ref(channel));
+            own.filter_map(move |load| Some((shape?, load)))
+        })
+    }
+
+    /// Adds the states of a processor's exempt layouts: under some filters, but for what was so before.
+    fn add_exempt(
+        &self,
+        socket: SocketIx,
+        (filters, any): (&[LoadFilter<'_>], LoadFilter<'_>),
+        asked: Asked<'_>,
+        states: &mut StateSet,
+    ) {
+        let rows = self.rows_of(socket);
+        let unlisted = rows.and_then(|_| self.unlisted.get(socket)?.as_ref());
+        let of_socket = self.exempt.of_socket.get(socket).into_iter().flatten();
+        for layout in of_socket {
+            let open = layout.impose(self.model, self.loads, asked.open);
+            let filters = if layout.was_so_before { &[any][..] } else { filters };
+            let mut own = self.states_under(socket, filters, asked.common, &open);
+            unlisted.into_iter().for_each(|unlisted| own.keep(unlisted));
+            match layout.was_so_before {
+                true => self.countable_before.iter().for_each(|countable| own.keep(countable)),
+                false => self.keep_countable(&mut own),
+            }
+            states.add(&own);
+        }
+        // a row that is followed is a layout that is printed
+        for row in rows
+            .into_iter()
+            .flat_map(|group| group.rows.iter().filter(|row| self.rows.speak_of(group, row.slots.len())))
+        {
+            let open = self.under_row(row, asked.open, Some(socket));
+            let mut own = self.states_under(socket, filters, asked.common, &open);
+            self.keep_countable(&mut own);
+            states.add(&own);
+        }
+    }
+
+    /// How many modules each load with some has that a filter admits, where all have as many.
+    fn modules_of_each(&self, socket: SocketIx, filter: LoadFilter<'_>) -> Option<usize> {
+        let admitted =
+            self.shaped_loads(socket).filter(|&(shape, load)| load.modules > 0 && filter.admits(shape, load));
+        admitted.map(|(_, load)| load.modules).all_equal_value().ok()
     }
 
     /// What each place of a processor may hold, channel by channel.
@@ -336,7 +453,18 @@ impl<'m, 'a> Reach<'m, 'a> {
         let groups = self.groups.get(socket).map_or(&[][..], Vec::as_slice);
         let mut states = loads.states.no_states();
         for &filter in filters {
-            Growth { model, loads, channels, groups, open, filter }.add_to(&mut states);
+            let growth = Growth { model, loads, channels, groups, open, filter };
+            let odd = self.openable.get(socket).copied().flatten().filter(|_| filter.bars_odd);
+            match odd.and_then(|all| Some((all, self.modules_of_each(socket, filter)?))) {
+                None => growth.add_to(&mut states),
+                Some((all, modules)) => {
+                    let mut own = loads.states.no_states();
+                    growth.add_to(&mut own);
+                    let step = channels_joined(model);
+                    own.keep(&loads.states_where(|count| !is_odd(count / (modules * step), all)));
+                    states.add(&own);
+                }
+            }
         }
         if let Some(common) = common {
             states.keep(&common.states);
@@ -345,10 +473,38 @@ impl<'m, 'a> Reach<'m, 'a> {
     }
 }
 
+/// How many channels of a processor, those that the mode joins as one, could have memory at least: that could hold a single
+/// module of each class. `None` where an odd number of them is not refused.
+fn openable(
+    (model, errors): (&SlotModel<'_>, &SlotModel<'_>),
+    loads: &Loads,
+    socket: SocketIx,
+    budget: &mut Budget<'_>,
+) -> Result<Option<usize>, StopReason> {
+    let processor = model.sockets.get(socket).and_then(|socket| model.machine.processor(socket.id));
+    let lists_sets = processor.is_none_or(|processor| processor.interleave.is_some());
+    if !model.in_force.odd_channels || lists_sets || !model.units_are_channels(socket) {
+        return Ok(None);
+    }
+    let mut all = 0;
+    for &channel in model.channels_of(socket) {
+        let legal = errors.legal_loads(channel, loads.kinds.values(), budget)?;
+        let alone =
+            |class: &ClassId| legal.loads.iter().any(|load| load.code.iter().flatten().collect::<Vec<_>>() == [class]);
+        all += usize::from(loads.kinds.values().iter().all(alone));
+    }
+    Ok(Some(all / channels_joined(model)))
+}
+
+/// How many channels the mode joins as one.
+fn channels_joined(model: &SlotModel<'_>) -> usize {
+    model.machine.mode_description().map_or(1, Mode::channels_in_step).max(1)
+}
+
 /// The states that the bounds on a processor's number of modules, and on unlike ones, allow; `None` where there are
 /// no such bounds.
-fn countable(model: &SlotModel<'_>, loads: &Loads) -> Option<StateSet> {
-    let bounds = || model.in_force.counts.iter().filter(|bound| bound.within == Scope::Socket);
+fn countable(model: &SlotModel<'_>, loads: &Loads, counts: &[CountBound]) -> Option<StateSet> {
+    let bounds = || counts.iter().filter(|bound| bound.within == Scope::Socket);
     let counted = bounds().next().map(|_| loads.states_where(|count| bounds().all(|bound| bound.allows(count))));
     let mixes = || model.mixes_within(Scope::Socket);
     let unmixed = mixes().next().map(|_| {
@@ -455,8 +611,9 @@ mod tests {
         }
         let budget = &mut Budget::new(1_000_000, None);
         let Some(loads) = Loads::new(&model, &model, &demand, budget).unwrap() else { return 0 };
-        let paces = Paces::new(&model, &loads, budget).unwrap();
-        let reach = Reach::new(&model, &loads, &paces);
+        let exempt = ExemptLayouts::new(&model, &loads);
+        let paces = Paces::new(&model, &loads, &exempt, budget).unwrap();
+        let reach = Reach::new((&model, &model), &loads, &paces, &exempt, budget).unwrap();
         let mut open: OpenPlaces =
             model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();
         for &(place, kind) in shut {

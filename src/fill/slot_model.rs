@@ -4,13 +4,16 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
+use crate::fill::beside::{Company, Compared};
+use crate::fill::exempt::Exempt;
 use crate::fill::legal_loads::LegalLoads;
 use crate::fill::level::top_level;
 use crate::fill::load_facts::JudgedLoads;
 use crate::fill::mixing::MixKeys;
+use crate::fill::repeats::Repeats;
 use crate::fill::rows::Rows;
 use crate::fill::slot_plan::SlotPlan;
-use crate::fill::{ChannelIx, ClassId, Level, LikeGroup, PlaceId, RulesInForce, ShapeIx, SocketIx};
+use crate::fill::{Before, ChannelIx, ClassId, Demand, Level, LikeGroup, PlaceId, RulesInForce, ShapeIx, SocketIx};
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
@@ -62,9 +65,19 @@ pub(crate) struct SlotModel<'a> {
     pub(crate) mixes: Vec<MixKeys>,
     /// Whether the keys of all bounds on unlike modules are known and the same in every slot.
     pub(crate) keys_are_steady: bool,
+    /// What is there before, where it carries what the rules would refuse.
+    pub(crate) before: Option<Before<'a>>,
+    /// What sits in each place before, where something does.
+    at_first: Option<Contents>,
+    /// The layouts of which rules on evenness are not asked beforehand, for a manual prints them.
+    pub(crate) printed: Vec<Exempt>,
+    /// What of the loads of all channels is the same, where the rules ask for that.
+    pub(crate) repeats: Option<Repeats>,
     pub(crate) judged: JudgedLoads<'a>,
     /// By shape: what was asked of [`SlotModel::legal_loads`] before.
     pub(crate) legal: RefCell<Table<ShapeIx, BTreeMap<Vec<ClassId>, Rc<LegalLoads>>>>,
+    /// What was asked of [`SlotModel::companies`] before.
+    pub(crate) companies: RefCell<BTreeMap<(SocketIx, Compared, Vec<ClassId>), Option<Rc<Vec<Company>>>>>,
 }
 
 impl<'a> SlotModel<'a> {
@@ -100,17 +113,45 @@ impl<'a> SlotModel<'a> {
             in_force,
             mixes: Vec::new(),
             keys_are_steady: false,
+            before: None,
+            at_first: None,
+            printed: Vec::new(),
+            repeats: None,
+            companies: RefCell::default(),
             legal: RefCell::new(Table::filled(BTreeMap::new(), shapes)),
         };
         (model.mixes, model.keys_are_steady) = model.read_mixes();
+        model.printed = Exempt::printed(&model);
+        model.repeats = Repeats::of(&model);
         model
+    }
+
+    /// From now on this is what sits in the places before. Warnings on evenness that it carries refuse nothing that leaves
+    /// their processors alone.
+    pub(crate) fn remember(&mut self, at_first: Contents) {
+        self.before = Before::new(self.layout(&at_first), &self.in_force);
+        if let Some(before) = &self.before {
+            self.printed.extend(Exempt::as_before(self, before, &at_first));
+        }
+        self.at_first = at_first.values().iter().any(Option::is_some).then_some(at_first);
+    }
+
+    /// What sits in the places before, where a demand asks for just that; and whether all of it may stay.
+    pub(crate) fn as_before(&self, demand: &Demand) -> Option<(Contents, bool)> {
+        let at_first = self.at_first.as_ref()?;
+        let count = |class: ClassId| at_first.values().iter().filter(|held| **held == Some(class)).count();
+        let all = at_first.values().iter().flatten().count();
+        let wanted: usize = demand.counts.iter().map(|&(_, count)| count).sum();
+        let used: usize = demand.used.values().iter().sum();
+        let same = demand.counts.iter().all(|&(class, wanted)| count(class) == wanted);
+        (same && wanted == all).then(|| (at_first.clone(), used == all))
     }
 
     /// Whether the module rules let a class into a place.
     pub(crate) fn admits(&self, place: PlaceId, class: ClassId) -> bool {
         match (self.slots.get(place), self.classes.get(class)) {
             (Some(slot), Some(module)) => {
-                self.in_force.allows_module(&ModuleSite { machine: self.machine, slot: slot.id, module })
+                self.in_force.loads.allows_module(&ModuleSite { machine: self.machine, slot: slot.id, module })
             }
             _ => false,
         }

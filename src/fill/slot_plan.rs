@@ -28,7 +28,8 @@ pub(crate) struct SlotPlan {
 struct Shape<'p> {
     processor: &'p Processor,
     wired: usize,
-    slots: Vec<(u8, FormFactor, Option<Height>)>,
+    /// Position, form factor, height limit, and place among the channel's slots by turn.
+    slots: Vec<(u8, FormFactor, Option<Height>, usize)>,
     /// The channel itself, where it may be like no other.
     only: Option<ChannelId>,
 }
@@ -52,8 +53,10 @@ impl SlotPlan {
                 let ids: Vec<SlotId> = channel.slots.iter().copied().filter(|&slot| usable(slot)).collect();
                 let plain = uniform && ids.len() == channel.slots.len();
                 let of_slot = |&slot: &SlotId| {
-                    let slot = platform.slot(slot);
-                    (slot.position, slot.form_factor, slot.height_limit_um)
+                    let own = platform.slot(slot);
+                    let earlier = |&&other: &&SlotId| platform.slot(other).turn < own.turn;
+                    let round = channel.slots.iter().filter(earlier).count();
+                    (own.position, own.form_factor, own.height_limit_um, round)
                 };
                 let shape = Shape {
                     processor,

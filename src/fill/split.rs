@@ -363,6 +363,7 @@ mod tests {
 
     use super::*;
     use crate::fill::choices::{Choices, OpenPlaces};
+    use crate::fill::exempt::ExemptLayouts;
     use crate::fill::pace::Paces;
     use crate::fill::rates::LevelRate;
     use crate::fill::reach::Reach;
@@ -430,8 +431,9 @@ mod tests {
         }
         let budget = &mut Budget::new(10_000_000, None);
         let loads = Loads::new(&model, &model, &demand, budget).unwrap().unwrap();
-        let paces = Paces::new(&model, &loads, budget).unwrap();
-        let reach = Reach::new(&model, &loads, &paces);
+        let exempt = ExemptLayouts::new(&model, &loads);
+        let paces = Paces::new(&model, &loads, &exempt, budget).unwrap();
+        let reach = Reach::new((&model, &model), &loads, &paces, &exempt, budget).unwrap();
         let open: OpenPlaces =
             model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();
         let all = reach.reachable(&open, &[LevelRate { level: Level::NO_RATE, rate: 1 }], budget).unwrap();

@@ -18,6 +18,8 @@ pub enum FactName {
     Found,
     /// What else was found that does not go with it.
     With,
+    /// What is found in other places of the kind.
+    Elsewhere,
     /// What is allowed.
     Allowed,
     /// The most that is allowed.
@@ -42,6 +44,7 @@ impl fmt::Display for FactName {
             Self::Module => "module",
             Self::Found => "found",
             Self::With => "with",
+            Self::Elsewhere => "elsewhere",
             Self::Allowed => "allowed",
             Self::AtMost => "at most",
             Self::AtLeast => "at least",

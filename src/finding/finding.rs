@@ -1,5 +1,6 @@
 use core::fmt;
 
+use itertools::Itertools;
 use serde::{Deserialize, Serialize};
 
 use crate::finding::{Fact, Place};
@@ -54,6 +55,25 @@ pub enum Remedy {
     RemoveModule,
     /// Put further modules in.
     AddModules,
+    /// Put modules like those of the other channels into these slots.
+    AddLike {
+        /// Their labels.
+        slots: Vec<Name>,
+    },
+    /// Move the modules of some slots to others, in order.
+    Move {
+        /// Where they are.
+        slots: Vec<Name>,
+        /// Where they belong.
+        to: Vec<Name>,
+    },
+    /// Exchange the modules of some slots with those of others, in order.
+    Exchange {
+        /// Some.
+        slots: Vec<Name>,
+        /// The others.
+        with: Vec<Name>,
+    },
     /// Fill these slots.
     UseSlots {
         /// Their labels.
@@ -71,6 +91,11 @@ pub enum Remedy {
     SecureData,
 }
 
+/// "module", or "modules".
+fn modules(slots: &[Name]) -> &'static str {
+    if slots.len() == 1 { "module" } else { "modules" }
+}
+
 impl fmt::Display for Remedy {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -78,13 +103,16 @@ impl fmt::Display for Remedy {
             Self::MoveModule => f.write_str("move the module"),
             Self::RemoveModule => f.write_str("take a module out"),
             Self::AddModules => f.write_str("add modules"),
-            Self::UseSlots { slots } => {
-                f.write_str("fill just the slots")?;
-                slots
-                    .iter()
-                    .enumerate()
-                    .try_for_each(|(index, slot)| write!(f, "{}{slot}", if index == 0 { " " } else { ", " }))
+            Self::AddLike { slots } => write!(f, "put like modules into {}", slots.iter().format(", ")),
+            Self::Move { slots, to } => {
+                let moves = slots.iter().zip(to).map(|(slot, to)| format!("{slot} to {to}"));
+                write!(f, "move the {} from {}", modules(slots), moves.format(", "))
             }
+            Self::Exchange { slots, with } => {
+                let swaps = slots.iter().zip(with).map(|(slot, with)| format!("{slot} and {with}"));
+                write!(f, "exchange the modules in {}", swaps.format(", "))
+            }
+            Self::UseSlots { slots } => write!(f, "fill just the slots {}", slots.iter().format(", ")),
             Self::FitProcessor => f.write_str("fit the processor, or use slots of one that is present"),
             Self::UseLikeModules => f.write_str("use modules that are alike"),
             Self::FitBlank => f.write_str("fit blanks"),

@@ -3,7 +3,7 @@ use std::sync::{Arc, OnceLock};
 
 use serde::{Deserialize, Serialize};
 
-use crate::machine::{MachineDescription, MachineError, Wiring};
+use crate::machine::{MachineDescription, MachineError, PrintedLayout, Unit, Wiring};
 use crate::platform::{ChannelGroup, DomainScheme, Mode, Platform, PlatformOption, Settings, Slot, SlotId, SocketId};
 use crate::processor::Processor;
 use crate::stated::{Basis, Stated};
@@ -27,6 +27,10 @@ struct Fitted {
     scheme_name: Name,
     /// By socket; absent for a socket without a processor.
     wiring: Vec<Option<Wiring>>,
+    /// By socket.
+    units: Vec<Vec<Unit>>,
+    /// Worked out when first asked for.
+    printed: OnceLock<Vec<PrintedLayout>>,
     /// By socket, worked out when first asked for.
     best_rates: OnceLock<Vec<Option<DataRate>>>,
 }
@@ -129,7 +133,9 @@ impl Machine {
                     None => SlotState::Live,
                 },
             })
-            .collect();
+            .collect::<Vec<SlotState>>();
+        let is_live = |slot: SlotId| states.get(slot.index()) == Some(&SlotState::Live);
+        let units = platform.socket_ids().map(|socket| Unit::all(platform, socket, mode, is_live)).collect();
         let ladder = ladder(platform, processors.iter().flatten());
         let caps = caps(platform, &fitted, mode, &settings);
         let named = |set: &Option<Name>, otherwise: &str| set.clone().unwrap_or_else(|| Name::lossy(otherwise));
@@ -142,6 +148,8 @@ impl Machine {
             ladder,
             caps,
             wiring,
+            units,
+            printed: OnceLock::new(),
             best_rates: OnceLock::new(),
             description,
         }))
@@ -195,6 +203,16 @@ impl Machine {
     /// How the channels of a processor are interleaved.
     pub(crate) fn wiring(&self, socket: SocketId) -> Option<&Wiring> {
         self.0.wiring.get(socket.index())?.as_ref()
+    }
+
+    /// What evenness compares of a processor: its channels, or those that the mode joins.
+    pub(crate) fn units(&self, socket: SocketId) -> &[Unit] {
+        self.0.units.get(socket.index()).map_or(&[], Vec::as_slice)
+    }
+
+    /// The layouts that its manual prints for it.
+    pub(crate) fn printed(&self) -> &[PrintedLayout] {
+        self.0.printed.get_or_init(|| PrintedLayout::all(self))
     }
 
     /// The best rates by socket, whatever the rate policy.

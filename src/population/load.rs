@@ -3,7 +3,7 @@
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::{Channel, ChannelId, Slot, SlotId, SocketId};
-use crate::population::{Content, Layout, OtherDevice};
+use crate::population::{Content, Layout, OtherDevice, UnitLoad};
 use crate::processor::Processor;
 
 /// A module in a slot.
@@ -140,6 +140,11 @@ impl<'a> SocketLoad<'a> {
     pub fn channels(&self) -> impl Iterator<Item = ChannelLoad<'a>> + Clone + use<'a> {
         let layout = self.layout;
         self.machine().platform().socket(self.id).channels.iter().map(move |&id| ChannelLoad::new(layout, id))
+    }
+
+    /// Its channels, those that the mode joins as one, as far as they have live slots.
+    pub(crate) fn units(&self) -> impl Iterator<Item = UnitLoad<'a>> + Clone + use<'a> {
+        UnitLoad::all(self.layout, self.id)
     }
 
     /// Its modules, in the platform's slot order.

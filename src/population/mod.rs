@@ -8,8 +8,11 @@ mod load;
 mod occupant;
 #[allow(clippy::module_inception)]
 mod population;
+mod unit_load;
 
 pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};
 pub use population::{Change, Population};
+
+pub(crate) use unit_load::UnitLoad;

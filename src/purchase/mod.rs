@@ -4,22 +4,26 @@
 //!
 //! 1. lower cost: purchases (packs, breaks on all units of an order, charges of suppliers), the value of
 //!    what is used from the shelf, less credit for what is pulled, plus labour for every handling;
-//! 2. inside the platform's printed rows, where it has some for this number of modules;
-//! 3. fewer processors without memory;
-//! 4. higher running rate;
-//! 5. smaller largest difference of capacity between processors, relative to their live slots;
-//! 6. higher bandwidth: spread, then swept;
-//! 7. fewer handlings;
-//! 8. fewer different parts;
-//! 9. more free slots;
-//! 10. fill order: slots by turn, occupied before empty, module of higher priority first (where a rule in force or the
+//! 2. what is there as it is, where that meets the request;
+//! 3. inside the platform's printed rows, where it has some for this number of modules;
+//! 4. fewer processors without memory;
+//! 5. higher running rate;
+//! 6. smaller largest difference of capacity between processors, relative to their live slots;
+//! 7. higher bandwidth: spread, then swept;
+//! 8. fewer handlings;
+//! 9. fewer different parts;
+//! 10. more free slots;
+//! 11. fill order: slots by turn, occupied before empty, module of higher priority first (where a rule in force or the
 //!     request tells parts apart that work alike, which of them goes where follows their facts);
-//! 11. fewer units taken from the shelf and offers;
-//! 12. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first;
-//! 13. fewer modules pulled (of modules that work alike, spares can be those that are pulled or those that are bought).
+//! 12. fewer units taken from the shelf and offers;
+//! 13. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first;
+//! 14. fewer modules pulled (of modules that work alike, spares can be those that are pulled or those that are bought).
 //!
 //! No warning decides by itself: only the steps named here, and what `refuse_from` refuses. Balance stands before bandwidth:
 //! bandwidths of processors add up, and the sum must not be bought by loading one of them.
+//!
+//! A warning on evenness that what is present carries already refuses no plan that touches no module of the processors that
+//! it names; the plan lists it in `was_so_before`.
 //!
 //! What can be asked of a request:
 //!

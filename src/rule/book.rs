@@ -116,6 +116,13 @@ impl RuleBook {
         self
     }
 
+    /// The book in which a search lets the warnings on evenness through.
+    pub(crate) fn accepting_unevenness(mut self) -> Self {
+        let rules = self.rules.iter_mut().filter(|rule| rule.is_evenness());
+        rules.for_each(|rule| Arc::make_mut(rule).let_warnings_through());
+        self
+    }
+
     /// The book as settings ask.
     ///
     /// # Errors
@@ -161,7 +168,7 @@ impl RuleBook {
         let (mut sink, rate) = (Sink::Collect(Vec::new()), OnceCell::new());
         for rule in self.rules().filter(|rule| !rule.is_idle(site.machine)) {
             if let Form::Module(check) = rule.form() {
-                check(site, &mut Report::new(rule, self.unknown_is_error, &mut sink, &rate));
+                check(site, &mut Report::new(rule, self, &mut sink, &rate));
             }
         }
         sorted(sink)
@@ -171,7 +178,7 @@ impl RuleBook {
     pub(crate) fn check_at(&self, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> Vec<Finding> {
         let mut sink = Sink::Collect(Vec::new());
         for rule in self.rules().filter(|rule| !rule.is_idle(layout.machine())) {
-            rule.form().check(layout, &mut Report::new(rule, self.unknown_is_error, &mut sink, rate));
+            rule.form().check(layout, &mut Report::new(rule, self, &mut sink, rate));
         }
         sorted(sink)
     }

@@ -45,6 +45,8 @@ pub(crate) enum Says {
     OneRegion,
     MemoryInEachDomain,
     LikeGroups { groups: Vec<Vec<ChannelId>>, key: GroupKey },
+    SpreadFirst,
+    OddChannels,
     Barred(LoadCheck),
     Rows(Vec<FillRow>),
 }
@@ -65,6 +67,21 @@ impl Hint {
     #[must_use]
     pub const fn one_region() -> Self {
         Self::new(Says::OneRegion)
+    }
+
+    /// No module sits in a later round of its channel while an earlier one of another channel of the processor is empty, if
+    /// it could sit there without an error on either channel. A slot's round is its place among the wired slots of its
+    /// channel by turn; in a mode that joins channels, theirs count as one.
+    #[must_use]
+    pub const fn spread_first() -> Self {
+        Self::new(Says::SpreadFirst)
+    }
+
+    /// Where a processor lists no interleave sets, the number of its channels with memory is one, even, or that of all
+    /// that could have some.
+    #[must_use]
+    pub const fn odd_channels() -> Self {
+        Self::new(Says::OddChannels)
     }
 
     /// A processor with memory has some in each domain that the machine's scheme would make.
@@ -133,6 +150,8 @@ impl fmt::Debug for Hint {
             Says::OneRegion => "one region",
             Says::MemoryInEachDomain => "memory in each domain",
             Says::LikeGroups { .. } => "like groups",
+            Says::SpreadFirst => "spread first",
+            Says::OddChannels => "no odd channels",
             Says::Barred(_) => "barred loads",
             Says::Rows(_) => "rows",
         })

@@ -3,7 +3,7 @@ use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::population::{ChannelLoad, Layout, ModuleSite, SocketLoad};
 use crate::processor::MissingFact;
-use crate::rule::{Detail, Report};
+use crate::rule::{Detail, Report, unlike_channels, unlike_processors};
 use crate::stated::{Basis, Demand, Scope, Source};
 
 /// A key, nothing for what does not take part, or the fact that is missing to tell.
@@ -37,46 +37,17 @@ pub(crate) enum MixOf {
     Modules(Box<dyn Fn(&ModuleSite<'_>) -> KeyResult + Send + Sync>),
     /// Populated channels.
     Channels(Box<dyn Fn(&ChannelLoad<'_>) -> KeyResult + Send + Sync>),
-    /// Populated channels: the facts of their modules, from the far end.
+    /// Populated channels, or those that the mode joins: the facts of their modules over the rounds that each two have.
     Loads(ModuleFact),
-    /// Processors with memory: how many of their channels have each load.
-    Processors(ModuleFact),
+    /// Processors with memory: what their channels hold; slot by slot where a bound is required and `by_slot` set.
+    Processors {
+        fact: ModuleFact,
+        by_slot: bool,
+    },
 }
 
 /// What of a module makes loads the same or not.
 pub(crate) type ModuleFact = Box<dyn Fn(&MemoryModule) -> FactValue + Send + Sync>;
-
-/// A channel's modules from the far end, empty slots left out, each by its fact.
-pub(crate) fn load_key(fact: &ModuleFact, load: &ChannelLoad<'_>) -> FactValue {
-    let mut runs: Vec<(FactValue, usize)> = Vec::new();
-    for site in load.modules() {
-        let module = fact(site.module);
-        match runs.last_mut() {
-            Some((last, count)) if *last == module => *count += 1,
-            _ => runs.push((module, 1)),
-        }
-    }
-    let run = |(module, count)| if count == 1 { module } else { FactValue::times(count, module) };
-    one_or_list(runs.into_iter().map(run))
-}
-
-/// How many channels of each load a processor has, whichever they are; nothing where it has no memory.
-pub(crate) fn processor_key(fact: &ModuleFact, load: &SocketLoad<'_>) -> Option<FactValue> {
-    let mut channels: Vec<_> =
-        load.channels().filter(|load| !load.is_empty()).map(|load| load_key(fact, &load)).collect();
-    channels.sort();
-    let groups = channels.chunk_by(|a, b| a == b);
-    let values = groups.filter_map(|group| Some(FactValue::times(group.len(), group.first()?.clone())));
-    (!channels.is_empty()).then(|| one_or_list(values))
-}
-
-fn one_or_list(values: impl Iterator<Item = FactValue>) -> FactValue {
-    let mut values: Vec<_> = values.collect();
-    match values.pop() {
-        Some(one) if values.is_empty() => one,
-        last => FactValue::list(values.into_iter().chain(last)),
-    }
-}
 
 pub(crate) type MixBounds = Box<dyn Fn(&Machine) -> Vec<MixBound> + Send + Sync>;
 
@@ -112,12 +83,8 @@ impl Mix {
                 hold(bound, sockets.flat_map(|socket| socket.modules()), (key, same_module, slot), report);
             }
             MixOf::Channels(key) => hold_channels(bound, sockets, key, report),
-            MixOf::Loads(fact) => hold_channels(bound, sockets, |load| Ok(Some(load_key(fact, load))), report),
-            MixOf::Processors(fact) => {
-                let place = |load: &SocketLoad<'_>| Place::socket(load.machine().platform(), load.id());
-                let key = |load: &SocketLoad<'_>| Ok(processor_key(fact, load));
-                hold(bound, sockets, (key, |_, _| false, place), report);
-            }
+            MixOf::Loads(fact) => unlike_channels::hold(bound, sockets, fact, report),
+            MixOf::Processors { fact, by_slot } => unlike_processors::hold(bound, sockets, (fact, *by_slot), report),
         }
     }
 }
@@ -145,7 +112,7 @@ fn same_module(a: &ModuleSite<'_>, b: &ModuleSite<'_>) -> bool {
 /// Counts the different keys and reports where they are too many. The most frequent keys are taken for
 /// the expected ones; the places of the others are named. Items that are the same have the same key, known
 /// or not.
-fn hold<T>(
+pub(crate) fn hold<T>(
     bound: &MixBound,
     items: impl Iterator<Item = T> + Clone,
     (key, same, place): (impl Fn(&T) -> KeyResult, impl Fn(&T, &T) -> bool, impl Fn(&T) -> Place),

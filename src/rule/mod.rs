@@ -35,14 +35,19 @@
 
 mod book;
 mod count;
+pub(crate) mod even;
 mod form;
 mod hint;
+mod load_rules;
 mod mix;
+mod printed;
 mod report;
 #[allow(clippy::module_inception)]
 mod rule;
 mod settings;
 mod standard;
+pub(crate) mod unlike_channels;
+mod unlike_processors;
 
 pub use book::{RuleBook, RuleBookError};
 pub use count::{CountBound, CountSet};
@@ -53,9 +58,10 @@ pub use rule::Rule;
 pub use settings::{RuleSettings, SeveritySetting};
 pub use standard::{STANDARD_RULES, StandardRule};
 
+pub(crate) use standard::odd_channels::is_odd;
+
 pub(crate) use form::Form;
 pub(crate) use hint::{GroupKey, LoadCheck, Says};
-#[cfg(test)]
-pub(crate) use mix::processor_key;
-pub(crate) use mix::{Mix, MixBounds, MixOf, ModuleFact, load_key};
-pub(crate) use report::{Sink, Threshold};
+pub(crate) use load_rules::{LoadRules, suitable_voltages};
+pub(crate) use mix::{Mix, MixBounds, MixOf, ModuleFact};
+pub(crate) use report::{Cause, Sink, Threshold};

@@ -2,9 +2,10 @@ use std::cell::OnceCell;
 
 use crate::figure::RunningRate;
 use crate::finding::{Fact, FactName, FactValue, Finding, Place, Remedy, Severity, Verdict};
+use crate::platform::SocketId;
 use crate::population::Layout;
 use crate::processor::MissingFact;
-use crate::rule::Rule;
+use crate::rule::{Rule, RuleBook, printed};
 use crate::stated::{Basis, Demand, Source, Stated};
 
 /// The places, facts and remedy of a finding to be.
@@ -47,6 +48,17 @@ impl Detail {
     }
 }
 
+/// What makes memory uneven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Cause {
+    /// Which slots are filled.
+    Slots,
+    /// Unlike modules in one round.
+    Modules,
+    /// Processors that differ.
+    Processors,
+}
+
 /// What counts as an answer: every finding, or merely whether there is one that weighs enough.
 #[derive(Debug)]
 pub(crate) enum Sink {
@@ -63,20 +75,20 @@ pub(crate) type Threshold = Severity;
 #[derive(Debug)]
 pub struct Report<'r> {
     rule: &'r Rule,
-    unknown_is_error: bool,
+    book: &'r RuleBook,
     sink: &'r mut Sink,
     rate: &'r OnceCell<RunningRate>,
 }
 
 impl<'r> Report<'r> {
     /// A report on one layout; rules that share the cell share the layout's running rate.
-    pub(crate) fn new(
-        rule: &'r Rule,
-        unknown_is_error: bool,
-        sink: &'r mut Sink,
-        rate: &'r OnceCell<RunningRate>,
-    ) -> Self {
-        Self { rule, unknown_is_error, sink, rate }
+    pub(crate) fn new(rule: &'r Rule, book: &'r RuleBook, sink: &'r mut Sink, rate: &'r OnceCell<RunningRate>) -> Self {
+        Self { rule, book, sink, rate }
+    }
+
+    /// The book that the rule is of.
+    pub(crate) fn book(&self) -> &'r RuleBook {
+        self.book
     }
 
     /// The running rate of the layout that is judged, worked out once.
@@ -115,6 +127,35 @@ impl<'r> Report<'r> {
         self.keep(self.rule.weight(basis, demand), Verdict::Violated, Some((basis, source)), detail);
     }
 
+    /// Memory is uneven at some processors. Where that follows from which slots are filled, and these are what the board's
+    /// manual prints, a warning becomes a note that names the row.
+    pub(crate) fn uneven(
+        &mut self,
+        layout: Option<&Layout<'_>>,
+        sockets: &[SocketId],
+        cause: Cause,
+        (basis, source): (Basis, Option<&Source>),
+        demand: Demand,
+        detail: impl FnOnce() -> Detail,
+    ) {
+        let weight = self.rule.weight(basis, demand);
+        let yields = weight == Severity::Warning && self.rule.is_evenness() && !self.rule.is_overridden();
+        let row = layout.filter(|_| yields && cause != Cause::Modules);
+        let row = row.and_then(|layout| printed::followed(layout, sockets, basis));
+        let row = row.filter(|row| cause == Cause::Slots || row.names_sizes());
+        let (weight, asked_by) = row.map_or((weight, None), |row| (Severity::Note, Some(row.text.clone())));
+        self.keep(weight, Verdict::Violated, Some((basis, source)), || match asked_by {
+            None => detail(),
+            Some(row) => Detail { remedy: None, ..detail().fact(FactName::AskedBy, FactValue::Text(row)) },
+        });
+    }
+
+    /// What the rule asks for is so if facts are what they may be that are not known: a note.
+    pub(crate) fn supposed(&mut self, detail: impl FnOnce() -> Detail) {
+        let severity = self.rule.severity().min(Severity::Note);
+        self.keep(severity, Verdict::Unknown, None, || detail().remedy(Remedy::StateFact));
+    }
+
     /// The rule is broken by something that is so, and no limit: it weighs the same on whatever basis.
     pub(crate) fn settled(&mut self, (basis, source): (Basis, Option<&Source>), detail: impl FnOnce() -> Detail) {
         self.keep(self.rule.weight_up_to(Severity::Error), Verdict::Violated, Some((basis, source)), detail);
@@ -146,7 +187,7 @@ impl<'r> Report<'r> {
         if self.rule.severity() < Severity::Error {
             return;
         }
-        let severity = if self.unknown_is_error { Severity::Error } else { Severity::Warning };
+        let severity = if self.book.is_unknown_error() { Severity::Error } else { Severity::Warning };
         self.keep(severity, Verdict::Unknown, grounds, detail);
     }
 

@@ -3,12 +3,14 @@ use std::cell::OnceCell;
 use std::sync::Arc;
 
 use crate::figure::RunningRate;
-use crate::finding::{FactValue, Severity};
+use crate::finding::{FactValue, Finding, Severity};
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::population::{ChannelLoad, Layout, ModuleSite, SocketLoad};
 use crate::processor::MissingFact;
-use crate::rule::{CountBound, Form, Hint, KeyResult, Mix, MixBound, MixOf, Report, RuleBookError, Sink, Threshold};
+use crate::rule::{
+    CountBound, Form, Hint, KeyResult, Mix, MixBound, MixOf, Report, RuleBook, RuleBookError, Sink, Threshold,
+};
 use crate::stated::{Basis, Demand};
 use crate::unit::Name;
 
@@ -23,6 +25,8 @@ pub struct Rule {
     placement_free: bool,
     reads_identity: bool,
     uniform: bool,
+    /// Whether it is about evenness: its warnings yield to what a manual prints, and to what was so before.
+    evenness: bool,
     /// Whether its warnings are let through where warnings are refused.
     lenient: bool,
     idle: Option<fn(&Machine) -> bool>,
@@ -73,6 +77,7 @@ impl Rule {
             placement_free: false,
             reads_identity: true,
             uniform: false,
+            evenness: false,
             lenient: false,
             idle: None,
             hints: None,
@@ -179,7 +184,12 @@ impl Rule {
         fact: impl Fn(&MemoryModule) -> FactValue + Send + Sync + 'static,
     ) -> Result<Self, RuleBookError> {
         let bounds = Box::new(move |_: &Machine| vec![bound.clone()]);
-        Self::with_form(code, summary, severity, Form::Mix(Mix { of: MixOf::Processors(Box::new(fact)), bounds }))
+        Self::with_form(
+            code,
+            summary,
+            severity,
+            Form::Mix(Mix { of: MixOf::Processors { fact: Box::new(fact), by_slot: false }, bounds }),
+        )
     }
 
     /// A rule on how many modules there are.
@@ -266,6 +276,22 @@ impl Rule {
         self.lenient = true;
     }
 
+    /// The rule is about evenness.
+    pub(crate) fn about_evenness(mut self) -> Self {
+        self.evenness = true;
+        self
+    }
+
+    /// Whether it asks that processors be alike.
+    pub(crate) fn tells_processors_apart(&self) -> bool {
+        matches!(self.form(), Form::Mix(Mix { of: MixOf::Processors { .. }, .. }))
+    }
+
+    /// Whether the rule is about evenness.
+    pub(crate) fn is_evenness(&self) -> bool {
+        self.evenness
+    }
+
     /// Says on which machines the rule can have nothing to say.
     pub(crate) fn idle_on(mut self, idle: fn(&Machine) -> bool) -> Self {
         self.idle = Some(idle);
@@ -326,26 +352,32 @@ impl Rule {
         self.reads_identity
     }
 
-    /// Whether `check`, given a report of this rule, finds anything that reaches the threshold.
-    pub(crate) fn probe(
-        &self,
-        threshold: Threshold,
-        unknown_is_error: bool,
-        check: impl FnOnce(&mut Report<'_>),
-    ) -> bool {
-        self.probe_at(threshold, unknown_is_error, &OnceCell::new(), check)
+    /// Whether `check`, given a report of this rule of a book, finds anything that reaches the threshold.
+    #[cfg(test)]
+    pub(crate) fn probe(&self, threshold: Threshold, book: &RuleBook, check: impl FnOnce(&mut Report<'_>)) -> bool {
+        self.probe_at(threshold, book, &OnceCell::new(), check)
+    }
+
+    /// What it says of a layout.
+    pub(crate) fn findings(&self, book: &RuleBook, layout: &Layout<'_>, rate: &OnceCell<RunningRate>) -> Vec<Finding> {
+        let mut sink = Sink::Collect(Vec::new());
+        self.form().check(layout, &mut Report::new(self, book, &mut sink, rate));
+        match sink {
+            Sink::Collect(findings) => findings,
+            Sink::Probe(..) => Vec::new(),
+        }
     }
 
     /// The same, where the running rate may be known.
     pub(crate) fn probe_at(
         &self,
         threshold: Threshold,
-        unknown_is_error: bool,
+        book: &RuleBook,
         rate: &OnceCell<RunningRate>,
         check: impl FnOnce(&mut Report<'_>),
     ) -> bool {
         let mut sink = Sink::Probe(threshold, false);
-        check(&mut Report::new(self, unknown_is_error, &mut sink, rate));
+        check(&mut Report::new(self, book, &mut sink, rate));
         matches!(sink, Sink::Probe(_, true))
     }
 }

@@ -5,7 +5,7 @@ use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 
 use slotwright::assess::{Assessment, Planner};
-use slotwright::finding::{Fact, FactName, FactValue, Finding, Severity};
+use slotwright::finding::{Fact, FactName, FactValue, Finding, Place, Severity};
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
@@ -34,6 +34,84 @@ impl Ord for Spread {
     fn cmp(&self, other: &Self) -> Ordering {
         (self.0 * other.1).cmp(&(other.0 * self.1))
     }
+}
+
+/// The rules that are about evenness: their warnings refuse nothing that was so before and is left alone.
+const ON_EVENNESS: [&str; 11] = [
+    "channels-alike",
+    "empty-channel",
+    "empty-controller",
+    "empty-domain",
+    "even-counts",
+    "listed-counts",
+    "odd-channels",
+    "socket-minimum",
+    "sockets-alike",
+    "spread-first",
+    "uneven-interleave",
+];
+
+/// The socket of a place; none for the machine.
+fn socket_of(machine: &Machine, place: &Place) -> Option<Name> {
+    let platform = machine.platform();
+    match place {
+        Place::Machine => None,
+        Place::Slot { slot } => {
+            Some(platform.socket(platform.slot(platform.slot_named(slot.as_str())?).socket).label.clone())
+        }
+        Place::Socket { socket } | Place::Controller { socket, .. } | Place::Channel { socket, .. } => {
+            Some(socket.clone())
+        }
+    }
+}
+
+/// Whether a population carries nothing that refuses it, but for what is present already and left alone.
+pub fn is_let_pass(
+    planner: &Planner<'_>,
+    present: &Population,
+    population: &Population,
+    assessment: &Assessment,
+    is_refused: &dyn Fn(&Finding) -> bool,
+) -> bool {
+    let machine = planner.machine();
+    let refusing: Vec<&Finding> = assessment.findings.iter().filter(|finding| is_refused(finding)).collect();
+    if refusing
+        .iter()
+        .any(|finding| finding.severity == Severity::Error || !ON_EVENNESS.contains(&finding.code.as_str()))
+    {
+        return false;
+    }
+    if refusing.is_empty() {
+        return true;
+    }
+    let before = planner.assess(present).unwrap();
+    let module = |population: &Population, slot: &Name| match population.get(slot.as_str()) {
+        Some(Occupant::Module(fitted)) => Some(fitted.module.clone()),
+        _ => None,
+    };
+    let untouched = |socket: Option<&Name>| {
+        let platform = machine.platform();
+        let slots = platform
+            .slots()
+            .iter()
+            .filter(|slot| socket.is_none_or(|socket| platform.socket(slot.socket).label == *socket));
+        slots.into_iter().all(|slot| module(present, &slot.label) == module(population, &slot.label))
+    };
+    let holds_some = |socket: Option<&Name>| {
+        let platform = machine.platform();
+        let slot = |slot: &Name| platform.slot(platform.slot_named(slot.as_str()).unwrap()).socket;
+        present.modules().any(|(label, _)| socket.is_some_and(|socket| platform.socket(slot(label)).label == *socket))
+    };
+    let may_stay = |socket: Option<Name>| untouched(socket.as_ref()) && holds_some(socket.as_ref());
+    let all_stay = untouched(None) && present.modules().next().is_some();
+    refusing.iter().all(|finding| {
+        before.findings.iter().any(|known| {
+            known.code == finding.code
+                && known.places == finding.places
+                && known.severity < Severity::Error
+                && is_refused(known)
+        }) && (all_stay || finding.places.iter().all(|place| may_stay(socket_of(machine, place))))
+    })
 }
 
 pub fn modules(population: &Population) -> BTreeSet<&MemoryModule> {
@@ -114,7 +192,7 @@ impl<'p, 'm> Channels<'p, 'm> {
         let counted = |finding: &Finding| {
             finding.severity == Severity::Error
                 && finding.code.as_str() == "listed-counts"
-                && finding.places.iter().any(|place| matches!(place, slotwright::Place::Channel { .. }))
+                && finding.places.iter().any(|place| matches!(place, Place::Channel { .. }))
         };
         let findings = self.planner.assess(&alone).unwrap().findings;
         let legal = !findings.iter().any(|finding| bars_channel(finding) || counted(finding));

@@ -129,7 +129,11 @@ fn without_order(value: &Value) -> Value {
             items.sort_by_key(ToString::to_string);
             Value::Array(items)
         }
-        Value::Object(fields) => fields.iter().map(|(key, value)| (key.clone(), without_order(value))).collect(),
+        // of several things that would help a remedy names the first
+        Value::Object(fields) => {
+            let stay = fields.iter().filter(|(key, _)| *key != "remedy");
+            stay.map(|(key, value)| (key.clone(), without_order(value))).collect()
+        }
         other => other.clone(),
     }
 }
@@ -143,6 +147,17 @@ pub struct Symmetry {
 }
 
 impl Symmetry {
+    /// Whether each slot comes as late by turn in its channel as the one that it goes to.
+    pub fn keeps_rounds(&self, machine: &Machine) -> bool {
+        let platform = machine.platform();
+        let round = |label: &str| {
+            let slot = platform.slot(platform.slot_named(label).unwrap());
+            let others = platform.channel(slot.channel).slots.iter();
+            others.filter(|&&other| platform.slot(other).turn < slot.turn).count()
+        };
+        self.slots.iter().all(|(from, to)| round(from) == round(to))
+    }
+
     fn swap_channels(&mut self, platform: &PlatformDescription, a: (usize, usize), b: (usize, usize)) {
         let channel = |(socket, channel): (usize, usize)| &platform.sockets[socket].controllers[0].channels[channel];
         for (from, to) in [(a, b), (b, a)] {
@@ -265,6 +280,9 @@ proptest! {
     fn law_symmetry_maps_figures_and_findings(bytes in bytes(140)) {
         let mut source = Source::new(&bytes);
         let Some((machine, symmetry)) = symmetric(&mut source) else { return Ok(()) };
+        if !symmetry.keeps_rounds(&machine) {
+            return Ok(());
+        }
         let population = filled(&mut source, &machine);
         let value = |assessment: &Assessment| serde_json::to_value(assessment).unwrap();
         let mapped = serde_json::from_value(symmetry.map(&serde_json::to_value(&population).unwrap())).unwrap();
@@ -605,8 +623,10 @@ proptest! {
             if let Some(tighter) = tighter(&machine, best) {
                 prop_assert!(!feasible(&wishes::with(request.clone(), &tighter)), "{}", text());
             }
-            let witness = reachable.witness().map(|witness| assess(&machine, &witness.population));
-            let shown = witness.is_some_and(|witness| witness.from(request.refuse_from).next().is_none());
+            let shown = reachable.witness().is_some_and(|witness| {
+                let assessment = assess(&machine, &witness.population);
+                assessment.from(request.refuse_from).all(|finding| witness.was_so_before.contains(finding))
+            });
             prop_assert!(shown, "{}", text());
         }
         prop_assert!(!feasible(&wishes::held_to(&request, &why.clash)), "{why:?}\n{}", case(&machine, &request));

@@ -13,6 +13,7 @@ mod bad_modes;
 mod boards;
 mod buying_oracle;
 mod cases;
+mod evenness;
 mod examples;
 mod extreme_documents;
 mod extremes;

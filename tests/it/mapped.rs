@@ -116,7 +116,10 @@ proptest! {
             prop_assert_eq!(by_slot(&found.population), by_slot(&image), "turns exchanged\n{}", text());
         }
 
-        // turns stay where they are: what comes before fill order is the same
+        // turns stay where they are: what comes before fill order is the same, where they say the same of rounds
+        if !symmetry.keeps_rounds(&machine) {
+            return Ok(());
+        }
         let found = plan(&machine, &asked);
         prop_assert_eq!(found.optimal().is_some(), is_some, "turns stay\n{}", text());
         if let (Some(found), Some(wanted)) = (found.optimal(), planned.optimal()) {

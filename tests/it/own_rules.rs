@@ -1,8 +1,6 @@
 //! A caller's rules in a search.
 #![allow(clippy::unwrap_used)]
 
-use std::collections::BTreeMap;
-
 use proptest::prelude::*;
 use slotwright::figure::RunningRate;
 use slotwright::finding::{FactValue, Place};
@@ -18,6 +16,7 @@ use slotwright::{
 };
 
 use crate::boards::{self, Source, bytes, config, name};
+use crate::evenness::{unlike_channels, unlike_processors};
 use crate::found;
 use crate::purchase_oracle::{case, compare_under, euros};
 
@@ -49,8 +48,11 @@ fn as_many(code: &str) -> Rule {
 fn a_rule_in_the_place_of_a_standard_one_is_the_callers() {
     let machine = machine();
     let bare = RuleBook::standard().without("channels-alike").unwrap().without("sockets-alike").unwrap();
+    // enough of the large ones for the first round of both processors
+    let mut request = request().usable_at_least(Capacity::from_gib(384));
+    request.offers[0].stock = 8;
     let total = |rules: &RuleBook| {
-        let outcome = Planner::new(&machine, rules).plan(&request()).unwrap();
+        let outcome = Planner::new(&machine, rules).plan(&request).unwrap();
         outcome.optimal().map(|plan| plan.cost.total).unwrap_or_else(|| panic!("{outcome}"))
     };
     let own = total(&bare.clone().with(as_many("own-alike")).unwrap());
@@ -116,15 +118,6 @@ fn bare(check: impl Fn(&Layout<'_>) -> bool + Send + Sync + 'static) -> Rule {
 /// The facts of a channel's modules, in order from the far end.
 fn facts(fact: fn(&MemoryModule) -> FactValue, load: &ChannelLoad<'_>) -> Vec<FactValue> {
     load.modules().map(|site| fact(site.module)).collect()
-}
-
-/// The loads of a processor's channels with memory, and how many there are of each.
-fn loads(fact: fn(&MemoryModule) -> FactValue, load: &SocketLoad<'_>) -> BTreeMap<Vec<FactValue>, usize> {
-    let mut loads = BTreeMap::new();
-    for load in load.channels().filter(|load| !load.is_empty()) {
-        *loads.entry(facts(fact, &load)).or_default() += 1;
-    }
-    loads
 }
 
 fn capacity(module: &MemoryModule) -> FactValue {
@@ -210,12 +203,10 @@ fn twins(source: &mut Source<'_>, machine: &Machine) -> Twins {
             let (within, at_most) = (source.pick(&[Scope::Socket, Scope::Machine]), source.below(2) + 1);
             let bound = MixBound::new(within, at_most);
             let check = move |layout: &Layout<'_>| {
-                let each = layout.sockets().map(|load| loads(fact, &load));
+                let sockets: Vec<_> = layout.sockets().map(|load| load.id()).collect();
                 match within {
-                    Scope::Machine => {
-                        each.flatten().map(|(load, _)| load).collect::<std::collections::BTreeSet<_>>().len() > at_most
-                    }
-                    _ => each.into_iter().any(|loads| loads.len() > at_most),
+                    Scope::Machine => unlike_channels(layout, &sockets, fact, at_most),
+                    _ => sockets.iter().any(|&socket| unlike_channels(layout, &[socket], fact, at_most)),
                 }
             };
             let hinting = Rule::like_channels("own", "not so", Severity::Error, bound, fact).unwrap();
@@ -223,10 +214,7 @@ fn twins(source: &mut Source<'_>, machine: &Machine) -> Twins {
         }
         1 => {
             let fact = source.pick(&[capacity as fn(&MemoryModule) -> FactValue, ranks, one]);
-            let check = move |layout: &Layout<'_>| {
-                let each = layout.sockets().map(|load| loads(fact, &load)).filter(|loads| !loads.is_empty());
-                each.collect::<std::collections::BTreeSet<_>>().len() > 1
-            };
+            let check = move |layout: &Layout<'_>| unlike_processors(layout, fact);
             let bound = MixBound::new(Scope::Machine, 1);
             let hinting = Rule::like_processors("own", "not so", Severity::Error, bound, fact).unwrap();
             Twins { word: "like processors", hinting, silent: bare(check) }

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use proptest::prelude::*;
 use slotwright::assess::{Assessment, Planner};
-use slotwright::finding::Severity;
+use slotwright::finding::{Finding, Severity};
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
@@ -161,7 +161,7 @@ fn requirements(
 /// What decides between plans, before the population itself: less is better.
 type Key = (
     i64,
-    bool,
+    (bool, bool),
     usize,
     Reverse<Option<DataRate>>,
     Spread,
@@ -347,7 +347,7 @@ fn key(
     let bandwidth = Reverse(judge::bandwidth(assessment));
     let outside = judge::breaks_rows(assessment);
     let (bare, rate) = (judge::bare(assessment), Reverse(judge::rate(assessment)));
-    (cost, outside, bare, rate, spread, bandwidth, handlings, parts, Reverse(free))
+    (cost, (handlings > 0, outside), bare, rate, spread, bandwidth, handlings, parts, Reverse(free))
 }
 
 /// The best plan that the request allows.
@@ -388,7 +388,8 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
             break;
         }
         let assessment = planner.assess(&population).unwrap();
-        if assessment.from(request.refuse_from).next().is_some()
+        let is_refused = |finding: &Finding| finding.severity >= request.refuse_from;
+        if !judge::is_let_pass(planner, &request.present.population, &population, &assessment, &is_refused)
             || request.rate_at_least_mts.is_some_and(|least| judge::rate(&assessment) < Some(least))
             || request.bandwidth_at_least_mbps.is_some_and(|least| judge::bandwidth(&assessment).1 < least)
             || request.usable_at_least_mib.is_some_and(|least| assessment.figures.usable.total_mib < least)
@@ -442,7 +443,7 @@ pub fn is_of_one_part(machine: &Machine, population: &Population, scope: Scope) 
 fn key_of_plan(planner: &Planner<'_>, plan: &Plan) -> Key {
     (
         plan.cost.total.amount_minor(),
-        judge::breaks_rows(&plan.assessment),
+        (plan.handlings > 0, judge::breaks_rows(&plan.assessment)),
         judge::bare(&plan.assessment),
         Reverse(plan.running_rate()),
         judge::spread(planner.machine(), &plan.assessment),

@@ -2,6 +2,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::assess::Assessment;
 use crate::figure::RateLimit;
+use crate::finding::Finding;
 use crate::module::{Individual, MemoryModule};
 use crate::population::{OtherDevice, Population};
 use crate::purchase::{Condition, WhyNot};
@@ -67,6 +68,10 @@ pub struct Plan {
     pub free_slots: Vec<Name>,
     /// Devices that are left as they are.
     pub other_devices: Vec<(Name, OtherDevice)>,
+    /// Warnings on evenness that what is present carries already: they refuse no plan that touches no module of the
+    /// processors that they name.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub was_so_before: Vec<Finding>,
     /// What else is worth saying.
     pub notes: Vec<PlanNote>,
     /// The cheapest plan without warnings, where the request allows warnings and this plan has some.

@@ -102,6 +102,9 @@ impl fmt::Display for Plan {
         write!(f, "\nBandwidth, estimated: {}", figures.bandwidth)?;
         for finding in self.assessment.from(Severity::Note) {
             write!(f, "\n{finding}")?;
+            if self.was_so_before.contains(finding) {
+                f.write_str(" (was so before)")?;
+            }
         }
         self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))?;
         match &self.without_warnings {

@@ -1,13 +1,14 @@
 //! Candidates where rules ask that populated channels, and processors, be alike: a load repeated over so
 //! many channels of each processor. These are few, and are considered by least cost.
 
-use crate::fill::ClassId;
-use crate::finding::FactValue;
+use itertools::Itertools;
+
+use crate::fill::{ChannelIx, ClassId};
 use crate::purchase::engine::choose::{Frame, Node};
 use crate::purchase::engine::classes::{Class, times};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::search::Search;
-use crate::rule::CountBound;
+use crate::rule::{CountBound, is_odd};
 use crate::search::{Budget, Index, StopReason, Table, index_types};
 use crate::stated::Scope;
 use crate::unit::Capacity;
@@ -38,6 +39,16 @@ struct Shape {
     counts: Vec<(GroupId, usize)>,
     /// The groups of the load.
     load: Vec<GroupId>,
+    /// Whether some channel stays empty however the loads are shared out.
+    beside_empty: bool,
+    /// Whether some processors stay as they are beside it.
+    beside_kept: bool,
+}
+
+/// Processors that stay as they are: how many, and how many modules of each group they have.
+struct Kept {
+    sockets: usize,
+    counts: Vec<(GroupId, usize)>,
 }
 
 /// A class of a shape's groups.
@@ -84,7 +95,7 @@ impl Search<'_, '_> {
     /// Whether candidates are loads repeated over channels and processors.
     pub(crate) fn is_alike(&self) -> bool {
         let model = self.model();
-        model.sockets_repeat() || (model.sockets.len() == 1 && model.loads_repeat().is_some())
+        model.sockets_repeat() || (model.sockets.len() == 1 && model.repeats.is_some())
     }
 
     pub(crate) fn alike(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
@@ -100,12 +111,14 @@ impl Search<'_, '_> {
             self.rest_costs = Some(shape.cost);
             self.later_costs = costs.get(index + 1).copied();
             budget.spend()?;
-            if !self.load_is_possible(&groups, &shape.load, 0, &mut Vec::new()) {
+            if !self.load_is_possible(&groups, &shape, 0, &mut Vec::new()) {
                 continue;
             }
             let Some((frame, start)) = shape_frame(&groups, &shape) else { continue };
             // the load is that of every channel with memory
-            self.most_channels = frame.modules.checked_div(shape.load.len()).unwrap_or(0);
+            if !shape.beside_kept {
+                self.most_channels = frame.modules.checked_div(shape.load.len()).unwrap_or(0);
+            }
             let chosen = self.choose(&frame, start, &mut Vec::new(), budget);
             self.most_channels = self.model().channels.len();
             chosen?;
@@ -115,10 +128,10 @@ impl Search<'_, '_> {
 
     /// The classes by the key that a channel of one of their modules has; a class that may not be used is in none.
     fn groups(&self) -> Table<GroupId, Group> {
-        let fact = self.model().loads_repeat();
-        let mut groups: Vec<(Option<FactValue>, Group)> = Vec::new();
+        let repeats = self.model().repeats.as_ref();
+        let mut groups: Vec<(Option<usize>, Group)> = Vec::new();
         for (id, class) in self.classes().all.iter().filter(|&(id, _)| self.allowed(id)) {
-            let key = fact.map(|fact| fact(class.module));
+            let key = repeats.and_then(|repeats| repeats.sort_of(id));
             match groups.iter_mut().find(|(known, _)| *known == key) {
                 Some((_, group)) => group.classes.push(id),
                 None => {
@@ -143,6 +156,32 @@ impl Search<'_, '_> {
         groups
     }
 
+    /// The processors that may stay as they are, each set of them but that of all; first that of none.
+    fn kept(&self, groups: &Table<GroupId, Group>) -> Vec<Kept> {
+        let model = self.model();
+        let mut all = vec![Kept { sockets: 0, counts: Vec::new() }];
+        for before in model.printed.iter().filter(|exempt| exempt.was_so_before) {
+            let group =
+                |class: ClassId| groups.iter().find(|(_, group)| group.classes.contains(&class)).map(|(id, _)| id);
+            let Some(own) = before.classes().map(group).collect::<Option<Vec<GroupId>>>() else { continue };
+            for index in 0..all.len() {
+                let Some(known) = all.get(index).filter(|known| known.sockets + 1 < model.sockets.len()) else {
+                    continue;
+                };
+                let mut counts = known.counts.clone();
+                for &group in &own {
+                    match counts.iter_mut().find(|(known, _)| *known == group) {
+                        Some((_, count)) => *count += 1,
+                        None => counts.push((group, 1)),
+                    }
+                }
+                let sockets = known.sockets + 1;
+                all.push(Kept { sockets, counts });
+            }
+        }
+        all
+    }
+
     /// What the classes cost that may not be used: what is present of them is pulled.
     fn pulled_away(&self) -> Option<Amount> {
         let barred = self.classes().all.iter().filter(|&(id, _)| !self.allowed(id));
@@ -152,37 +191,60 @@ impl Search<'_, '_> {
     fn shapes(&self, groups: &Table<GroupId, Group>, budget: &mut Budget<'_>) -> Result<Vec<Shape>, StopReason> {
         let model = self.model();
         let widest = model.channels.values().iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
-        let channels = model.sockets.values().iter().map(|socket| socket.channels.len()).max().unwrap_or(0);
+        let with_places = |channel: &&ChannelIx| !model.places_of(**channel).is_empty();
+        let channels_of = |socket| model.channels_of(socket).iter().filter(with_places).count();
+        let channels = model.sockets.ids().map(channels_of).max().unwrap_or(0);
         let all = model.sockets.len();
+        let classes: Vec<ClassId> = self.classes().all.ids().filter(|&class| self.allowed(class)).collect();
+        let no_odd_number =
+            model.sockets.ids().all(|socket| model.refuses_odd_channels(&self.context.errors, socket, &classes));
         let must_have = |bound: &CountBound| bound.within == Scope::Socket && !bound.allows(0);
-        let fewest = if model.in_force.counts.iter().any(must_have) { all } else { 1 };
+        let each_must_have = model.in_force.counts.iter().any(must_have);
         let Some(base) = self.pulled_away() else { return Ok(Vec::new()) };
+        let differ = model.before.as_ref().is_some_and(|before| before.processors_differ);
+        let keeps_alike = model.in_force.like_processors().is_some() && !differ;
         let mut shapes = Vec::new();
-        // no module at all is a candidate too
-        self.add_shape(groups, (&[], 0), base, &mut shapes);
-        let mut load = Vec::new();
-        each_load(groups.len(), 0, widest, &mut load, &mut |load| {
-            budget.spend()?;
-            // over so many channels of so many processors: one without memory is unlike none
-            let mut times: Vec<usize> =
-                (fewest..=all).flat_map(|sockets| (1..=channels).map(move |channels| sockets * channels)).collect();
-            times.sort_unstable();
-            times.dedup();
-            times.into_iter().for_each(|count| self.add_shape(groups, (load, count), base, &mut shapes));
-            Ok(())
-        })?;
+        // processors whose warnings were so before may stay as they are; mostly none does
+        for kept in self.kept(groups) {
+            let all = all - kept.sockets;
+            let fewest = if each_must_have { all } else { 1 };
+            // beside processors that were alike and stay as they are, what differs would be new
+            let alone = kept.sockets > 0 && keeps_alike;
+            // no further module at all is a candidate too
+            self.add_shape(groups, &kept, (&[], 0, false), base, &mut shapes);
+            let mut load = Vec::new();
+            let widest = if alone { 0 } else { widest };
+            each_load(groups.len(), 0, widest, &mut load, &mut |load| {
+                budget.spend()?;
+                // over so many channels of so many processors: one without memory is unlike none
+                let may_be_filled = |count: &usize| !(no_odd_number && is_odd(*count, channels));
+                let counts = (1..=channels).filter(may_be_filled);
+                let mut times: Vec<(usize, bool)> = (fewest..=all)
+                    .cartesian_product(counts)
+                    .map(|(sockets, own)| (sockets * own, own < channels))
+                    .collect();
+                times.sort_unstable();
+                times.dedup_by_key(|(count, _)| *count);
+                times.into_iter().for_each(|(count, beside)| {
+                    self.add_shape(groups, &kept, (load, count, beside), base, &mut shapes);
+                });
+                Ok(())
+            })?;
+        }
         Ok(shapes)
     }
 
-    /// Adds the shape in which `each` channels carry a load, where it can meet the request.
+    /// Adds the shape in which `each` channels carry a load, beside empty ones or not, where it can meet the request.
     fn add_shape(
         &self,
         groups: &Table<GroupId, Group>,
-        (load, each): (&[GroupId], usize),
+        kept: &Kept,
+        (load, each, beside_empty): (&[GroupId], usize, bool),
         base: Amount,
         shapes: &mut Vec<Shape>,
     ) {
-        let taken = (load.len() * each).checked_add(self.needs.free_slots);
+        let kept_modules: usize = kept.counts.iter().map(|&(_, count)| count).sum();
+        let taken = (load.len() * each + kept_modules).checked_add(self.needs.free_slots);
         if taken.is_none_or(|taken| taken > self.model().slots.len()) {
             return;
         }
@@ -193,6 +255,12 @@ impl Search<'_, '_> {
                 None => counts.push((group, each)),
             }
         }
+        for &(group, own) in &kept.counts {
+            match counts.iter_mut().find(|(known, _)| *known == group) {
+                Some((_, count)) => *count += own,
+                None => counts.push((group, own)),
+            }
+        }
         let held = counts.iter().filter_map(|&(group, count)| Some(times(groups.get(group)?.capacity, count)));
         if !self.suits(held.sum()) {
             return;
@@ -200,7 +268,7 @@ impl Search<'_, '_> {
         let count_of = |id: GroupId| counts.iter().find(|(known, _)| *known == id).map_or(0, |&(_, count)| count);
         let costs: Option<Amount> = groups.iter().map(|(id, group)| group.least(0, count_of(id))).sum();
         if let Some(cost) = costs.map(|costs| costs + base).filter(|&cost| !self.is_beaten(cost)) {
-            shapes.push(Shape { cost, counts, load: load.to_vec() });
+            shapes.push(Shape { cost, counts, load: load.to_vec(), beside_empty, beside_kept: kept.sockets > 0 });
         }
     }
 
@@ -209,17 +277,20 @@ impl Search<'_, '_> {
     fn load_is_possible(
         &mut self,
         groups: &Table<GroupId, Group>,
-        load: &[GroupId],
+        shape: &Shape,
         place: usize,
         chosen: &mut Vec<ClassId>,
     ) -> bool {
-        let Some(&group) = load.get(place) else { return chosen.is_empty() || self.is_possible(chosen) };
+        let load = &shape.load;
+        let Some(&group) = load.get(place) else {
+            return chosen.is_empty() || self.is_possible(chosen, shape.beside_empty);
+        };
         let classes = groups.get(group).map_or(&[][..], |group| &group.classes);
         // of one group in order, for a load is judged in every order
         let before = chosen.last().copied().filter(|_| place > 0 && load.get(place - 1) == Some(&group));
         for &class in classes.iter().filter(|&&class| before.is_none_or(|before| class >= before)) {
             chosen.push(class);
-            let possible = self.load_is_possible(groups, load, place + 1, chosen);
+            let possible = self.load_is_possible(groups, shape, place + 1, chosen);
             chosen.pop();
             if possible {
                 return true;

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::rc::Rc;
 
 use crate::assess::Planner;
-use crate::fill::{ClassId, SlotModel};
+use crate::fill::{ClassId, Contents, SlotModel};
 use crate::finding::Severity;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
@@ -17,6 +17,17 @@ use crate::purchase::engine::stock::{Stock, SupplierId};
 use crate::purchase::engine::table::LeastCosts;
 use crate::rule::RuleBook;
 use crate::search::{Budget, StopReason};
+
+/// The class of the present module in each place.
+fn at_first(classes: &ModuleClasses<'_>, places: usize) -> Contents {
+    let mut at = Contents::filled(None, places);
+    for class in classes.all.values() {
+        for place in class.present.iter().filter_map(|unit| unit.place) {
+            at.get_mut(place).into_iter().for_each(|held| *held = Some(class.twin));
+        }
+    }
+    at
+}
 
 /// The machine's slots, and what modules can come from.
 pub(crate) struct SearchContext<'a> {
@@ -54,7 +65,8 @@ impl<'a> SearchContext<'a> {
         let places: Vec<SlotId> = bare.slots.values().iter().map(|slot| slot.id).collect();
         let classes = ModuleClasses::new(machine, request, (&bare.in_force, terms), (&places, &fixed), budget)?;
         let modules: Vec<&'a MemoryModule> = classes.all.values().iter().map(|class| class.module).collect();
-        let model = SlotModel::under(machine, Rc::clone(&bare.in_force), modules.clone(), fixed.clone());
+        let mut model = SlotModel::under(machine, Rc::clone(&bare.in_force), modules.clone(), fixed.clone());
+        model.remember(at_first(&classes, places.len()));
         Ok(Self {
             model,
             errors: SlotModel::new(machine, planner.rules(), Severity::Error, modules, fixed),

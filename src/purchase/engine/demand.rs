@@ -11,8 +11,13 @@ impl Search<'_, '_> {
     fn level_to_match(&self, candidate: &Candidate<'_>, least: Amount) -> Option<Level> {
         let fewest_bare = self.model().sockets.len().saturating_sub(candidate.modules());
         // one with fewer processors without memory comes first at any rate
-        let is_matched =
-            |best: &&Found<'_>| best.key.cost == least && !best.key.outside_rows && best.key.bare <= fewest_bare;
+        // so does one that leaves everything as it is
+        let present = self.classes().present();
+        let may_stay = candidate.kept() == present && candidate.modules() == present;
+        let is_matched = |best: &&Found<'_>| {
+            let key = &best.key;
+            key.cost == least && !(key.touched && may_stay) && !key.outside_rows && key.bare <= fewest_bare
+        };
         let best = self.best.as_ref().filter(is_matched)?;
         best.key.rate.0.map(|rate| step_under(self.model().machine, Some(rate)))
     }

@@ -78,7 +78,7 @@ fn stopped_searches_come_so_far() {
     expect![[r#"
         40 nodes: best Some(28900), at least 15334, Some(NodesUsedUp { nodes: 40 })
         150 nodes: best Some(28900), at least 15334, Some(NodesUsedUp { nodes: 150 })
-        300 nodes: best Some(28900), at least 16868, Some(NodesUsedUp { nodes: 300 })
+        300 nodes: best Some(28900), at least 24168, Some(NodesUsedUp { nodes: 300 })
         40 nodes: best Some(17451), at least 15674, Some(NodesUsedUp { nodes: 40 })
         150 nodes: best Some(17451), at least 15697, Some(NodesUsedUp { nodes: 150 })
         300 nodes: best Some(15818), at least 15818, None
@@ -162,26 +162,26 @@ fn plans_take_so_many_nodes() {
     let few = RuleBook::standard().with(counts.unwrap()).unwrap();
     used_under(&mut text, "a bound on a processor's modules", (&two, &few), best(), &gib(plain(), 160));
     expect![[r#"
-        plain: 22204, 341 nodes, 81550 steps of work
+        plain: 24168, 698 nodes, 484651 steps of work
         plain, more than there is: none, 165 nodes, 21120 steps of work
-        any: 22204, 339 nodes, 81294 steps of work
+        any: 24168, 698 nodes, 484651 steps of work
         warnings allowed: 6676, 129 nodes, 90117 steps of work
         warnings allowed, two processors: 15818, 280 nodes, 164659 steps of work
-        prices by size: 42240, 40366 nodes, 43111024 steps of work
-        at most: 4742, 112 nodes, 36739 steps of work
-        a rate: 18636, 576 nodes, 189742 steps of work
-        free slots: 14768, 397 nodes, 136757 steps of work
-        one part number: 11631, 10783 nodes, 5285093 steps of work
-        spares: 17406, 224 nodes, 47999 steps of work
+        prices by size: 42240, 25834 nodes, 25935152 steps of work
+        at most: 5968, 111 nodes, 36888 steps of work
+        a rate: 24168, 619 nodes, 474539 steps of work
+        free slots: 14768, 391 nodes, 136373 steps of work
+        one part number: 14432, 249 nodes, 48373 steps of work
+        spares: 17406, 223 nodes, 47991 steps of work
         a budget that is short: none, 165 nodes, 21120 steps of work
         packs and breaks: 5375, 51 nodes, 47080 steps of work
         suppliers that charge: 5976, 1689 nodes, 302807 steps of work
-        suppliers that charge, warnings refused: 14732, 257 nodes, 50281 steps of work
-        present and labour: 8284, 8717 nodes, 9325348 steps of work
-        present, pinned: 8284, 6739 nodes, 7006570 steps of work
-        two machines: 11252, 112 nodes, 36739 steps of work
-        a caller's key of channels: 7216, 35597 nodes, 16782760 steps of work
-        a bound on a processor's modules: 18636, 544 nodes, 157638 steps of work
+        suppliers that charge, warnings refused: 14732, 256 nodes, 50169 steps of work
+        present and labour: 11922, 369 nodes, 153763 steps of work
+        present, pinned: 11922, 381 nodes, 166243 steps of work
+        two machines: 11936, 107 nodes, 36376 steps of work
+        a caller's key of channels: 6852, 10276 nodes, 5044360 steps of work
+        a bound on a processor's modules: 28873, 1121 nodes, 996898 steps of work
     "#]]
     .assert_eq(&text);
 }

@@ -12,6 +12,8 @@ use crate::unit::{Bandwidth, DataRate};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct PlanKey {
     pub(crate) cost: Amount,
+    /// Whether anything is taken out or put in.
+    pub(crate) touched: bool,
     pub(crate) outside_rows: bool,
     /// Processors without memory.
     pub(crate) bare: usize,

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::fill::{ClassId, Level, SlotModel};
+use crate::fill::{ChannelIx, ClassId, Level, SlotModel, SocketIx};
 
 impl SlotModel<'_> {
     /// Whether some slot takes modules of a class.
@@ -13,15 +13,38 @@ impl SlotModel<'_> {
         unlike.flat_map(|channel| &channel.slots).any(|&place| self.admits(place, class))
     }
 
-    /// Whether some channel may carry these classes, in some order and with some slots left empty, at a level.
-    pub(crate) fn carries(&self, classes: &[ClassId], level: Level) -> bool {
+    /// Whether an odd number of a processor's channels, above one and below all, is refused whatever of these classes they
+    /// hold.
+    pub(crate) fn refuses_odd_channels(&self, errors: &SlotModel<'_>, socket: SocketIx, classes: &[ClassId]) -> bool {
+        let processor = self.sockets.get(socket).and_then(|socket| self.machine.processor(socket.id));
+        let alone = |channel: ChannelIx, class: ClassId| {
+            let slots = errors.places_of(channel).len();
+            codes(&[class], slots).iter().any(|code| {
+                let places = errors.places_of(channel).iter().zip(code);
+                let admitted =
+                    |(&place, class): (_, &Option<ClassId>)| class.is_none_or(|class| errors.admits(place, class));
+                places.into_iter().all(admitted) && errors.load(channel, code).is_some()
+            })
+        };
+        self.in_force.odd_channels
+            && processor.is_some_and(|processor| processor.interleave.is_none())
+            && self.machine.mode_description().is_none()
+            && self.channels_of(socket).iter().all(|&channel| classes.iter().all(|&class| alone(channel, class)))
+    }
+
+    /// Whether some channel may carry these classes, in some order and with some slots left empty, at a level; beside an empty
+    /// channel of its kind, where what is an error is given.
+    pub(crate) fn carries(&self, classes: &[ClassId], level: Level, beside_empty: Option<&SlotModel<'_>>) -> bool {
         let mut shapes = BTreeSet::new();
         self.channels.iter().any(|(channel, entry)| {
             if entry.slots.len() < classes.len() || !shapes.insert(entry.shape) {
                 return false;
             }
             let codes = codes(classes, entry.slots.len());
-            codes.iter().any(|code| self.load(channel, code).is_some_and(|facts| facts.level >= level))
+            codes.iter().any(|code| {
+                self.load(channel, code).is_some_and(|facts| facts.level >= level)
+                    && beside_empty.is_none_or(|errors| self.may_stand_beside_empty(errors, channel, code))
+            })
         })
     }
 }

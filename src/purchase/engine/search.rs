@@ -7,7 +7,7 @@ use std::collections::HashMap;
 use crate::fill::{ClassId, Contents, Level, PlaceId, Placed, SlotModel, free_slots, place, step_under};
 use crate::module::MemoryModule;
 use crate::platform::RatePolicy;
-use crate::purchase::engine::classes::{Class, ModuleClasses, count_of};
+use crate::purchase::engine::classes::{Class, ModuleClasses, count_of, times};
 use crate::purchase::engine::context::SearchContext;
 use crate::purchase::engine::cost::{Amount, CostParts};
 use crate::purchase::engine::goal::Goal;
@@ -69,7 +69,7 @@ pub(crate) struct Search<'s, 'a> {
     levels: Table<ClassId, Level>,
     allowed: Table<ClassId, bool>,
     /// Which classes together make a load that some channel may carry.
-    loads: HashMap<Vec<ClassId>, bool>,
+    loads: HashMap<(Vec<ClassId>, bool), bool>,
 }
 
 impl<'s, 'a> Search<'s, 'a> {
@@ -135,7 +135,24 @@ impl<'s, 'a> Search<'s, 'a> {
         if pinned.any(is_lost) {
             return Ok(());
         }
+        self.leave_as_it_is(budget)?;
+        if self.is_done() {
+            return Ok(());
+        }
         if self.is_alike() { self.alike(budget) } else { self.loose(budget) }
+    }
+
+    /// Considers what is present, where all of it may be used: evenness may bar any like it but just this.
+    fn leave_as_it_is(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+        let present = self.classes().all.iter().filter(|(_, class)| !class.present.is_empty());
+        let counts: Vec<(ClassId, usize)> = present.map(|(id, class)| (id, class.present.len())).collect();
+        let held = self.classes().all.values().iter().map(|class| times(class.module.capacity(), class.present.len()));
+        let mut units = self.classes().all.values().iter().flat_map(|class| &class.present);
+        let may_stay = counts.iter().all(|&(class, _)| self.allowed(class)) && units.all(|unit| unit.place.is_some());
+        if counts.is_empty() || !may_stay || !self.suits(held.sum()) {
+            return Ok(());
+        }
+        self.consider(&counts, budget)
     }
 
     pub(crate) fn best_key(&self) -> Option<PlanKey> {
@@ -169,14 +186,16 @@ impl<'s, 'a> Search<'s, 'a> {
         capacity >= self.bounds.at_least && self.bounds.at_most.is_none_or(|most| capacity <= most)
     }
 
-    /// Whether some order of these classes is a legal load of some channel.
-    pub(crate) fn is_possible(&mut self, classes: &[ClassId]) -> bool {
-        if let Some(&known) = self.loads.get(classes) {
+    /// Whether some order of these classes is a legal load of some channel; beside an empty one, where asked.
+    pub(crate) fn is_possible(&mut self, classes: &[ClassId], beside_empty: bool) -> bool {
+        let key = (classes.to_vec(), beside_empty);
+        if let Some(&known) = self.loads.get(&key) {
             return known;
         }
         let floor = self.floor().unwrap_or(Level::NO_RATE);
-        let possible = self.model().carries(classes, floor);
-        self.loads.insert(classes.to_vec(), possible);
+        let errors = beside_empty.then_some(&self.context.errors);
+        let possible = self.model().carries(classes, floor, errors);
+        self.loads.insert(key, possible);
         possible
     }
 
@@ -346,9 +365,11 @@ impl<'s, 'a> Search<'s, 'a> {
         let hope = self.most_bandwidth(level, total);
         let parts = self.parts_at_least(counts);
         let bare = self.model().sockets.len().saturating_sub(total);
-        let ours = (false, bare, Reverse(level), 0, Reverse((hope, hope)), handlings, parts, Reverse(free));
+        let ours =
+            (handlings > 0, false, bare, Reverse(level), 0, Reverse((hope, hope)), handlings, parts, Reverse(free));
         let key = &best.key;
         let theirs = (
+            key.touched,
             key.outside_rows,
             key.bare,
             Reverse(best_level),
@@ -388,14 +409,16 @@ impl<'s, 'a> Search<'s, 'a> {
         let priority = |class: &Option<ClassId>| {
             class.and_then(|class| self.priorities.get(class).copied()).unwrap_or(Priority::Empty)
         };
+        let handlings = candidate.modules() - kept + present - kept + 2 * placed.target.moves;
         PlanKey {
             cost,
+            touched: handlings > 0,
             outside_rows: placed.outside_rows,
             bare: placed.target.bare,
             rate: Reverse(placed.rate),
             spread: placed.target.spread,
             bandwidth: Reverse(placed.bandwidth),
-            handlings: candidate.modules() - kept + present - kept + 2 * placed.target.moves,
+            handlings,
             parts: self.parts(sourcing, candidate).len(),
             free: Reverse(free),
             priorities: placed.at.values().iter().map(priority).collect(),

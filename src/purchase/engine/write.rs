@@ -4,10 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::assess::Planner;
 use crate::figure::DomainRate;
-use crate::fill::{ClassId, PlaceId};
+use crate::fill::{Before, ClassId, PlaceId};
 use crate::finding::Finding;
 use crate::machine::Machine;
-use crate::population::{Fitted, Occupant, OtherDevice, Population};
+use crate::population::{Fitted, Layout, Occupant, OtherDevice, Population};
 use crate::purchase::engine::classes::PresentUnit;
 use crate::purchase::engine::context::SearchContext;
 use crate::purchase::engine::cost::Amount;
@@ -145,7 +145,9 @@ impl<'a> Writer<'_, 'a> {
         }
         let fault = |fault: InternalFault| StopReason::Internal { fault };
         let assessment = self.planner.assess(&population).map_err(|_| fault(InternalFault::NotOnTheBoard))?;
-        if assessment.findings.iter().any(|finding| self.refuses(finding)) {
+        let refusing = assessment.findings.iter().filter(|finding| self.refuses(finding));
+        let was_so_before: Vec<Finding> = self.carried_before(refusing.clone(), &population);
+        if refusing.count() > was_so_before.len() {
             return Err(fault(InternalFault::RefusedOnRecheck));
         }
         for limit in assessment.figures.running_rate.domains.iter().flat_map(DomainRate::binding) {
@@ -169,8 +171,21 @@ impl<'a> Writer<'_, 'a> {
             population,
             assessment,
             notes,
+            was_so_before,
             without_warnings: None,
         })
+    }
+
+    /// Those findings on a population that were so before, and refuse nothing.
+    fn carried_before<'f>(&self, refusing: impl Iterator<Item = &'f Finding>, population: &Population) -> Vec<Finding> {
+        let (machine, model) = (self.machine(), &self.context.model);
+        let Ok(layout) = Layout::new(machine, population) else { return Vec::new() };
+        let present = Layout::new(machine, &self.request.present.population).ok();
+        let before = present.and_then(|present| Before::new(present, &model.in_force));
+        refusing
+            .filter(|finding| before.as_ref().is_some_and(|before| before.excuses(finding, &layout)))
+            .cloned()
+            .collect()
     }
 
     /// Whether a finding refuses a plan.

@@ -32,7 +32,7 @@ impl Planner<'_> {
     ///
     /// let best = Planner::new(&machine, &rules).plans(&request, 2)?;
     /// let costs: Vec<_> = best.plans.iter().map(|plan| plan.cost.total.to_string()).collect();
-    /// assert_eq!(costs, ["320.00 EUR", "328.00 EUR"]); // eight large ones; four, and eight small ones
+    /// assert_eq!(costs, ["320.00 EUR", "336.00 EUR"]); // eight large ones; sixteen small ones
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     ///

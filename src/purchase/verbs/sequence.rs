@@ -15,6 +15,8 @@ type Fitted<'f> = (&'f MemoryModule, Option<Price>, usize);
 /// A request for now and one for later.
 pub(crate) struct Job<'a> {
     pub(crate) planner: Planner<'a>,
+    /// Under rules that let everything pass that what is fitted now may excuse later: for bounds.
+    pub(crate) bounding: Planner<'a>,
     pub(crate) now: &'a PlanRequest,
     pub(crate) later: &'a PlanRequest,
 }
@@ -50,11 +52,11 @@ impl Job<'_> {
     }
 
     fn why(&self) -> Option<Box<WhyNot>> {
-        let why = |request: &PlanRequest| match self.planner.plan(request) {
+        let why = |planner: &Planner<'_>, request: &PlanRequest| match planner.plan(request) {
             Ok(Outcome::Infeasible(why)) => Some(Box::new(why)),
             _ => None,
         };
-        why(self.now).or_else(|| why(&self.at_once()))
+        why(&self.planner, self.now).or_else(|| why(&self.bounding, &self.at_once()))
     }
 
     fn cost(&self, amount: Amount) -> Cost {
@@ -189,7 +191,7 @@ impl Walk<'_, '_> {
         let first = self.engine.solve(&self.needs, Goal::Best, budget).proved()?;
         let Some(first) = first else { return Ok(()) };
         let first = self.engine.write(&self.needs, &first, budget)?;
-        let Some(once) = planner.proved(&self.job.at_once(), budget)? else { return Ok(()) };
+        let Some(once) = self.job.bounding.proved(&self.job.at_once(), budget)? else { return Ok(()) };
         self.least = Some(total(&once));
         let cheapest = total(&first);
         self.alone = self.follow(first, budget)?;
@@ -275,7 +277,7 @@ impl Walk<'_, '_> {
     /// What the rest costs at least after a plan for now that fits these modules; `None` where nothing can follow.
     fn rest(&self, fitted: &[Fitted<'_>], budget: &mut Budget<'_>) -> Result<Option<Amount>, StopReason> {
         let (request, sum) = self.job.rest(fitted);
-        Ok(self.engine.planner.proved(&request, budget)?.map(|plan| total(&plan) + sum))
+        Ok(self.job.bounding.proved(&request, budget)?.map(|plan| total(&plan) + sum))
     }
 
     /// Whether no sequence that costs at least so much is cheaper than the best so far.

@@ -1,6 +1,8 @@
 use crate::assess::Planner;
+use crate::finding::Finding;
 use crate::purchase::verbs::sequence::Job;
 use crate::purchase::{PlanRequest, Present, RequestError, RequestProblem, Stages};
+use crate::rule::Rule;
 use crate::unit::{Currency, Price};
 
 impl Planner<'_> {
@@ -50,7 +52,20 @@ impl Planner<'_> {
         check_together(now, later)?;
         let currency = now.currency().or(later.currency());
         let (now, later) = (&in_currency(now, currency), &in_currency(later, currency));
-        Ok(Job { planner: *self, now, later }.answer())
+        // what is uneven after the first purchase may stay so in the second
+        let uneven = self.rules().clone().accepting_unevenness();
+        let bounding = if self.may_be_uneven(now, later) { self.under(&uneven) } else { *self };
+        Ok(Job { planner: *self, bounding, now, later }.answer())
+    }
+
+    /// Whether a plan for now may carry a warning on evenness that later plans refuse.
+    fn may_be_uneven(&self, now: &PlanRequest, later: &PlanRequest) -> bool {
+        let is_uneven = |finding: &Finding| {
+            finding.severity >= later.refuse_from
+                && self.rules().get(finding.code.as_str()).is_some_and(Rule::is_evenness)
+        };
+        let present = self.assess(&now.present.population);
+        now.refuse_from > later.refuse_from || present.is_ok_and(|present| present.findings.iter().any(is_uneven))
     }
 }
 

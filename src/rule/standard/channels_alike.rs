@@ -50,8 +50,8 @@ mod tests {
         assert_eq!(
             findings[0].to_string(),
             "warning channels-alike: the populated channels of a processor do not hold the same \
-             (channel A of processor 1; found 2 x 32 GB 2Rx4; with 32 GB 2Rx4; at most 1; \
-             counted in different ones in one processor); use modules that are alike [assumed]"
+             (channel A of processor 1; found 2 x 32 GB 2Rx4; elsewhere 32 GB 2Rx4); \
+             put like modules into 1B2, 1C2, 1D2 [assumed]"
         );
     }
 

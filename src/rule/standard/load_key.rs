@@ -20,18 +20,10 @@ pub(super) fn of(module: &MemoryModule) -> FactValue {
 
 #[cfg(test)]
 mod tests {
-    use crate::population::{ChannelLoad, Layout, SocketLoad};
+    use crate::population::Layout;
     use crate::rule::standard::load_key::of;
-    use crate::rule::{ModuleFact, load_key, processor_key};
-    use crate::testing::{by_socket, clean, lacking, module, plain, population};
-
-    fn channel(load: &ChannelLoad<'_>) -> String {
-        load_key(&(Box::new(of) as ModuleFact), load).to_string()
-    }
-
-    fn socket(load: &SocketLoad<'_>) -> String {
-        processor_key(&(Box::new(of) as ModuleFact), load).unwrap().to_string()
-    }
+    use crate::rule::{ModuleFact, even, unlike_channels};
+    use crate::testing::{clean, lacking, module, plain, population};
 
     #[test]
     fn keys_read_like_a_load() {
@@ -41,37 +33,18 @@ mod tests {
         let machine = clean();
         let population = population(&[
             ("1A1", &plain()),
-            ("1A2", &plain()),
-            ("1A3", &small),
+            ("1A2", &small),
+            ("1A3", &plain()),
             ("1B1", &small),
-            ("1C1", &small),
             ("1D1", &bare),
             ("2A1", &stacked),
             ("2A3", &stacked),
         ]);
         let layout = Layout::new(&machine, &population).unwrap();
-        let channels: Vec<_> = layout.channels().map(|load| channel(&load)).collect();
-        assert_eq!(channels[..2], ["(2 x 32 GB 2Rx4), 16 GB 1Rx4", "16 GB 1Rx4"]);
-        assert_eq!(channels[3..5], ["32 GB ?S?R?", "2 x 64 GB 2S2Rx4"]);
-        let sockets: Vec<_> = layout.sockets().map(|load| socket(&load)).collect();
-        assert_eq!(sockets[1], "1 x (2 x 64 GB 2S2Rx4)");
-        assert_eq!(sockets[0], "(2 x 16 GB 1Rx4), (1 x 32 GB ?S?R?), (1 x ((2 x 32 GB 2Rx4), 16 GB 1Rx4))");
-    }
-
-    #[test]
-    fn which_channel_is_no_matter_and_which_position_is() {
-        let (small, machine) = (module("16GB 1Rx4 PC4-2400T-RC2-11"), clean());
-        let keys = |population| {
-            let layout = Layout::new(&machine, &population).unwrap();
-            layout.sockets().map(|load| socket(&load)).collect::<Vec<_>>()
-        };
-        let plain = &plain();
-        let shifted = keys(population(&[("1A1", plain), ("1B1", &small), ("2C1", &small), ("2D1", plain)]));
-        assert_eq!(shifted[0], shifted[1]);
-        let turned = keys(by_socket(&machine, &[plain, &small], &[&small, plain]));
-        assert_ne!(turned[0], turned[1]);
-        // two modules in one channel are not one in each of two
-        let packed = keys(population(&[("1A1", plain), ("1A2", plain), ("2A1", plain), ("2B1", plain)]));
-        assert_ne!(packed[0], packed[1]);
+        let fact: ModuleFact = Box::new(of);
+        let units = layout.sockets().flat_map(|load| load.units());
+        let keys: Vec<String> = units.map(|unit| unlike_channels::key(&even::held(&fact, &unit)).to_string()).collect();
+        assert_eq!(keys[..2], ["16 GB 1Rx4, (2 x 32 GB 2Rx4)", "16 GB 1Rx4"]);
+        assert_eq!(keys[3..5], ["32 GB ?S?R?", "2 x 64 GB 2S2Rx4"]);
     }
 }

@@ -30,9 +30,11 @@ mod empty_controller;
 mod empty_domain;
 mod key_facing;
 mod mode_unmet;
+pub(crate) mod odd_channels;
 mod same_rank_count;
 mod shared_load_cap;
 mod socket_capacity;
+mod spread_first;
 mod uneven_interleave;
 
 // on anything
@@ -112,6 +114,8 @@ pub struct StandardRule {
     placement_free: bool,
     reads_identity: bool,
     /// On which machines it can have nothing to say.
+    /// Whether it is about evenness: its warnings yield to what a manual prints, and to what was so before.
+    evenness: bool,
     idle: Option<fn(&Machine) -> bool>,
     /// What searches may use of it.
     hints: Option<fn(&Machine) -> Vec<Hint>>,
@@ -122,6 +126,12 @@ impl StandardRule {
     /// The rule has nothing to say on such machines.
     const fn idle_on(mut self, idle: fn(&Machine) -> bool) -> Self {
         self.idle = Some(idle);
+        self
+    }
+
+    /// The rule is about evenness.
+    const fn about_evenness(mut self) -> Self {
+        self.evenness = true;
         self
     }
 
@@ -157,6 +167,9 @@ impl StandardRule {
         }
         if !self.reads_identity {
             rule = rule.blind_to_identity();
+        }
+        if self.evenness {
+            rule = rule.about_evenness();
         }
         if let Some(idle) = self.idle {
             rule = rule.idle_on(idle);
@@ -196,6 +209,7 @@ const fn row(
         hereditary,
         placement_free: false,
         reads_identity: false,
+        evenness: false,
         idle: None,
         hints: None,
         form,
@@ -397,7 +411,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         empty_channel::form,
         "a channel has no memory and gives its bandwidth away",
         "1288H V7 white paper p. 25",
-    ),
+    )
+    .about_evenness(),
     row(
         "empty-controller",
         Severity::Note,
@@ -406,7 +421,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         empty_controller::form,
         "a memory controller has no memory",
         "common practice, no source",
-    ),
+    )
+    .about_evenness(),
     row(
         "empty-domain",
         Severity::Warning,
@@ -416,6 +432,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "a domain of the scheme set has no memory",
         "common practice, no source",
     )
+    .about_evenness()
     .hinting(empty_domain::hints)
     .idle_on(empty_domain::idle),
     row(
@@ -438,6 +455,17 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .hinting(mode_unmet::hints)
     .idle_on(in_independent_mode),
+    row(
+        "odd-channels",
+        Severity::Warning,
+        "socket",
+        MENDABLE,
+        odd_channels::form,
+        "an odd number of channels has memory",
+        "common practice, no source",
+    )
+    .hinting(odd_channels::hints)
+    .about_evenness(),
     row(
         "same-rank-count",
         Severity::Error,
@@ -466,6 +494,17 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
+        "spread-first",
+        Severity::Warning,
+        "socket",
+        MENDABLE,
+        spread_first::form,
+        "a second module sits in a channel while another is empty",
+        "common practice, no source",
+    )
+    .hinting(spread_first::hints)
+    .about_evenness(),
+    row(
         "uneven-interleave",
         Severity::Warning,
         "socket",
@@ -474,6 +513,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "the memory of a processor is interleaved in unlike regions",
         "Memory Deep Dive (2015)",
     )
+    .about_evenness()
     .hinting(uneven_interleave::hints),
     row(
         "machine-load-cap",
@@ -510,7 +550,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         socket_minimum::form,
         "a processor has no memory of its own",
         "1288H V7 white paper p. 25; SR850 guideline",
-    ),
+    )
+    .about_evenness(),
     row(
         "capacity-mix",
         Severity::Error,
@@ -528,7 +569,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         channels_alike::form,
         "the populated channels of a processor do not hold the same",
         "Memory Deep Dive (2015), NUMA Deep Dive 4 (2016)",
-    ),
+    )
+    .about_evenness(),
     row(
         "class-mix",
         Severity::Error,
@@ -592,7 +634,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         sockets_alike::form,
         "the processors do not have the same memory",
         "common practice, no source",
-    ),
+    )
+    .about_evenness(),
     row(
         "stack-mix",
         Severity::Error,
@@ -637,7 +680,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         even_counts::form,
         "a processor has an odd number of modules",
         "common practice, no source",
-    ),
+    )
+    .about_evenness(),
     row(
         "listed-counts",
         Severity::Error,
@@ -646,7 +690,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         listed_counts::form,
         "the number of modules is not a listed one",
         "RX4770 M6 manual p. 240; X210c M8 installation guide; SR655 V3 guide p. 40 table 12",
-    ),
+    )
+    .about_evenness(),
     row(
         "blanks",
         Severity::Note,
@@ -857,9 +902,11 @@ mod tests {
             empty-domain      warning  socket mendable: common practice, no source
             key-facing        note     socket hereditary: X210c M8 installation guide, memory population guidelines
             mode-unmet        error    socket mendable: x3650 M5 guide p. 168; SR650 V2 guide p. 268
+            odd-channels      warning  socket mendable: common practice, no source
             same-rank-count   error    socket mendable: SR630 V3 guide p. 68; 1288H V7 white paper p. 25
             shared-load-cap   error    socket hereditary: TX300 S8 manual p. 469
             socket-capacity   error    socket hereditary: common practice, no source
+            spread-first      warning  socket mendable: common practice, no source
             uneven-interleave warning  socket mendable: Memory Deep Dive (2015)
             machine-load-cap  error    population hereditary: common practice, no source
             other-device      note     population hereditary: common practice, no source

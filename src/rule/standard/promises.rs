@@ -120,8 +120,13 @@ fn lay<'a>(machine: &'a Machine, modules: &'a [MemoryModule], filling: &[Option<
 
 /// What one rule says of a layout, where what is unknown is an error or is not.
 fn said_by(rule: &Rule, layout: &Layout<'_>, unknown_is_error: bool) -> Vec<Finding> {
+    alone(rule, unknown_is_error).check(layout)
+}
+
+/// The book of one rule.
+fn alone(rule: &Rule, unknown_is_error: bool) -> RuleBook {
     let settings = RuleSettings { unknown_is_error, ..RuleSettings::default() };
-    RuleBook::empty().with(rule.clone()).unwrap().with_settings(&settings).unwrap().check(layout)
+    RuleBook::empty().with(rule.clone()).unwrap().with_settings(&settings).unwrap()
 }
 
 fn heaviest(findings: &[Finding]) -> Option<Severity> {
@@ -138,7 +143,7 @@ proptest! {
         let idle: Vec<&Rule> = standard.rules().filter(|rule| rule.is_idle(&machine)).collect();
         prop_assert_eq!(idle.len(), 7);
         for rule in idle {
-            let speaks = rule.probe(Severity::Note, strict, |report| rule.form().check(&layout, report));
+            let speaks = rule.probe(Severity::Note, &alone(rule, strict), |report| rule.form().check(&layout, report));
             prop_assert!(!speaks, "{}", rule.code());
         }
     }
@@ -196,7 +201,7 @@ proptest! {
         for rule in RuleBook::standard().rules() {
             let found = heaviest(&said_by(rule, &layout, strict));
             for threshold in [Severity::Note, Severity::Warning, Severity::Error] {
-                let hit = rule.probe(threshold, strict, |report| rule.form().check(&layout, report));
+                let hit = rule.probe(threshold, &alone(rule, strict), |report| rule.form().check(&layout, report));
                 prop_assert_eq!(hit, found >= Some(threshold), "{}", rule.code());
             }
         }
@@ -402,12 +407,12 @@ fn lacks_a_domain(layout: &Layout<'_>, hinted: &Hinted) -> bool {
 /// The weight of what a check says of the loads of a layout, each at the voltage at which it runs.
 fn weight_of_loads(rule: &Rule, layout: &Layout<'_>, check: &LoadCheck) -> Option<Severity> {
     let rate = RunningRate::of(layout);
-    let (mut sink, cell) = (Sink::Collect(Vec::new()), OnceCell::new());
+    let (mut sink, cell, book) = (Sink::Collect(Vec::new()), OnceCell::new(), RuleBook::standard());
     for load in layout.sockets() {
         let label = &layout.machine().platform().socket(load.id()).label;
         let Some(domain) = rate.domains.iter().find(|domain| domain.sockets.contains(label)) else { continue };
         for load in load.channels() {
-            check(&load, domain.voltage.voltage_mv, &mut Report::new(rule, false, &mut sink, &cell));
+            check(&load, domain.voltage.voltage_mv, &mut Report::new(rule, &book, &mut sink, &cell));
         }
     }
     match sink {
@@ -479,7 +484,15 @@ proptest! {
                     }
                     Says::Barred(check) => weight_of_loads(rule, &layout, check),
                     Says::Rows(rows) => weight_of_rows(rule, &layout, rows),
+                    // what could sit where is held against whole books by the law on one truth
+                    Says::SpreadFirst | Says::OddChannels => continue,
                 };
+                // a full processor, or a printed row, makes it a note
+                let printed = machine.printed().iter().any(|printed| printed.is_followed(&layout));
+                let full = || layout.sockets().any(|load| crate::rule::standard::uneven_interleave::is_full(&load));
+                if heaviest(&said) == Some(Severity::Note) && barred == Some(Severity::Warning) && (printed || full()) {
+                    continue;
+                }
                 prop_assert_eq!(heaviest(&said), barred, "{}: {:?}", rule.code(), hint);
             }
         }

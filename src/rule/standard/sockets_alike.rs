@@ -3,10 +3,11 @@ use crate::rule::standard::{load_key, mix_bounds};
 use crate::rule::{Form, Mix, MixBound, MixOf};
 use crate::stated::{Demand, Scope, Stated};
 
-/// The same memory at every processor: it should be so, or must where the board says so. Which channels
-/// hold what is no matter. A processor without memory is spoken of by another rule.
+/// The same memory at every processor: it should be so, or must where the board says so, and then slot by slot. Where it
+/// should, which channels hold what is no matter; and processors of unlike wiring hold like modules in each round, as
+/// many for their slots as a single move can make them. A processor without memory is spoken of by another rule.
 pub(super) fn form() -> Form {
-    Form::Mix(Mix { of: MixOf::Processors(Box::new(load_key::of)), bounds: Box::new(bounds) })
+    Form::Mix(Mix { of: MixOf::Processors { fact: Box::new(load_key::of), by_slot: true }, bounds: Box::new(bounds) })
 }
 
 fn bounds(machine: &Machine) -> Vec<MixBound> {

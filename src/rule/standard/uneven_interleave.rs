@@ -1,24 +1,45 @@
 use crate::figure::{Filled, filled_socket};
-use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::finding::{FactName, FactValue, Place, Severity};
 use crate::machine::Machine;
-use crate::population::SocketLoad;
-use crate::rule::{Detail, Form, Hint, Report};
+use crate::population::{Content, SocketLoad, UnitLoad};
+use crate::rule::{Cause, Detail, Form, Hint, ModuleFact, Report, even, unlike_channels};
+use crate::stated::{Basis, Demand};
 
 /// The memory of a processor, or of each of its domains, should be interleaved as one region. It is not
-/// where channels hold unlike capacities, or where the populated ones are no set that the processor permits.
+/// where channels hold unlike capacities, or where the populated ones are no set that the processor permits. Of a
+/// processor whose last slot is filled it is a note.
 pub(super) fn form() -> Form {
     Form::Socket(Box::new(check))
 }
 
 pub(super) fn hints(_: &Machine) -> Vec<Hint> {
-    vec![Hint::one_region()]
+    vec![Hint::one_region().on(Basis::Assumed, Demand::Advised)]
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
     let Some(filled) = filled_socket(load) else { return };
-    if filled.domains.iter().any(|domain| domain.regions.len() > 1) {
-        report.violation(|| detail(load, &filled));
+    if filled.domains.iter().all(|domain| domain.regions.len() <= 1) {
+        return;
     }
+    if is_full(load) {
+        return report.violation_up_to(Severity::Note, || detail(load, &filled));
+    }
+    let units: Vec<UnitLoad<'_>> = load.units().collect();
+    let size: ModuleFact = Box::new(|module| FactValue::CapacityMib(module.capacity()));
+    let held: Vec<even::Held> = units.iter().map(|unit| even::held(&size, unit)).collect();
+    let cause = if unlike_channels::unlike_in_a_round(&held) { Cause::Modules } else { Cause::Slots };
+    let layout = units.first().map(UnitLoad::layout);
+    report.uneven(layout, &[load.id()], cause, (Basis::Assumed, None), Demand::Advised, || {
+        detail(load, &filled).remedy(unlike_channels::remedy(&units, &held, cause))
+    });
+}
+
+/// Whether every live slot of a processor that a module could sit in holds one.
+pub(crate) fn is_full(load: &SocketLoad<'_>) -> bool {
+    load.channels().all(|channel| {
+        let usable = channel.contents().filter(|(slot, _)| load.machine().is_live(*slot));
+        usable.into_iter().all(|(_, content)| matches!(content, Content::Module(_) | Content::Other(_)))
+    })
 }
 
 fn detail(load: &SocketLoad<'_>, filled: &Filled<'_>) -> Detail {
@@ -31,7 +52,6 @@ fn detail(load: &SocketLoad<'_>, filled: &Filled<'_>) -> Detail {
     Detail::at(Place::socket(machine.platform(), load.id()))
         .fact(FactName::Found, FactValue::list(regions.map(region)))
         .fact(FactName::Expected, FactValue::text("one region"))
-        .remedy(Remedy::UseLikeModules)
 }
 
 #[cfg(test)]
@@ -56,7 +76,7 @@ mod tests {
         assert_eq!(
             text,
             ["warning uneven-interleave: the memory of a processor is interleaved in unlike regions (processor 1; \
-              found 128 GB at 4 ways, 32 GB at 1 ways; expected one region); use modules that are alike"]
+              found 128 GB at 4 ways, 32 GB at 1 ways; expected one region); put like modules into 1B2, 1C2, 1D2 [assumed]"]
         );
         // processors may differ: that is another rule's
         assert!(!is_uneven(&machine, &by_socket(&machine, &[&plain], &[&plain, &plain])));

@@ -149,6 +149,7 @@ impl Market<'_, '_> {
         let lines = lines_of(plan);
         Some(Key {
             cost: plan.cost.total.amount_minor(),
+            touched: plan.handlings > 0,
             outside: judge::breaks_rows(&plan.assessment),
             bare: judge::bare(&plan.assessment),
             rate: Reverse(plan.running_rate()),
@@ -189,6 +190,6 @@ impl Candidate {
     fn key_with(&self, reuse: &Reuse, deal: &Deal) -> Key {
         let Reuse { cost, handlings, .. } = *reuse;
         let lines = deal.lines.clone();
-        Key { cost: cost + deal.cost, handlings, units: deal.units, lines, ..self.key.clone() }
+        Key { cost: cost + deal.cost, touched: handlings > 0, handlings, units: deal.units, lines, ..self.key.clone() }
     }
 }

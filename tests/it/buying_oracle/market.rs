@@ -24,6 +24,8 @@ pub type Lines = Vec<(ModuleSource, Reverse<usize>)>;
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Key {
     pub cost: i64,
+    /// Whether anything is taken out or put in.
+    pub touched: bool,
     pub outside: bool,
     /// Processors without memory.
     pub bare: usize,
@@ -144,12 +146,14 @@ impl<'p, 'm> Market<'p, 'm> {
                 continue;
             }
             let assessment = self.planner.assess(&population).unwrap();
-            if assessment.findings.iter().any(&is_refused) {
+            let present = &self.base.present.population;
+            if !judge::is_let_pass(self.planner, present, &population, &assessment, &is_refused) {
                 continue;
             }
             let draw = &assessment.figures.power;
             let key = Key {
                 cost: 0,
+                touched: false,
                 outside: judge::breaks_rows(&assessment),
                 bare: judge::bare(&assessment),
                 rate: Reverse(judge::rate(&assessment)),

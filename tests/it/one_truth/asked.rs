@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use slotwright::assess::{Assessment, Planner};
-use slotwright::finding::Severity;
+use slotwright::finding::{Finding, Severity};
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
@@ -12,6 +12,7 @@ use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, Name};
 
 use crate::boards;
+use crate::judge;
 use crate::one_truth::case::Case;
 
 /// More than enough for a search on so small a board.
@@ -58,6 +59,12 @@ impl Looked {
 
     pub fn is_clean(&self, refuse_from: Severity) -> bool {
         self.worst() < Some(refuse_from)
+    }
+
+    /// Whether it carries nothing that refuses it where this is present, but for what was so before.
+    pub fn passes(&self, asked: &Asked<'_>, present: &Population, refuse_from: Severity) -> bool {
+        let is_refused = |finding: &Finding| finding.severity >= refuse_from;
+        judge::is_let_pass(&asked.planner(), present, &self.population, &self.assessment, &is_refused)
     }
 
     pub fn usable(&self) -> Capacity {

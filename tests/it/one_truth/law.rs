@@ -75,7 +75,7 @@ pub fn planning(world: &World<'_>) -> Result<(), Difference> {
     planned(world, request)?;
     for refuse_from in SEVERITIES {
         // the most that can be used, and a little more
-        let clean = all.iter().filter(|looked| looked.is_clean(refuse_from));
+        let clean = all.iter().filter(|looked| looked.passes(asked, &request.present.population, refuse_from));
         if let Some(most) = clean.map(Looked::usable).max() {
             let largest = PlanRequest { usable_at_most_mib: None, rate_at_least_mts: None, ..request.clone() };
             let largest = largest.refuse_from(refuse_from);
@@ -103,7 +103,8 @@ fn planned(world: &World<'_>, request: &PlanRequest) -> Result<(), Difference> {
         let counts = sorts.iter().zip(&looked.counts);
         counts.map(|(sort, &count)| sort.price * count.saturating_sub(sort.loose) as i64).sum()
     };
-    let allowed = all.iter().filter(|looked| meets(request, looked) && looked.is_clean(refuse_from));
+    let present = &request.present.population;
+    let allowed = all.iter().filter(|looked| meets(request, looked) && looked.passes(asked, present, refuse_from));
     let least = allowed.min_by_key(|looked| cost(looked));
     let text = |found: String| {
         let best = least.map_or("nothing".to_owned(), |looked| format!("cost {}: {}", cost(looked), looked.shown()));
@@ -113,7 +114,7 @@ fn planned(world: &World<'_>, request: &PlanRequest) -> Result<(), Difference> {
     match asked.plan(request)? {
         Outcome::Optimal(plan) => {
             let again = asked.look(plan.population.clone(), Vec::new())?;
-            if !again.is_clean(refuse_from) || !meets(request, &again) {
+            if !again.passes(asked, present, refuse_from) || !meets(request, &again) {
                 return Err(Difference::new("planned without leave", text(again.shown())));
             }
             let total = plan.cost.total.amount_minor();
@@ -157,7 +158,7 @@ fn pinned(asked: &Asked<'_>, looked: &Looked, refuse_from: Severity) -> Result<(
     let mut request = PlanRequest::new().present(looked.population.clone()).refuse_from(refuse_from);
     request.present.pinned = looked.population.modules().map(|(slot, _)| slot.clone()).collect();
     let shown = || format!("pinned, refusing from {refuse_from} on: {}", looked.shown());
-    match (asked.plan(&request)?, looked.is_clean(refuse_from)) {
+    match (asked.plan(&request)?, looked.passes(asked, &looked.population, refuse_from)) {
         (Outcome::Optimal(plan), true) if plan.population == looked.population => Ok(()),
         (Outcome::Infeasible(_), false) => Ok(()),
         (Outcome::Optimal(plan), true) => {
