@@ -1,16 +1,21 @@
 //! Layouts and plans as a technician would sign them, worked out by hand (common practice, no source).
 
+use std::collections::BTreeMap;
+
 use slotwright::assess::Planner;
+use slotwright::finding::{Finding, Severity};
 use slotwright::machine::Machine;
 use slotwright::module::{Generation, Label, MemoryModule, ModuleKind};
 use slotwright::platform::{
     ChannelDescription, ControllerDescription, Platform, PlatformDescription, SlotDescription, SocketDescription,
 };
+use slotwright::population::Population;
 use slotwright::processor::ProcessorDescription;
+use slotwright::purchase::{ModuleSource, Offer, Plan, PlanRequest};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::stated::Basis;
-use slotwright::unit::DataRate;
+use slotwright::unit::{Capacity, DataRate, Price};
 
 fn module(label: &str) -> MemoryModule {
     label.parse::<Label>().unwrap().to_module()
@@ -92,6 +97,193 @@ fn two_by_eight_by_one() -> Machine {
 fn two_sizes_are_shared_out_alike() {
     let (_, held) = arranged(&two_by_eight_by_one(), &[("64GB 4Rx4 PC4-2400T-RB2-11", 4), (DUAL, 4)]);
     assert_eq!(held, [192, 192]);
+}
+
+/// A machine with processors in its first sockets alone.
+fn in_sockets(platform: Platform, processor: &str, sockets: usize) -> Machine {
+    let labels: Vec<String> = platform.socket_ids().map(|id| platform.socket(id).label.to_string()).collect();
+    let machine = Machine::builder(platform);
+    let fitted = labels.iter().take(sockets);
+    fitted.fold(machine, |machine, socket| machine.processor_named(socket, processor)).build().unwrap()
+}
+
+/// Offers of forty each, at so many minor units.
+fn offers(lots: &[(&str, u64)]) -> Vec<Offer> {
+    let price = |minor| Price::new(minor, "EUR".parse().unwrap());
+    let offer = |&(label, minor): &(&str, u64)| {
+        Offer::new(label.replace(' ', "-").parse().unwrap(), module(label), price(minor), 40)
+    };
+    lots.iter().map(offer).collect()
+}
+
+/// At so many GB, these lots, and this in these slots.
+fn wish(gib: u32, lots: &[(&str, u64)], present: &[(&str, &str)]) -> PlanRequest {
+    let fitted = present.iter().flat_map(|(slots, label)| slots.split(' ').map(move |slot| (slot, *label)));
+    let population = fitted
+        .fold(Population::new(), |population, (slot, label)| population.with(slot.parse().unwrap(), module(label)));
+    PlanRequest::new().usable_at_least(Capacity::from_gib(gib)).offers(offers(lots)).present(population)
+}
+
+/// A plan in short: what it costs, its handlings, and what sits in which slots.
+fn signed(machine: &Machine, request: &PlanRequest) -> (Plan, String) {
+    let rules = RuleBook::standard();
+    let outcome = Planner::new(machine, &rules).plan(request).unwrap();
+    let plan = outcome.optimal().cloned().unwrap_or_else(|| panic!("{outcome}"));
+    let mut by_module: BTreeMap<String, Vec<&str>> = BTreeMap::new();
+    for slot in &plan.slots {
+        by_module.entry(slot.module.capacity().to_string()).or_default().push(slot.slot.as_str());
+    }
+    let sorted = |mut slots: Vec<&str>| {
+        slots.sort_unstable();
+        slots.join(" ")
+    };
+    let fitted = by_module.into_iter().map(|(capacity, slots)| format!("; {capacity} in {}", sorted(slots)));
+    let text = format!("{}, {} handlings{}", plan.cost.total, plan.handlings, fitted.collect::<String>());
+    (plan, text)
+}
+
+/// The codes of the warnings of a plan.
+fn warnings(plan: &Plan) -> Vec<&str> {
+    plan.assessment.from(Severity::Warning).map(|finding| finding.code.as_str()).collect()
+}
+
+/// What accepting all that is accepted saves in minor units, and the share of the best bandwidth then.
+fn saved(machine: &Machine, request: &PlanRequest) -> (i64, Vec<String>, String) {
+    let rules = RuleBook::standard();
+    let savings = Planner::new(machine, &rules).savings(request).unwrap();
+    let saving = savings.accepting.first().unwrap_or_else(|| panic!("{savings}"));
+    let codes = saving.warnings.iter().map(ToString::to_string).collect();
+    let share =
+        saving.plan.assessment.figures.bandwidth.relative_spread.map_or_else(String::new, |share| share.to_string());
+    (saving.saves.map_or(0, |saves| saves.amount_minor()), codes, share)
+}
+
+const LARGE: (&str, u64) = (DUAL, 3_000);
+const SMALL: (&str, u64) = ("16GB 1Rx4 PC4-2400T-RC1-11", 1_700);
+
+#[test]
+fn an_empty_machine_gets_its_first_round() {
+    let machine = machine(reference::ddr4_2s_4ch_3spc(), "later");
+    let (plan, text) = signed(&machine, &wish(256, &[LARGE, SMALL], &[]).rate_at_least(DataRate::DDR4_2400));
+    assert_eq!(text, "240.00 EUR, 8 handlings; 32 GB in A1 B1 C1 D1 E1 F1 G1 H1");
+    assert!(warnings(&plan).is_empty());
+}
+
+#[test]
+fn no_channel_is_emptied_to_escape_a_warning() {
+    let machine = machine(reference::ddr4_2s_4ch_3spc(), "later");
+    let request = wish(384, &[LARGE, SMALL], &[]).rate_at_least(DataRate::DDR4_2400);
+    let (_, text) = signed(&machine, &request);
+    let wanted = "376.00 EUR, 16 handlings; 16 GB in A2 B2 C2 D2 E2 F2 G2 H2; 32 GB in A1 B1 C1 D1 E1 F1 G1 H1";
+    assert_eq!(text, wanted);
+    let (saves, codes, share) = saved(&machine, &request);
+    assert_eq!((saves, share.as_str()), (1_600, "75 %"), "{codes:?}");
+}
+
+#[test]
+fn one_processor_has_no_use_for_the_slots_of_the_other() {
+    let machine = in_sockets(reference::ddr4_2s_4ch_3spc(), "later", 1);
+    let (plan, text) = signed(&machine, &wish(128, &[LARGE, SMALL], &[]));
+    assert_eq!(text, "120.00 EUR, 4 handlings; 32 GB in A1 B1 C1 D1");
+    let free: Vec<&str> = plan.free_slots.iter().map(|slot| slot.as_str()).collect();
+    assert_eq!(free.join(" "), "A2 B2 C2 D2 A3 B3 C3 D3");
+}
+
+#[test]
+fn the_second_processor_gets_what_the_first_has() {
+    let machine = machine(reference::ddr4_2s_4ch_3spc(), "later");
+    let (plan, text) = signed(&machine, &wish(256, &[LARGE, SMALL], &[("A1 B1 C1 D1", DUAL)]));
+    assert_eq!(text, "120.00 EUR, 4 handlings; 32 GB in A1 B1 C1 D1 E1 F1 G1 H1");
+    assert!(plan.slots.iter().filter(|slot| slot.source == ModuleSource::Stays).count() == 4 && plan.pulled.is_empty());
+    let part = "16GB 2Rx4 PC4-2400T-RB2-11";
+    let request = wish(256, &[(part, 1_500)], &[("A1 B1 C1 D1 E1 F1 G1 H1", part)]);
+    let (_, text) = signed(&machine, &request.rate_at_least(DataRate::DDR4_2400));
+    let all = "A1 A2 B1 B2 C1 C2 D1 D2 E1 E2 F1 F2 G1 G2 H1 H2";
+    assert_eq!(text, format!("120.00 EUR, 8 handlings; 16 GB in {all}"));
+}
+
+#[test]
+fn six_channels_are_filled_twice() {
+    let machine = machine(reference::ddr4_2s_6ch_2spc(), "later");
+    let lots = [("32GB 2Rx4 PC4-2933Y-RB2-12", 3_000), ("16GB 1Rx4 PC4-2933Y-RC1-12", 1_700)];
+    let (plan, text) = signed(&machine, &wish(512, &lots, &[]));
+    let first = "A1 B1 C1 D1 E1 F1 G1 H1 I1 J1 K1 L1";
+    let second = first.replace('1', "2");
+    assert_eq!(text, format!("564.00 EUR, 24 handlings; 16 GB in {second}; 32 GB in {first}"));
+    assert!(warnings(&plan).is_empty());
+    assert_eq!(saved(&machine, &wish(512, &lots, &[])).0, 8_400);
+}
+
+#[test]
+fn eight_channels_are_filled_twice_or_half() {
+    let machine = machine(reference::ddr4_2s_8ch_2spc(), "plain");
+    let lots = [("32GB 2Rx4 PC4-3200AA-RB2-12", 3_000), ("16GB 1Rx4 PC4-3200AA-RC1-12", 1_700)];
+    let (_, text) = signed(&machine, &wish(768, &lots, &[]));
+    assert!(text.starts_with("752.00 EUR, 32 handlings; 16 GB in A2 B2 "), "{text}");
+    assert_eq!(saved(&machine, &wish(768, &lots, &[])).0, 3_200);
+    let (plan, text) = signed(&machine, &wish(256, &lots, &[]));
+    assert_eq!(text, "240.00 EUR, 8 handlings; 32 GB in C1 D1 G1 H1 K1 L1 O1 P1");
+    assert!(plan.assessment.findings.iter().any(|finding| finding.code == "empty-channel"));
+}
+
+#[test]
+fn three_channels_are_filled_twice() {
+    let machine = in_sockets(reference::ddr3_1s_3ch_3spc(), "plain", 1);
+    let lots = [("8GB 2Rx4 PC3-10600R-9-10-B0", 600), ("4GB 1Rx4 PC3-10600R-9-10-A0", 350)];
+    let (_, text) = signed(&machine, &wish(32, &lots, &[]));
+    assert_eq!(text, "28.50 EUR, 6 handlings; 4 GB in A2 B2 C2; 8 GB in A1 B1 C1");
+    assert_eq!(saved(&machine, &wish(32, &lots, &[])).0, 450);
+}
+
+#[test]
+fn a_full_board_of_uneven_wiring_is_even() {
+    let machine = in_sockets(reference::ddr3_1s_uneven(), "plain", 1);
+    let (plan, text) = signed(&machine, &wish(64, &[("8GB 2Rx4 PC3-10600R-9-10-B0", 600)], &[]));
+    assert_eq!(text, "48.00 EUR, 8 handlings; 8 GB in A1 A2 A3 B1 B2 B3 C1 C2");
+    assert!(warnings(&plan).is_empty());
+}
+
+#[test]
+fn a_printed_number_is_no_warning() {
+    let machine = machine(reference::ddr5_2s_8ch_2spc(), "plain");
+    let request = wish(1536, &[("64GB 2Rx4 PC5-4800B-RA0-1010-XT", 9_000)], &[]);
+    let (plan, text) = signed(&machine, &request.usable_at_most(Capacity::from_gib(1536)));
+    assert!(text.starts_with("2160.00 EUR, 24 handlings; "), "{text}");
+    assert!(warnings(&plan).is_empty());
+    let named = |finding: &&Finding| finding.to_string().contains("asked by a printed row of 24 modules");
+    assert!(plan.assessment.findings.iter().filter(named).count() >= 2, "{}", plan.assessment);
+}
+
+// Row 15 of the list, with offers of the large module alone: with small ones at 17.00 four of these make 192 GB for less.
+#[test]
+fn four_are_added_rather_than_two() {
+    let machine = in_sockets(reference::ddr4_2s_4ch_3spc(), "later", 1);
+    let request = wish(192, &[LARGE], &[("A1 B1 C1 D1", DUAL)]);
+    let (plan, text) = signed(&machine, &request);
+    assert_eq!(text, "120.00 EUR, 4 handlings; 32 GB in A1 A2 B1 B2 C1 C2 D1 D2");
+    assert!(warnings(&plan).is_empty());
+    assert_eq!(saved(&machine, &request).0, 6_000);
+    let (_, text) = signed(&machine, &request.refuse_from(Severity::Error));
+    assert_eq!(text, "60.00 EUR, 2 handlings; 32 GB in A1 A2 B1 B2 C1 D1");
+    let both = wish(192, &[LARGE, SMALL], &[("A1 B1 C1 D1", DUAL)]);
+    assert_eq!(signed(&machine, &both).1, "68.00 EUR, 4 handlings; 16 GB in A2 B2 C2 D2; 32 GB in A1 B1 C1 D1");
+}
+
+#[test]
+fn what_meets_the_wish_already_is_left_alone() {
+    let machine = machine(reference::ddr4_2s_4ch_3spc(), "later");
+    let (plan, text) = signed(&machine, &wish(128, &[LARGE, SMALL], &[("A1 A2 B1 B2", DUAL)]));
+    assert_eq!(text, "0.00 EUR, 0 handlings; 32 GB in A1 A2 B1 B2");
+    let mut codes: Vec<&str> = plan.was_so_before.iter().map(|finding| finding.code.as_str()).collect();
+    codes.sort_unstable();
+    assert_eq!(codes, ["socket-minimum", "spread-first"]);
+    assert_eq!(plan.to_string().matches(" (was so before)").count(), 2);
+    // one large beside two small ones
+    let machine = in_sockets(reference::ddr3_1s_3ch_3spc(), "plain", 1);
+    let (large, small) = ("8GB 2Rx4 PC3-10600R-9-10-B0", "4GB 1Rx4 PC3-10600R-9-10-A0");
+    let (plan, text) = signed(&machine, &wish(16, &[(large, 600), (small, 350)], &[("A1", large), ("B1 C1", small)]));
+    assert_eq!(text, "0.00 EUR, 0 handlings; 4 GB in B1 C1; 8 GB in A1");
+    assert_eq!(plan.was_so_before.len(), 2);
 }
 
 // A second processor never stays without memory where both can have some, whatever rate or bandwidth that costs.
