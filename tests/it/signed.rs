@@ -15,7 +15,7 @@ use slotwright::purchase::{ModuleSource, Offer, Plan, PlanRequest};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::stated::Basis;
-use slotwright::unit::{Capacity, DataRate, Price};
+use slotwright::unit::{Capacity, Cost, DataRate, Name, Price};
 
 fn module(label: &str) -> MemoryModule {
     label.parse::<Label>().unwrap().to_module()
@@ -155,7 +155,7 @@ fn saved(machine: &Machine, request: &PlanRequest) -> (i64, Vec<String>, String)
     let codes = saving.warnings.iter().map(ToString::to_string).collect();
     let share =
         saving.plan.assessment.figures.bandwidth.relative_spread.map_or_else(String::new, |share| share.to_string());
-    (saving.saves.map_or(0, |saves| saves.amount_minor()), codes, share)
+    (saving.saves.map_or(0, Cost::amount_minor), codes, share)
 }
 
 const LARGE: (&str, u64) = (DUAL, 3_000);
@@ -185,7 +185,7 @@ fn one_processor_has_no_use_for_the_slots_of_the_other() {
     let machine = in_sockets(reference::ddr4_2s_4ch_3spc(), "later", 1);
     let (plan, text) = signed(&machine, &wish(128, &[LARGE, SMALL], &[]));
     assert_eq!(text, "120.00 EUR, 4 handlings; 32 GB in A1 B1 C1 D1");
-    let free: Vec<&str> = plan.free_slots.iter().map(|slot| slot.as_str()).collect();
+    let free: Vec<&str> = plan.free_slots.iter().map(Name::as_str).collect();
     assert_eq!(free.join(" "), "A2 B2 C2 D2 A3 B3 C3 D3");
 }
 
