@@ -48,7 +48,7 @@ fn arranged(machine: &Machine, pieces: &[(&str, usize)]) -> (String, Vec<u64>) {
 
 const DUAL: &str = "32GB 2Rx4 PC4-2400T-RB2-11";
 
-// Row 12 of the list of signed layouts: 6 + 6, never 8 + 4 for a larger sum of bandwidths.
+// 6 + 6, never 8 + 4 for a larger sum of bandwidths.
 #[test]
 fn twelve_alike_are_six_and_six() {
     let machine = machine(reference::ddr4_2s_4ch_3spc(), "later");
@@ -262,7 +262,7 @@ fn a_printed_number_is_no_warning() {
     assert!(plan.assessment.findings.iter().filter(named).count() >= 2, "{}", plan.assessment);
 }
 
-// Row 15 of the list, with offers of the large module alone: with small ones at 17.00 four of these make 192 GB for less.
+// With offers of the large module alone; with small ones at 17.00 four of these make 192 GB for less.
 #[test]
 fn four_are_added_rather_than_two() {
     let machine = in_sockets(reference::ddr4_2s_4ch_3spc(), "later", 1);
