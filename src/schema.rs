@@ -30,7 +30,7 @@ use crate::platform::PlatformDescription;
 use crate::population::Population;
 use crate::processor::ProcessorDescription;
 use crate::purchase::{
-    BreakEvenOutcome, Frontier, ModeOutcome, Outcome, PlanRequest, Plans, Savings, Stages, StandIn, TotalsNear,
+    BreakEvenOutcome, Frontier, ModeAnswer, Outcome, PlanRequest, Plans, Savings, Stages, StandIn, TotalsNear,
 };
 use crate::rule::RuleSettings;
 
@@ -77,7 +77,7 @@ pub fn documents() -> Vec<Document> {
         Document::of::<Stages>("stages"),
         Document::of::<StandIn>("stand-in"),
         Document::of::<TotalsNear>("totals-near"),
-        Document::of::<ModeOutcome>("mode-change"),
+        Document::of::<ModeAnswer>("mode-change"),
     ]
 }
 

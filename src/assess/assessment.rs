@@ -3,7 +3,7 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::figure::{Figures, PowerDraw};
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, Severity, Verdict};
 
 /// The figures of a population and every finding on it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -22,11 +22,37 @@ impl Assessment {
         self.findings.iter().filter(move |finding| finding.severity >= severity)
     }
 
-    /// Whether no finding is an error.
+    /// Whether the population is legal, as far as that is judged: an error makes it illegal; failing that, something that
+    /// cannot be judged leaves it open.
+    #[must_use]
+    pub fn legality(&self) -> Legality {
+        if self.from(Severity::Error).next().is_some() {
+            Legality::Illegal
+        } else if self.findings.iter().any(|finding| finding.verdict == Verdict::Unknown) {
+            Legality::Unknown
+        } else {
+            Legality::Legal
+        }
+    }
+
+    /// Whether it is known to be legal.
     #[must_use]
     pub fn is_legal(&self) -> bool {
-        self.from(Severity::Error).next().is_none()
+        self.legality() == Legality::Legal
     }
+}
+
+/// Whether a population is legal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum Legality {
+    /// It is: every rule was judged, and none is broken as an error.
+    Legal,
+    /// No rule is known to be broken as an error, but one cannot be judged, or something is fitted that nobody judges.
+    Unknown,
+    /// It is not.
+    Illegal,
 }
 
 /// The figures, then the findings, a line each.

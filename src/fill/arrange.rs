@@ -4,7 +4,8 @@ use crate::assess::Planner;
 use crate::fill::Arrangement;
 use crate::fill::job::Job;
 use crate::module::MemoryModule;
-use crate::population::{Population, PopulationError};
+use crate::platform::SlotId;
+use crate::population::{Layout, Population, PopulationError};
 use crate::unit::Name;
 
 /// Equal modules and how many there are.
@@ -32,11 +33,11 @@ pub struct ArrangeRequest {
     nodes: Option<u64>,
 }
 
-/// Why a request to arrange makes no sense on a machine.
+/// Why a request to arrange, or to even out, makes no sense on a machine.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[non_exhaustive]
 pub enum ArrangeError {
-    /// The population to arrange around names slots that the machine lacks.
+    /// The population, or the one to arrange around, names slots that the machine lacks.
     #[error(transparent)]
     Population(#[from] PopulationError),
     /// A slot to keep empty that the machine lacks.
@@ -53,6 +54,20 @@ pub enum ArrangeError {
         /// The slot.
         slot: Name,
     },
+}
+
+/// The slots that are to be kept empty where this is fitted.
+pub(crate) fn kept_empty<'n>(
+    around: &Layout<'_>,
+    slots: impl IntoIterator<Item = &'n Name>,
+) -> Result<Vec<SlotId>, ArrangeError> {
+    let platform = around.machine().platform();
+    let kept = slots.into_iter().map(|slot| match platform.slot_named(slot.as_str()) {
+        None => Err(ArrangeError::UnknownSlot { slot: slot.clone(), allowed: platform.slot_labels() }),
+        Some(id) if around.get(id).module().is_some() => Err(ArrangeError::Occupied { slot: slot.clone() }),
+        Some(id) => Ok(id),
+    });
+    kept.collect()
 }
 
 impl ArrangeRequest {

@@ -111,9 +111,9 @@ fn holds_what_is_asked(model: &SlotModel<'_>, demand: &Demand, layout: &Layout<'
     let all_of = |load: ChannelLoad<'_>| {
         load.modules().filter(ModuleSite::is_live).map(|site| site.module.capacity().mib()).sum::<u64>()
     };
-    // a channel without slots holds nothing, evenly or not
-    let has_slots = |load: &ChannelLoad<'_>| !load.channel().slots.is_empty();
-    let even = demand.even.is_none_or(|even| layout.channels().filter(has_slots).all(|load| all_of(load) == even));
+    // a channel without usable slots holds nothing, evenly or not
+    let mut usable = layout.channels().filter(ChannelLoad::has_usable_slot);
+    let even = demand.even.is_none_or(|even| usable.all(|load| all_of(load) == even));
     enough && even
 }
 

@@ -6,7 +6,7 @@ use crate::assess::Planner;
 use crate::fill::reasons::reasons;
 use crate::fill::{
     ArrangeError, ArrangeRequest, Arrangement, ClassId, Contents, Demand, Illegal, Legal, PlaceId, Placed,
-    RulesInForce, SlotModel, SlotUse, ToldApart, by_turn, free_slots, judge, place,
+    RulesInForce, SlotModel, SlotUse, ToldApart, by_turn, free_slots, judge, kept_empty, place,
 };
 use crate::finding::{Finding, Severity};
 use crate::machine::Machine;
@@ -46,22 +46,6 @@ fn add(counts: &mut Table<ClassId, usize>, class: ClassId, count: usize) {
     counts.get_mut(class).into_iter().for_each(|sum| *sum = sum.saturating_add(count));
 }
 
-/// The slots that a request keeps empty.
-fn kept_empty(machine: &Machine, request: &ArrangeRequest, around: &Layout<'_>) -> Result<Vec<SlotId>, ArrangeError> {
-    let platform = machine.platform();
-    let mut kept = Vec::new();
-    for slot in &request.keep_empty {
-        let Some(id) = platform.slot_named(slot.as_str()) else {
-            return Err(ArrangeError::UnknownSlot { slot: slot.clone(), allowed: platform.slot_labels() });
-        };
-        if around.get(id).module().is_some() {
-            return Err(ArrangeError::Occupied { slot: slot.clone() });
-        }
-        kept.push(id);
-    }
-    Ok(kept)
-}
-
 pub(crate) struct Job<'a> {
     machine: &'a Machine,
     in_force: Rc<RulesInForce<'a>>,
@@ -72,7 +56,7 @@ pub(crate) struct Job<'a> {
     /// The modules to arrange and how many of each, in the order of their facts.
     pieces: Table<ClassId, Vec<(&'a MemoryModule, usize)>>,
     demand: Demand,
-    /// Modules of the population around in slots that cannot be used.
+    /// Modules of the population around that are faulty, or in slots that cannot be used.
     stranded: bool,
 }
 
@@ -104,23 +88,19 @@ impl<'a> Job<'a> {
                 pinned.push((place, Some(class)));
             }
         }
-        for id in kept_empty(machine, request, &around)? {
+        for id in kept_empty(&around, &request.keep_empty)? {
             pinned.extend(places.find(|&other| other == id).map(|place| (place, None)));
         }
-        let stranded = around.modules().any(|site| !machine.is_live(site.slot));
+        let stranded = around.has_faulty() || around.modules().any(|site| !machine.is_live(site.slot));
         let counts = counts.iter().map(|(class, &count)| (class, count)).collect();
         let demand = Demand { counts, pinned, ..Demand::default() };
         let classes = sorts.classes.into_values().map(|(_, module)| module).collect();
         Ok(Self { machine, in_force, request, around, classes, pieces, demand, stranded })
     }
 
-    /// What cannot be arranged: the other devices.
+    /// What is there beside modules.
     fn fixed(&self) -> Layout<'a> {
-        let mut fixed = Layout::empty(self.machine);
-        for (slot, device) in self.around.other_devices() {
-            fixed.set(slot, Content::Other(device));
-        }
-        fixed
+        self.around.without_modules()
     }
 
     fn model(&self) -> SlotModel<'a> {
@@ -187,7 +167,7 @@ impl<'a> Job<'a> {
             let pieces = class.and_then(|class| left.get_mut(class)).into_iter().flatten();
             if let Some((module, count)) = pieces.into_iter().find(|(_, count)| *count > 0) {
                 *count -= 1;
-                let fitted = Fitted { module: (*module).clone(), individual: None };
+                let fitted = Fitted::new((*module).clone());
                 population.put(label.clone(), Occupant::Module(fitted));
             }
         }

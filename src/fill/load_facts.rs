@@ -123,7 +123,7 @@ impl SlotModel<'_> {
             match load.contents().find(|(other, _)| *other == slot)?.1 {
                 Content::Other(_) => None,
                 Content::Module(module) => Some(vec![fact(module)]),
-                Content::Empty | Content::Blank => Some(Vec::new()),
+                Content::Empty | Content::Faulty(..) | Content::Blank => Some(Vec::new()),
             }
         };
         Some(unit.rounds.iter().map(own).collect())

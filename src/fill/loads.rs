@@ -136,8 +136,8 @@ impl Loads {
         demand: &Demand,
         present: &[Option<Present>],
     ) -> Vec<Load> {
-        // a channel without slots holds nothing, evenly or not
-        let even = demand.even.filter(|_| !model.machine.platform().channel(channel.id).slots.is_empty());
+        // a channel without usable slots holds nothing, evenly or not
+        let even = demand.even.filter(|_| !channel.slots.is_empty());
         let mut loads = Vec::new();
         for (index, load) in legal.loads.iter().enumerate() {
             let held = held(model, &load.code);

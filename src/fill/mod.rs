@@ -12,6 +12,7 @@ mod descend;
 #[cfg(test)]
 mod effort;
 mod even;
+mod evening;
 mod exempt;
 mod grow;
 mod in_force;
@@ -45,9 +46,10 @@ mod twins;
 
 pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
 pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, SlotUse};
-pub use even::{EvenOut, Evened};
+pub use even::{EvenOut, EvenRequest, Evened};
 pub use order::FillOrder;
 
+pub(crate) use arrange::kept_empty;
 pub(crate) use before::Before;
 pub(crate) use candidate::{by_turn, judge};
 pub(crate) use demand::{Demand, Present, Usable};

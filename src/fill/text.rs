@@ -78,6 +78,9 @@ impl fmt::Display for Evened {
             1 => parts.push("1 module moved".to_owned()),
             moves => parts.push(format!("{moves} modules moved")),
         }
+        if !self.taken_out.is_empty() {
+            parts.push(format!("{} taken out", labels(&self.taken_out)));
+        }
         write!(f, "{}: {}", parts.join(", "), self.bandwidth)
     }
 }
@@ -90,7 +93,9 @@ impl fmt::Display for EvenOut {
         if self.is_even {
             return Ok(());
         }
-        for (way, found) in [("By adding", &self.adding), ("By moving", &self.moving)] {
+        for (way, found) in
+            [("By adding", &self.adding), ("By moving", &self.moving), ("By taking out", &self.taking_out)]
+        {
             match (found, self.stopped) {
                 (Some(found), _) => write!(f, "\n{way}: {found}")?,
                 (None, None) => write!(f, "\n{way}: nothing makes it even")?,
@@ -148,6 +153,7 @@ mod tests {
             Uneven, 19.2 GB/s, 50 % of the board's 38.4 GB/s; peak of the channels filled 19.2 GB/s
             By adding: 2 x 32GB 2Rx4 DDR4-2400 registered more: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             By moving: 1 module moved: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
+            By taking out: nothing makes it even
             --
             Even, 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             --

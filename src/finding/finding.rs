@@ -30,15 +30,18 @@ impl fmt::Display for Severity {
     }
 }
 
-/// Whether a rule is broken or cannot be judged.
+/// Whether a rule is broken, cannot be judged, or is taken to be kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
     /// It is broken.
     Violated,
-    /// A fact that it needs is missing.
+    /// A fact that it needs is missing, or nobody judges what is there.
     Unknown,
+    /// A fact that it needs is missing, and it is taken to be kept all the same: for what is known of it, or because what
+    /// runs is evidence.
+    Presumed,
 }
 
 /// What to do about a finding.
@@ -131,7 +134,7 @@ pub struct Finding {
     pub severity: Severity,
     /// The code of the rule.
     pub code: Name,
-    /// Whether the rule is broken or cannot be judged.
+    /// Whether the rule is broken, cannot be judged, or is taken to be kept.
     pub verdict: Verdict,
     /// Where; never empty.
     pub places: Vec<Place>,
@@ -153,8 +156,12 @@ pub struct Finding {
 /// "error die-density: dies denser than the processor addresses (slot A1; found 16 Gb; allowed 8 Gb)".
 impl fmt::Display for Finding {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let unknown = if self.verdict == Verdict::Unknown { "cannot be judged: " } else { "" };
-        write!(f, "{} {}: {unknown}{} ({}", self.severity, self.code, self.summary, Place::phrase(&self.places))?;
+        let verdict = match self.verdict {
+            Verdict::Violated => "",
+            Verdict::Unknown => "cannot be judged: ",
+            Verdict::Presumed => "taken to be kept: ",
+        };
+        write!(f, "{} {}: {verdict}{} ({}", self.severity, self.code, self.summary, Place::phrase(&self.places))?;
         for fact in &self.facts {
             write!(f, "; {} {}", fact.name, fact.value)?;
         }

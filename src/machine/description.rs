@@ -153,7 +153,7 @@ pub enum MachineProblem {
         /// How many the socket has.
         found: usize,
     },
-    /// An option, mode, domain scheme or power profile that the platform lacks.
+    /// An option, mode, domain scheme, power profile or slot to close that the platform lacks.
     #[error("there is no {what} {name:?}; allowed: {allowed}")]
     Unknown {
         /// What it should name.
@@ -204,7 +204,14 @@ impl MachineDescription {
         self
     }
 
-    /// Sets it.
+    /// Closes a slot, for a reason: nothing is planned with it.
+    #[must_use]
+    pub fn closing(mut self, slot: Name, reason: Name) -> Self {
+        self.settings = self.settings.closing(slot, reason);
+        self
+    }
+
+    /// Sets it; slots closed before are as these settings say.
     #[must_use]
     pub fn settings(mut self, settings: Settings) -> Self {
         self.settings = settings;
@@ -214,8 +221,8 @@ impl MachineDescription {
     /// Checks the description against its platform.
     ///
     /// # Errors
-    /// All problems at once: a socket "3" on a board of two, a processor, option, mode, domain scheme or power
-    /// profile that the platform does not name, a processor of another memory generation or one whose interleave
+    /// All problems at once: a socket "3" on a board of two, a processor, option, mode, domain scheme, power
+    /// profile or slot to close that the platform does not name, a processor of another memory generation or one whose interleave
     /// sets are of other channels, no processor at all.
     pub fn build(self) -> Result<Machine, MachineError> {
         let mut problems = Vec::new();
@@ -289,7 +296,11 @@ impl MachineDescription {
                 problems.push(MachineProblem::Unknown { what: "option", name: name.clone(), allowed });
             }
         }
-        let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _ } = &self.settings;
+        let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, closed_slots } = &self.settings;
+        for slot in closed_slots.keys().filter(|slot| platform.slot_named(slot.as_str()).is_none()) {
+            let allowed = platform.slot_labels();
+            problems.push(MachineProblem::Unknown { what: "slot", name: slot.to_string(), allowed });
+        }
         if let Some(scheme) = domain_scheme.as_ref().filter(|scheme| {
             **scheme != *DomainScheme::ONE_PER_PROCESSOR && platform.scheme_named(scheme.as_str()).is_none()
         }) {

@@ -1,4 +1,4 @@
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use serde::{Deserialize, Serialize};
@@ -46,6 +46,11 @@ pub enum SlotState {
     Masked {
         /// The option.
         option: Name,
+    },
+    /// The machine's settings close it.
+    Closed {
+        /// Why.
+        reason: Name,
     },
     /// The mode takes it away.
     NotInMode {
@@ -106,6 +111,7 @@ impl Machine {
             domain_scheme: description.settings.domain_scheme.clone().or_else(|| defaults.domain_scheme.clone()),
             power_profile: description.settings.power_profile.clone().or_else(|| defaults.power_profile.clone()),
             rate_cap_mts: description.settings.rate_cap_mts.or(defaults.rate_cap_mts),
+            closed_slots: closed_slots(&description),
         };
         let fitted: Vec<_> = platform
             .options
@@ -125,13 +131,17 @@ impl Machine {
         let states = platform
             .slots()
             .iter()
-            .map(|slot| match fitted.iter().find(|option| option.masks.contains(&slot.label)) {
-                _ if !processors.get(slot.socket.index()).is_some_and(Option::is_some) => SlotState::NoProcessor,
-                Some(option) => SlotState::Masked { option: option.name.clone() },
-                None => match not_in_mode(slot) {
-                    Some(mode) => SlotState::NotInMode { mode: mode.name.clone() },
-                    None => SlotState::Live,
-                },
+            .map(|slot| {
+                if !processors.get(slot.socket.index()).is_some_and(Option::is_some) {
+                    return SlotState::NoProcessor;
+                }
+                if let Some(reason) = settings.closed_slots.get(&slot.label) {
+                    return SlotState::Closed { reason: reason.clone() };
+                }
+                if let Some(option) = fitted.iter().find(|option| option.masks.contains(&slot.label)) {
+                    return SlotState::Masked { option: option.name.clone() };
+                }
+                not_in_mode(slot).map_or(SlotState::Live, |mode| SlotState::NotInMode { mode: mode.name.clone() })
             })
             .collect::<Vec<SlotState>>();
         let is_live = |slot: SlotId| states.get(slot.index()) == Some(&SlotState::Live);
@@ -153,6 +163,17 @@ impl Machine {
             best_rates: OnceLock::new(),
             description,
         }))
+    }
+
+    /// The machine in the independent mode, and in each that its platform has.
+    pub(crate) fn in_each_mode(&self) -> impl Iterator<Item = Self> + '_ {
+        let modes = self.platform().modes.iter().map(|mode| mode.name.clone());
+        std::iter::once(Name::lossy(Mode::INDEPENDENT)).chain(modes).map(|mode| {
+            let mut description = self.0.description.clone();
+            description.settings.mode = Some(mode);
+            // neither processors nor wiring hang on the mode
+            Self::of_checked(description, self.0.processors.clone(), self.0.wiring.clone())
+        })
     }
 
     /// What the machine is made of.
@@ -237,10 +258,15 @@ impl Machine {
         self.0.states.get(slot.index()).unwrap_or(&SlotState::NoProcessor)
     }
 
-    /// Whether a slot is live: its processor is present and neither options nor the mode take it away.
+    /// Whether a slot is live: its processor is present, it is not closed, and neither options nor the mode take it away.
     #[must_use]
     pub fn is_live(&self, slot: SlotId) -> bool {
         *self.slot_state(slot) == SlotState::Live
+    }
+
+    /// Whether a slot is there for its channel: live, or closed. A closed slot is an empty position that is wired.
+    pub(crate) fn is_position(&self, slot: SlotId) -> bool {
+        matches!(self.slot_state(slot), SlotState::Live | SlotState::Closed { .. })
     }
 
     /// The live slots, by turn in the fill order.
@@ -267,6 +293,13 @@ impl Machine {
     pub fn rate_caps(&self) -> &[RateCap] {
         &self.0.caps
     }
+}
+
+/// The slots that a machine closes, and those that its platform does.
+fn closed_slots(description: &MachineDescription) -> BTreeMap<Name, Name> {
+    let mut closed = description.platform.default_settings.closed_slots.clone();
+    closed.extend(description.settings.closed_slots.clone());
+    closed
 }
 
 fn ladder<'a>(platform: &Platform, processors: impl Iterator<Item = &'a Processor> + Clone) -> Vec<DataRate> {

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::platform::{DomainScheme, PlatformDescription, PlatformError, PlatformWarning, SlotDescription, problem};
+use crate::platform::{DomainScheme, PlatformDescription, PlatformError, PlatformWarning, SlotDescription, warning};
 use crate::unit::Name;
 
 macro_rules! id {
@@ -151,7 +151,7 @@ impl Platform {
         let by_label = slots.iter().map(|slot| slot.label.clone()).zip(ids()).collect();
         let mut fill_order: Vec<_> = ids().collect();
         fill_order.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.turn));
-        let warnings = problem::warnings(&description);
+        let warnings = warning::warnings(&description);
         Self(Arc::new(Index {
             description,
             sockets,

@@ -11,6 +11,7 @@ mod modes;
 mod options;
 mod policies;
 mod problem;
+mod warning;
 mod worked_row;
 
 pub use board::{
@@ -25,5 +26,6 @@ pub use policies::{
     ChannelBan, FillPriority, ListedModule, ModuleLimit, PairBan, PositionOrder, RatePolicy, SameRankCount,
     SharedLoadCap, UnlikeGrades, UnlikeVoltages,
 };
-pub use problem::{PlatformError, PlatformProblem, PlatformWarning};
+pub use problem::{PlatformError, PlatformProblem};
+pub use warning::PlatformWarning;
 pub use worked_row::{WorkedModules, WorkedRow};

@@ -1,5 +1,7 @@
 //! What can be fitted to a machine or set on it.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::stated::{Basis, Source};
@@ -58,4 +60,29 @@ pub struct Settings {
     /// A cap on the rate that someone has set.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rate_cap_mts: Option<DataRate>,
+    /// Slots that must not be used, by label, each with the reason: damaged, kept empty. A closed slot is live for no
+    /// question. It is still an empty position of its channel, and still wired. Those of a machine add to those of its
+    /// platform.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub closed_slots: BTreeMap<Name, Name>,
+}
+
+impl Settings {
+    /// Closes a slot, for a reason.
+    ///
+    /// ```
+    /// use slotwright::machine::Machine;
+    /// use slotwright::platform::Settings;
+    /// use slotwright::reference;
+    ///
+    /// let settings = Settings::default().closing("A1".parse()?, "bent contacts".parse()?);
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").settings(settings);
+    /// assert_eq!(machine.build()?.live_slots().count(), 11);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn closing(mut self, slot: Name, reason: Name) -> Self {
+        self.closed_slots.insert(slot, reason);
+        self
+    }
 }

@@ -1,7 +1,6 @@
-//! What can be wrong, or odd, with a platform's description.
+//! What can be wrong with a platform's description.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt;
 
 use thiserror::Error;
 
@@ -159,29 +158,6 @@ pub enum PlatformProblem {
     },
 }
 
-/// Something odd about a description that does not make it unusable.
-#[derive(Debug, Clone, PartialEq, Eq)]
-#[non_exhaustive]
-pub enum PlatformWarning {
-    /// A rate table, the board's or a processor's, is odd.
-    RateTable {
-        /// The processor whose table it is; the board's own where absent.
-        processor: Option<Name>,
-        /// What is odd.
-        problem: RateTableProblem,
-    },
-}
-
-impl fmt::Display for PlatformWarning {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self::RateTable { processor, problem } = self;
-        match processor {
-            Some(processor) => write!(f, "rate table of processor {processor}: {problem}"),
-            None => write!(f, "rate table: {problem}"),
-        }
-    }
-}
-
 /// The most slots, channels and sockets on one board.
 const AT_MOST: usize = 4096;
 
@@ -211,24 +187,6 @@ pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
         }
     }
     problems
-}
-
-/// Everything that is merely odd.
-pub(crate) fn warnings(description: &PlatformDescription) -> Vec<PlatformWarning> {
-    let board = description.rate_table.iter().map(|table| (None, table));
-    let processors = description
-        .processors
-        .iter()
-        .filter_map(|processor| Some((Some(processor.name.clone()), processor.rate_table.as_ref()?)));
-    board
-        .chain(processors)
-        .flat_map(|(processor, table)| {
-            table
-                .warnings()
-                .into_iter()
-                .map(move |problem| PlatformWarning::RateTable { processor: processor.clone(), problem })
-        })
-        .collect()
 }
 
 /// Reports every name that stands twice in a list.
@@ -376,10 +334,11 @@ fn references(description: &PlatformDescription, names: &Names<'_>, problems: &m
         known(&names.slots, &format!("option {}", option.name), "slot", &option.masks, problems);
     }
     unique("domain scheme", description.domain_schemes.iter().map(|scheme| &scheme.name), problems);
-    let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _ } = &description.default_settings;
+    let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, closed_slots } = &description.default_settings;
     names.mode("the default settings", mode.as_ref(), problems);
     names.scheme("the default settings", domain_scheme.as_ref(), problems);
     known(&names.profiles, "the default settings", "power profile", power_profile, problems);
+    known(&names.slots, "the default settings", "slot", closed_slots.keys(), problems);
 }
 
 fn rows(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {

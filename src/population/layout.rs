@@ -3,7 +3,7 @@ use thiserror::Error;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::{SlotId, SocketId};
-use crate::population::{ChannelLoad, ModuleSite, Occupant, OtherDevice, Population, SocketLoad};
+use crate::population::{ChannelLoad, Fault, Fitted, ModuleSite, Occupant, OtherDevice, Population, SocketLoad};
 use crate::unit::Name;
 
 /// What sits in a slot of a [`Layout`].
@@ -13,6 +13,8 @@ pub enum Content<'a> {
     Empty,
     /// A module.
     Module(&'a MemoryModule),
+    /// A module that has failed or is suspect: it is there, and counts for nothing.
+    Faulty(&'a MemoryModule, Fault),
     /// Another device.
     Other(&'a OtherDevice),
     /// A blank.
@@ -20,12 +22,12 @@ pub enum Content<'a> {
 }
 
 impl<'a> Content<'a> {
-    /// The module, where it is one.
+    /// The module, where it is one that counts.
     #[must_use]
     pub const fn module(self) -> Option<&'a MemoryModule> {
         match self {
             Self::Module(module) => Some(module),
-            Self::Empty | Self::Other(_) | Self::Blank => None,
+            Self::Empty | Self::Faulty(..) | Self::Other(_) | Self::Blank => None,
         }
     }
 }
@@ -78,7 +80,8 @@ impl<'a> Layout<'a> {
         let platform = machine.platform();
         for (label, occupant) in population.iter() {
             let content = match occupant {
-                Occupant::Module(fitted) => Content::Module(&fitted.module),
+                Occupant::Module(Fitted { module, fault: None, .. }) => Content::Module(module),
+                Occupant::Module(Fitted { module, fault: Some(fault), .. }) => Content::Faulty(module, *fault),
                 Occupant::OtherDevice(device) => Content::Other(device),
                 Occupant::Blank => Content::Blank,
             };
@@ -123,11 +126,27 @@ impl<'a> Layout<'a> {
             .filter_map(|(slot, content)| Some(ModuleSite { machine: self.machine, slot, module: content.module()? }))
     }
 
+    /// The same without its modules: other devices and blanks.
+    pub(crate) fn without_modules(&self) -> Self {
+        let mut rest = self.clone();
+        for content in &mut rest.contents {
+            if matches!(content, Content::Module(_) | Content::Faulty(..)) {
+                *content = Content::Empty;
+            }
+        }
+        rest
+    }
+
+    /// Whether a slot holds a module that is faulty.
+    pub(crate) fn has_faulty(&self) -> bool {
+        self.contents.iter().any(|content| matches!(content, Content::Faulty(..)))
+    }
+
     /// The other devices with their slots.
     pub fn other_devices(&self) -> impl Iterator<Item = (SlotId, &'a OtherDevice)> + '_ {
         self.machine.platform().slot_ids().zip(&self.contents).filter_map(|(slot, content)| match content {
             Content::Other(device) => Some((slot, *device)),
-            Content::Empty | Content::Module(_) | Content::Blank => None,
+            Content::Empty | Content::Module(_) | Content::Faulty(..) | Content::Blank => None,
         })
     }
 

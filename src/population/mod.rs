@@ -3,6 +3,7 @@
 //! A [`Population`] is plain data by slot label. A [`Layout`] is a population laid on one machine: the
 //! form on which figures and rules work, a channel or a processor at a time.
 
+mod fault;
 mod layout;
 mod load;
 mod occupant;
@@ -10,6 +11,7 @@ mod occupant;
 mod population;
 mod unit_load;
 
+pub use fault::Fault;
 pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};

@@ -5,6 +5,7 @@ use serde::de::{self, Deserializer, IntoDeserializer, MapAccess, Visitor};
 use serde::{Deserialize, Serialize};
 
 use crate::module::{Individual, MemoryModule};
+use crate::population::Fault;
 use crate::unit::{Capacity, Name};
 
 /// What sits in a slot that is not empty.
@@ -39,9 +40,27 @@ pub struct Fitted {
     /// Which one it is, where that is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub individual: Option<Individual>,
+    /// What is wrong with it; nothing that is known where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fault: Option<Fault>,
 }
 
-/// The fields of [`Fitted`]: a module and which one it is.
+impl Fitted {
+    /// A module of which no more is known than its facts.
+    #[must_use]
+    pub fn new(module: MemoryModule) -> Self {
+        Self { module, individual: None, fault: None }
+    }
+
+    /// The same module, known to be faulty.
+    #[must_use]
+    pub fn faulty(mut self, fault: Fault) -> Self {
+        self.fault = Some(fault);
+        self
+    }
+}
+
+/// The fields of [`Fitted`].
 #[derive(Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(inline))]
 #[serde(deny_unknown_fields)]
@@ -51,6 +70,9 @@ struct FittedFields {
     /// Which one it is, where that is known.
     #[serde(default)]
     individual: Option<Individual>,
+    /// What is wrong with it; nothing that is known where absent.
+    #[serde(default)]
+    fault: Option<Fault>,
 }
 
 /// What is read as a [`Fitted`], for its schema.
@@ -76,12 +98,13 @@ impl<'de> Deserialize<'de> for Fitted {
 
             fn visit_str<E: de::Error>(self, text: &str) -> Result<Fitted, E> {
                 let module = MemoryModule::deserialize(text.into_deserializer())?;
-                Ok(Fitted { module, individual: None })
+                Ok(Fitted::new(module))
             }
 
             fn visit_map<A: MapAccess<'de>>(self, fields: A) -> Result<Fitted, A::Error> {
-                let fields = FittedFields::deserialize(MapAccessDeserializer::new(fields))?;
-                Ok(Fitted { module: fields.facts, individual: fields.individual })
+                let FittedFields { facts, individual, fault } =
+                    FittedFields::deserialize(MapAccessDeserializer::new(fields))?;
+                Ok(Fitted { module: facts, individual, fault })
             }
         }
 
@@ -124,14 +147,15 @@ impl Occupant {
     /// A module of which no more is known than its facts.
     #[must_use]
     pub fn module(module: MemoryModule) -> Self {
-        Self::Module(Fitted { module, individual: None })
+        Self::Module(Fitted::new(module))
     }
 }
 
 impl fmt::Display for Occupant {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Module(fitted) => fitted.module.fmt(f),
+            Self::Module(Fitted { module, fault: None, .. }) => module.fmt(f),
+            Self::Module(Fitted { module, fault: Some(fault), .. }) => write!(f, "{module} ({fault})"),
             Self::OtherDevice(device) => write!(f, "{} ({})", device.text, device.capacity_mib),
             Self::Blank => f.write_str("blank"),
         }

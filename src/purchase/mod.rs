@@ -37,7 +37,7 @@
 //! | [`stages`](crate::assess::Planner::stages) | [`Stages`]: one request now and another later |
 //! | [`stand_ins`](crate::assess::Planner::stand_ins) | [`StandIn`]s: what may replace the module in a slot |
 //! | [`totals_near`](crate::assess::Planner::totals_near) | [`TotalsNear`]: the even totals around a wish |
-//! | [`meet_mode`](crate::assess::Planner::meet_mode) | [`ModeOutcome`]: the least change that meets a redundancy mode |
+//! | [`meet_mode`](crate::assess::Planner::meet_mode) | [`ModeAnswer`]: the least change that meets a redundancy mode, by moving, adding or pulling |
 //! | [`after`](PlanRequest::after) | the request as it stands once a plan is carried out |
 //!
 //! All of these are documents (serde; with the feature `schemars` their JSON Schemas too). Money is in whole minor units
@@ -52,10 +52,11 @@ mod verbs;
 
 pub use crate::search::StopReason;
 pub use answered::{
-    Beyond, BreakEven, BreakEvenOutcome, ChargeLine, CostSheet, Frontier, HeldFast, KindReach, ModeChange, ModeOutcome,
+    Beyond, BreakEven, BreakEvenOutcome, ChargeLine, CostSheet, Frontier, HeldFast, KindReach, ModeAnswer, ModeChange,
     ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Plans, Pulled, Reach, Reachable, RefusedModule,
     Saving, Savings, Sequence, SpareLine, Stages, StandIn, SurplusLine, TotalsNear, Waiver, WhyNot,
 };
 pub use asked::{
-    Axis, Condition, Offer, PlanRequest, Present, QuantityBreak, RequestError, RequestProblem, Requirement, ShelfItem,
+    Axis, Condition, ModeRequest, Offer, PlanRequest, Present, QuantityBreak, RequestError, RequestProblem,
+    Requirement, ShelfItem,
 };

@@ -14,7 +14,7 @@ impl PrintedLayout {
         let filled = slots.filter(|slot| is_filled(slot)).count();
         let holds = |slot: SlotId, suits: &dyn Fn(&crate::module::MemoryModule) -> bool| match layout.get(slot) {
             Content::Module(module) => suits(module),
-            Content::Empty | Content::Other(_) | Content::Blank => false,
+            Content::Empty | Content::Faulty(..) | Content::Other(_) | Content::Blank => false,
         };
         filled == self.slots.len()
             && self.slots.iter().all(|(slot, wanted)| holds(*slot, &|module| wanted.suits(module)))

@@ -153,7 +153,12 @@ impl<'r> Report<'r> {
     /// What the rule asks for is so if facts are what they may be that are not known: a note.
     pub(crate) fn supposed(&mut self, detail: impl FnOnce() -> Detail) {
         let severity = self.rule.severity().min(Severity::Note);
-        self.keep(severity, Verdict::Unknown, None, || detail().remedy(Remedy::StateFact));
+        self.keep(severity, Verdict::Presumed, None, || detail().remedy(Remedy::StateFact));
+    }
+
+    /// Nobody judges what is there.
+    pub(crate) fn unjudgeable(&mut self, detail: impl FnOnce() -> Detail) {
+        self.keep(self.rule.weight_up_to(Severity::Error), Verdict::Unknown, None, detail);
     }
 
     /// The rule is broken by something that is so, and no limit: it weighs the same on whatever basis.

@@ -93,7 +93,7 @@ pub fn best(planner: &Planner<'_>, task: &Task) -> Brute {
     let (mut best, mut codes): (Option<(Key, Population, BTreeSet<Name>)>, _) = (None, Vec::new());
     for population in task.placements(machine) {
         let assessment = planner.assess(&population).unwrap();
-        if !assessment.is_legal() {
+        if !judge::has_no_error(&assessment) {
             codes.push(assessment.from(Severity::Error).map(|finding| finding.code.clone()).collect());
             continue;
         }

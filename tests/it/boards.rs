@@ -565,6 +565,11 @@ pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
     for option in fitted {
         machine = machine.option(option);
     }
+    for slot in labels {
+        if source.once_in(20) {
+            machine = machine.closing(slot, name("damaged"));
+        }
+    }
     machine.build().unwrap()
 }
 

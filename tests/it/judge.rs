@@ -86,9 +86,11 @@ pub fn is_let_pass(
     }
     let before = planner.assess(present).unwrap();
     let module = |population: &Population, slot: &Name| match population.get(slot.as_str()) {
-        Some(Occupant::Module(fitted)) => Some(fitted.module.clone()),
+        // what is faulty counts for nothing
+        Some(Occupant::Module(fitted)) if fitted.fault.is_none() => Some(fitted.module.clone()),
         _ => None,
     };
+    let working = || present.modules().filter(|(_, fitted)| fitted.fault.is_none());
     let untouched = |socket: Option<&Name>| {
         let platform = machine.platform();
         let slots = platform
@@ -100,10 +102,10 @@ pub fn is_let_pass(
     let holds_some = |socket: Option<&Name>| {
         let platform = machine.platform();
         let slot = |slot: &Name| platform.slot(platform.slot_named(slot.as_str()).unwrap()).socket;
-        present.modules().any(|(label, _)| socket.is_some_and(|socket| platform.socket(slot(label)).label == *socket))
+        working().any(|(label, _)| socket.is_some_and(|socket| platform.socket(slot(label)).label == *socket))
     };
     let may_stay = |socket: Option<Name>| untouched(socket.as_ref()) && holds_some(socket.as_ref());
-    let all_stay = untouched(None) && present.modules().next().is_some();
+    let all_stay = untouched(None) && working().next().is_some();
     refusing.iter().all(|finding| {
         before.findings.iter().any(|known| {
             known.code == finding.code
@@ -112,6 +114,11 @@ pub fn is_let_pass(
                 && is_refused(known)
         }) && (all_stay || finding.places.iter().all(|place| may_stay(socket_of(machine, place))))
     })
+}
+
+/// Whether nothing is an error.
+pub fn has_no_error(assessment: &Assessment) -> bool {
+    assessment.from(Severity::Error).next().is_none()
 }
 
 pub fn modules(population: &Population) -> BTreeSet<&MemoryModule> {

@@ -33,4 +33,5 @@ mod purchase_oracle;
 mod schemas;
 mod signed;
 mod threads;
+mod unusable;
 mod verbs_oracle;

@@ -9,7 +9,7 @@ use slotwright::assess::{Assessment, Planner};
 use slotwright::finding::{Finding, Severity};
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
-use slotwright::population::{Occupant, Population};
+use slotwright::population::{Fault, Occupant, Population};
 use slotwright::purchase::{Condition, Offer, Outcome, Plan, PlanRequest, QuantityBreak, ShelfItem};
 use slotwright::rule::RuleBook;
 use slotwright::stated::Scope;
@@ -270,6 +270,8 @@ impl Sourcing {
         let labour = amount(request.labour_per_handling);
         let present: Vec<(&Name, &MemoryModule)> =
             request.present.population.modules().map(|(slot, fitted)| (slot, &fitted.module)).collect();
+        let faulty: Vec<bool> =
+            request.present.population.modules().map(|(_, fitted)| fitted.fault.is_some()).collect();
         let planned: Vec<(&Name, &MemoryModule)> =
             population.modules().map(|(slot, fitted)| (slot, &fitted.module)).collect();
         let at = |slot: &Name| planned.iter().find(|(other, _)| *other == slot).map(|(_, module)| *module);
@@ -285,6 +287,7 @@ impl Sourcing {
         for choice in 0..3_usize.pow(u32::try_from(present.len()).unwrap()) {
             let fate = |index: usize| choice / 3_usize.pow(u32::try_from(index).unwrap()) % 3;
             let bad = present.iter().enumerate().any(|(index, (slot, module))| match fate(index) {
+                0 | 1 if faulty[index] => true,
                 0 => !can_stay(slot, module),
                 _ => request.present.pinned.contains(*slot),
             });
@@ -307,7 +310,8 @@ impl Sourcing {
                     orders.clear();
                     break;
                 };
-                let pulled = (0..present.len()).filter(|&index| fate(index) == 2 && present[index].1 == module).count();
+                let is_spare = |&index: &usize| fate(index) == 2 && !faulty[index] && present[index].1 == module;
+                let pulled = (0..present.len()).filter(is_spare).count();
                 let spares = if wanted == 0 { 0 } else { i64::from(request.spares) - pulled as i64 * machines };
                 let needed = (needed as i64 * machines, spares.max(0));
                 let ways = self.known.entry((sort, needed)).or_insert_with(|| ways(request, module, needed));
@@ -339,6 +343,7 @@ fn key(
     channels: &mut Channels<'_, '_>,
     population: &Population,
     assessment: &Assessment,
+    faulty: usize,
     (cost, handlings): (i64, usize),
 ) -> Key {
     let parts = judge::modules(population).len();
@@ -347,7 +352,12 @@ fn key(
     let bandwidth = Reverse(judge::bandwidth(assessment));
     let outside = judge::breaks_rows(assessment);
     let (bare, rate) = (judge::bare(assessment), Reverse(judge::rate(assessment)));
-    (cost, (handlings > 0, outside), bare, rate, spread, bandwidth, handlings, parts, Reverse(free))
+    (cost, (handlings > faulty, outside), bare, rate, spread, bandwidth, handlings, parts, Reverse(free))
+}
+
+/// How many of the present modules are faulty.
+fn faulty(request: &PlanRequest) -> usize {
+    request.present.population.modules().filter(|(_, fitted)| fitted.fault.is_some()).count()
 }
 
 /// The best plan that the request allows.
@@ -397,7 +407,7 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
         {
             continue;
         }
-        let key = key(planner, &mut channels, &population, &assessment, found);
+        let key = key(planner, &mut channels, &population, &assessment, faulty(request), found);
         if request.free_slots_at_least.is_some_and(|least| key.8.0 < least) {
             continue;
         }
@@ -421,6 +431,7 @@ fn allows_modules(machine: &Machine, request: &PlanRequest, population: &Populat
     request.usable_at_least_mib.is_none_or(|least| held >= least)
         && request.kinds.as_ref().is_none_or(|kinds| modules.iter().all(|module| kinds.contains(&module.kind())))
         && request.one_part_number.is_none_or(|scope| is_of_one_part(machine, population, scope))
+        && request.present.keep_empty.iter().all(|slot| population.get(slot.as_str()).is_none())
         && (!request.known_facts_only || modules.iter().all(|module| facts_known(module)))
 }
 
@@ -440,10 +451,10 @@ pub fn is_of_one_part(machine: &Machine, population: &Population, scope: Scope) 
     parts.values().all(|parts| parts.len() <= 1)
 }
 
-fn key_of_plan(planner: &Planner<'_>, plan: &Plan) -> Key {
+fn key_of_plan(planner: &Planner<'_>, faulty: usize, plan: &Plan) -> Key {
     (
         plan.cost.total.amount_minor(),
-        (plan.handlings > 0, judge::breaks_rows(&plan.assessment)),
+        (plan.handlings > faulty, judge::breaks_rows(&plan.assessment)),
         judge::bare(&plan.assessment),
         Reverse(plan.running_rate()),
         judge::spread(planner.machine(), &plan.assessment),
@@ -480,7 +491,7 @@ pub fn compare_under(rules: &RuleBook, machine: &Machine, request: &PlanRequest)
     let wanted = best(&planner, request);
     match (&outcome, &wanted) {
         (Outcome::Optimal(plan), Some(best)) => {
-            let found = key_of_plan(&planner, plan);
+            let found = key_of_plan(&planner, faulty(request), plan);
             prop_assert_eq!(&found, &best.key, "key\n{}\n{:?}", case(machine, request), best.population);
             // which of two parts that work alike is taken is decided by their sources
             let (found, wanted) = (as_it_works(&plan.population), as_it_works(&best.population));
@@ -519,5 +530,40 @@ proptest! {
         let rules = RuleBook::standard().with_settings(&settings).unwrap();
         compare_under(&rules, &machine, &request)
             .map_err(|error| TestCaseError::fail(format!("{error}\nsettings {}", serde_json::to_string(&settings).unwrap())))?;
+    }
+}
+
+/// The same request where some of what is present has failed, and some slots are to be empty.
+fn with_what_must_go(source: &mut Source<'_>, machine: &Machine, mut request: PlanRequest) -> PlanRequest {
+    for slot in boards::live(machine) {
+        if request.present.pinned.contains(&slot) {
+            continue;
+        }
+        let fitted = match request.present.population.get(slot.as_str()) {
+            Some(Occupant::Module(fitted)) => Some(fitted.clone()),
+            _ => None,
+        };
+        match (fitted, source.below(6)) {
+            (Some(fitted), 0 | 1) => {
+                let fault = source.pick(&[Fault::Failed, Fault::Suspect]);
+                request.present.population.put(slot, Occupant::Module(fitted.faulty(fault)));
+            }
+            (_, 2) => request = request.keep_empty(slot),
+            _ => {}
+        }
+    }
+    request
+}
+
+proptest! {
+    #![proptest_config(boards::config(300))]
+
+    #[test]
+    fn plans_with_what_must_go_are_what_brute_force_finds(bytes in bytes(180)) {
+        let mut source = Source::new(&bytes);
+        let machine = boards::machine(&mut source, 4);
+        let request = request(&mut source, &machine, 2);
+        let request = with_what_must_go(&mut source, &machine, request);
+        compare(&machine, &request)?;
     }
 }

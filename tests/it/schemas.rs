@@ -107,7 +107,7 @@ fn motley(source: &mut Source<'_>, mut population: Population, module: &MemoryMo
     let module = if source.once_in(2) { module.to_builder().grade(rate).build().unwrap() } else { module.clone() };
     let condition = Some(name("tested")).filter(|_| source.once_in(2));
     let individual = Individual { id: name("serial 1"), condition, test_record: None };
-    population.put(name("X1"), Occupant::Module(Fitted { module, individual: Some(individual) }));
+    population.put(name("X1"), Occupant::Module(Fitted { individual: Some(individual), ..Fitted::new(module) }));
     population.put(name("X2"), boards::other_device());
     population.put(name("X3"), Occupant::Blank);
     population

@@ -11,7 +11,7 @@ use slotwright::platform::{Platform, PlatformDescription, PlatformError};
 use slotwright::population::{Layout, Population, PopulationError};
 use slotwright::processor::{Processor, ProcessorDescription, ProcessorError};
 use slotwright::purchase::{
-    BreakEven, BreakEvenOutcome, Frontier, ModeChange, ModeOutcome, Offer, Outcome, Plan, PlanRequest, Plans,
+    BreakEven, BreakEvenOutcome, Frontier, ModeAnswer, ModeChange, Offer, Outcome, Plan, PlanRequest, Plans,
     RequestError, RequestProblem, Requirement, Savings, Sequence, ShelfItem, Stages, StandIn, TotalsNear, WhyNot,
 };
 use slotwright::rule::{Hint, Rule, RuleBook, RuleBookError, RuleSettings};
@@ -66,7 +66,7 @@ fn every_answer_is_send_and_sync() {
         crosses::<Sequence>();
         crosses::<StandIn>();
         crosses::<ModeChange>();
-        crosses::<ModeOutcome>();
+        crosses::<ModeAnswer>();
         crosses::<TotalsNear>();
         crosses::<WorkedResult>();
         crosses::<Progress>();

@@ -2,15 +2,16 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing)]
 
 use std::cmp::Reverse;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use proptest::prelude::*;
 use slotwright::assess::Planner;
 use slotwright::fill::Evened;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
+use slotwright::platform::Redundancy;
 use slotwright::population::{Occupant, Population};
-use slotwright::purchase::{ModeChange, ModeOutcome};
+use slotwright::purchase::ModeChange;
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, Name};
 
@@ -60,18 +61,22 @@ fn at<'a>(population: &'a Population, slot: &Name) -> Option<&'a MemoryModule> {
     }
 }
 
-/// Whether all channels with slots of the processors present hold the same.
+/// Whether all channels of the processors present in which a module could sit hold the same.
 fn is_even(machine: &Machine, population: &Population) -> bool {
     let platform = machine.platform();
-    let mut held = BTreeSet::new();
-    for (socket, _) in machine.processors() {
-        let channels = platform.socket(socket).channels.iter().map(|&channel| platform.channel(channel));
-        for channel in channels.filter(|channel| !channel.slots.is_empty()) {
-            let modules = channel.slots.iter().filter_map(|&slot| at(population, &platform.slot(slot).label));
-            held.insert(modules.map(MemoryModule::capacity).sum::<Capacity>());
-        }
+    let live = boards::live(machine);
+    let mut held = BTreeMap::new();
+    for label in live {
+        let slot = platform.slot(platform.slot_named(label.as_str()).unwrap());
+        let capacity = match population.get(label.as_str()) {
+            Some(Occupant::OtherDevice(_)) => continue,
+            Some(Occupant::Module(fitted)) => fitted.module.capacity(),
+            Some(Occupant::Blank) | None => Capacity::ZERO,
+        };
+        let sum = held.entry((slot.socket, slot.channel)).or_insert(Capacity::ZERO);
+        *sum = *sum + capacity;
     }
-    held.len() < 2
+    held.values().collect::<BTreeSet<_>>().len() < 2
 }
 
 /// Whether the mode spares no ranks: what a channel holds is then what its modules hold.
@@ -96,7 +101,7 @@ fn least(planner: &Planner<'_>, candidates: Vec<(usize, Population)>) -> Option<
     let mut best: Option<(_, Population)> = None;
     for (count, population) in candidates {
         let assessment = planner.assess(&population).unwrap();
-        if !is_even(machine, &population) || !assessment.is_legal() {
+        if !is_even(machine, &population) || !judge::has_no_error(&assessment) {
             continue;
         }
         let bandwidth = Reverse(judge::bandwidth(&assessment));
@@ -122,7 +127,7 @@ fn json(machine: &Machine, population: &Population) -> String {
 fn shown(found: Option<&Evened>) -> Option<(usize, Population)> {
     found.map(|evened| {
         let added: usize = evened.added.iter().map(|(_, count)| count).sum();
-        (added + evened.moves, evened.population.clone())
+        (added + evened.moves + evened.taken_out.len(), evened.population.clone())
     })
 }
 
@@ -133,7 +138,7 @@ fn disturbed(source: &mut Source<'_>, machine: &Machine, sorts: &[MemoryModule])
     let mut live = boards::live(machine);
     let mut even = fillings(&live, sorts, &Population::new());
     even.retain(|population| {
-        let legal = || planner.assess(population).unwrap().is_legal();
+        let legal = || judge::has_no_error(&planner.assess(population).unwrap());
         !population.is_empty() && is_even(machine, population) && legal()
     });
     if even.is_empty() {
@@ -167,7 +172,19 @@ fn compare_even(machine: &Machine, population: &Population) -> Result<(), TestCa
     let task = Task { pieces, around: others(population), keep_empty: BTreeSet::new() };
     let moved = task.placements(machine).into_iter().map(|after| (arrivals(population, &after), after)).collect();
     prop_assert_eq!(shown(found.moving.as_ref()), least(&planner, moved), "moving\n{}", text());
-    for evened in found.adding.iter().chain(&found.moving) {
+    let mut taken: Vec<(usize, Population)> = vec![(0, population.clone())];
+    for (slot, _) in population.modules() {
+        let without = |(count, population): &(usize, Population)| {
+            let mut less = population.clone();
+            less.take(slot.as_str());
+            (count + 1, less)
+        };
+        let more: Vec<_> = taken.iter().map(without).collect();
+        taken.extend(more);
+    }
+    taken.retain(|(_, population)| population.modules().next().is_some());
+    prop_assert_eq!(shown(found.taking_out.as_ref()), least(&planner, taken), "taking out\n{}", text());
+    for evened in found.adding.iter().chain(&found.moving).chain(&found.taking_out) {
         prop_assert_eq!(&evened.bandwidth, &planner.assess(&evened.population).unwrap().figures.bandwidth);
     }
     let moved_and_added = found.adding.as_ref().is_some_and(|adding| adding.moves > 0)
@@ -193,35 +210,58 @@ fn changed(before: &Population, change: &ModeChange) -> Population {
     change.added.iter().fold(after, |after, (slot, module)| after.with(slot.clone(), module.clone()))
 }
 
+/// What the mode leaves of so much, where it does not hang on places.
+fn share(machine: &Machine, all: Capacity) -> Capacity {
+    let mib = u128::from(all.mib());
+    let left = match machine.mode_description().map(|mode| mode.redundancy) {
+        Some(Redundancy::Mirrored) => mib / 2,
+        Some(Redundancy::PartlyMirrored { mirrored_per_mille }) => mib * (1000 - u128::from(mirrored_per_mille)) / 1000,
+        Some(Redundancy::Own { usable_per_mille }) => mib * u128::from(usable_per_mille) / 1000,
+        _ => mib,
+    };
+    Capacity::from_mib(u64::try_from(left).unwrap())
+}
+
+/// How many modules a population has more than another, sort by sort.
+fn further(before: &Population, after: &Population) -> usize {
+    let count = |population: &Population, module: &MemoryModule| {
+        population.modules().filter(|(_, fitted)| fitted.module == *module).count()
+    };
+    sorts_of(after).iter().map(|module| count(after, module).saturating_sub(count(before, module))).sum()
+}
+
 fn compare_mode(machine: &Machine, population: &Population) -> Result<(), TestCaseError> {
     let rules = RuleBook::standard();
     let planner = Planner::new(machine, &rules);
     let usable = |population: &Population| planner.assess(population).unwrap().figures.usable.total_mib;
-    let wanted = usable(population);
-    let live = boards::live(machine);
-    let dead: Vec<_> = population.modules().filter(|(slot, _)| !live.contains(slot)).collect();
-    // modules in slots that cannot be used stay there or go
-    let bases = (0..1_usize << dead.len()).map(|kept| {
-        let stay = dead.iter().enumerate().filter(|(index, _)| kept >> index & 1 == 1);
-        stay.fold(others(population), |base, (_, (slot, fitted))| base.with((*slot).clone(), fitted.module.clone()))
-    });
-    let sorts = sorts_of(population);
-    let mut all: Vec<_> = bases.flat_map(|base| fillings(&live, &sorts, &base)).collect();
-    all.sort_by_key(|after| handlings(population, after));
-    let fits = |after: &&Population| planner.assess(after).unwrap().is_legal() && usable(after) >= wanted;
-    let fewest = all.iter().find(fits);
+    let whole: Capacity = population.modules().map(|(_, fitted)| fitted.module.capacity()).sum();
+    let wanted = if plain(machine) { share(machine, whole) } else { usable(population) };
+    // nothing stays in a slot that cannot be used
+    let all = fillings(&boards::live(machine), &sorts_of(population), &others(population));
+    let legal = |after: &&Population| judge::has_no_error(&planner.assess(after).unwrap());
+    let legal: Vec<&Population> = all.iter().filter(legal).collect();
+    let enough = || legal.iter().filter(|after| usable(after) >= wanted);
+    let with = |after: &&&Population| (further(population, after), handlings(population, after));
+    let moving = enough().map(|after| with(&after)).filter(|(more, _)| *more == 0).min();
     let found = planner.meet_mode(population).unwrap();
-    let text = || format!("{found:?}\nbut brute force {fewest:?}\n{}", json(machine, population));
-    let Some(change) = found.change() else {
-        prop_assert!(fewest.is_none() && found == ModeOutcome::Nothing, "{}", text());
-        return Ok(());
-    };
-    prop_assert!(fewest.is_some_and(|after| handlings(population, after) == change.handlings), "{}", text());
-    prop_assert!(fits(&&change.population) && usable(&change.population) == change.usable_mib, "{}", text());
-    prop_assert_eq!(handlings(population, &change.population), change.handlings, "{}", text());
-    prop_assert_eq!(changed(population, change), change.population.clone(), "{}", text());
-    let said = 2 * change.moves.len() + change.added.len() + change.pulled.len();
-    prop_assert_eq!(said, change.handlings, "{}", text());
+    let text = || format!("{found:?}\n{}", json(machine, population));
+    prop_assert!(found.stopped.is_none(), "{}", text());
+    let said = |change: Option<&ModeChange>| change.map(|change| (change.added.len(), change.handlings));
+    prop_assert_eq!(said(found.moving.as_ref()), moving, "moving {}", text());
+    if moving.is_none() {
+        prop_assert_eq!(said(found.adding.as_ref()), enough().map(|after| with(&after)).min(), "adding {}", text());
+        let pulled = legal.iter().map(|after| with(&after)).filter(|(more, _)| *more == 0).min();
+        prop_assert_eq!(said(found.pulling.as_ref()), pulled, "pulling {}", text());
+    }
+    for change in found.moving.iter().chain(&found.adding).chain(&found.pulling) {
+        let assessment = planner.assess(&change.population).unwrap();
+        prop_assert!(judge::has_no_error(&assessment), "{}", text());
+        prop_assert_eq!(usable(&change.population), change.usable_mib, "{}", text());
+        prop_assert_eq!(handlings(population, &change.population), change.handlings, "{}", text());
+        prop_assert_eq!(changed(population, change), change.population.clone(), "{}", text());
+        let said = 2 * change.moves.len() + change.added.len() + change.pulled.len();
+        prop_assert_eq!(said, change.handlings, "{}", text());
+    }
     Ok(())
 }
 

@@ -14,7 +14,7 @@ mod why;
 
 pub use break_even::{Beyond, BreakEven, BreakEvenOutcome};
 pub use frontier::Frontier;
-pub use mode_change::{ModeChange, ModeOutcome};
+pub use mode_change::{ModeAnswer, ModeChange};
 pub use plan::{
     ChargeLine, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, SpareLine, SurplusLine,
 };

@@ -7,62 +7,45 @@ use crate::population::Population;
 use crate::search::StopReason;
 use crate::unit::{Capacity, Name};
 
-/// The answer to "how can this population meet the mode".
-// A caller holds one of these; the size of the best case is no matter.
-#[allow(clippy::large_enum_variant)]
+/// The answer to "how can this population meet the machine's redundancy mode".
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields, rename_all = "snake_case")]
-pub enum ModeOutcome {
-    /// The least change.
-    Change(ModeChange),
-    /// No change meets it.
-    Nothing,
-    /// The search ended before it was through.
-    Stopped {
-        /// Why.
-        reason: StopReason,
-        /// A change that meets the mode, where one was found: need not be the least.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        best: Option<Box<ModeChange>>,
-    },
+#[serde(deny_unknown_fields)]
+pub struct ModeAnswer {
+    /// The mode.
+    pub mode: Name,
+    /// The fewest handlings with what is there, and all of it used; none where it meets the mode as it is. Faulty modules
+    /// go.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub moving: Option<ModeChange>,
+    /// The fewest further modules of the sorts present, and with these the fewest handlings; asked only where moving does
+    /// not do.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub adding: Option<ModeChange>,
+    /// The fewest handlings where nothing is added and modules may be pulled; asked only where moving does not do.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pulling: Option<ModeChange>,
+    /// Why a search ended before it was through, if one did: what is absent may exist then, and what is there need not be
+    /// the least.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped: Option<StopReason>,
 }
 
-impl ModeOutcome {
-    /// The least change, where it is known.
+impl ModeAnswer {
+    /// The change that costs no module, or else the one that adds the fewest, or else the one that pulls some.
     #[must_use]
     pub fn change(&self) -> Option<&ModeChange> {
-        match self {
-            Self::Change(change) => Some(change),
-            Self::Nothing | Self::Stopped { .. } => None,
-        }
+        self.moving.as_ref().or(self.adding.as_ref()).or(self.pulling.as_ref())
+    }
+
+    /// Whether the population meets the mode as it is.
+    #[must_use]
+    pub fn is_met(&self) -> bool {
+        self.moving.as_ref().is_some_and(|change| change.handlings == 0)
     }
 }
 
-impl fmt::Display for ModeOutcome {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Change(change) => change.fmt(f),
-            Self::Nothing => f.write_str("no change of what is there, or more of it, meets the mode"),
-            Self::Stopped { reason, best } => {
-                write!(f, "the search for the least change {reason}")?;
-                best.iter().try_for_each(|best| write!(f, "; with this it would do: {best}"))
-            }
-        }
-    }
-}
-
-impl fmt::Display for ModeChange {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { handlings, moves, added, pulled, population: _, usable_mib } = self;
-        write!(f, "{handlings} handlings, {usable_mib} usable")?;
-        moves.iter().try_for_each(|(from, to)| write!(f, "; move {from} to {to}"))?;
-        added.iter().try_for_each(|(slot, module)| write!(f, "; add {module} in {slot}"))?;
-        pulled.iter().try_for_each(|slot| write!(f, "; pull {slot}"))
-    }
-}
-
-/// The least change that makes a population meet its machine's redundancy mode and the rules in force.
+/// The least change that makes a population meet its machine's redundancy mode and the rules in force, in one way.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -79,4 +62,33 @@ pub struct ModeChange {
     pub population: Population,
     /// What can be used then.
     pub usable_mib: Capacity,
+}
+
+/// A line for each way.
+impl fmt::Display for ModeAnswer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { mode, moving, adding, pulling, stopped } = self;
+        match moving {
+            Some(change) if change.handlings == 0 => write!(f, "{mode}: met as it is, {} usable", change.usable_mib)?,
+            Some(change) => write!(f, "{mode}: by moving: {change}")?,
+            None => {
+                write!(f, "{mode}: not met by moving what is there")?;
+                let ways = [("by adding", adding), ("by pulling", pulling)];
+                for (way, change) in ways.into_iter().filter_map(|(way, change)| Some((way, change.as_ref()?))) {
+                    write!(f, "\n{way}: {change}")?;
+                }
+            }
+        }
+        stopped.map_or(Ok(()), |reason| write!(f, "\nNot proved: a search {reason}."))
+    }
+}
+
+impl fmt::Display for ModeChange {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { handlings, moves, added, pulled, population: _, usable_mib } = self;
+        write!(f, "{handlings} {}, {usable_mib} usable", if *handlings == 1 { "handling" } else { "handlings" })?;
+        moves.iter().try_for_each(|(from, to)| write!(f, "; move {from} to {to}"))?;
+        added.iter().try_for_each(|(slot, module)| write!(f, "; add {module} in {slot}"))?;
+        pulled.iter().try_for_each(|slot| write!(f, "; pull {slot}"))
+    }
 }

@@ -4,7 +4,7 @@ use crate::assess::Assessment;
 use crate::figure::RateLimit;
 use crate::finding::Finding;
 use crate::module::{Individual, MemoryModule};
-use crate::population::{OtherDevice, Population};
+use crate::population::{Fault, OtherDevice, Population};
 use crate::purchase::{Condition, WhyNot};
 use crate::search::StopReason;
 use crate::unit::{Cost, DataRate, Name, Price};
@@ -128,6 +128,9 @@ pub struct Pulled {
     /// Which one it is, where that is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub individual: Option<Individual>,
+    /// What is wrong with it; nothing that is known where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fault: Option<Fault>,
     /// What is credited for it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub credit: Option<Price>,

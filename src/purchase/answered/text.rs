@@ -68,7 +68,8 @@ impl fmt::Display for Plan {
         }
         for pulled in &self.pulled {
             let credit = pulled.credit.map_or(String::new(), |credit| format!(", credit {credit}"));
-            writeln!(f, "  pulled from {}: {}{credit}", pulled.slot, pulled.module)?;
+            let fault = pulled.fault.map_or(String::new(), |fault| format!(" ({fault})"));
+            writeln!(f, "  pulled from {}: {}{fault}{credit}", pulled.slot, pulled.module)?;
         }
         for line in &self.to_shelf {
             writeln!(f, "  {} x {} of offer {} to the shelf", line.quantity, line.module, line.id)?;

@@ -2,6 +2,7 @@
 
 mod axis;
 mod condition;
+mod mode_request;
 mod offer;
 mod problem;
 mod request;
@@ -9,6 +10,7 @@ mod requirement;
 
 pub use axis::Axis;
 pub use condition::Condition;
+pub use mode_request::ModeRequest;
 pub use offer::{Offer, QuantityBreak, ShelfItem};
 pub use problem::{RequestError, RequestProblem};
 pub use request::{PlanRequest, Present};

@@ -3,7 +3,7 @@ use std::collections::BTreeSet;
 
 use thiserror::Error;
 
-use crate::machine::Machine;
+use crate::machine::{Machine, SlotState};
 use crate::population::{Layout, Occupant, PopulationError};
 use crate::purchase::PlanRequest;
 use crate::unit::{Currency, Name, Price};
@@ -105,12 +105,12 @@ pub enum RequestProblem {
     /// The present population is another machine's.
     #[error("present population: {}", .0.problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
     Present(PopulationError),
-    /// A slot that is pinned or credited and that the board does not have.
+    /// A slot that is pinned, credited or to be kept empty and that the board does not have.
     #[error("slot {slot} is {what} but the board has no such slot; its slots are {allowed}")]
     UnknownSlot {
         /// The label given.
         slot: Name,
-        /// Pinned or credited.
+        /// Pinned, credited or to be kept empty.
         what: &'static str,
         /// The labels that exist.
         allowed: String,
@@ -122,6 +122,14 @@ pub enum RequestProblem {
         slot: Name,
         /// Pinned or credited.
         what: &'static str,
+    },
+    /// A module that is to stay and cannot.
+    #[error("slot {slot} is pinned but its module cannot stay: {why}")]
+    CannotStay {
+        /// The slot.
+        slot: Name,
+        /// Why: a closed slot and the reason for it, a slot to be kept empty, or a faulty module.
+        why: String,
     },
     /// An offer that is asked about and that the request does not have.
     #[error("there is no offer {id}; the offers are {allowed}")]
@@ -157,6 +165,9 @@ pub enum RequestProblem {
         found: u32,
     },
 }
+
+/// What is said of a slot that is to be empty.
+const KEPT: &str = "to be kept empty";
 
 /// Where an amount of money stands.
 #[derive(Clone, Copy)]
@@ -244,14 +255,16 @@ impl PlanRequest {
             problems.push(RequestProblem::Present(error));
         }
         let marked = self.present.pinned.iter().map(|slot| (slot, "pinned"));
-        for (slot, what) in marked.chain(self.present.credits.keys().map(|slot| (slot, "credited"))) {
+        let kept = self.present.keep_empty.iter().map(|slot| (slot, KEPT));
+        for (slot, what) in marked.chain(self.present.credits.keys().map(|slot| (slot, "credited"))).chain(kept) {
             if machine.platform().slot_named(slot.as_str()).is_none() {
                 let allowed = machine.platform().slot_labels();
                 problems.push(RequestProblem::UnknownSlot { slot: slot.clone(), what, allowed });
-            } else if !matches!(self.present.population.get(slot.as_str()), Some(Occupant::Module(_))) {
+            } else if what != KEPT && !matches!(self.present.population.get(slot.as_str()), Some(Occupant::Module(_))) {
                 problems.push(RequestProblem::NoModule { slot: slot.clone(), what });
             }
         }
+        problems.extend(self.present.pinned.iter().filter_map(|slot| self.cannot_stay(machine, slot)));
         if !(1..=Self::MAX_MACHINES).contains(&self.machines) {
             problems.push(RequestProblem::Machines { found: self.machines });
         }
@@ -268,6 +281,19 @@ impl PlanRequest {
             problems.extend(self.too_much(machine));
         }
         if problems.is_empty() { Ok(()) } else { Err(RequestError { problems }) }
+    }
+
+    /// Whether the module of a pinned slot must go in any case.
+    fn cannot_stay(&self, machine: &Machine, slot: &Name) -> Option<RequestProblem> {
+        let Some(Occupant::Module(fitted)) = self.present.population.get(slot.as_str()) else { return None };
+        let state = machine.slot_state(machine.platform().slot_named(slot.as_str())?);
+        let why = match (state, fitted.fault) {
+            (SlotState::Closed { reason }, _) => format!("the slot is closed ({reason})"),
+            (_, Some(fault)) => format!("it is {fault}"),
+            _ if self.present.keep_empty.contains(slot) => "the slot is to be kept empty".to_owned(),
+            _ => return None,
+        };
+        Some(RequestProblem::CannotStay { slot: slot.clone(), why })
     }
 
     /// Whether all that could be bought, used and done comes to more than a cost can say.

@@ -97,6 +97,9 @@ pub struct Present {
     pub pinned: BTreeSet<Name>,
     /// What is credited for a module that is pulled, by the slot in which it sits.
     pub credits: BTreeMap<Name, Price>,
+    /// Slots that are to be empty; a module in one moves or is pulled. They stay live: rules and figures are as without
+    /// this. A slot that must not be used is closed in the machine's settings.
+    pub keep_empty: BTreeSet<Name>,
 }
 
 // serde hands over a reference
@@ -259,6 +262,13 @@ impl PlanRequest {
     #[must_use]
     pub fn pin(mut self, slot: Name) -> Self {
         self.present.pinned.insert(slot);
+        self
+    }
+
+    /// Keeps a slot empty.
+    #[must_use]
+    pub fn keep_empty(mut self, slot: Name) -> Self {
+        self.present.keep_empty.insert(slot);
         self
     }
 

@@ -19,11 +19,14 @@ use crate::unit::{Capacity, Name, Price};
 #[derive(Debug, Clone)]
 pub(crate) struct PresentUnit<'a> {
     pub(crate) slot: Name,
-    /// Its place in the slot model; absent for a slot that cannot be used.
+    /// Its place in the slot model; absent for a slot that cannot be used or is to be empty, and for a module that is
+    /// faulty.
     pub(crate) place: Option<PlaceId>,
     pub(crate) module: &'a MemoryModule,
     pub(crate) credit: Amount,
     pub(crate) pinned: bool,
+    /// It is pulled in any case.
+    pub(crate) faulty: bool,
 }
 
 /// Modules that neither a rule in force nor the kind of money on them tells apart.
@@ -42,6 +45,8 @@ pub(crate) struct Class<'a> {
     /// Whether a present module may be worth as much pulled as a bought one costs, so that how many are
     /// used is a choice of its own.
     pub(crate) may_trade: bool,
+    /// Whether its modules are faulty: none is used. Such a class has no stock.
+    pub(crate) faulty: bool,
     labour: Labour,
     /// By number of modules in one machine: the least cost, and how many present modules are then used. Absent where there
     /// are not so many.
@@ -65,9 +70,9 @@ pub(crate) fn times(capacity: Capacity, count: usize) -> Capacity {
     u64::try_from(count).map_or(capacity, |count| capacity.times(count))
 }
 
-/// What tells classes apart: the facts of their modules; and of present modules that are not like the first of these facts,
-/// their credit and part.
-type Key<'a> = (MemoryModule, Option<(Amount, &'a MemoryModule)>);
+/// What tells classes apart: the facts of their modules and whether these are faulty; and of present modules that are not
+/// like the first of these, their credit and part.
+type Key<'a> = ((MemoryModule, bool), Option<(Amount, &'a MemoryModule)>);
 
 /// What the modules of a class can come from.
 type Members<'a> = (Vec<PresentUnit<'a>>, Vec<StockId>);
@@ -93,13 +98,15 @@ impl<'a> ModuleClasses<'a> {
             members.entry(key).or_default().0.push(unit);
         }
         for (id, stock) in market.stocks.iter() {
-            members.entry((facts(stock.module()), None)).or_default().1.push(id);
+            members.entry(((facts(stock.module()), false), None)).or_default().1.push(id);
         }
-        let mut classes: Vec<(MemoryModule, Class<'a>)> = members
+        let mut classes: Vec<((MemoryModule, bool), Class<'a>)> = members
             .into_iter()
             .filter_map(|((facts, _), members)| Some((facts, Class::new(&market, members, (labour, terms))?)))
             .collect();
-        let order = |class: &Class<'a>| (class.module, class.present.first().map(|unit| (unit.credit, unit.module)));
+        let order = |class: &Class<'a>| {
+            (class.module, class.faulty, class.present.first().map(|unit| (unit.credit, unit.module)))
+        };
         classes.sort_by(|(_, a), (_, b)| order(a).cmp(&order(b)));
         for index in 0..classes.len() {
             let first = classes.iter().position(|(known, _)| classes.get(index).is_some_and(|(own, _)| own == known));
@@ -151,6 +158,11 @@ impl<'a> ModuleClasses<'a> {
     pub(crate) fn present(&self) -> usize {
         self.all.values().iter().map(|class| class.present.len()).sum()
     }
+
+    /// How many of these are faulty, and go in any case.
+    pub(crate) fn faulty(&self) -> usize {
+        self.all.values().iter().filter(|class| class.faulty).map(|class| class.present.len()).sum()
+    }
 }
 
 /// How many modules of a class these are.
@@ -170,7 +182,8 @@ fn present_units<'a>(
     for (slot, occupant) in request.present.population.iter() {
         let Occupant::Module(fitted) = occupant else { continue };
         let credit = request.present.credits.get(slot).map_or(0, |credit| Amount::from(credit.amount_minor()));
-        let (facts, own) = (facts(&fitted.module), Some((credit, &fitted.module)));
+        let faulty = fitted.fault.is_some();
+        let (facts, own) = ((facts(&fitted.module), faulty), Some((credit, &fitted.module)));
         // the first takes the stock; those that differ from it are classes of their own
         let split = match first.iter().find(|(known, _)| *known == facts) {
             Some((_, first)) => own.filter(|own| *first != Some(*own)),
@@ -180,11 +193,13 @@ fn present_units<'a>(
             }
         };
         let id = machine.platform().slot_named(slot.as_str());
-        let usable = |id: &SlotId| !matches!(fixed.get(*id), Content::Other(_));
-        let place = id.filter(usable).and_then(|id| places.iter().position(|&other| other == id));
+        let usable =
+            |id: &SlotId| !matches!(fixed.get(*id), Content::Other(_)) && !request.present.keep_empty.contains(slot);
+        let place = id.filter(|id| usable(id) && !faulty).and_then(|id| places.iter().position(|&other| other == id));
         let pinned = request.present.pinned.contains(slot);
         let place = place.map(PlaceId::of);
-        units.push((PresentUnit { slot: slot.clone(), place, module: &fitted.module, credit, pinned }, (facts, split)));
+        let unit = PresentUnit { slot: slot.clone(), place, module: &fitted.module, credit, pinned, faulty };
+        units.push((unit, (facts, split)));
     }
     units
 }
@@ -198,8 +213,9 @@ impl<'a> Class<'a> {
         let cheapest = stocks().map(Stock::least_price).min();
         let credit = present.first().map(|unit| unit.credit);
         let may_trade = credit.is_some_and(|credit| cheapest.is_some_and(|price| price <= credit));
+        let faulty = present.iter().any(|unit| unit.faulty);
         let (curve, bought, twin) = (Vec::new(), Vec::new(), ClassId::of(0));
-        Some(Self { module, present, stock, twin, plain, may_trade, labour, curve, bought })
+        Some(Self { module, present, stock, twin, plain, may_trade, faulty, labour, curve, bought })
     }
 
     /// What its modules can be bought or taken from.
@@ -271,7 +287,7 @@ impl<'a> Class<'a> {
     }
 
     fn cheapest(&self, count: usize) -> Option<(Amount, usize)> {
-        let most = count.min(self.present.len());
+        let most = if self.faulty { 0 } else { count.min(self.present.len()) };
         // of equal costs the one that uses most of what is present
         (self.pinned()..=most)
             .rev()

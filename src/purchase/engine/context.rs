@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::rc::Rc;
 
 use crate::assess::Planner;
-use crate::fill::{ClassId, Contents, SlotModel};
+use crate::fill::{ClassId, Contents, PlaceId, SlotModel};
 use crate::finding::Severity;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
@@ -16,7 +16,7 @@ use crate::purchase::engine::needs::Terms;
 use crate::purchase::engine::stock::{Stock, SupplierId};
 use crate::purchase::engine::table::LeastCosts;
 use crate::rule::RuleBook;
-use crate::search::{Budget, StopReason};
+use crate::search::{Budget, Index, StopReason};
 
 /// The class of the present module in each place.
 fn at_first(classes: &ModuleClasses<'_>, places: usize) -> Contents {
@@ -36,6 +36,8 @@ pub(crate) struct SearchContext<'a> {
     /// Under the planner's rules, of which errors alone say whether a slot is free.
     pub(crate) errors: SlotModel<'a>,
     pub(crate) classes: ModuleClasses<'a>,
+    /// Places that are to be empty.
+    pub(crate) kept_empty: Vec<PlaceId>,
     /// What the stock of a class costs at least where some suppliers are left out.
     least_costs: RefCell<HashMap<(ClassId, Vec<SupplierId>), Rc<LeastCosts>>>,
 }
@@ -55,15 +57,19 @@ impl<'a> SearchContext<'a> {
         let machine = planner.machine();
         let mut fixed = Layout::empty(machine);
         for (label, occupant) in request.present.population.iter() {
-            if let (Some(slot), Occupant::OtherDevice(device)) =
-                (machine.platform().slot_named(label.as_str()), occupant)
-            {
-                fixed.set(slot, Content::Other(device));
+            let Some(slot) = machine.platform().slot_named(label.as_str()) else { continue };
+            match occupant {
+                Occupant::OtherDevice(device) => fixed.set(slot, Content::Other(device)),
+                Occupant::Blank => fixed.set(slot, Content::Blank),
+                Occupant::Module(_) => {}
             }
         }
         let bare = SlotModel::new(machine, rules, request.refuse_from, Vec::new(), fixed.clone());
         let places: Vec<SlotId> = bare.slots.values().iter().map(|slot| slot.id).collect();
         let classes = ModuleClasses::new(machine, request, (&bare.in_force, terms), (&places, &fixed), budget)?;
+        let is_kept = |&id: &SlotId| request.present.keep_empty.contains(&machine.platform().slot(id).label);
+        let kept_empty =
+            (0..).zip(&places).filter(|(_, id)| is_kept(id)).map(|(place, _)| PlaceId::of(place)).collect();
         let modules: Vec<&'a MemoryModule> = classes.all.values().iter().map(|class| class.module).collect();
         let mut model = SlotModel::under(machine, Rc::clone(&bare.in_force), modules.clone(), fixed.clone());
         model.remember(at_first(&classes, places.len()));
@@ -71,6 +77,7 @@ impl<'a> SearchContext<'a> {
             model,
             errors: SlotModel::new(machine, planner.rules(), Severity::Error, modules, fixed),
             classes,
+            kept_empty,
             least_costs: RefCell::new(HashMap::new()),
         })
     }

@@ -1,6 +1,6 @@
 //! What a candidate asks of placing.
 
-use crate::fill::{ClassId, Demand, Level, Present, PresentGroup, step_under};
+use crate::fill::{ClassId, Demand, Level, PlaceId, Present, PresentGroup, step_under};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::search::{Candidate, Found, Search};
 use crate::search::Table;
@@ -12,7 +12,7 @@ impl Search<'_, '_> {
         let fewest_bare = self.model().sockets.len().saturating_sub(candidate.modules());
         // one with fewer processors without memory comes first at any rate
         // so does one that leaves everything as it is
-        let present = self.classes().present();
+        let present = self.classes().present() - self.classes().faulty();
         let may_stay = candidate.kept() == present && candidate.modules() == present;
         let is_matched = |best: &&Found<'_>| {
             let key = &best.key;
@@ -48,7 +48,8 @@ impl Search<'_, '_> {
         let mut used_of: Table<PresentGroup, usize> = Table::default();
         // present modules that are all used make one group; of any other class only so many are used
         let all_used = used_of.push(0);
-        let mut pinned = Vec::new();
+        let mut pinned: Vec<(PlaceId, Option<ClassId>)> =
+            self.context.kept_empty.iter().map(|&place| (place, None)).collect();
         for (id, class) in self.classes().all.iter() {
             let Some(&used) = candidate.used.get(id).filter(|&&used| used > 0) else { continue };
             let group = if used == class.present.len() { all_used } else { used_of.push(0) };

@@ -12,7 +12,7 @@ use crate::unit::{Bandwidth, DataRate};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct PlanKey {
     pub(crate) cost: Amount,
-    /// Whether anything is taken out or put in.
+    /// Whether anything is taken out or put in, beside what is faulty.
     pub(crate) touched: bool,
     pub(crate) outside_rows: bool,
     /// Processors without memory.

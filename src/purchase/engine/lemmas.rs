@@ -91,7 +91,7 @@ proptest! {
         let context = engine.context(&needs.terms, &mut budget).unwrap();
         let search = Search::new(&context, needs.clone(), Goal::Best);
         let bound = search.least_of_all();
-        let bounds = Bounds::new(&machine, &needs);
+        let bounds = Bounds::new(&context.model, &needs);
         let mut best: Option<Amount> = None;
         for counts in numbers(&search) {
             if held(&search, &counts) < bounds.at_least {

@@ -3,8 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::figure::usable::{depends_on_places, needed_for};
-use crate::fill::Usable;
-use crate::machine::Machine;
+use crate::fill::{SlotModel, Usable};
 use crate::module::ModuleKind;
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::stock::StockFilter;
@@ -84,7 +83,8 @@ pub(crate) struct Bounds {
 }
 
 impl Bounds {
-    pub(crate) fn new(machine: &Machine, needs: &Needs) -> Self {
+    pub(crate) fn new(model: &SlotModel<'_>, needs: &Needs) -> Self {
+        let machine = model.machine;
         let mode = machine.mode_description();
         let at_least = needed_for(mode, needs.usable_at_least);
         // the most of which no more than that is usable
@@ -92,7 +92,7 @@ impl Bounds {
             |most: Capacity| needed_for(mode, most + Capacity::from_mib(1)).saturating_sub(Capacity::from_mib(1));
         let at_most = needs.usable_at_most.map(beyond);
         if let Some(share) = needs.even {
-            return Self::even(machine, share, at_least, at_most);
+            return Self::even(model, share, at_least, at_most);
         }
         if depends_on_places(machine) {
             let most = at_most.map_or(u64::MAX, Capacity::mib);
@@ -109,12 +109,11 @@ impl Bounds {
         self.at_least.mib() >= self.unspared.0 && (self.spares || self.at_least.mib() <= self.unspared.1)
     }
 
-    /// Just as much as every channel with slots of every processor makes.
-    fn even(machine: &Machine, share: Capacity, at_least: Capacity, at_most: Option<Capacity>) -> Self {
-        let channels =
-            machine.processors().filter_map(|(id, _)| Some(machine.wiring(id)?.channels.len())).sum::<usize>();
+    /// Just as much as every channel with usable slots makes.
+    fn even(model: &SlotModel<'_>, share: Capacity, at_least: Capacity, at_most: Option<Capacity>) -> Self {
+        let channels = model.channels.values().iter().filter(|channel| !channel.slots.is_empty()).count();
         let total = share.times(u64::try_from(channels).unwrap_or(u64::MAX));
         let unspared = Usable(at_least.mib(), at_most.map_or(u64::MAX, Capacity::mib));
-        Self { at_least: total, at_most: Some(total), unspared, spares: depends_on_places(machine) }
+        Self { at_least: total, at_most: Some(total), unspared, spares: depends_on_places(model.machine) }
     }
 }

@@ -81,7 +81,7 @@ impl<'s, 'a> Search<'s, 'a> {
         };
         let mut search = Self {
             context,
-            bounds: Bounds::new(model.machine, &needs),
+            bounds: Bounds::new(model, &needs),
             needs,
             goal,
             best: None,
@@ -117,7 +117,7 @@ impl<'s, 'a> Search<'s, 'a> {
         let of_kind = self.needs.kinds.as_ref().is_none_or(|kinds| kinds.contains(&module.kind()));
         let known = !self.needs.known_facts || module.is_known();
         let fast = self.floor().is_none_or(|floor| self.levels.get(id).is_some_and(|&level| level >= floor));
-        of_kind && known && fast && self.model().takes(id)
+        !class.faulty && of_kind && known && fast && self.model().takes(id)
     }
 
     /// Searches; afterwards `best` is the best plan, if there is one.
@@ -142,12 +142,12 @@ impl<'s, 'a> Search<'s, 'a> {
         if self.is_alike() { self.alike(budget) } else { self.loose(budget) }
     }
 
-    /// Considers what is present, where all of it may be used: evenness may bar any like it but just this.
+    /// Considers what is present, where all of it that is not faulty may be used: evenness may bar any like it but just this.
     fn leave_as_it_is(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
-        let present = self.classes().all.iter().filter(|(_, class)| !class.present.is_empty());
-        let counts: Vec<(ClassId, usize)> = present.map(|(id, class)| (id, class.present.len())).collect();
-        let held = self.classes().all.values().iter().map(|class| times(class.module.capacity(), class.present.len()));
-        let mut units = self.classes().all.values().iter().flat_map(|class| &class.present);
+        let present = || self.classes().all.iter().filter(|(_, class)| !class.present.is_empty() && !class.faulty);
+        let counts: Vec<(ClassId, usize)> = present().map(|(id, class)| (id, class.present.len())).collect();
+        let held = present().map(|(_, class)| times(class.module.capacity(), class.present.len()));
+        let mut units = present().flat_map(|(_, class)| &class.present);
         let may_stay = counts.iter().all(|&(class, _)| self.allowed(class)) && units.all(|unit| unit.place.is_some());
         if counts.is_empty() || !may_stay || !self.suits(held.sum()) {
             return Ok(());
@@ -365,8 +365,17 @@ impl<'s, 'a> Search<'s, 'a> {
         let hope = self.most_bandwidth(level, total);
         let parts = self.parts_at_least(counts);
         let bare = self.model().sockets.len().saturating_sub(total);
-        let ours =
-            (handlings > 0, false, bare, Reverse(level), 0, Reverse((hope, hope)), handlings, parts, Reverse(free));
+        let ours = (
+            handlings > self.classes().faulty(),
+            false,
+            bare,
+            Reverse(level),
+            0,
+            Reverse((hope, hope)),
+            handlings,
+            parts,
+            Reverse(free),
+        );
         let key = &best.key;
         let theirs = (
             key.touched,
@@ -412,7 +421,7 @@ impl<'s, 'a> Search<'s, 'a> {
         let handlings = candidate.modules() - kept + present - kept + 2 * placed.target.moves;
         PlanKey {
             cost,
-            touched: handlings > 0,
+            touched: handlings > self.classes().faulty(),
             outside_rows: placed.outside_rows,
             bare: placed.target.bare,
             rate: Reverse(placed.rate),

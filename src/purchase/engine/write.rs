@@ -143,6 +143,11 @@ impl<'a> Writer<'_, 'a> {
         for (slot, device) in other_devices(self.request) {
             population.put(slot, Occupant::OtherDevice(device));
         }
+        for (slot, occupant) in self.request.present.population.iter() {
+            if *occupant == Occupant::Blank && population.get(slot.as_str()).is_none() {
+                population.put(slot.clone(), Occupant::Blank);
+            }
+        }
         let fault = |fault: InternalFault| StopReason::Internal { fault };
         let assessment = self.planner.assess(&population).map_err(|_| fault(InternalFault::NotOnTheBoard))?;
         let refusing = assessment.findings.iter().filter(|finding| self.refuses(finding));
@@ -200,7 +205,7 @@ impl<'a> Writer<'_, 'a> {
             found.at.iter().filter(|(_, held)| **held == Some(class)).map(|(place, _)| place).collect();
         let individual = |unit: &PresentUnit<'a>| match self.request.present.population.get(unit.slot.as_str()) {
             Some(Occupant::Module(fitted)) => fitted.clone(),
-            _ => Fitted { module: unit.module.clone(), individual: None },
+            _ => Fitted::new(unit.module.clone()),
         };
         let stays = |unit: &PresentUnit<'a>| unit.place.is_some_and(|place| places.contains(&place));
         let mut kept: Vec<&PresentUnit<'a>> = Vec::new();
@@ -212,9 +217,9 @@ impl<'a> Writer<'_, 'a> {
             let (used, gone) = units.split_at_checked(used).unwrap_or((&units, &[]));
             kept.extend(used);
             pulled.extend(gone.iter().map(|unit| {
-                let Fitted { module, individual } = individual(unit);
+                let Fitted { module, individual, fault } = individual(unit);
                 let credit = self.request.present.credits.get(&unit.slot).copied();
-                Pulled { slot: unit.slot.clone(), module, individual, credit }
+                Pulled { slot: unit.slot.clone(), module, individual, fault, credit }
             }));
             let sourced = found.sourcing.sources.iter().find(|(known, _)| *known == twin);
             let takes = sourced.into_iter().flat_map(|(_, sourced)| &sourced.takes);
@@ -229,7 +234,7 @@ impl<'a> Writer<'_, 'a> {
         let moved = kept.iter().filter(|unit| !stays(unit));
         let moved = moved.map(|unit| (ModuleSource::MovesFrom { slot: unit.slot.clone() }, individual(unit)));
         let new = fitted.iter().flat_map(|&(stock, units)| {
-            let fitted = Fitted { module: stock.module().clone(), individual: None };
+            let fitted = Fitted::new(stock.module().clone());
             (0..units).map(move |_| (stock.source(), fitted.clone()))
         });
         // of several machines one is put down; the modules of a class are then all alike
@@ -257,7 +262,8 @@ impl<'a> Writer<'_, 'a> {
                 let units = entry.shelf_units(&classes.market).ok_or(StopReason::INTERNAL_RANGE)?;
                 on_shelf = on_shelf.checked_add(units).ok_or(StopReason::INTERNAL_RANGE)?;
             }
-            let pulled = pulled.iter().filter(|pulled| pulled.module == *module).count();
+            let is_spare = |pulled: &&Pulled| pulled.fault.is_none() && pulled.module == *module;
+            let pulled = pulled.iter().filter(is_spare).count();
             Ok(SpareLine {
                 module: module.clone(),
                 on_shelf: count(on_shelf - used)?,
@@ -417,7 +423,7 @@ mod tests {
         let rules = RuleBook::standard();
         let one = |id: &str| {
             let individual = Some(Individual { id: name(id), condition: None, test_record: None });
-            Occupant::Module(Fitted { module: plain(), individual })
+            Occupant::Module(Fitted { individual, ..Fitted::new(plain()) })
         };
         let present: Population =
             [("1A1", "x1"), ("1A2", "x2"), ("1B2", "x3")].into_iter().map(|(slot, id)| (name(slot), one(id))).collect();

@@ -11,7 +11,7 @@ impl PlanRequest {
     /// Modules that stay or move keep their credit. One that was bought is credited, if it is pulled later, with what
     /// its offer says of units that are not fitted; one from the shelf with its value there (with several machines, where
     /// one part comes from several sources, the least of these). Of an order of which a part is sent back, all that was
-    /// ordered is gone. Pulled modules go to the
+    /// ordered is gone. Pulled modules that are not faulty go to the
     /// shelf at their credit, units that were bought and not fitted at their worth. The budget is spent: there is none.
     /// To plan again changes nothing, unless something is credited above its price.
     ///
@@ -74,7 +74,7 @@ impl PlanRequest {
             next.put_by(&format!("rest of {}", line.id), item);
         }
         let machines = usize::try_from(plan.machines).unwrap_or(usize::MAX);
-        for pulled in &plan.pulled {
+        for pulled in plan.pulled.iter().filter(|pulled| pulled.fault.is_none()) {
             next.put_by(&format!("pulled from {}", pulled.slot), item(&pulled.module, machines, pulled.credit));
         }
         next

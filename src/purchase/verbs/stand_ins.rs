@@ -2,15 +2,16 @@ use std::collections::BTreeSet;
 
 use crate::assess::{Assessment, Planner};
 use crate::finding::Finding;
-use crate::population::{Fitted, Occupant};
+use crate::population::Occupant;
 use crate::purchase::engine::{Amount, Stock, StockFilter};
 use crate::purchase::{ModuleSource, Offer, PlanRequest, RequestError, RequestProblem, StandIn};
 use crate::unit::{Name, Price};
 
 impl Planner<'_> {
     /// The shelf items and offers of a request that may replace the module in a slot of what is present: with no new
-    /// finding at or above [`PlanRequest::refuse_from`], and every processor's memory at the rate that it has now. The
-    /// shelf first, then by what one costs and id. What a request says of kinds, known facts, conditions and lead times holds
+    /// finding at or above [`PlanRequest::refuse_from`], and every processor's memory at the rate that it has now. A module
+    /// that is faulty is replaced as it was while it worked. Where the slot is empty, because what failed is gone, the rate
+    /// must be what the request asks for. The shelf first, then by what one costs and id. What a request says of kinds, known facts, conditions and lead times holds
     /// for them too.
     ///
     /// ```
@@ -38,7 +39,7 @@ impl Planner<'_> {
     /// ```
     ///
     /// # Errors
-    /// As [`Planner::plan`], and a slot that the board does not have or that holds no module.
+    /// As [`Planner::plan`], and a slot that the board does not have or that holds another device.
     pub fn stand_ins(&self, request: &PlanRequest, slot: &str) -> Result<Vec<StandIn>, RequestError> {
         request.check(self.machine())?;
         let platform = self.machine().platform();
@@ -49,10 +50,18 @@ impl Planner<'_> {
             let allowed = platform.slot_labels();
             return Err(problem(RequestProblem::UnknownSlot { slot: Name::lossy(slot), what, allowed }));
         }
-        let Some((label, _)) = present.modules().find(|(label, _)| **label == *slot) else {
-            return Err(problem(RequestProblem::NoModule { slot: Name::lossy(slot), what }));
+        let label = Name::lossy(slot);
+        // a faulty module is judged as it was while it worked; of an empty slot nobody knows what was there
+        let mut working = present.clone();
+        let replaces = match present.get(slot) {
+            Some(Occupant::Module(fitted)) => {
+                working.put(label.clone(), Occupant::module(fitted.module.clone()));
+                true
+            }
+            Some(Occupant::Blank) | None => false,
+            Some(Occupant::OtherDevice(_)) => return Err(problem(RequestProblem::NoModule { slot: label, what })),
         };
-        let Ok(now) = self.assess(present) else { return Ok(Vec::new()) };
+        let Ok(now) = self.assess(&working) else { return Ok(Vec::new()) };
         let findings: BTreeSet<&Finding> = now.findings.iter().collect();
         let rates = |assessment: &Assessment| {
             let domains = &assessment.figures.running_rate.domains;
@@ -61,7 +70,7 @@ impl Planner<'_> {
         let filter = StockFilter { conditions: request.conditions.clone(), lead_time: request.lead_time_at_most_days };
         let stands_in = |stock: Stock<'_>| {
             let module = stock.module();
-            let occupant = Occupant::Module(Fitted { module: module.clone(), individual: None });
+            let occupant = Occupant::module(module.clone());
             let mut population = present.clone();
             population.put(label.clone(), occupant);
             let then = self.assess(&population).ok()?;
@@ -74,7 +83,12 @@ impl Planner<'_> {
                 Stock::Offer(offer) => cost_of_one(request, offer),
             };
             let usable_mib = then.figures.usable.total_mib;
-            let is_like = !is_refused && rates(&then) == rates(&now);
+            let runs = match (replaces, request.rate_at_least_mts) {
+                (true, _) => rates(&then) == rates(&now),
+                (false, None) => true,
+                (false, Some(least)) => rates(&then).into_iter().all(|rate| rate.is_some_and(|rate| rate >= least)),
+            };
+            let is_like = !is_refused && runs;
             is_like.then(|| StandIn { source, module: module.clone(), cost, usable_mib, new_findings })
         };
         let stocks = request.shelf.iter().map(Stock::Shelf).chain(request.offers.iter().map(Stock::Offer));

@@ -60,7 +60,7 @@ impl Planner<'_> {
             shares.into_iter().find_map(|share| {
                 let usable_at_most = most;
                 let needs = Needs { usable_at_least: least, usable_at_most, even: Some(share), ..of.clone() };
-                if !Bounds::new(self.machine(), &needs).may_be_met() {
+                if !Bounds::new(&context.model, &needs).may_be_met() {
                     return None;
                 }
                 // what was found before a stop is no proof, yet a plan for this total

@@ -2,7 +2,7 @@ use crate::finding::{Place, Remedy};
 use crate::population::{Content, Layout};
 use crate::rule::{Detail, Form, Report};
 
-/// A blank in every empty slot that could be used, where the maker asks for them: air flow.
+/// A blank in every empty slot that is live or closed, where the maker asks for them: air flow.
 pub(super) fn form() -> Form {
     Form::Population(Box::new(check))
 }
@@ -10,7 +10,8 @@ pub(super) fn form() -> Form {
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     let machine = layout.machine();
     let Some(demand) = &machine.platform().blanks else { return };
-    let open = || machine.live_slots().filter(|&slot| layout.get(slot) == Content::Empty);
+    let slots = || machine.platform().fill_order().iter().copied().filter(|&slot| machine.is_position(slot));
+    let open = || slots().filter(|&slot| layout.get(slot) == Content::Empty);
     if open().next().is_some() {
         report.demand(demand, || {
             Detail::at_all(open().map(|slot| Place::slot(machine.platform(), slot))).remedy(Remedy::FitBlank)

@@ -70,6 +70,7 @@ mod listed_counts;
 mod blanks;
 mod common_voltage;
 mod density_across_widths;
+mod faulty_module;
 mod fill_row;
 mod machine_capacity;
 mod mode_not_offered;
@@ -525,6 +526,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
+        "faulty-module",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        faulty_module::form,
+        "the module is faulty",
+        "common practice, no source",
+    ),
+    row(
         "other-device",
         Severity::Note,
         "population",
@@ -909,6 +919,7 @@ mod tests {
             spread-first      warning  socket mendable: common practice, no source
             uneven-interleave warning  socket mendable: Memory Deep Dive (2015)
             machine-load-cap  error    population hereditary: common practice, no source
+            faulty-module     error    population hereditary: common practice, no source
             other-device      note     population hereditary: common practice, no source
             kind-mix          error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469
             socket-minimum    error    count mendable: 1288H V7 white paper p. 25; SR850 guideline

@@ -10,7 +10,7 @@ pub(super) fn form() -> Form {
 
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     for (slot, device) in layout.other_devices() {
-        report.violation(|| {
+        report.unjudgeable(|| {
             Detail::at(Place::slot(layout.machine().platform(), slot))
                 .fact(FactName::Found, FactValue::Text(device.text.clone()))
                 .fact(FactName::Found, FactValue::CapacityMib(device.capacity_mib))
@@ -33,7 +33,7 @@ mod tests {
         assert_eq!(testing::codes(&machine, &population), ["other-device"]);
         assert_eq!(
             testing::findings(&machine, &population)[0].to_string(),
-            "note other-device: a device other than plain memory is fitted; planning with such devices is not offered \
+            "note other-device: cannot be judged: a device other than plain memory is fitted; planning with such devices is not offered \
              (slot 1A2; found persistent module; found 128 GB); it holds data: secure them first, and follow the \
              platform maker's manual"
         );
@@ -45,6 +45,6 @@ mod tests {
         let machine = Machine::builder(testing::board().build().unwrap()).processor("1", processor).build().unwrap();
         let mut population = testing::clean_population(&machine);
         population.put(name("2A1"), Occupant::OtherDevice(testing::other_device()));
-        assert_eq!(said(&machine, &population), ["note other-device"]);
+        assert_eq!(said(&machine, &population), ["note other-device unknown"]);
     }
 }

@@ -5,8 +5,8 @@ use crate::rule::{Detail, Form, Report};
 use crate::stated::Stated;
 
 /// The positions of a channel are filled in an order: the far end first, unless the board says
-/// otherwise. Another device fills its position; slots that are not live are passed over. Positions that
-/// a stated sequence leaves out come last, from the far end.
+/// otherwise. Another device fills its position. A closed slot is an empty position; other slots that are not live are
+/// passed over. Positions that a stated sequence leaves out come last, from the far end.
 pub(super) fn form() -> Form {
     Form::Channel(Box::new(check))
 }
@@ -19,8 +19,10 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
         return;
     }
     let turn = |slot: SlotId| turn(platform.slot(slot).position, &order.value);
-    let live = || load.contents().filter(|&(slot, _)| machine.is_live(slot));
-    let gaps = live().filter(|(_, content)| matches!(content, Content::Empty | Content::Blank)).map(|(slot, _)| slot);
+    let positions = || load.contents().filter(|&(slot, _)| machine.is_position(slot));
+    let live = || positions().filter(|&(slot, _)| machine.is_live(slot));
+    let is_gap = |content: &Content<'_>| matches!(content, Content::Empty | Content::Blank);
+    let gaps = positions().filter(|(_, content)| is_gap(content)).map(|(slot, _)| slot);
     let Some(gap) = gaps.min_by_key(|&slot| turn(slot)) else { return };
     let modules = || live().filter(|(_, content)| content.module().is_some()).map(|(slot, _)| slot);
     let behind = || modules().filter(|&slot| turn(slot) > turn(gap));
@@ -28,12 +30,21 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
         return;
     }
     report.stated(order, || {
-        let mut wanted: Vec<_> = live().filter(|(_, content)| !matches!(content, Content::Other(_))).collect();
-        wanted.sort_by_key(|&(slot, _)| turn(slot));
-        let slots = wanted.iter().take(modules().count()).map(|&(slot, _)| platform.slot(slot).label.clone()).collect();
+        let closed = positions().map(|(slot, _)| slot).filter(|&slot| !machine.is_live(slot)).map(turn).min();
+        let is_wanted = |&(slot, content): &(SlotId, Content<'_>)| {
+            !matches!(content, Content::Other(_)) && closed.is_none_or(|closed| turn(slot) < closed)
+        };
+        let mut wanted: Vec<_> = live().filter(is_wanted).map(|(slot, _)| slot).collect();
+        wanted.sort_by_key(|&slot| turn(slot));
+        let slots: Vec<_> = wanted.iter().map(|&slot| platform.slot(slot).label.clone()).collect();
+        // behind a closed slot no module of the channel works
+        let remedy = match slots.split_at_checked(modules().count()) {
+            Some((slots, _)) => Remedy::UseSlots { slots: slots.to_vec() },
+            None => Remedy::MoveModule,
+        };
         Detail::at_all(behind().map(|slot| Place::slot(platform, slot)))
             .fact(FactName::Found, FactValue::EmptySlot(platform.slot(gap).label.clone()))
-            .remedy(Remedy::UseSlots { slots })
+            .remedy(remedy)
     });
 }
 
@@ -113,13 +124,13 @@ mod tests {
         let (machine, plain) = (testing::clean(), Occupant::module(testing::plain()));
         let second = at(&machine, &[1], &plain);
         let device = with(&machine, second.clone(), 0, &Occupant::OtherDevice(testing::other_device()));
-        assert_eq!(said(&machine, &device), ["note other-device"]);
+        assert_eq!(said(&machine, &device), ["note other-device unknown"]);
         let blank = with(&machine, second, 0, &Occupant::Blank);
         assert_eq!(said(&machine, &blank), ["error position-order"]);
         // a device is no module: it may stay where it is
         let behind = at(&machine, &[0], &plain);
         let behind = with(&machine, behind, 2, &Occupant::OtherDevice(testing::other_device()));
-        assert_eq!(said(&machine, &behind), ["note other-device"]);
+        assert_eq!(said(&machine, &behind), ["note other-device unknown"]);
     }
 
     #[test]

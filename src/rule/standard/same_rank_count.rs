@@ -34,10 +34,11 @@ fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
     }
 }
 
-/// Whether every live slot of the processor is filled.
+/// Whether every slot of the processor is filled that is live or closed.
 fn is_full(load: &SocketLoad<'_>) -> bool {
-    let live = load.channels().flat_map(|channel| channel.contents()).filter(|&(slot, _)| load.machine().is_live(slot));
-    live.map(|(_, content)| content).all(|content| matches!(content, Content::Module(_) | Content::Other(_)))
+    let slots = load.channels().flat_map(|channel| channel.contents());
+    let positions = slots.filter(|&(slot, _)| load.machine().is_position(slot));
+    positions.map(|(_, content)| content).all(|content| matches!(content, Content::Module(_) | Content::Other(_)))
 }
 
 #[cfg(test)]
@@ -95,7 +96,7 @@ mod tests {
             }
             said(&lenient, &population)
         };
-        assert_eq!(third(&Occupant::OtherDevice(testing::other_device())), ["note other-device"]);
+        assert_eq!(third(&Occupant::OtherDevice(testing::other_device())), ["note other-device unknown"]);
         assert_eq!(third(&Occupant::Blank), ["error same-rank-count"]);
     }
 

@@ -4,8 +4,8 @@ use crate::population::ModuleSite;
 use crate::rule::standard::site;
 use crate::rule::{Form, Report};
 
-/// A slot is unusable without its processor, or where an option that is fitted or the mode takes it away. On whatever basis
-/// that is said, nothing is planned with such a slot; so it weighs the same.
+/// A slot is unusable without its processor, where the machine's settings close it, or where an option that is fitted or the
+/// mode takes it away. On whatever basis that is said, nothing is planned with such a slot; so it weighs the same.
 pub(super) fn form() -> Form {
     Form::Module(Box::new(check))
 }
@@ -19,6 +19,11 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
             site::about(site)
                 .fact(FactName::Found, FactValue::text(&format!("no processor in socket {socket}")))
                 .remedy(Remedy::FitProcessor)
+        }),
+        SlotState::Closed { reason } => report.violation(|| {
+            site::about(site)
+                .fact(FactName::Found, FactValue::text(&format!("a closed slot: {reason}")))
+                .remedy(Remedy::MoveModule)
         }),
         SlotState::Masked { option } => {
             let detail = || {

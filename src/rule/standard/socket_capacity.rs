@@ -85,8 +85,8 @@ mod tests {
             }
             said(machine, &population)
         };
-        assert_eq!(with_devices(&capped(255, false, Basis::DataSheet)), ["note other-device"]);
-        assert_eq!(with_devices(&capped(256, true, Basis::DataSheet)), ["note other-device"]);
+        assert_eq!(with_devices(&capped(255, false, Basis::DataSheet)), ["note other-device unknown"]);
+        assert_eq!(with_devices(&capped(256, true, Basis::DataSheet)), ["note other-device unknown"]);
         assert_eq!(with_devices(&capped(255, true, Basis::DataSheet)), ["error socket-capacity", "note other-device"]);
     }
 

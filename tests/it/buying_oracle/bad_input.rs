@@ -7,7 +7,7 @@ use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::Population;
 use slotwright::purchase::{
-    Axis, BreakEvenOutcome, HeldFast, ModeOutcome, Offer, Outcome, PlanNote, PlanRequest, QuantityBreak, RequestError,
+    Axis, BreakEvenOutcome, HeldFast, Offer, Outcome, PlanNote, PlanRequest, QuantityBreak, RequestError,
     RequestProblem, ShelfItem, StopReason,
 };
 use slotwright::reference;
@@ -231,7 +231,7 @@ fn every_verb_that_searches_can_be_cancelled() {
     let module = request.offers[0].module.clone();
     let population = Population::new().with(name("A1"), module.clone());
     let met = planner.meet_mode(&population).unwrap();
-    assert_eq!(met, ModeOutcome::Stopped { reason, best: None });
+    assert_eq!((met.stopped, met.change()), (Some(reason), None));
     assert_eq!(planner.even_out(&population).unwrap().stopped, Some(reason));
     assert_eq!(planner.accepts(&module).stopped, Some(reason));
     assert_eq!(planner.ceiling().stopped, Some(reason));

@@ -34,7 +34,7 @@ fn present_after(request: &PlanRequest, plan: &Plan) -> Present {
     let credits =
         plan.slots.iter().filter_map(|slot| Some((slot.slot.clone(), credit(request, &slot.slot, &slot.source)?)));
     let (population, pinned) = (plan.population.clone(), request.present.pinned.clone());
-    Present { credits: credits.collect(), population, pinned }
+    Present { credits: credits.collect(), population, pinned, ..Present::default() }
 }
 
 /// What lies on the shelf then.

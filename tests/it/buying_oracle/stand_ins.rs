@@ -38,7 +38,13 @@ fn stand_in(
     population.put(slot.clone(), Occupant::module(module.clone()));
     let after = planner.assess(&population).unwrap();
     let new: Vec<_> = after.findings.iter().filter(|finding| !before.findings.contains(finding)).cloned().collect();
-    if new.iter().any(|finding| finding.severity >= request.refuse_from) || rates(&before) != rates(&after) {
+    let least = request.rate_at_least_mts;
+    let runs = match request.present.population.get(slot.as_str()) {
+        Some(Occupant::Module(_)) => rates(&before) == rates(&after),
+        // of an empty slot nobody knows at which rate its module ran
+        _ => least.is_none_or(|least| rates(&after).iter().all(|(_, rate)| *rate >= Some(least))),
+    };
+    if new.iter().any(|finding| finding.severity >= request.refuse_from) || !runs {
         return None;
     }
     let usable_mib = after.figures.usable.total_mib;
@@ -63,7 +69,12 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
         euros(usize::try_from(least).unwrap() + charge.map_or(0, |charge| charge.amount_minor() as usize))
     };
     offers.sort_by_key(|offer| (cost(offer).amount_minor(), &offer.id));
-    for (slot, _) in request.present.population.modules() {
+    let is_device =
+        |slot: &Name| matches!(request.present.population.get(slot.as_str()), Some(Occupant::OtherDevice(_)));
+    for slot in &boards::live(machine) {
+        if is_device(slot) {
+            continue;
+        }
         let items =
             shelf.iter().map(|item| (ModuleSource::Shelf { id: item.id.clone() }, &item.module, item.unit_value));
         let bought =

@@ -115,8 +115,9 @@ impl<'c> Asked<'c> {
             sorts.push(Sort { module: offer.module.clone(), offered: offer.stock as usize, price, loose: 0 });
         }
         let present = &self.case.request.present;
-        for (slot, fitted) in present.population.modules().filter(|(slot, _)| !present.pinned.contains(*slot)) {
-            let _ = slot;
+        let loose = present.population.modules().filter(|(slot, _)| !present.pinned.contains(*slot));
+        // what is faulty goes, and is not there to be used
+        for (_, fitted) in loose.filter(|(_, fitted)| fitted.fault.is_none()) {
             let module = &fitted.module;
             match sorts.iter_mut().find(|sort| sort.module == *module) {
                 Some(sort) => sort.loose += 1,
@@ -140,7 +141,9 @@ impl<'c> Asked<'c> {
     pub fn populations(&self, sorts: &[Sort]) -> Result<Vec<(Population, Vec<usize>)>, Difference> {
         let fixed = self.fixed();
         let live = boards::live(&self.machine);
-        let free: Vec<Name> = live.into_iter().filter(|slot| fixed.get(slot.as_str()).is_none()).collect();
+        let kept = &self.case.request.present.keep_empty;
+        let is_free = |slot: &Name| fixed.get(slot.as_str()).is_none() && !kept.contains(slot);
+        let free: Vec<Name> = live.into_iter().filter(is_free).collect();
         let stocks: Vec<usize> = sorts.iter().map(|sort| sort.offered + sort.loose).collect();
         if !self.case.is_small(&stocks, free.len()) {
             return Err(Difference::new("size", "too many populations"));

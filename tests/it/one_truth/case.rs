@@ -9,7 +9,7 @@ use slotwright::module::{Generation, MemoryModule};
 use slotwright::platform::{
     FillPriority, Mode, PlatformDescription, PlatformOption, RatePolicy, Settings, SocketDescription,
 };
-use slotwright::population::Population;
+use slotwright::population::{Fault, Fitted, Occupant, Population};
 use slotwright::processor::Processor;
 use slotwright::purchase::{Offer, PlanRequest};
 use slotwright::rule::{RuleSettings, STANDARD_RULES, SeveritySetting};
@@ -67,7 +67,7 @@ fn settings(draw: &mut Draw<'_, '_>) -> RuleSettings {
 }
 
 /// What the machine is set to: some of it, by names that the platform knows.
-fn set(draw: &mut Draw<'_, '_>, modes: &[Mode], schemes: &[Name], profiles: &[Name]) -> Settings {
+fn set(draw: &mut Draw<'_, '_>, modes: &[Mode], (schemes, profiles): (&[Name], &[Name]), slots: &[Name]) -> Settings {
     let independent = draw.once_in(8).then(|| name(Mode::INDEPENDENT));
     let scheme = if schemes.is_empty() || draw.once_in(6) { None } else { Some(draw.pick(schemes)) };
     Settings {
@@ -75,6 +75,7 @@ fn set(draw: &mut Draw<'_, '_>, modes: &[Mode], schemes: &[Name], profiles: &[Na
         domain_scheme: scheme,
         power_profile: if profiles.is_empty() { None } else { Some(draw.pick(profiles)) },
         rate_cap_mts: draw.maybe(Draw::rate),
+        closed_slots: slots.iter().filter(|_| draw.once_in(24)).map(|slot| (slot.clone(), name("damaged"))).collect(),
     }
 }
 
@@ -101,7 +102,7 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
     let schemes = names(domain_schemes.iter().map(|scheme| &scheme.name).collect());
     let profiles = names(power_profiles.iter().map(|profile| &profile.name).collect());
     let fitting = names(options.iter().map(|option| &option.name).collect());
-    let default_settings = set(draw, &named, &schemes, &profiles);
+    let default_settings = set(draw, &named, (&schemes, &profiles), &board::slots(&sockets));
     let mode = default_settings.mode.clone();
     let described = processors.to_vec();
     let worked =
@@ -159,7 +160,9 @@ fn machine(draw: &mut Draw<'_, '_>) -> Machine {
     let schemes: Vec<Name> = platform.domain_schemes.iter().map(|scheme| scheme.name.clone()).collect();
     let profiles: Vec<Name> = platform.power_profiles.iter().map(|profile| profile.name.clone()).collect();
     let options: Vec<Name> = platform.options.iter().map(|option| option.name.clone()).collect();
-    let own = if draw.once_in(5) { set(draw, &platform.modes, &schemes, &profiles) } else { Settings::default() };
+    let slots = board::slots(&platform.sockets);
+    let own =
+        if draw.once_in(5) { set(draw, &platform.modes, (&schemes, &profiles), &slots) } else { Settings::default() };
     let mut machine = MachineDescription::new(platform.build().unwrap()).settings(own);
     for (index, label) in labels.iter().enumerate().filter(|&(index, _)| Some(index) != absent) {
         let second = index == 1 && processors.len() > 1 || processors.len() > 1 && draw.once_in(8);
@@ -205,7 +208,10 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
             if draw.once_in(3) {
                 let sort = draw.below(sorts.len());
                 present = present.with(slot.clone(), sorts[sort].clone());
-                if draw.once_in(3) {
+                if draw.once_in(8) {
+                    let fault = draw.pick(&[Fault::Failed, Fault::Suspect]);
+                    present.put(slot.clone(), Occupant::Module(Fitted::new(sorts[sort].clone()).faulty(fault)));
+                } else if draw.once_in(3) {
                     loose[sort] += 1;
                 } else {
                     request.present.pinned.insert(slot.clone());
@@ -218,16 +224,22 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
         }
         // a slot that cannot be used may hold a module all the same
         let dead = machine.platform().slots().iter().map(|slot| &slot.label).find(|label| !slots.contains(label));
-        if let Some(slot) = dead.filter(|_| draw.once_in(4)) {
+        if let Some(slot) = dead.filter(|_| draw.once_in(2)) {
             let sort = draw.below(sorts.len());
             present = present.with(slot.clone(), sorts[sort].clone());
-            if draw.once_in(3) {
+            if draw.once_in(3) && !machine.settings().closed_slots.contains_key(slot) {
                 request.present.pinned.insert(slot.clone());
             } else {
                 loose[sort] += 1;
             }
         }
         request.present.population = present;
+    }
+    for slot in &slots {
+        let is_free = request.present.population.get(slot.as_str()).is_none();
+        if draw.once_in(40) && !request.present.pinned.contains(slot) && (is_free || draw.once_in(2)) {
+            request.present.keep_empty.insert(slot.clone());
+        }
     }
     let most = draw.pick(&[60, 120, 60, MOST_POPULATIONS]);
     let with_loose = |stocks: &[usize]| -> Vec<usize> { stocks.iter().zip(&loose).map(|(a, b)| a + b).collect() };

@@ -41,7 +41,9 @@ pub fn arranging(world: &World<'_>) -> Result<(), Difference> {
         by_counts.entry(&looked.counts).or_default().push(looked);
     }
     for (counts, looked) in spread(by_counts.into_iter().collect(), 3) {
-        let mut request = ArrangeRequest::new().around(asked.fixed()).nodes(NODES);
+        let kept = asked.case.request.present.keep_empty.iter().cloned();
+        let request = ArrangeRequest::new().around(asked.fixed()).nodes(NODES);
+        let mut request = kept.fold(request, ArrangeRequest::keep_empty);
         for (sort, &count) in sorts.iter().zip(counts) {
             request = request.add(sort.module.clone(), count);
         }
