@@ -117,6 +117,35 @@ impl<'a> Planner<'a> {
         Ok(self.assess_layout(&Layout::new(self.machine, population)?))
     }
 
+    /// Judges a population that runs in the machine: what runs is evidence, so that a fact that nobody knows of a module is
+    /// taken to be accepted, and is a note.
+    ///
+    /// ```
+    /// use slotwright::module::{Generation, MemoryModule, ModuleKind};
+    /// use slotwright::population::Population;
+    /// use slotwright::{Capacity, DataRate, Machine, Planner, RuleBook, Severity, reference};
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+    /// let rules = RuleBook::standard();
+    /// let planner = Planner::new(&machine, &rules);
+    /// // neither width nor density
+    /// let module = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(16))
+    ///     .package_ranks(2)
+    ///     .grade(DataRate::DDR4_2400)
+    ///     .build()?;
+    /// let population = Population::new().with("A1".parse()?, module);
+    /// assert!(planner.assess(&population)?.from(Severity::Warning).any(|finding| *finding.code == *"die-density"));
+    /// assert!(planner.assess_in_use(&population)?.from(Severity::Warning).all(|finding| *finding.code != *"die-density"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`Planner::assess`].
+    pub fn assess_in_use(&self, population: &Population) -> Result<Assessment, PopulationError> {
+        let running = population.as_it_runs(self.machine);
+        self.assess(running.as_ref().unwrap_or(population))
+    }
+
     /// Judges a layout.
     #[must_use]
     pub fn assess_layout(&self, layout: &Layout<'_>) -> Assessment {

@@ -33,6 +33,9 @@ use crate::unit::{Capacity, DataRate, Density, Height, Name, Power};
 #[serde(into = "MemoryModuleBuilder")]
 pub struct MemoryModule {
     facts: MemoryModuleBuilder,
+    /// Where it runs, as a number that is the same for places that are alike: what runs is evidence. A planner sets it while
+    /// it works; nobody else sees it.
+    runs_at: Option<u16>,
 }
 
 /// Collects the facts of a [`MemoryModule`]; also its form in documents.
@@ -193,7 +196,33 @@ impl MemoryModule {
     #[must_use]
     pub fn without_identity(&self) -> Self {
         let facts = MemoryModuleBuilder { part_number: None, maker: None, power_mw: None, ..self.facts.clone() };
-        Self { facts }
+        Self { facts, runs_at: self.runs_at }
+    }
+
+    /// Whether ranks, stack, width, density, grade, check bits and voltages are known, all of them.
+    pub(crate) fn is_described(&self) -> bool {
+        self.is_known() && self.die_density().is_some()
+    }
+
+    /// The same module, known to run at a place.
+    pub(crate) fn running_at(&self, place: u16) -> Self {
+        Self { facts: self.facts.clone(), runs_at: Some(place) }
+    }
+
+    /// The same module, of which no more is said than its facts.
+    pub(crate) fn by_facts(mut self) -> Self {
+        self.runs_at = None;
+        self
+    }
+
+    /// Where it is known to run.
+    pub(crate) const fn runs_at(&self) -> Option<u16> {
+        self.runs_at
+    }
+
+    /// Whether two modules have the same facts.
+    pub(crate) fn is_like(&self, other: &Self) -> bool {
+        self.facts == other.facts
     }
 
     /// A builder that starts from this module's facts.
@@ -406,7 +435,7 @@ impl MemoryModuleBuilder {
                 }
             }
         }
-        Ok(MemoryModule { facts: self })
+        Ok(MemoryModule { facts: self, runs_at: None })
     }
 }
 

@@ -30,6 +30,13 @@ impl<'a> ModuleSite<'a> {
         self.machine.processor(self.slot().socket)
     }
 
+    /// Whether the module is known to run at a processor of the same description.
+    pub(crate) fn is_in_use(&self) -> bool {
+        let Some(place) = self.module.runs_at() else { return false };
+        let at = SocketId::new(usize::from(place));
+        at == self.slot().socket || self.processor().is_some_and(|own| self.machine.processor(at) == Some(own))
+    }
+
     /// Whether the slot is live: its processor is present and nothing takes it away.
     #[must_use]
     pub fn is_live(&self) -> bool {

@@ -2,6 +2,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::population::{Fitted, Occupant};
 use crate::stated::Schema;
@@ -91,6 +92,42 @@ impl Population {
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.slots.is_empty()
+    }
+
+    /// The same on a machine in which it runs: of modules of which a fact is missing that a rule may ask for, it is known
+    /// that they run. `None` where there are none.
+    pub(crate) fn as_it_runs(&self, machine: &Machine) -> Option<Self> {
+        let platform = machine.platform();
+        let running = |label: &Name, fitted: &Fitted| {
+            let slot = platform.slot_named(label.as_str()).filter(|&slot| machine.is_live(slot))?;
+            let (slot, module) = (platform.slot(slot), &fitted.module);
+            let is_told = module.is_described()
+                && (slot.height_limit_um.is_none() || module.height().is_some())
+                && (platform.power_budget_mw.is_none() || module.power().is_some());
+            let own = machine.processor(slot.socket).filter(|_| !is_told && fitted.fault.is_none())?;
+            let like = machine.processors().find(|(_, other)| *other == own).map_or(slot.socket, |(first, _)| first);
+            Some(module.running_at(u16::try_from(like.index()).ok()?))
+        };
+        let mut marked = self.clone();
+        let mut any = false;
+        for (label, occupant) in &mut marked.slots {
+            let Occupant::Module(fitted) = occupant else { continue };
+            if let Some(module) = running(label, fitted) {
+                fitted.module = module;
+                any = true;
+            }
+        }
+        any.then_some(marked)
+    }
+
+    /// The same where no more is said of modules than their facts.
+    pub(crate) fn by_facts(mut self) -> Self {
+        for occupant in self.slots.values_mut() {
+            if let Occupant::Module(fitted) = occupant {
+                fitted.module = fitted.module.clone().by_facts();
+            }
+        }
+        self
     }
 
     /// Where `after` differs, by slot label.

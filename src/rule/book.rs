@@ -1,4 +1,5 @@
 use std::cell::OnceCell;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use itertools::Itertools as _;
@@ -7,6 +8,7 @@ use thiserror::Error;
 use crate::figure::RunningRate;
 use crate::finding::{Finding, Severity};
 use crate::population::{Layout, ModuleSite};
+use crate::processor::MissingFact;
 use crate::rule::{Form, Report, Rule, RuleSettings, STANDARD_RULES, Sink};
 use crate::unit::{Name, NameError};
 
@@ -25,6 +27,8 @@ pub struct RuleBook {
     /// By code.
     rules: Vec<Arc<Rule>>,
     unknown_is_error: bool,
+    /// Facts that may be unknown.
+    accepted_unknown: BTreeSet<MissingFact>,
 }
 
 /// Why a rule book cannot be changed as asked.
@@ -57,14 +61,15 @@ impl RuleBook {
     /// No rules.
     #[must_use]
     pub fn empty() -> Self {
-        Self { rules: Vec::new(), unknown_is_error: false }
+        Self { rules: Vec::new(), unknown_is_error: false, accepted_unknown: BTreeSet::new() }
     }
 
     /// The rules of the trade, [`STANDARD_RULES`].
     #[must_use]
     pub fn standard() -> Self {
         let rules = STANDARD_RULES.iter().filter_map(|row| row.rule().ok()).map(Arc::new);
-        Self { rules: rules.sorted_by(|a, b| a.code().cmp(b.code())).collect(), unknown_is_error: false }
+        let rules = rules.sorted_by(|a, b| a.code().cmp(b.code())).collect();
+        Self { rules, ..Self::empty() }
     }
 
     /// The book with a further rule.
@@ -168,7 +173,7 @@ impl RuleBook {
         let (mut sink, rate) = (Sink::Collect(Vec::new()), OnceCell::new());
         for rule in self.rules().filter(|rule| !rule.is_idle(site.machine)) {
             if let Form::Module(check) = rule.form() {
-                check(site, &mut Report::new(rule, self, &mut sink, &rate));
+                check(site, Report::new(rule, self, &mut sink, &rate).look_at([*site]));
             }
         }
         sorted(sink)
@@ -181,6 +186,17 @@ impl RuleBook {
             rule.form().check(layout, &mut Report::new(rule, self, &mut sink, rate));
         }
         sorted(sink)
+    }
+
+    /// The book in which it is a note that one of these facts is not known.
+    #[must_use]
+    pub fn accepting_unknown(mut self, facts: impl IntoIterator<Item = MissingFact>) -> Self {
+        self.accepted_unknown.extend(facts);
+        self
+    }
+
+    pub(crate) fn accepts_unknown(&self, fact: MissingFact) -> bool {
+        self.accepted_unknown.contains(&fact)
     }
 
     pub(crate) fn is_unknown_error(&self) -> bool {

@@ -18,12 +18,14 @@ impl Form {
     /// Holds a whole layout against the rule.
     pub(crate) fn check(&self, layout: &Layout<'_>, report: &mut Report<'_>) {
         match self {
-            Self::Module(check) => layout.modules().for_each(|site| check(&site, report)),
-            Self::Channel(check) => layout.channels().for_each(|load| check(&load, report)),
-            Self::Socket(check) => layout.sockets().for_each(|load| check(&load, report)),
+            Self::Module(check) => layout.modules().for_each(|site| check(&site, report.look_at([site]))),
+            Self::Channel(check) => {
+                layout.channels().for_each(|load| check(&load, report.look_at(load.modules())));
+            }
+            Self::Socket(check) => layout.sockets().for_each(|load| check(&load, report.look_at(load.modules()))),
             Self::Mix(mix) => mix.check(layout, report),
             Self::Count(bounds) => count::check(bounds, layout, report),
-            Self::Population(check) => check(layout, report),
+            Self::Population(check) => check(layout, report.look_at(layout.modules())),
         }
     }
 

@@ -98,7 +98,7 @@ impl<'a> LoadRules<'a> {
     /// Whether every module rule lets this module into this slot.
     pub(crate) fn allows_module(&self, site: &ModuleSite<'_>) -> bool {
         !self.module.iter().any(|rule| match rule.form() {
-            Form::Module(check) => self.refuses(rule, |report| check(site, report)),
+            Form::Module(check) => self.refuses(rule, |report| check(site, report.look_at([*site]))),
             _ => false,
         })
     }
@@ -106,7 +106,7 @@ impl<'a> LoadRules<'a> {
     /// Whether every rule on channels lets a channel be as it is.
     pub(crate) fn allows_channel(&self, load: &ChannelLoad<'_>) -> bool {
         let refused = self.channel.iter().any(|rule| match rule.form() {
-            Form::Channel(check) => self.refuses(rule, |report| check(load, report)),
+            Form::Channel(check) => self.refuses(rule, |report| check(load, report.look_at(load.modules()))),
             _ => false,
         });
         let mixed = || {
@@ -121,7 +121,7 @@ impl<'a> LoadRules<'a> {
 
     /// Whether a rule bars a load at a voltage.
     pub(crate) fn bars(&self, load: &ChannelLoad<'_>, voltage: Option<Voltage>) -> bool {
-        self.barred.iter().any(|(rule, check)| self.refuses(rule, |report| check(load, voltage, report)))
+        self.barred.iter().any(|(rule, check)| self.refuses(rule, |report| check(load, voltage, report.look_at(load.modules()))))
     }
 
     /// Whether no rule at all refuses what a channel holds, at some voltage that suits it.

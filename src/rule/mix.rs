@@ -63,6 +63,7 @@ impl Mix {
             match bound.within {
                 Scope::Channel => layout.channels().for_each(|load| {
                     if let MixOf::Modules(key) = &self.of {
+                        report.look_at(load.modules());
                         hold(&bound, load.modules(), (key, same_module, slot), report);
                     }
                 }),
@@ -78,6 +79,7 @@ impl Mix {
         sockets: impl Iterator<Item = SocketLoad<'a>> + Clone,
         report: &mut Report<'_>,
     ) {
+        report.look_at(sockets.clone().flat_map(|socket| socket.modules()));
         match &self.of {
             MixOf::Modules(key) => {
                 hold(bound, sockets.flat_map(|socket| socket.modules()), (key, same_module, slot), report);
@@ -106,7 +108,7 @@ fn slot(site: &ModuleSite<'_>) -> Place {
 
 /// Whether two modules are equal in all that is known of them.
 fn same_module(a: &ModuleSite<'_>, b: &ModuleSite<'_>) -> bool {
-    a.module == b.module
+    a.module.is_like(b.module)
 }
 
 /// Counts the different keys and reports where they are too many. The most frequent keys are taken for

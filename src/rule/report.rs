@@ -3,7 +3,7 @@ use std::cell::OnceCell;
 use crate::figure::RunningRate;
 use crate::finding::{Fact, FactName, FactValue, Finding, Place, Remedy, Severity, Verdict};
 use crate::platform::SocketId;
-use crate::population::Layout;
+use crate::population::{Layout, ModuleSite};
 use crate::processor::MissingFact;
 use crate::rule::{Rule, RuleBook, printed};
 use crate::stated::{Basis, Demand, Source, Stated};
@@ -78,12 +78,21 @@ pub struct Report<'r> {
     book: &'r RuleBook,
     sink: &'r mut Sink,
     rate: &'r OnceCell<RunningRate>,
+    /// Whether all that the rule looks at just now is known to run.
+    in_use: bool,
 }
 
 impl<'r> Report<'r> {
     /// A report on one layout; rules that share the cell share the layout's running rate.
     pub(crate) fn new(rule: &'r Rule, book: &'r RuleBook, sink: &'r mut Sink, rate: &'r OnceCell<RunningRate>) -> Self {
-        Self { rule, book, sink, rate }
+        Self { rule, book, sink, rate, in_use: false }
+    }
+
+    /// From now on the rule looks at these modules.
+    pub(crate) fn look_at<'s>(&mut self, sites: impl IntoIterator<Item = ModuleSite<'s>>) -> &mut Self {
+        let mut sites = sites.into_iter().peekable();
+        self.in_use = sites.peek().is_some() && sites.all(|site| site.is_in_use());
+        self
     }
 
     /// The book that the rule is of.
@@ -167,11 +176,17 @@ impl<'r> Report<'r> {
     }
 
     /// The rule cannot be judged for want of a fact. That is a warning where the rule is an error (an
-    /// error where the book says so), and nothing where the rule weighs less.
+    /// error where the book says so), and nothing where the rule weighs less. Where all that the rule looks at runs in the
+    /// machine, which is evidence, or the book accepts the fact as unknown, it is a note.
     pub fn unknown(&mut self, fact: MissingFact, places: impl FnOnce() -> Vec<Place>) {
-        self.unjudged(None, || {
+        let detail = || {
             Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact)
-        });
+        };
+        if self.rule.severity() == Severity::Error && (self.in_use || self.book.accepts_unknown(fact)) {
+            self.keep(Severity::Note, Verdict::Presumed, None, detail);
+        } else {
+            self.unjudged(None, detail);
+        }
     }
 
     /// A bound cannot be judged for want of a fact. What is advised, or a maker's list, is no error even

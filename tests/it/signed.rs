@@ -13,14 +13,14 @@ use slotwright::platform::{
     SocketDescription,
 };
 use slotwright::population::{Layout, Population};
-use slotwright::processor::ProcessorDescription;
+use slotwright::processor::{MissingFact, ProcessorDescription};
 use slotwright::purchase::{ModuleSource, Offer, Plan, PlanRequest};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::stated::Basis;
 use slotwright::unit::{Capacity, Cost, DataRate, Name, Price};
 
-use crate::boards::{self, Source, bytes, config};
+use crate::boards::{self, Source, bytes, config, name};
 use crate::evenness::{Unit, units};
 
 fn module(label: &str) -> MemoryModule {
@@ -372,4 +372,48 @@ proptest! {
             prop_assert!(found.is_empty(), "{:?}\n{plan}", found);
         }
     }
+}
+
+/// Sixteen GB, registered, of two ranks; width and density are not known, nor check bits.
+fn hardly_described() -> MemoryModule {
+    MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(16))
+        .package_ranks(2)
+        .grade(DataRate::DDR4_2400)
+        .build()
+        .unwrap()
+}
+
+// What runs is evidence: a fact that nobody knows pulls no module that works.
+#[test]
+fn what_runs_is_not_pulled_for_being_unknown() {
+    let machine = machine(reference::ddr4_2s_4ch_3spc(), "later");
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&machine, &rules);
+    let slots = ["A1", "B1", "C1", "D1", "E1", "F1", "G1", "H1"];
+    let present = slots.iter().fold(Population::new(), |all, slot| all.with(name(slot), hardly_described()));
+    let lot = Offer::new(name("lot"), module(DUAL), Price::new(3_000, "EUR".parse().unwrap()), 40);
+    let request = |gib| {
+        PlanRequest::new().usable_at_least(Capacity::from_gib(gib)).present(present.clone()).offer(lot.clone())
+    };
+    let plan = |request: &PlanRequest| planner.plan(request).unwrap().optimal().unwrap().clone();
+    let met = plan(&request(128));
+    assert_eq!((met.handlings, met.cost.total.amount_minor()), (0, 0));
+    let said: Vec<String> = met.assessment.findings.iter().map(ToString::to_string).collect();
+    assert!(said.iter().any(|said| said.starts_with("note die-density: taken to be kept: ")), "{said:#?}");
+    assert!(met.assessment.from(Severity::Warning).next().is_none(), "{said:#?}");
+    assert_eq!(met.population, present);
+    let more = plan(&request(384));
+    assert!(more.pulled.is_empty(), "{more}");
+    assert!(more.slots.iter().filter(|slot| slot.source == ModuleSource::Stays).count() == 8, "{more}");
+    // what is bought is held to known facts, unless they are accepted by name
+    let unknown = Offer::new(name("unknown"), hardly_described(), Price::new(100, "EUR".parse().unwrap()), 40);
+    let empty = PlanRequest::new().usable_at_least(Capacity::from_gib(128)).offer(unknown);
+    assert!(planner.plan(&empty).unwrap().optimal().is_none());
+    let accepting = empty.accept_unknown(MissingFact::DieDensity).accept_unknown(MissingFact::Stack);
+    let accepting = accepting.accept_unknown(MissingFact::Width).accept_unknown(MissingFact::Ecc);
+    assert_eq!(plan(&accepting).lines[0].quantity, 8);
+    // in a machine that stops for what is unknown, too
+    let strict = RuleBook::standard().unknown_is_error();
+    let kept = Planner::new(&machine, &strict).plan(&request(128)).unwrap();
+    assert_eq!(kept.optimal().unwrap().handlings, 0);
 }

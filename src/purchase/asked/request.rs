@@ -1,10 +1,13 @@
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
 use crate::finding::Severity;
+use crate::machine::Machine;
 use crate::module::ModuleKind;
 use crate::population::Population;
+use crate::processor::MissingFact;
 use crate::purchase::{Condition, Offer, ShelfItem};
 use crate::stated::{Schema, Scope};
 use crate::unit::{Bandwidth, Capacity, DataRate, Name, Price};
@@ -67,6 +70,10 @@ pub struct PlanRequest {
     /// Whether only modules may be used whose ranks, stack, width, grade, check bits and voltages are
     /// all known.
     pub known_facts_only: bool,
+    /// Facts of modules that may be unknown: what cannot be judged for want of one of these is a note. Of modules in use that
+    /// stay or move in their machine any fact may be unknown; what runs is evidence.
+    #[serde(skip_serializing_if = "BTreeSet::is_empty")]
+    pub accept_unknown: BTreeSet<MissingFact>,
     /// From which severity a finding refuses a plan; warnings and errors unless said otherwise.
     pub refuse_from: Severity,
     /// How many like machines are planned from one stock; all get the same population.
@@ -124,6 +131,7 @@ impl Default for PlanRequest {
             spares: 0,
             budget: None,
             known_facts_only: false,
+            accept_unknown: BTreeSet::new(),
             refuse_from: Severity::Warning,
             machines: 1,
             labour_per_handling: None,
@@ -228,6 +236,24 @@ impl PlanRequest {
     pub fn known_facts_only(mut self) -> Self {
         self.known_facts_only = true;
         self
+    }
+
+    /// Accepts modules of which this is not known.
+    #[must_use]
+    pub fn accept_unknown(mut self, fact: MissingFact) -> Self {
+        self.accept_unknown.insert(fact);
+        self
+    }
+
+    /// The same on a machine in which the present modules run.
+    pub(crate) fn as_it_runs(&self, machine: &Machine) -> Cow<'_, Self> {
+        match self.present.population.as_it_runs(machine) {
+            None => Cow::Borrowed(self),
+            Some(population) => {
+                let present = Present { population, ..self.present.clone() };
+                Cow::Owned(Self { present, ..self.clone() })
+            }
+        }
     }
 
     /// Sets from which severity a finding refuses a plan.

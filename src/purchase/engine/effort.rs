@@ -10,7 +10,7 @@ use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::Needs;
-use crate::purchase::engine::{Engine, PartRules};
+use crate::purchase::engine::{Engine, RequestRules};
 use crate::purchase::{Offer, PlanRequest};
 use crate::rule::{CountBound, CountSet, MixBound, Rule, RuleBook};
 use crate::search::Budget;
@@ -56,7 +56,7 @@ fn used(text: &mut String, what: &str, machine: &Machine, goal: Goal, request: &
 /// How a search stands that is stopped after so many nodes.
 fn stopped(text: &mut String, nodes: u64, machine: &Machine, request: &PlanRequest) {
     let rules = RuleBook::standard();
-    let part_rules = PartRules::of(&rules, request);
+    let part_rules = RequestRules::of(&rules, request);
     let engine = Engine::new(Planner::new(machine, &rules), request, &part_rules);
     let answer = engine.solve(&Needs::of(request), Goal::Best, &mut Budget::new(nodes, None));
     let best = answer.found.map(|found| found.key.cost);
@@ -96,7 +96,7 @@ fn used_under(
     goal: Goal,
     request: &PlanRequest,
 ) {
-    let part_rules = PartRules::of(rules, request);
+    let part_rules = RequestRules::of(rules, request);
     request.check(machine).unwrap();
     let engine = Engine::new(Planner::new(machine, rules), request, &part_rules);
     let mut budget = Budget::new(10_000_000, None);

@@ -20,38 +20,53 @@ use crate::search::{Budget, StopReason};
 use crate::stated::Scope;
 use crate::unit::Cost;
 
-/// The rules of a planner, and the same with modules of one part within each scope; none where a request does not ask
-/// for one part.
-pub(crate) struct PartRules(BTreeMap<Scope, RuleBook>);
+/// The rules of a request: those of a planner but for what the request accepts, and the same with modules of one part
+/// within each scope; none where a request does not ask for one part.
+pub(crate) struct RequestRules {
+    accepting: Option<RuleBook>,
+    of_one_part: BTreeMap<Scope, RuleBook>,
+}
 
-impl PartRules {
+impl RequestRules {
     pub(crate) fn of(rules: &RuleBook, request: &PlanRequest) -> Self {
-        if request.one_part_number.is_none() {
-            return Self(BTreeMap::new());
-        }
-        let present = request.present.population.modules().map(|(_, fitted)| &fitted.module);
-        let offers = request.offers.iter().map(|offer| &offer.module);
-        let mut parts: Vec<MemoryModule> =
-            present.chain(offers).chain(request.shelf.iter().map(|item| &item.module)).cloned().collect();
-        parts.sort();
-        parts.dedup();
-        // a caller's rule may have the code already
-        let code =
-            std::iter::successors(Some(String::from("one part number, as requested")), |code| Some(format!("{code}'")))
-                .find(|code| rules.get(code).is_none())
-                .unwrap_or_default();
-        let with = |scope: Scope| {
-            let parts = parts.clone();
-            let key = move |site: &ModuleSite<'_>| {
-                let place = parts.binary_search(site.module).unwrap_or_else(|place| place);
-                Ok(Some(FactValue::count(place)))
-            };
-            let bound = MixBound::new(scope, 1);
-            let rule = Rule::mix(&code, "of one part", Severity::Error, bound, key).ok()?;
-            Some((scope, rules.clone().with(rule.uniform()).ok()?))
+        let accepted = || request.accept_unknown.iter().copied();
+        let accepting = accepted().next().map(|_| rules.clone().accepting_unknown(accepted()));
+        let of_one_part = match request.one_part_number {
+            Some(_) => of_one_part(accepting.as_ref().unwrap_or(rules), request),
+            None => BTreeMap::new(),
         };
-        Self([Scope::Channel, Scope::Socket, Scope::Machine].into_iter().filter_map(with).collect())
+        Self { accepting, of_one_part }
     }
+}
+
+/// The rules with modules of one part within each scope.
+fn of_one_part(rules: &RuleBook, request: &PlanRequest) -> BTreeMap<Scope, RuleBook> {
+    let present = request.present.population.modules().map(|(_, fitted)| &fitted.module);
+    let offers = request.offers.iter().map(|offer| &offer.module);
+    let all = present.chain(offers).chain(request.shelf.iter().map(|item| &item.module));
+    // whether a module runs is no matter of its part
+    let mut parts: Vec<MemoryModule> = all.map(|module| module.clone().by_facts()).collect();
+    parts.sort();
+    parts.dedup();
+    // a caller's rule may have the code already
+    let code =
+        std::iter::successors(Some(String::from("one part number, as requested")), |code| Some(format!("{code}'")))
+            .find(|code| rules.get(code).is_none())
+            .unwrap_or_default();
+    let with = |scope: Scope| {
+        let parts = parts.clone();
+        let key = move |site: &ModuleSite<'_>| {
+            let known = match site.module.runs_at() {
+                None => parts.binary_search(site.module),
+                Some(_) => parts.binary_search(&site.module.clone().by_facts()),
+            };
+            Ok(Some(FactValue::count(known.unwrap_or_else(|place| place))))
+        };
+        let bound = MixBound::new(scope, 1);
+        let rule = Rule::mix(&code, "of one part", Severity::Error, bound, key).ok()?;
+        Some((scope, rules.clone().with(rule.uniform()).ok()?))
+    };
+    [Scope::Channel, Scope::Socket, Scope::Machine].into_iter().filter_map(with).collect()
 }
 
 /// What a search found.
@@ -90,12 +105,13 @@ impl<'a> Answer<'a> {
 pub(crate) struct Engine<'a> {
     pub(crate) planner: Planner<'a>,
     pub(crate) request: &'a PlanRequest,
-    rules: &'a PartRules,
+    rules: &'a RequestRules,
     contexts: RefCell<Vec<(Terms, Rc<SearchContext<'a>>)>>,
 }
 
 impl<'a> Engine<'a> {
-    pub(crate) fn new(planner: Planner<'a>, request: &'a PlanRequest, rules: &'a PartRules) -> Self {
+    pub(crate) fn new(planner: Planner<'a>, request: &'a PlanRequest, rules: &'a RequestRules) -> Self {
+        let planner = rules.accepting.as_ref().map_or(planner, |accepting| planner.under(accepting));
         Self { planner, request, rules, contexts: RefCell::new(Vec::new()) }
     }
 
@@ -105,7 +121,7 @@ impl<'a> Engine<'a> {
         if let Some(context) = known {
             return Ok(context);
         }
-        let rules = terms.one_part.and_then(|scope| self.rules.0.get(&scope)).unwrap_or(self.planner.rules());
+        let rules = terms.one_part.and_then(|scope| self.rules.of_one_part.get(&scope)).unwrap_or(self.planner.rules());
         let context = Rc::new(SearchContext::new(&self.planner, rules, self.request, terms, budget)?);
         self.contexts.borrow_mut().push((terms.clone(), Rc::clone(&context)));
         Ok(context)

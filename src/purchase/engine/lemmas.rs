@@ -12,7 +12,7 @@ use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::{Bounds, Needs};
 use crate::purchase::engine::search::{Candidate, Search};
-use crate::purchase::engine::{Engine, PartRules};
+use crate::purchase::engine::{Engine, RequestRules};
 use crate::purchase::{Offer, PlanRequest};
 use crate::rule::RuleBook;
 use crate::search::Budget;
@@ -84,7 +84,7 @@ proptest! {
     fn law_bounds_never_exceed_costs_and_choosing_is_enumeration(request in requests()) {
         let (machine, rules) = (small(), RuleBook::standard());
         let planner = Planner::new(&machine, &rules);
-        let part_rules = PartRules::of(&rules, &request);
+        let part_rules = RequestRules::of(&rules, &request);
         let engine = Engine::new(planner, &request, &part_rules);
         let needs = Needs::of(&request);
         let mut budget = Budget::new(1_000_000, None);
@@ -115,7 +115,7 @@ proptest! {
     fn law_splitting_on_suppliers_is_trying_every_set(request in requests()) {
         let (machine, rules) = (small(), RuleBook::standard());
         let planner = Planner::new(&machine, &rules);
-        let part_rules = PartRules::of(&rules, &request);
+        let part_rules = RequestRules::of(&rules, &request);
         let engine = Engine::new(planner, &request, &part_rules);
         let needs = Needs::of(&request);
         let mut budget = Budget::new(1_000_000, None);

@@ -26,7 +26,7 @@ mod write;
 
 pub(crate) use context::SearchContext;
 pub(crate) use cost::Amount;
-pub(crate) use engine::{Engine, PartRules};
+pub(crate) use engine::{Engine, RequestRules};
 pub(crate) use goal::{Counts, Goal};
 pub(crate) use needs::{Bounds, Needs, Terms};
 pub(crate) use search::Found;

@@ -138,7 +138,7 @@ impl<'a> Writer<'_, 'a> {
         for (place, (source, fitted)) in assigned {
             let slot = self.label(place)?;
             population.put(slot.clone(), Occupant::Module(fitted.clone()));
-            slots.push(PlannedSlot { slot, module: fitted.module, source });
+            slots.push(PlannedSlot { slot, module: fitted.module.by_facts(), source });
         }
         for (slot, device) in other_devices(self.request) {
             population.put(slot, Occupant::OtherDevice(device));
@@ -173,7 +173,7 @@ impl<'a> Writer<'_, 'a> {
             handlings: found.key.handlings,
             free_slots: labels?,
             other_devices: other_devices(self.request),
-            population,
+            population: population.by_facts(),
             assessment,
             notes,
             was_so_before,
@@ -219,7 +219,7 @@ impl<'a> Writer<'_, 'a> {
             pulled.extend(gone.iter().map(|unit| {
                 let Fitted { module, individual, fault } = individual(unit);
                 let credit = self.request.present.credits.get(&unit.slot).copied();
-                Pulled { slot: unit.slot.clone(), module, individual, fault, credit }
+                Pulled { slot: unit.slot.clone(), module: module.by_facts(), individual, fault, credit }
             }));
             let sourced = found.sourcing.sources.iter().find(|(known, _)| *known == twin);
             let takes = sourced.into_iter().flat_map(|(_, sourced)| &sourced.takes);
@@ -265,7 +265,7 @@ impl<'a> Writer<'_, 'a> {
             let is_spare = |pulled: &&Pulled| pulled.fault.is_none() && pulled.module == *module;
             let pulled = pulled.iter().filter(is_spare).count();
             Ok(SpareLine {
-                module: module.clone(),
+                module: module.clone().by_facts(),
                 on_shelf: count(on_shelf - used)?,
                 pulled: count(classes.in_all(pulled).ok_or(StopReason::INTERNAL_RANGE)?)?,
                 bought: count(of_it().map(|take| take.spare).sum())?,

@@ -1,6 +1,6 @@
 use crate::assess::Planner;
 use crate::fill::ClassId;
-use crate::purchase::engine::{Amount, Engine, Goal, Lines, Needs, PartRules};
+use crate::purchase::engine::{Amount, Engine, Goal, Lines, Needs, RequestRules};
 use crate::purchase::{Beyond, BreakEven, BreakEvenOutcome, Offer, Plan, PlanRequest, RequestError, RequestProblem};
 use crate::search::{Budget, StopReason};
 use crate::unit::{Name, Price};
@@ -43,6 +43,7 @@ impl Planner<'_> {
     /// As [`Planner::plan`], and an id that no offer has.
     pub fn break_even(&self, request: &PlanRequest, offer: &str) -> Result<BreakEvenOutcome, RequestError> {
         request.check(self.machine())?;
+        let request = &*request.as_it_runs(self.machine());
         let Some((place, offer)) = request.offers.iter().enumerate().find(|(_, known)| known.id == *offer) else {
             let allowed = request.offers.iter().map(|offer| offer.id.to_string()).collect::<Vec<_>>().join(", ");
             let problem = RequestProblem::UnknownOffer { id: Name::lossy(offer), allowed };
@@ -120,7 +121,7 @@ impl Prices<'_> {
             offer.unit_price = by(offer.unit_price);
             offer.breaks.iter_mut().for_each(|step| step.unit_price = by(step.unit_price));
         }
-        let rules = PartRules::of(self.planner.rules(), &request);
+        let rules = RequestRules::of(self.planner.rules(), &request);
         let engine = Engine::new(self.planner, &request, &rules);
         let needs = Needs::of(&request);
         let Some(found) = engine.solve(&needs, Goal::Best, &mut self.budget).proved()? else { return Ok(None) };

@@ -3,7 +3,7 @@ use std::collections::BTreeSet;
 use crate::assess::Planner;
 use crate::figure::{PowerDraw, UsableCapacity};
 use crate::purchase::answered::{Merits, power};
-use crate::purchase::engine::{Engine, Found, Goal, Needs, PartRules};
+use crate::purchase::engine::{Engine, Found, Goal, Needs, RequestRules};
 use crate::purchase::{Axis, Frontier, PlanRequest, RequestError};
 use crate::search::{Budget, StopReason};
 use crate::unit::{Bandwidth, Capacity};
@@ -51,9 +51,10 @@ impl Planner<'_> {
         axes: impl IntoIterator<Item = Axis>,
     ) -> Result<Frontier, RequestError> {
         request.check(self.machine())?;
+        let request = &*request.as_it_runs(self.machine());
         let mut seen = BTreeSet::new();
         let axes: Vec<Axis> = axes.into_iter().filter(|axis| seen.insert(*axis)).collect();
-        let rules = PartRules::of(self.rules(), request);
+        let rules = RequestRules::of(self.rules(), request);
         let engine = Engine::new(*self, request, &rules);
         let mut needs = Needs::of(request);
         needs.terms.by_identity = axes.contains(&Axis::Power);

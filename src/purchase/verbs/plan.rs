@@ -1,6 +1,6 @@
 use crate::assess::Planner;
 use crate::finding::Severity;
-use crate::purchase::engine::{Engine, Goal, Needs, PartRules};
+use crate::purchase::engine::{Engine, Goal, Needs, RequestRules};
 use crate::purchase::verbs::why_not::why_not;
 use crate::purchase::{Outcome, Plan, PlanNote, PlanRequest, RequestError};
 use crate::search::{Budget, StopReason};
@@ -40,7 +40,8 @@ impl Planner<'_> {
     /// on slots without a module, amounts whose sum cannot be reckoned with.
     pub fn plan(&self, request: &PlanRequest) -> Result<Outcome, RequestError> {
         request.check(self.machine())?;
-        let rules = PartRules::of(self.rules(), request);
+        let request = &*request.as_it_runs(self.machine());
+        let rules = RequestRules::of(self.rules(), request);
         let engine = Engine::new(*self, request, &rules);
         let mut budget = engine.budget();
         let needs = Needs::of(request);
@@ -72,7 +73,8 @@ impl Planner<'_> {
     /// The best plan of a request that is checked, as far as the search came, and why it ended before it was through, if it
     /// did.
     pub(crate) fn found(&self, request: &PlanRequest, budget: &mut Budget<'_>) -> (Option<Plan>, Option<StopReason>) {
-        let rules = PartRules::of(self.rules(), request);
+        let request = &*request.as_it_runs(self.machine());
+        let rules = RequestRules::of(self.rules(), request);
         let engine = Engine::new(*self, request, &rules);
         let needs = Needs::of(request);
         let answer = engine.solve(&needs, Goal::Best, budget);

@@ -1,5 +1,5 @@
 use crate::assess::Planner;
-use crate::purchase::engine::{Engine, Goal, Needs, PartRules};
+use crate::purchase::engine::{Engine, Goal, Needs, RequestRules};
 use crate::purchase::{PlanRequest, Plans, RequestError};
 
 impl Planner<'_> {
@@ -40,7 +40,8 @@ impl Planner<'_> {
     /// As [`Planner::plan`].
     pub fn plans(&self, request: &PlanRequest, most: usize) -> Result<Plans, RequestError> {
         request.check(self.machine())?;
-        let rules = PartRules::of(self.rules(), request);
+        let request = &*request.as_it_runs(self.machine());
+        let rules = RequestRules::of(self.rules(), request);
         let engine = Engine::new(*self, request, &rules);
         let needs = Needs::of(request);
         let mut budget = engine.budget();

@@ -36,7 +36,8 @@ impl Planner<'_> {
     /// As [`Planner::plan`].
     pub fn savings(&self, request: &PlanRequest) -> Result<Savings, RequestError> {
         request.check(self.machine())?;
-        let request = &PlanRequest { refuse_from: request.refuse_from.min(Severity::Warning), ..request.clone() };
+        let request = request.as_it_runs(self.machine());
+        let request = &PlanRequest { refuse_from: request.refuse_from.min(Severity::Warning), ..request.into_owned() };
         let strict = self.proved(request, &mut self.budget(request.nodes));
         let mut stopped = strict.as_ref().err().copied();
         let without = strict.ok().flatten();

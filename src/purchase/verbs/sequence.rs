@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::assess::Planner;
 use crate::module::MemoryModule;
-use crate::purchase::engine::{Amount, Counts, Engine, Goal, Needs, PartRules, Stock, StockFilter};
+use crate::purchase::engine::{Amount, Counts, Engine, Goal, Needs, RequestRules, Stock, StockFilter};
 use crate::purchase::{Offer, Outcome, Plan, PlanNote, PlanRequest, Present, Sequence, ShelfItem, Stages, WhyNot};
 use crate::search::{Budget, StopReason};
 use crate::unit::{Cost, Currency, Name, Price};
@@ -27,7 +27,7 @@ fn total(plan: &Plan) -> Amount {
 
 impl Job<'_> {
     pub(crate) fn answer(&self) -> Stages {
-        let rules = PartRules::of(self.planner.rules(), self.now);
+        let rules = RequestRules::of(self.planner.rules(), self.now);
         let engine = Engine::new(self.planner, self.now, &rules);
         let mut budget = engine.budget();
         let mut needs = Needs::of(self.now);

@@ -51,7 +51,8 @@ impl Planner<'_> {
         later.check(self.machine())?;
         check_together(now, later)?;
         let currency = now.currency().or(later.currency());
-        let (now, later) = (&in_currency(now, currency), &in_currency(later, currency));
+        let now = in_currency(now, currency).as_it_runs(self.machine()).into_owned();
+        let (now, later) = (&now, &in_currency(later, currency));
         // what is uneven after the first purchase may stay so in the second
         let uneven = self.rules().clone().accepting_unevenness();
         let bounding = if self.may_be_uneven(now, later) { self.under(&uneven) } else { *self };

@@ -1,5 +1,5 @@
 use crate::assess::Planner;
-use crate::purchase::engine::{Bounds, Engine, Goal, Needs, PartRules, SearchContext};
+use crate::purchase::engine::{Bounds, Engine, Goal, Needs, RequestRules, SearchContext};
 use crate::purchase::{PlanRequest, RequestError, TotalsNear};
 use crate::unit::Capacity;
 
@@ -42,7 +42,8 @@ impl Planner<'_> {
     /// As [`Planner::plan`].
     pub fn totals_near(&self, request: &PlanRequest, wish: Capacity) -> Result<TotalsNear, RequestError> {
         request.check(self.machine())?;
-        let rules = PartRules::of(self.rules(), request);
+        let request = &*request.as_it_runs(self.machine());
+        let rules = RequestRules::of(self.rules(), request);
         let engine = Engine::new(*self, request, &rules);
         let of = Needs::of(request);
         let mut budget = engine.budget();

@@ -1,5 +1,6 @@
 use crate::figure::RateObstacle;
-use crate::population::Layout;
+use crate::finding::Place;
+use crate::population::{Layout, ModuleSite};
 use crate::processor::MissingFact;
 use crate::rule::{Form, Report};
 
@@ -14,7 +15,9 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     for obstacle in rate.domains.iter().flat_map(|domain| &domain.obstacles) {
         match obstacle {
             RateObstacle::MissingFact { fact, places } if *fact != MissingFact::Voltages => {
-                report.unknown(*fact, || places.clone());
+                let platform = layout.machine().platform();
+                let lacks = |site: &ModuleSite<'_>| places.contains(&Place::slot(platform, site.slot));
+                report.look_at(layout.modules().filter(lacks)).unknown(*fact, || places.clone());
             }
             _ => {}
         }
