@@ -121,7 +121,9 @@ impl<'a> LoadRules<'a> {
 
     /// Whether a rule bars a load at a voltage.
     pub(crate) fn bars(&self, load: &ChannelLoad<'_>, voltage: Option<Voltage>) -> bool {
-        self.barred.iter().any(|(rule, check)| self.refuses(rule, |report| check(load, voltage, report.look_at(load.modules()))))
+        self.barred
+            .iter()
+            .any(|(rule, check)| self.refuses(rule, |report| check(load, voltage, report.look_at(load.modules()))))
     }
 
     /// Whether no rule at all refuses what a channel holds, at some voltage that suits it.

@@ -179,9 +179,8 @@ impl<'r> Report<'r> {
     /// error where the book says so), and nothing where the rule weighs less. Where all that the rule looks at runs in the
     /// machine, which is evidence, or the book accepts the fact as unknown, it is a note.
     pub fn unknown(&mut self, fact: MissingFact, places: impl FnOnce() -> Vec<Place>) {
-        let detail = || {
-            Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact)
-        };
+        let detail =
+            || Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact);
         if self.rule.severity() == Severity::Error && (self.in_use || self.book.accepts_unknown(fact)) {
             self.keep(Severity::Note, Verdict::Presumed, None, detail);
         } else {

@@ -9,6 +9,7 @@ use slotwright::finding::{Fact, FactName, FactValue, Finding, Place, Severity};
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
+use slotwright::purchase::PlanRequest;
 use slotwright::rule::STANDARD_RULES;
 use slotwright::unit::{Bandwidth, DataRate, Name};
 
@@ -84,7 +85,7 @@ pub fn is_let_pass(
     if refusing.is_empty() {
         return true;
     }
-    let before = planner.assess(present).unwrap();
+    let before = assess(planner, present, present);
     let module = |population: &Population, slot: &Name| match population.get(slot.as_str()) {
         // what is faulty counts for nothing
         Some(Occupant::Module(fitted)) if fitted.fault.is_none() => Some(fitted.module.clone()),
@@ -114,6 +115,37 @@ pub fn is_let_pass(
                 && is_refused(known)
         }) && (all_stay || finding.places.iter().all(|place| may_stay(socket_of(machine, place))))
     })
+}
+
+/// Whether a fact of a module is missing that a rule on a machine may ask for.
+pub fn lacks_a_fact(machine: &Machine, module: &MemoryModule) -> bool {
+    let platform = machine.platform();
+    let described = module.organization().is_some()
+        && module.die_density().is_some()
+        && module.grade().is_some()
+        && module.ecc().is_some()
+        && module.voltages().is_some();
+    !described
+        || module.height().is_none() && platform.slots().iter().any(|slot| slot.height_limit_um.is_some())
+        || module.power().is_none() && platform.power_budget_mw.is_some()
+}
+
+/// What the rules say of a population where this is present. What runs is evidence; modules of which a fact is missing are
+/// either present or to be had, never both.
+pub fn assess(planner: &Planner<'_>, present: &Population, population: &Population) -> Assessment {
+    let lacks = |(_, fitted): (&Name, &slotwright::population::Fitted)| lacks_a_fact(planner.machine(), &fitted.module);
+    let in_use = present.modules().any(lacks);
+    let assessed = if in_use { planner.assess_in_use(population) } else { planner.assess(population) };
+    assessed.unwrap()
+}
+
+/// The same request without stock of which a fact is missing, where what is present lacks one.
+pub fn with_evidence(machine: &Machine, mut request: PlanRequest) -> PlanRequest {
+    if request.present.population.modules().any(|(_, fitted)| lacks_a_fact(machine, &fitted.module)) {
+        request.offers.retain(|offer| !lacks_a_fact(machine, &offer.module));
+        request.shelf.retain(|item| !lacks_a_fact(machine, &item.module));
+    }
+    request
 }
 
 /// Whether nothing is an error.

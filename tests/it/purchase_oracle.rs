@@ -55,7 +55,7 @@ pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) ->
     if source.once_in(5) {
         request.machines = 2;
     }
-    requirements(source, machine, &sorts, request)
+    judge::with_evidence(machine, requirements(source, machine, &sorts, request))
 }
 
 fn offer(source: &mut Source<'_>, index: usize, sorts: &[MemoryModule]) -> Offer {
@@ -397,7 +397,7 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
         if best.as_ref().is_some_and(|best| best.key.0 < found.0) {
             break;
         }
-        let assessment = planner.assess(&population).unwrap();
+        let assessment = judge::assess(planner, &request.present.population, &population);
         let is_refused = |finding: &Finding| finding.severity >= request.refuse_from;
         if !judge::is_let_pass(planner, &request.present.population, &population, &assessment, &is_refused)
             || request.rate_at_least_mts.is_some_and(|least| judge::rate(&assessment) < Some(least))

@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use slotwright::assess::Planner;
 use slotwright::finding::{Finding, Severity};
 use slotwright::machine::Machine;
-use slotwright::module::{Generation, Label, MemoryModule, ModuleKind};
+use slotwright::module::{Ecc, Generation, Label, MemoryModule, ModuleKind, Stack};
 use slotwright::platform::{
     ChannelDescription, ControllerDescription, Platform, PlatformDescription, SlotDescription, SlotId,
     SocketDescription,
@@ -374,10 +374,12 @@ proptest! {
     }
 }
 
-/// Sixteen GB, registered, of two ranks; width and density are not known, nor check bits.
+/// 16 GB, registered, of two ranks, of which nobody knows density and width.
 fn hardly_described() -> MemoryModule {
     MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(16))
         .package_ranks(2)
+        .stack(Stack::Single)
+        .ecc(Ecc::Ecc)
         .grade(DataRate::DDR4_2400)
         .build()
         .unwrap()
@@ -392,9 +394,8 @@ fn what_runs_is_not_pulled_for_being_unknown() {
     let slots = ["A1", "B1", "C1", "D1", "E1", "F1", "G1", "H1"];
     let present = slots.iter().fold(Population::new(), |all, slot| all.with(name(slot), hardly_described()));
     let lot = Offer::new(name("lot"), module(DUAL), Price::new(3_000, "EUR".parse().unwrap()), 40);
-    let request = |gib| {
-        PlanRequest::new().usable_at_least(Capacity::from_gib(gib)).present(present.clone()).offer(lot.clone())
-    };
+    let request =
+        |gib| PlanRequest::new().usable_at_least(Capacity::from_gib(gib)).present(present.clone()).offer(lot.clone());
     let plan = |request: &PlanRequest| planner.plan(request).unwrap().optimal().unwrap().clone();
     let met = plan(&request(128));
     assert_eq!((met.handlings, met.cost.total.amount_minor()), (0, 0));
@@ -409,8 +410,7 @@ fn what_runs_is_not_pulled_for_being_unknown() {
     let unknown = Offer::new(name("unknown"), hardly_described(), Price::new(100, "EUR".parse().unwrap()), 40);
     let empty = PlanRequest::new().usable_at_least(Capacity::from_gib(128)).offer(unknown);
     assert!(planner.plan(&empty).unwrap().optimal().is_none());
-    let accepting = empty.accept_unknown(MissingFact::DieDensity).accept_unknown(MissingFact::Stack);
-    let accepting = accepting.accept_unknown(MissingFact::Width).accept_unknown(MissingFact::Ecc);
+    let accepting = empty.accept_unknown(MissingFact::DieDensity);
     assert_eq!(plan(&accepting).lines[0].quantity, 8);
     // in a machine that stops for what is unknown, too
     let strict = RuleBook::standard().unknown_is_error();

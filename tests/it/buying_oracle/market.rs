@@ -145,7 +145,7 @@ impl<'p, 'm> Market<'p, 'm> {
             if reuses.is_empty() {
                 continue;
             }
-            let assessment = self.planner.assess(&population).unwrap();
+            let assessment = judge::assess(self.planner, &self.base.present.population, &population);
             let present = &self.base.present.population;
             if !judge::is_let_pass(self.planner, present, &population, &assessment, &is_refused) {
                 continue;

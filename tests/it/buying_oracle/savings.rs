@@ -39,7 +39,7 @@ fn savings(planner: &Planner<'_>, request: &PlanRequest) -> (Option<Key>, Vec<Sa
     let without = accepting(planner, request, &BTreeSet::new());
     let market = Market::refusing(planner, request, |finding| finding.severity == Severity::Error);
     let Some(cheapest) = market.best(request) else { return (without, Vec::new()) };
-    let all = warnings(&planner.assess(&cheapest.candidate.population).unwrap().findings);
+    let all = warnings(&judge::assess(planner, &request.present.population, &cheapest.candidate.population).findings);
     let of = |codes: BTreeSet<Name>, cost: i64| {
         let saves = without.as_ref().map(|without| without.cost - cost);
         saves.is_none_or(|saves| saves > 0).then_some((codes, saves, cost))

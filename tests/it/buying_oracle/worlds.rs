@@ -10,6 +10,7 @@ use slotwright::purchase::{PlanRequest, Present};
 use slotwright::unit::{DataRate, Power};
 
 use crate::boards::{self, Source};
+use crate::judge;
 use crate::purchase_oracle::{self, euros};
 
 /// A machine; of two processors one is sometimes slower or allows less.
@@ -99,14 +100,16 @@ pub fn without_doubles(request: PlanRequest) -> PlanRequest {
 /// A machine and a request.
 pub fn world(source: &mut Source<'_>, most_slots: usize, most_sorts: usize) -> (Machine, PlanRequest) {
     let machine = machine(source, most_slots);
-    let request = request(source, &machine, most_sorts);
-    (machine, without_confusing_doubles(request))
+    let request = without_confusing_doubles(request(source, &machine, most_sorts));
+    let request = judge::with_evidence(&machine, request);
+    (machine, request)
 }
 
 /// The same, with modules of known power.
 pub fn world_of_power(source: &mut Source<'_>, most_slots: usize, most_sorts: usize) -> (Machine, PlanRequest) {
     let machine = machine(source, most_slots);
     let request = request(source, &machine, most_sorts);
-    let request = with_power(source, request);
-    (machine, without_confusing_doubles(request))
+    let request = without_confusing_doubles(with_power(source, request));
+    let request = judge::with_evidence(&machine, request);
+    (machine, request)
 }

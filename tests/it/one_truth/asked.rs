@@ -103,8 +103,7 @@ impl<'c> Asked<'c> {
     }
 
     pub fn look(&self, population: Population, counts: Vec<usize>) -> Result<Looked, Difference> {
-        let assessment = self.planner().assess(&population);
-        let assessment = assessment.map_err(|error| Difference::new("population", error.to_string()))?;
+        let assessment = judge::assess(&self.planner(), &self.case.request.present.population, &population);
         Ok(Looked { population, counts, assessment })
     }
 

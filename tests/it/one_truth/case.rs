@@ -17,6 +17,7 @@ use slotwright::stated::Schema;
 use slotwright::unit::Name;
 
 use crate::boards::{self, Source, name};
+use crate::judge;
 use crate::one_truth::draw::Draw;
 use crate::one_truth::{board, limits, modes, modules, processor, rows};
 use crate::purchase_oracle::euros;
@@ -260,7 +261,7 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
     if draw.once_in(8) {
         request.rate_at_least_mts = Some(draw.rate());
     }
-    request
+    judge::with_evidence(machine, request)
 }
 
 impl Case {
