@@ -31,11 +31,13 @@ fn limits() -> Vec<Stated<ModuleLimit>> {
         module: ModulePattern::kind(ModuleKind::Registered).ranks(4),
         at_most_per_channel: Some(2),
         barred_positions: vec![2],
+        first_in_channel: false,
     };
     let unbuffered = ModuleLimit {
         module: ModulePattern::kind(ModuleKind::Unbuffered),
         at_most_per_channel: Some(2),
         barred_positions: Vec::new(),
+        first_in_channel: false,
     };
     [quad_rank, unbuffered].map(Stated::assumed).to_vec()
 }

@@ -28,6 +28,7 @@ pub(super) fn description() -> PlatformDescription {
         module: quad_rank(),
         at_most_per_channel: Some(2),
         barred_positions: vec![2],
+        first_in_channel: false,
     })];
     platform.shared_load_caps =
         vec![Stated::assumed(SharedLoadCap { module: quad_rank(), within: Scope::Socket, modules_per_channel: 2 })];
