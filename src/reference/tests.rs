@@ -2,6 +2,7 @@ use std::collections::BTreeSet;
 
 use crate::assess::Planner;
 use crate::figure::Interleave;
+use crate::fill::Legal;
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::Voltages;
@@ -160,7 +161,7 @@ fn quad_rank_modules_that_run_at_1_35_v_alone_do_not_go_two_a_channel() {
     let rules = RuleBook::standard();
     let arranged = |count: usize| {
         let arranged = Planner::new(&machine, &rules).arrange([(quad.clone(), count)]).unwrap();
-        arranged.best().ok().and_then(|best| best.running_rate())
+        arranged.best().ok().and_then(Legal::running_rate)
     };
     assert_eq!(arranged(4), Some(crate::unit::DataRate::DDR3_1066));
     assert_eq!(arranged(5), None);

@@ -289,7 +289,7 @@ fn mirrored_memory_is_twice_what_is_usable() {
     assert!(warnings(&plan).is_empty());
     let figures = &plan.assessment.figures;
     let amounts = [figures.installed.total_mib, figures.usable.total_mib];
-    assert_eq!(amounts.map(|amount| amount.whole_gib()), [Some(256), Some(128)]);
+    assert_eq!(amounts.map(Capacity::whole_gib), [Some(256), Some(128)]);
     let regions = figures.interleave.domains.iter().flat_map(|domain| &domain.regions);
     let regions: Vec<_> = regions.map(|region| (region.ways, region.capacity_mib.whole_gib())).collect();
     assert_eq!(regions, [(4, Some(64)); 2]);
