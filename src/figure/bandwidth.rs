@@ -5,7 +5,7 @@ use crate::figure::interleave::{Filled, filled};
 use crate::figure::regions::members;
 use crate::finding::Place;
 use crate::machine::Machine;
-use crate::platform::{Mode, RatePolicy};
+use crate::platform::{RatePolicy, Redundancy};
 use crate::population::Layout;
 use crate::unit::{Bandwidth, DataRate, Efficiency, Name, Share};
 
@@ -15,7 +15,7 @@ use crate::unit::{Bandwidth, DataRate, Efficiency, Name, Share};
 /// channels; and *spread*, where all memory is read at once and the fullest channel has most to do. They are
 /// equal where every set of channels may be interleaved, and real machines lie between. The machine's
 /// figure is the sum of its processors'; a processor without memory, or whose memory has no running rate, has 0.
-/// Channels that work in step count as one.
+/// Channels that work in step count as one; of those that mirror each other two do.
 ///
 /// ```
 /// use slotwright::figure::Figures;
@@ -181,9 +181,12 @@ fn to_u64(count: usize) -> u64 {
     u64::try_from(count).unwrap_or(u64::MAX)
 }
 
-/// How many channels count as one.
+/// How many channels count as one: of mirrored ones two, however many a group has.
 pub(crate) fn channels_in_step(machine: &Machine) -> u64 {
-    machine.mode_description().map_or(1, |mode: &Mode| to_u64(mode.channels_in_step()))
+    machine.mode_description().map_or(1, |mode| match mode.redundancy {
+        Redundancy::Mirrored => 2,
+        _ => to_u64(mode.channels_in_step()),
+    })
 }
 
 fn rate_of(machine: &Machine, filled: &Filled<'_>, rate: &RunningRate) -> Option<DataRate> {

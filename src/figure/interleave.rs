@@ -1,7 +1,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::figure::regions::{Domain, Level, domains, members};
-use crate::figure::usable::unspared;
+use crate::figure::usable::{unspared, usable_of};
 use crate::finding::Place;
 use crate::machine::{Machine, Wiring};
 use crate::platform::{Domains, SocketId};
@@ -12,8 +12,8 @@ use crate::unit::{Capacity, Name};
 ///
 /// Channels are filled level by level: at each level those with capacity left form a region; where the
 /// processor permits certain sets of channels only, they form the fewest permitted ones, larger first, then in
-/// channel order. A channel holds the modules in its live slots, less spare ranks. The two sub-channels of a
-/// DDR5 channel never count twice. Source: Denneman, Memory Deep Dive (2015).
+/// channel order. A channel holds the modules in its live slots, less spare ranks; of a region a mode leaves the same
+/// part as of the whole. The two sub-channels of a DDR5 channel never count twice. Source: Denneman, Memory Deep Dive (2015).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -50,7 +50,8 @@ pub struct Region {
     pub ways: u32,
     /// Which.
     pub channels: Vec<Place>,
-    /// What they hold of it together.
+    /// What can be used of what they hold of it together: half of it where they are mirrored. Rounded down to whole MiB
+    /// for each processor.
     pub capacity_mib: Capacity,
 }
 
@@ -133,10 +134,11 @@ impl Filled<'_> {
     }
 
     pub(crate) fn region(&self, machine: &Machine, level: Level) -> Region {
+        let held = level.height.saturating_mul(u64::from(level.ways()));
         Region {
             ways: level.ways(),
             channels: self.places(machine, level.channels),
-            capacity_mib: Capacity::from_mib(level.height.saturating_mul(u64::from(level.ways()))),
+            capacity_mib: usable_of(machine.mode_description(), held),
         }
     }
 }

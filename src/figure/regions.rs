@@ -57,12 +57,18 @@ pub(crate) fn members(set: u64) -> impl Iterator<Item = usize> + Clone {
 /// The domains of a processor whose channels hold so much: those of the first division that firmware allows,
 /// and which division that is.
 pub(crate) fn domains(wiring: &Wiring, caps: &[u64]) -> (Vec<Domain>, Option<usize>) {
+    domains_by(wiring, caps, &mut Splits::default())
+}
+
+/// The same, with the splits of this wiring that are known; adds to them.
+pub(crate) fn domains_by(wiring: &Wiring, caps: &[u64], splits: &mut Splits) -> (Vec<Domain>, Option<usize>) {
     let holds = |domain: u64| members(domain).any(|channel| caps.get(channel).is_some_and(|&cap| cap > 0));
     let division = wiring
         .divisions
         .iter()
         .position(|division| !division.needs_memory_in_each || division.domains.iter().all(|&domain| holds(domain)));
-    let regions = |channels: u64| Domain { channels, regions: fill(channels, caps, wiring.sets.as_deref()) };
+    let mut regions =
+        |channels: u64| Domain { channels, regions: fill(channels, caps, wiring.sets.as_deref(), splits) };
     match division.and_then(|index| wiring.divisions.get(index)) {
         Some(chosen) => (chosen.domains.iter().map(|&channels| regions(channels)).collect(), division),
         None => (vec![regions(wiring.all())], None),
@@ -70,7 +76,7 @@ pub(crate) fn domains(wiring: &Wiring, caps: &[u64]) -> (Vec<Domain>, Option<usi
 }
 
 /// Level by level the channels with capacity left form a region, or the fewest permitted ones.
-fn fill(domain: u64, caps: &[u64], sets: Option<&[WiredSet]>) -> Vec<Level> {
+fn fill(domain: u64, caps: &[u64], sets: Option<&[WiredSet]>, splits: &mut Splits) -> Vec<Level> {
     let mut regions: Vec<Level> = Vec::with_capacity(2);
     let mut level = 0;
     loop {
@@ -92,7 +98,7 @@ fn fill(domain: u64, caps: &[u64], sets: Option<&[WiredSet]>) -> Vec<Level> {
         match sets {
             None => add(active),
             Some(sets) if is_permitted(active, caps, sets) => add(active),
-            Some(sets) => Splitting::new(active, caps, sets).all().into_iter().for_each(add),
+            Some(sets) => splits.of(active, caps, sets).iter().copied().for_each(add),
         }
         level = next;
     }
@@ -113,6 +119,25 @@ fn is_permitted(set: u64, caps: &[u64], sets: &[WiredSet]) -> bool {
             };
             fits && (!permitted.equal || alike(set, caps))
         })
+}
+
+/// What sets of channels split into, as far as it was worked out: many fillings of the channels of one processor come to the
+/// same sets.
+#[derive(Debug, Default)]
+pub(crate) struct Splits(HashMap<(u64, Vec<u64>), Vec<u64>>);
+
+impl Splits {
+    fn of(&mut self, active: u64, caps: &[u64], sets: &[WiredSet]) -> &[u64] {
+        // what the channels hold is no matter but to sets that must hold the same
+        let mut held = Vec::new();
+        for set in sets.iter().filter(|set| set.equal) {
+            match set.channels {
+                WiredChannels::These(these) => held.push(u64::from(alike(these, caps))),
+                WiredChannels::Any(_) => held.extend(members(active).filter_map(|channel| caps.get(channel))),
+            }
+        }
+        self.0.entry((active, held)).or_insert_with(|| Splitting::new(active, caps, sets).all())
+    }
 }
 
 /// The splitting of a set into the fewest permitted ones.
@@ -265,7 +290,10 @@ mod tests {
 
     fn regions(caps: &[u64], sets: Option<&[WiredSet]>) -> Vec<(String, u64)> {
         let all = (1 << caps.len()) - 1;
-        fill(all, caps, sets).into_iter().map(|level| (shown(level.channels), level.height)).collect()
+        fill(all, caps, sets, &mut Splits::default())
+            .into_iter()
+            .map(|level| (shown(level.channels), level.height))
+            .collect()
     }
 
     fn owned(regions: &[(&str, u64)]) -> Vec<(String, u64)> {
@@ -368,10 +396,22 @@ mod tests {
         }
 
         #[test]
+        fn known_splits_are_those_worked_out(
+            fillings in proptest::collection::vec(proptest::collection::vec(0_u64..3, 6), 1..12),
+            sets in sets(),
+        ) {
+            let mut splits = Splits::default();
+            for caps in fillings {
+                let known = fill(63, &caps, Some(&sets), &mut splits);
+                prop_assert_eq!(known, fill(63, &caps, Some(&sets), &mut Splits::default()));
+            }
+        }
+
+        #[test]
         fn regions_hold_what_the_channels_hold(caps in proptest::collection::vec(0_u64..5, 1..7), sets in sets()) {
             let all = (1 << caps.len()) - 1;
             for sets in [None, Some(sets.as_slice())] {
-                let regions = fill(all, &caps, sets);
+                let regions = fill(all, &caps, sets, &mut Splits::default());
                 for (channel, &cap) in caps.iter().enumerate() {
                     let held: u64 = regions.iter().filter(|r| r.channels >> channel & 1 == 1).map(|r| r.height).sum();
                     prop_assert_eq!(held, cap);

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use itertools::Itertools;
 
-use crate::figure::regions::{Domain, domains, members};
+use crate::figure::regions::{Domain, Splits, domains_by, members};
 use crate::fill::choices::Choices;
 use crate::fill::exempt::{Exempt, ExemptLayouts};
 use crate::fill::loads::{Load, Loads};
@@ -43,9 +43,15 @@ impl Profile {
     }
 
     /// A profile of these holdings; `None` where the rules on regions and domains in force refuse it.
-    fn new(model: &SlotModel<'_>, wiring: &Wiring, wired: &[usize], held: Vec<u64>, is_exempt: bool) -> Option<Self> {
+    fn new(
+        model: &SlotModel<'_>,
+        (wiring, splits): (&Wiring, &mut Splits),
+        wired: &[usize],
+        held: Vec<u64>,
+        is_exempt: bool,
+    ) -> Option<Self> {
         let caps: Vec<u64> = wired.iter().filter_map(|&channel| held.get(channel).copied()).collect();
-        let (domains, _) = domains(wiring, &caps);
+        let (domains, _) = domains_by(wiring, &caps, splits);
         let is_split = model.in_force.one_region && domains.iter().any(|domain| domain.regions.len() > 1);
         if is_split && !is_exempt {
             return None;
@@ -85,8 +91,9 @@ pub(crate) fn profiles(
     let is_wired = |channel| model.channels.get(channel).is_some_and(|channel| wiring.channels.contains(&channel.id));
     let wired: Vec<usize> =
         channels.iter().enumerate().filter(|&(_, &channel)| is_wired(channel)).map(|(index, _)| index).collect();
-    let mut found: Vec<Profile> =
-        all.into_iter().filter_map(|held| Profile::new(model, wiring, &wired, held, false)).collect();
+    let mut splits = Splits::default();
+    let mut profile = |held, is_exempt| Profile::new(model, (wiring, &mut splits), &wired, held, is_exempt);
+    let mut found: Vec<Profile> = all.into_iter().filter_map(|held| profile(held, false)).collect();
     if model.in_force.one_region || alike {
         let mut all = Vec::new();
         for layout in exempt.of(socket) {
@@ -98,7 +105,7 @@ pub(crate) fn profiles(
         all.dedup();
         // what is even is no exception
         all.retain(|held| !found.iter().any(|known| known.held == *held));
-        found.extend(all.into_iter().filter_map(|held| Profile::new(model, wiring, &wired, held, true)));
+        found.extend(all.into_iter().filter_map(|held| profile(held, true)));
     }
     Ok(found)
 }

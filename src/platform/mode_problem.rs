@@ -36,8 +36,8 @@ pub(super) fn mode(mode: &Mode, names: &Names<'_>, problems: &mut Vec<PlatformPr
         Redundancy::Paired if smallest < 2 => {
             group_size(smallest, "channels that work in step come in groups of 2 or more");
         }
-        Redundancy::Mirrored if smallest < 2 || smallest % 2 == 1 => {
-            group_size(smallest, "a mirror needs groups of an even number of channels");
+        Redundancy::Mirrored if smallest < 2 => {
+            group_size(smallest, "a mirror needs groups of 2 or more channels");
         }
         Redundancy::Mirrored if mode.identical == Identical::Nothing => {
             problems.push(PlatformProblem::UnequalMirror { mode: mode.name.clone() });

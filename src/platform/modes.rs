@@ -83,7 +83,7 @@ pub enum Redundancy {
     None,
     /// The channels of a group move every word together (lockstep): all of it is usable.
     Paired,
-    /// The channels of a group hold the same: half of it is usable.
+    /// The channels of a group, two or more, hold the same: half of it is usable.
     Mirrored,
     /// A part of the memory mirrors another part of the same size: all but the mirror is usable.
     PartlyMirrored {

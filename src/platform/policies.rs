@@ -109,6 +109,9 @@ pub struct ModuleLimit {
     /// Positions where none of them may sit.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub barred_positions: Vec<u8>,
+    /// Whether they must sit at the far end, before any other module of their channel.
+    #[serde(default)]
+    pub first_in_channel: bool,
 }
 
 /// A sort of module whose presence anywhere caps the load of every channel around it.

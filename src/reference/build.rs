@@ -2,13 +2,16 @@
 
 use std::collections::BTreeSet;
 
-use crate::module::{Generation, Label, ModuleKind};
+use crate::module::{Ecc, Generation, Label, ModuleKind};
 use crate::platform::{
-    ChannelDescription, ChannelGroup, ControllerDescription, DomainScheme, Domains, FillRow, KeyFacing, Mode,
-    PlatformDescription, Redundancy, SlotAddress, SlotDescription, SocketDescription, WorkedModules, WorkedRow,
+    ChannelDescription, ChannelGroup, ControllerDescription, DomainScheme, Domains, FillRow, Identical, KeyFacing,
+    Mode, ModuleLimit, PlatformDescription, Redundancy, SharedLoadCap, SlotAddress, SlotDescription, SocketDescription,
+    WorkedModules, WorkedRow,
 };
-use crate::processor::{ModulePattern, ProcessorDescription, RankCounting, RankLimit, RateTable};
-use crate::stated::{Basis, Demand, Stated};
+use crate::processor::{
+    MixLimit, MixProperty, ModulePattern, ProcessorDescription, RankCounting, RankLimit, RateTable,
+};
+use crate::stated::{Basis, Demand, Scope, Stated};
 use crate::unit::{Capacity, DataRate, Density, Name};
 
 /// The marking of the slots of each position.
@@ -122,6 +125,52 @@ pub(super) fn scheme(name: &str, domains: Domains, falls_back_to: Option<&str>) 
 /// A mode that asks for nothing yet, assumed.
 pub(super) fn mode(name: &str, redundancy: Redundancy) -> Mode {
     Mode::new(Name::lossy(name), redundancy, Basis::Assumed)
+}
+
+/// The channels of each controller two by two, in lockstep ("paired") or mirrored; one spare rank a channel.
+pub(super) fn modes_of_pairs(board: &PlatformDescription) -> Vec<Mode> {
+    let paired = mode("paired", Redundancy::Paired);
+    vec![
+        joined(mode("mirrored", Redundancy::Mirrored), groups(board, 2, 4)),
+        joined(paired, groups(board, 2, 4)),
+        mode("spare-rank", Redundancy::RankSparing { spare_ranks: 1 }),
+    ]
+}
+
+/// The mode over these groups of channels, of which each holds modules of the same organization.
+pub(super) fn joined(mode: Mode, groups: Vec<ChannelGroup>) -> Mode {
+    Mode { groups, identical: Identical::Organization, ..mode }
+}
+
+/// A registered quad-rank module sits before all others of its channel.
+pub(super) fn quad_rank_first() -> ModuleLimit {
+    ModuleLimit { module: quad_rank(), at_most_per_channel: None, barred_positions: Vec::new(), first_in_channel: true }
+}
+
+/// The limits on registered quad-rank modules where channels have three slots: at most two a channel, none in the third
+/// slot, and before all others. Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469.
+pub(super) fn quad_rank_limit() -> Stated<ModuleLimit> {
+    Stated::assumed(ModuleLimit { at_most_per_channel: Some(2), barred_positions: vec![2], ..quad_rank_first() })
+}
+
+/// One of them bars three modules a channel at its processor. TX300 S8 manual p. 469.
+pub(super) fn quad_rank_cap() -> Stated<SharedLoadCap> {
+    Stated::assumed(SharedLoadCap { module: quad_rank(), within: Scope::Socket, modules_per_channel: 2 })
+}
+
+/// Registered modules of four ranks.
+pub(super) fn quad_rank() -> ModulePattern {
+    ModulePattern::kind(ModuleKind::Registered).ranks(4)
+}
+
+/// One value of the property within the scope.
+pub(super) fn one_of(property: MixProperty, within: Scope) -> Stated<MixLimit> {
+    Stated::assumed(MixLimit { property, within, at_most: 1 })
+}
+
+/// These check bits alone.
+pub(super) fn check_bits(ecc: &[Ecc]) -> Option<Stated<BTreeSet<Ecc>>> {
+    Some(Stated::assumed(ecc.iter().copied().collect()))
 }
 
 /// A processor with everything assumed.

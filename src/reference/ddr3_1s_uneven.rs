@@ -5,13 +5,16 @@ use crate::platform::{
     ChannelDescription, ControllerDescription, Platform, PlatformDescription, SocketDescription, WorkedRow,
 };
 use crate::processor::{ModulePattern, Processor, ProcessorDescription};
-use crate::reference::build::{counted_ranks_at_most, densities, processor, rates, rows, slot, worked};
+use crate::reference::build::{
+    counted_ranks_at_most, densities, processor, quad_rank, quad_rank_cap, quad_rank_limit, rates, rows, slot, worked,
+};
+use crate::stated::{Demand, Stated};
 use crate::unit::{DataRate, Name};
 
 /// A one-socket DDR3 board of 8 slots at processor "1": channels A and B have three, C has two.
 ///
-/// Its processor "plain": registered modules, 1333 MT/s, 1.5 V, dies of 1 and 2 Gb. All of it is
-/// illustrative: a board's manual wins.
+/// Its processor "plain": registered modules, 1333 MT/s, 1.5 V, dies of 1 and 2 Gb. A quad-rank module sits before
+/// all others of its channel and bars three a channel. All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr3_1s_uneven() -> Platform {
     Platform::of_checked(description())
@@ -29,6 +32,9 @@ pub(super) fn description() -> PlatformDescription {
     let socket = SocketDescription { label: Name::lossy("1"), controllers: vec![controller] };
     let mut platform = PlatformDescription::new(Name::lossy("ddr3-1s-uneven"), Generation::Ddr3, vec![socket]);
     platform.processors = vec![Processor::of_checked(plain())];
+    platform.priority_along_channel = Some(Stated::assumed(Demand::Advised));
+    platform.module_limits = vec![quad_rank_limit()];
+    platform.shared_load_caps = vec![quad_rank_cap()];
     platform.worked_rows = worked_rows();
     platform
 }
@@ -36,7 +42,7 @@ pub(super) fn description() -> PlatformDescription {
 fn plain() -> ProcessorDescription {
     let registered = ModulePattern::kind(ModuleKind::Registered);
     let mut described = processor("plain", Generation::Ddr3, &[ModuleKind::Registered], DataRate::DDR3_1333);
-    let table = [(registered.clone(), &[1333, 1066, 800][..]), (registered.ranks(4), &[1066, 800, 0])];
+    let table = [(registered, &[1333, 1066, 800][..]), (quad_rank(), &[1066, 800, 0])];
     described.rate_table = Some(rates(Generation::Ddr3, &table));
     described.die_densities_mbit = densities(&[1, 2]);
     described.rank_limits = counted_ranks_at_most(8);
@@ -52,6 +58,10 @@ fn worked_rows() -> Vec<WorkedRow> {
         worked("6 dual-rank", &one).modules(dual, 6, "A1 B1 C1 A2 B2 C2").rate(DataRate::DDR3_1066).gib(48),
         worked("8 dual-rank", &one).modules(dual, 8, "").rate(DataRate::DDR3_800).gib(64),
         worked("6 quad-rank", &one).modules(quad, 6, "A1 B1 C1 A2 B2 C2").rate(DataRate::DDR3_800).gib(96),
+        worked("quad-rank and 3 a channel", &one)
+            .modules(quad, 1, "")
+            .modules(dual, 6, "")
+            .refused_by("shared-load-cap"),
         worked("8 quad-rank", &one).modules(quad, 8, "").refused_by("channel-ranks"),
     ])
 }

@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 
 use crate::module::{DeviceWidth, Ecc, Generation, ModuleKind};
-use crate::platform::{Identical, Mode, Platform, PlatformDescription, Redundancy, WorkedRow};
+use crate::platform::{Mode, Platform, PlatformDescription, Redundancy, WorkedRow};
 use crate::processor::{CountedRanks, ModulePattern, Processor, ProcessorDescription};
 use crate::reference::build::{
-    Rates, Regular, counted_ranks_at_most, densities, groups, mode, processor, rates, rows, worked,
+    Rates, Regular, counted_ranks_at_most, densities, mode, modes_of_pairs, processor, quad_rank_cap, quad_rank_limit,
+    rates, rows, worked,
 };
 use crate::stated::{Demand, Stated};
 use crate::unit::{DataRate, Name};
@@ -16,7 +17,7 @@ const KINDS: [ModuleKind; 2] = [ModuleKind::Registered, ModuleKind::LoadReduced]
 /// A two-socket DDR4 board of 24 slots, "A1" to "D3" at processor "1" and "E1" to "H3" at processor "2".
 ///
 /// Its processors: "earlier", 2133 MT/s, no stacked modules; "later", 2400 MT/s. Both take dies of 4 and
-/// 8 Gb. Its modes: "mirrored" and "paired" join channels A with B, C with D and so on; "spare-rank" and
+/// 8 Gb. A quad-rank registered module sits before all others of its channel and bars three a channel. Its modes: "mirrored" and "paired" join channels A with B, C with D and so on; "spare-rank" and
 /// "device-correction". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_2s_4ch_3spc() -> Platform {
@@ -30,29 +31,22 @@ pub(super) fn description() -> PlatformDescription {
     platform.accepted_processors = Some(Stated::assumed(["earlier", "later"].map(Name::lossy).to_vec()));
     platform.priority_along_channel = Some(Stated::assumed(Demand::Advised));
     platform.blanks = Some(Stated::assumed(Demand::Advised));
+    platform.module_limits = vec![quad_rank_limit()];
+    platform.shared_load_caps = vec![quad_rank_cap()];
     platform.modes = modes(&platform);
     platform.worked_rows = worked_rows();
     platform
 }
 
 fn modes(board: &PlatformDescription) -> Vec<Mode> {
-    let groups = groups(board, 2, 4);
-    let joined = |name: &str, redundancy: Redundancy| Mode {
-        groups: groups.clone(),
-        identical: Identical::Organization,
-        ..mode(name, redundancy)
-    };
     let correcting = Mode {
         widths: Some(BTreeSet::from([DeviceWidth::X4])),
         ecc: Some(BTreeSet::from([Ecc::Ecc])),
         ..mode("device-correction", Redundancy::DeviceCorrection)
     };
-    vec![
-        joined("mirrored", Redundancy::Mirrored),
-        joined("paired", Redundancy::Paired),
-        mode("spare-rank", Redundancy::RankSparing { spare_ranks: 1 }),
-        correcting,
-    ]
+    let mut modes = modes_of_pairs(board);
+    modes.push(correcting);
+    modes
 }
 
 fn earlier() -> ProcessorDescription {
@@ -144,6 +138,10 @@ fn worked_rows() -> Vec<WorkedRow> {
             .mode("spare-rank")
             .modules("8GB 1Rx8 PC4-2400T-RD1-11", 8, "")
             .usable(32),
+        worked("quad-rank and 3 a channel", &[("1", "later")])
+            .modules("32GB 4Rx4 PC4-2133P-RA0-10", 1, "")
+            .modules(REGISTERED, 8, "")
+            .refused_by("shared-load-cap"),
         worked("12 registered 4-rank", &[("1", "later")])
             .modules("32GB 4Rx4 PC4-2133P-RA0-10", 12, "")
             .refused_by("channel-ranks"),

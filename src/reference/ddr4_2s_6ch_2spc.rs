@@ -1,10 +1,12 @@
 //! DDR4, two sockets of six channels of two slots.
 
 use crate::module::{Generation, ModuleKind};
-use crate::platform::{Identical, Mode, Platform, PlatformDescription, Redundancy, WorkedRow};
-use crate::processor::{CapacityCap, ModulePattern, Processor, ProcessorDescription};
+use crate::platform::{Mode, Platform, PlatformDescription, Redundancy, WorkedRow};
+use crate::processor::{
+    CapacityCap, InterleaveSet, InterleaveSets, ModulePattern, PermittedSet, Processor, ProcessorDescription,
+};
 use crate::reference::build::{
-    Regular, counted_ranks_at_most, densities, groups, mode, processor, rates, rows, worked,
+    Regular, counted_ranks_at_most, densities, groups, joined, mode, processor, rates, rows, worked,
 };
 use crate::stated::{Demand, Stated};
 use crate::unit::{Capacity, DataRate, Name};
@@ -13,9 +15,9 @@ use crate::unit::{Capacity, DataRate, Name};
 /// two controllers of three channels each.
 ///
 /// Its processors: "earlier", 2666 MT/s, dies of 4 and 8 Gb, 768 GB; "later", 2933 MT/s, dies up to 16 Gb,
-/// 1 TB; "later-large", the same without that cap. The rates are from memory. Its modes: "mirrored" and "paired"
-/// join the first two channels of each controller and leave the third empty; "spare-rank", "two-spare-ranks" and
-/// "quarter-mirrored". All of it is illustrative: a board's manual wins.
+/// 1 TB; "later-large", the same without that cap. The rates are from memory. All interleave over channels of one
+/// controller, or over as many of each. Its modes: "mirrored" joins the three channels of each controller; "spare-rank",
+/// "two-spare-ranks" and "quarter-mirrored". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_2s_6ch_2spc() -> Platform {
     Platform::of_checked(description())
@@ -35,19 +37,27 @@ pub(super) fn description() -> PlatformDescription {
     platform
 }
 
+/// Mirrors over three channels: RX4770 M6 manual p. 240.
 fn modes(board: &PlatformDescription) -> Vec<Mode> {
-    let joined = |name: &str, redundancy: Redundancy| Mode {
-        groups: groups(board, 2, 2),
-        identical: Identical::Organization,
-        ..mode(name, redundancy)
-    };
     vec![
-        joined("mirrored", Redundancy::Mirrored),
-        joined("paired", Redundancy::Paired),
+        joined(mode("mirrored", Redundancy::Mirrored), groups(board, 3, 3)),
         mode("spare-rank", Redundancy::RankSparing { spare_ranks: 1 }),
         mode("two-spare-ranks", Redundancy::RankSparing { spare_ranks: 2 }),
         mode("quarter-mirrored", Redundancy::PartlyMirrored { mirrored_per_mille: 250 }),
     ]
+}
+
+/// Addresses go to one controller or by turns to both, and there over some of its channels: so a set takes channels of
+/// one controller, or as many of each. Common practice, no source.
+fn interleave() -> InterleaveSets {
+    const OF_ONE: [&str; 8] = ["", "A", "B", "C", "AB", "AC", "BC", "ABC"];
+    const OF_OTHER: [&str; 8] = ["", "D", "E", "F", "DE", "DF", "EF", "DEF"];
+    let names = |letters: &str| letters.chars().map(|letter| Name::lossy(&letter.to_string())).collect::<Vec<_>>();
+    let each = OF_ONE.iter().flat_map(|one| OF_OTHER.iter().map(move |other| (one, other)));
+    let fitting = each.filter(|(one, other)| one.is_empty() || other.is_empty() || one.len() == other.len());
+    let sets = fitting.map(|(one, other)| format!("{one}{other}")).filter(|set| set.len() > 1);
+    let permitted = sets.map(|set| PermittedSet::of(InterleaveSet::Channels(names(&set))));
+    InterleaveSets { channels: names("ABCDEF"), permitted: permitted.collect() }
 }
 
 fn with(
@@ -63,6 +73,7 @@ fn with(
     described.rate_table = Some(rates(Generation::Ddr4, &table));
     described.die_densities_mbit = densities(gbit);
     described.rank_limits = counted_ranks_at_most(8);
+    described.interleave = Some(Stated::assumed(interleave()));
     described.capacity_cap = cap_gib
         .map(|gib| Stated::assumed(CapacityCap { capacity_mib: Capacity::from_gib(gib), counts_other_devices: true }));
     described
@@ -94,12 +105,13 @@ fn worked_rows() -> Vec<WorkedRow> {
             .modules(of_16, 24, "")
             .gib(384)
             .usable(192),
-        worked("8 x 32 GB mirrored", &later)
+        worked("12 x 32 GB mirrored", &later).mode("mirrored").modules(of_32, 12, first).gib(384).usable(192),
+        worked("6 x 32 GB mirrored", &later)
             .mode("mirrored")
-            .modules(of_32, 8, "A1 B1 D1 E1 G1 H1 J1 K1")
-            .gib(256)
-            .usable(128),
-        worked("16 x 32 GB paired", &later).mode("paired").modules(of_32, 16, "").gib(512).usable(512),
+            .modules(of_32, 6, "A1 B1 C1 G1 H1 I1")
+            .gib(192)
+            .usable(96),
+        worked("8 x 32 GB mirrored", &later).mode("mirrored").modules(of_32, 8, "").refused_by("mode-unmet"),
         worked("12 x 32 GB, a quarter mirrored", &later)
             .mode("quarter-mirrored")
             .modules(of_32, 12, first)

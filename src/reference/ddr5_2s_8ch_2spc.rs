@@ -3,20 +3,22 @@
 use std::collections::BTreeSet;
 
 use crate::module::{Ecc, Generation, ModuleKind};
-use crate::platform::{CountRow, Platform, PlatformDescription, WorkedRow};
-use crate::processor::{
-    MixLimit, MixProperty, ModulePattern, Processor, ProcessorDescription, RankCounting, RankLimit,
+use crate::platform::{CountRow, Mode, Platform, PlatformDescription, Redundancy, SameRankCount, WorkedRow};
+use crate::processor::{MixProperty, ModulePattern, Processor, ProcessorDescription, RankCounting, RankLimit};
+use crate::reference::build::{
+    Regular, check_bits, densities, groups, joined, mode, one_of, processor, rates, rows, rows_by_turn, worked,
 };
-use crate::reference::build::{Regular, densities, processor, rates, rows, rows_by_turn, worked};
 use crate::stated::{Basis, Demand, Scope, Stated};
-use crate::unit::DataRate;
+use crate::unit::{DataRate, Name};
 
 /// A two-socket DDR5 board of 32 slots, "A1" to "H2" at processor "1" and "I1" to "P2" at processor "2";
 /// four controllers of two channels each.
 ///
 /// Its processors: "plain", 4800 MT/s at one module a channel and 4400 at two; "capped", 4400 MT/s at both.
-/// They take 72-bit and 80-bit modules, but not together, and one device width in a machine. The numbers
-/// of modules, and the slots for them, are advised. All of it is illustrative: a board's manual wins.
+/// They take 72-bit and 80-bit modules, but not together, one device width in a machine, and one number of ranks at a
+/// processor, but that single-rank and dual-rank modules fill all its slots together. The numbers of modules, and the
+/// slots for them, are advised. Its modes, for 80-bit modules: "mirrored" joins the two channels of each controller and
+/// takes 8 or 16 modules a processor; "spare-rank". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr5_2s_8ch_2spc() -> Platform {
     Platform::of_checked(description())
@@ -29,13 +31,33 @@ pub(super) fn description() -> PlatformDescription {
     let capped = with("capped", DataRate::DDR5_4400);
     platform.processors = [plain, capped].map(Processor::of_checked).to_vec();
     platform.processors_alike = Some(Stated::assumed(Demand::Required));
-    let one_of = |property| Stated::assumed(MixLimit { property, within: Scope::Machine, at_most: 1 });
-    platform.mix_limits = [MixProperty::Ecc, MixProperty::Width].map(one_of).to_vec();
-    platform.count_rows = vec![CountRow::per_socket([1, 2, 4, 6, 8, 12, 16], Demand::Advised, Basis::Assumed)];
+    platform.mix_limits =
+        [MixProperty::Ecc, MixProperty::Width].map(|property| one_of(property, Scope::Machine)).to_vec();
+    platform.same_rank_count = Some(Stated::assumed(SameRankCount { single_with_dual_when_full: true }));
+    platform.count_rows = count_rows();
+    platform.modes = modes(&platform);
     platform.fill_rows = rows_by_turn(&platform, &[2, 4, 8, 12, 16, 24, 32]);
     platform.blanks = Some(Stated::assumed(Demand::Advised));
     platform.worked_rows = worked_rows();
     platform
+}
+
+/// The numbers in the mirrored mode: SR650 V2 guide p. 268.
+fn count_rows() -> Vec<CountRow> {
+    let mirrored = CountRow::per_socket([8, 16], Demand::Required, Basis::Assumed);
+    vec![
+        CountRow::per_socket([1, 2, 4, 6, 8, 12, 16], Demand::Advised, Basis::Assumed),
+        CountRow { mode: Some(Name::lossy("mirrored")), ..mirrored },
+    ]
+}
+
+/// 72-bit modules in the independent mode only: SR630 V3 guide p. 68.
+fn modes(board: &PlatformDescription) -> Vec<Mode> {
+    let modes = [
+        joined(mode("mirrored", Redundancy::Mirrored), groups(board, 2, 2)),
+        mode("spare-rank", Redundancy::RankSparing { spare_ranks: 1 }),
+    ];
+    modes.map(|mode| Mode { ecc: Some(BTreeSet::from([Ecc::Ec8])), ..mode }).to_vec()
 }
 
 fn with(name: &str, max_rate: DataRate) -> ProcessorDescription {
@@ -43,7 +65,7 @@ fn with(name: &str, max_rate: DataRate) -> ProcessorDescription {
     let table = [(ModulePattern::kind(ModuleKind::Registered), &[4800, 4400][..])];
     described.rate_table = Some(rates(Generation::Ddr5, &table));
     described.die_densities_mbit = densities(&[16]);
-    described.ecc = Some(Stated::assumed(BTreeSet::from([Ecc::Ec4, Ecc::Ec8])));
+    described.ecc = check_bits(&[Ecc::Ec4, Ecc::Ec8]);
     // two chip selects of each sub-channel for each slot
     let ranks = RankLimit { counting: RankCounting::Package, at_most: 4, exempt: Vec::new() };
     described.rank_limits = vec![Stated::assumed(ranks)];
@@ -72,6 +94,24 @@ fn worked_rows() -> Vec<WorkedRow> {
             .modules(wide, 8, "")
             .modules("16GB 1Rx8 PC5-4800B-RD0-1010-XT", 8, "")
             .refused_by("width-mix"),
+        worked("single-rank and dual-rank, full", &plain).modules(of_64, 16, "").modules(wide, 16, "").gib(1536),
+        worked("single-rank and dual-rank", &[("1", "plain")])
+            .modules(of_64, 1, "")
+            .modules(wide, 1, "")
+            .refused_by("same-rank-count"),
+        worked("16 mirrored", &plain).mode("mirrored").modules(of_64, 16, first).gib(1024).usable(512),
+        worked("32 mirrored", &plain).mode("mirrored").modules(of_64, 32, "").gib(2048).usable(1024),
+        worked("20 mirrored", &plain).mode("mirrored").modules(of_64, 20, "").refused_by("listed-counts"),
+        worked("72-bit mirrored", &plain).mode("mirrored").modules(narrow, 16, "").refused_by("correction-cover"),
+        worked("32 with a spare rank", &plain).mode("spare-rank").modules(of_64, 32, "").gib(2048).usable(1536),
+        worked("1 single-rank with a spare rank", &[("1", "plain")])
+            .mode("spare-rank")
+            .modules(wide, 1, "")
+            .refused_by("spare-rank"),
+        worked("72-bit with a spare rank", &plain)
+            .mode("spare-rank")
+            .modules(narrow, 32, "")
+            .refused_by("correction-cover"),
         worked("unbuffered", &plain).modules("16GB 1Rx8 PC5-4800B-ED0-1010-XT", 16, "").refused_by("kind-accepted"),
     ])
 }

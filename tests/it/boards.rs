@@ -437,7 +437,7 @@ fn mode(source: &mut Source<'_>, board: &PlatformDescription) -> Mode {
     let mut mode = Mode::new(name("mode"), redundancy, basis(source));
     let joins = matches!(redundancy, Redundancy::Mirrored | Redundancy::Paired);
     if joins || source.once_in(4) {
-        let size = if redundancy != Redundancy::Mirrored && source.once_in(3) { 3 } else { 2 };
+        let size = if source.once_in(3) { 3 } else { 2 };
         let group = |socket: &SocketDescription| {
             let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
             let channels: Vec<Name> = channels.take(size).map(|channel| channel.label.clone()).collect();

@@ -239,7 +239,11 @@ impl Case {
                 rows.push((division.clone(), places(domain), places(&set), height * set.len() as u128));
             }
         }
-        gathered(rows)
+        let mut rows = gathered(rows);
+        for (.., mib) in &mut rows {
+            *mib = self.left_of(*mib).mib().into();
+        }
+        rows
     }
 
     /// The regions of one processor that the library finds, its part of those of all.
@@ -270,7 +274,10 @@ impl Case {
     }
 
     fn in_step(&self) -> u128 {
-        self.mode().groups.first().map_or(1, |group| group.channels.len() as u128)
+        match (self.mode().redundancy, self.mode().groups.first()) {
+            (Redundancy::Mirrored, _) => 2,
+            (_, group) => group.map_or(1, |group| group.channels.len() as u128),
+        }
     }
 
     /// What a processor's memory moves when it is swept and when it is spread.
@@ -405,23 +412,24 @@ fn schemes(source: &mut Source<'_>, labels: &Labels) -> Vec<DomainScheme> {
 }
 
 fn mode(source: &mut Source<'_>, labels: &Labels, slots: &[Name]) -> Mode {
-    let pair = |socket: &Name, two: &[Name]| ChannelGroup { socket: socket.clone(), channels: two.to_vec() };
-    let pairs = labels.iter().flat_map(|(socket, list)| list.chunks_exact(2).map(|two| pair(socket, two)));
-    let pairs: Vec<_> = pairs.collect();
+    let group = |socket: &Name, some: &[Name]| ChannelGroup { socket: socket.clone(), channels: some.to_vec() };
+    let size = source.pick(&[2, 2, 3]);
+    let groups = labels.iter().flat_map(|(socket, list)| list.chunks_exact(size).map(|some| group(socket, some)));
+    let groups: Vec<_> = groups.collect();
     let redundancy = match source.below(9) {
         0 => Redundancy::None,
         1 | 2 => Redundancy::RankSparing { spare_ranks: 1 },
         3 => Redundancy::RankSparing { spare_ranks: 2 },
         4 => Redundancy::PartlyMirrored { mirrored_per_mille: source.pick(&[250, 500, 125, 333, 1]) },
         5 => Redundancy::Own { usable_per_mille: source.pick(&[750, 667, 1000, 1, 999]) },
-        6 if !pairs.is_empty() => Redundancy::Mirrored,
-        7 if !pairs.is_empty() => Redundancy::Paired,
+        6 if !groups.is_empty() => Redundancy::Mirrored,
+        7 if !groups.is_empty() => Redundancy::Paired,
         _ => Redundancy::DeviceCorrection,
     };
     let mut mode = Mode::new(name("mode"), redundancy, BASIS);
     mode.identical = Identical::Capacity;
     if matches!(redundancy, Redundancy::Mirrored | Redundancy::Paired) || source.once_in(5) {
-        mode.groups = pairs;
+        mode.groups = groups;
     }
     if source.once_in(4) {
         mode.masks.push(source.pick(slots));

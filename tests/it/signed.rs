@@ -9,7 +9,7 @@ use slotwright::finding::{Finding, Severity};
 use slotwright::machine::Machine;
 use slotwright::module::{Ecc, Generation, Label, MemoryModule, ModuleKind, Stack};
 use slotwright::platform::{
-    ChannelDescription, ControllerDescription, Platform, PlatformDescription, SlotDescription, SlotId,
+    ChannelDescription, ControllerDescription, Platform, PlatformDescription, Settings, SlotDescription, SlotId,
     SocketDescription,
 };
 use slotwright::population::{Layout, Population};
@@ -275,6 +275,24 @@ fn four_are_added_rather_than_two() {
     assert_eq!(text, "60.00 EUR, 2 handlings; 32 GB in A1 A2 B1 B2 C1 D1");
     let both = wish(192, &[LARGE, SMALL], &[("A1 B1 C1 D1", DUAL)]);
     assert_eq!(signed(&machine, &both).1, "68.00 EUR, 4 handlings; 16 GB in A2 B2 C2 D2; 32 GB in A1 B1 C1 D1");
+}
+
+// Half of what is fitted can be used, and that is what is interleaved.
+#[test]
+fn mirrored_memory_is_twice_what_is_usable() {
+    let board = reference::ddr4_2s_4ch_3spc();
+    let settings = Settings { mode: Some("mirrored".parse().unwrap()), ..Settings::default() };
+    let machine = Machine::builder(board).processor_named("1", "later").processor_named("2", "later");
+    let machine = machine.settings(settings).build().unwrap();
+    let (plan, text) = signed(&machine, &wish(128, &[LARGE, SMALL], &[]));
+    assert_eq!(text, "240.00 EUR, 8 handlings; 32 GB in A1 B1 C1 D1 E1 F1 G1 H1");
+    assert!(warnings(&plan).is_empty());
+    let figures = &plan.assessment.figures;
+    let amounts = [figures.installed.total_mib, figures.usable.total_mib];
+    assert_eq!(amounts.map(Capacity::whole_gib), [Some(256), Some(128)]);
+    let regions = figures.interleave.domains.iter().flat_map(|domain| &domain.regions);
+    let regions: Vec<_> = regions.map(|region| (region.ways, region.capacity_mib.whole_gib())).collect();
+    assert_eq!(regions, [(4, Some(64)); 2]);
 }
 
 #[test]

@@ -39,8 +39,10 @@ mod tests {
     fn machine(basis: Basis) -> crate::machine::Machine {
         let (mut board, mut processor) = (testing::board(), testing::processor());
         let module = ModulePattern::kind(ModuleKind::Registered).ranks(4);
-        board.module_limits =
-            vec![Stated::new(ModuleLimit { module, at_most_per_channel: None, barred_positions: vec![2] }, basis)];
+        board.module_limits = vec![Stated::new(
+            ModuleLimit { module, at_most_per_channel: None, barred_positions: vec![2], first_in_channel: false },
+            basis,
+        )];
         processor.rank_limits.clear();
         testing::machine(board, processor)
     }

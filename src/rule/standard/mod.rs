@@ -987,8 +987,12 @@ mod tests {
         let (mut board, mut processor) = (testing::board_of(2, 2, 3), testing::processor());
         let quad = ModulePattern::kind(ModuleKind::Registered).ranks(4);
         let module = quad.clone();
-        board.module_limits =
-            vec![Stated::assumed(ModuleLimit { module, at_most_per_channel: Some(1), barred_positions: vec![2] })];
+        board.module_limits = vec![Stated::assumed(ModuleLimit {
+            module,
+            at_most_per_channel: Some(1),
+            barred_positions: vec![2],
+            first_in_channel: false,
+        })];
         board.shared_load_caps = [Scope::Channel, Scope::Socket, Scope::Machine]
             .map(|within| Stated::assumed(SharedLoadCap { module: quad.clone(), within, modules_per_channel: 2 }))
             .to_vec();

@@ -46,7 +46,8 @@ mod tests {
     fn machine(basis: Basis) -> Machine {
         let (mut board, mut processor) = (testing::board(), testing::processor());
         let module = ModulePattern::kind(ModuleKind::Registered).ranks(4);
-        let limit = ModuleLimit { module, at_most_per_channel: Some(2), barred_positions: Vec::new() };
+        let limit =
+            ModuleLimit { module, at_most_per_channel: Some(2), barred_positions: Vec::new(), first_in_channel: false };
         board.module_limits = vec![Stated::new(limit, basis)];
         processor.rank_limits.clear();
         testing::machine(board, processor)

@@ -3,21 +3,66 @@ use core::cmp::Ordering;
 use itertools::Itertools;
 
 use crate::finding::{FactName, FactValue, Place, Remedy};
-use crate::platform::FillPriority;
+use crate::platform::{FillPriority, ModuleLimit};
 use crate::population::{ChannelLoad, ModuleSite};
+use crate::processor::MissingFact;
 use crate::rule::{Detail, Form, Report};
+use crate::stated::{Demand, Stated};
 
 /// Along a channel, from the far end, a module of higher priority comes first: the one with more ranks,
-/// or the larger one, as the board says. No matter unless the board asks for it.
+/// or the larger one, as the board says. No matter unless the board asks for it, for all modules or for those of a
+/// sort: quad-rank ones, say.
 pub(super) fn form() -> Form {
     Form::Channel(Box::new(check))
 }
 
 fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     let platform = load.machine().platform();
-    let Some(demand) = &platform.priority_along_channel else { return };
-    let priority = platform.fill_priority;
+    for limit in platform.module_limits.iter().filter(|limit| limit.value.first_in_channel) {
+        hold_first(load, limit, report);
+    }
+    if let Some(demand) = &platform.priority_along_channel {
+        hold_priority(load, demand, report);
+    }
+}
+
+/// Modules of the sort sit before all others.
+fn hold_first(load: &ChannelLoad<'_>, limit: &Stated<ModuleLimit>, report: &mut Report<'_>) {
+    let pattern = &limit.value.module;
+    let places = |front: ModuleSite<'_>, back: ModuleSite<'_>| {
+        [front, back].map(|site| Place::slot(load.machine().platform(), site.slot))
+    };
     let mut missing = None;
+    for (front, back) in load.modules().filter(ModuleSite::is_live).tuple_combinations() {
+        match (pattern.matches(front.module), pattern.matches(back.module)) {
+            (Ok(false), Ok(true)) => {
+                return report.stated(limit, || {
+                    let asked = format!("{pattern} first");
+                    out_of_order(front, back, places(front, back), &asked)
+                });
+            }
+            (Ok(true), _) | (_, Ok(false)) => {}
+            (Err(_), Err(_)) if front.module == back.module => {}
+            (Err(fact), _) | (_, Err(fact)) => missing = missing.or(Some((fact, front, back))),
+        }
+    }
+    if let Some((fact, front, back)) = missing {
+        report.unknown(fact, || places(front, back).into());
+    }
+}
+
+fn out_of_order(front: ModuleSite<'_>, back: ModuleSite<'_>, places: [Place; 2], asked_by: &str) -> Detail {
+    Detail::at_all(places)
+        .fact(FactName::Found, FactValue::text(&front.module.to_string()))
+        .fact(FactName::With, FactValue::text(&back.module.to_string()))
+        .fact(FactName::AskedBy, FactValue::text(asked_by))
+        .remedy(Remedy::MoveModule)
+}
+
+fn hold_priority(load: &ChannelLoad<'_>, demand: &Stated<Demand>, report: &mut Report<'_>) {
+    let platform = load.machine().platform();
+    let priority = platform.fill_priority;
+    let mut missing: Option<(MissingFact, [Place; 2])> = None;
     // all pairs, not only neighbours, for a module of unknown ranks may stand between
     for (front, back) in load.modules().filter(ModuleSite::is_live).tuple_combinations() {
         let places = || [front, back].map(|site| Place::slot(platform, site.slot));
@@ -29,11 +74,7 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
                     FillPriority::RanksFirst => "ranks first",
                     FillPriority::CapacityFirst => "capacity first",
                 };
-                Detail::at_all(places())
-                    .fact(FactName::Found, FactValue::text(&front.module.to_string()))
-                    .fact(FactName::With, FactValue::text(&back.module.to_string()))
-                    .fact(FactName::AskedBy, FactValue::text(asked))
-                    .remedy(Remedy::MoveModule)
+                out_of_order(front, back, places(), asked)
             });
         }
     }
@@ -46,6 +87,8 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
 mod tests {
     use super::*;
     use crate::machine::Machine;
+    use crate::module::ModuleKind;
+    use crate::processor::ModulePattern;
     use crate::stated::{Basis, Demand, Stated};
     use crate::testing::{self, in_every_channel, said};
 
@@ -85,6 +128,37 @@ mod tests {
         };
         assert!(!has(&[&single, &small]));
         assert!(has(&[&small, &single]));
+    }
+
+    fn quad_first(basis: Basis) -> Machine {
+        let (mut board, mut processor) = (testing::board(), testing::processor());
+        let module = ModulePattern::kind(ModuleKind::Registered).ranks(4);
+        let limit =
+            ModuleLimit { module, at_most_per_channel: None, barred_positions: Vec::new(), first_in_channel: true };
+        board.module_limits = vec![Stated::new(limit, basis)];
+        processor.rank_limits.clear();
+        testing::machine(board, processor)
+    }
+
+    #[test]
+    fn a_sort_of_module_before_all_others() {
+        let (machine, tried) = (quad_first(Basis::BoardManual), quad_first(Basis::MakersList));
+        let (quad, plain, vague) = (testing::quad(), testing::plain(), testing::vague());
+        let single = testing::module("16GB 1Rx4 PC4-2400T-RC1-11");
+        for clean in [[&quad, &plain].as_slice(), &[&quad, &quad, &single], &[&single, &plain], &[&vague, &vague]] {
+            assert_eq!(said(&machine, &in_every_channel(&machine, clean)), [""; 0]);
+        }
+        for wrong in [[&plain, &quad].as_slice(), &[&quad, &plain, &quad], &[&plain, &vague, &quad]] {
+            assert_eq!(said(&machine, &in_every_channel(&machine, wrong)), ["error priority-order"]);
+        }
+        assert_eq!(said(&tried, &in_every_channel(&tried, &[&plain, &quad])), ["warning priority-order"]);
+        let text = testing::findings(&machine, &in_every_channel(&machine, &[&plain, &quad]))[0].to_string();
+        assert!(text.contains("; asked by registered 4-rank modules first); move the module [board manual]"), "{text}");
+        // the one behind may be of four ranks; the one before may not be
+        for open in [[&plain, &vague], [&vague, &quad]] {
+            assert_eq!(said(&machine, &in_every_channel(&machine, &open)), ["warning priority-order unknown"]);
+        }
+        assert_eq!(said(&machine, &in_every_channel(&machine, &[&vague, &plain])), [""; 0]);
     }
 
     #[test]

@@ -151,6 +151,7 @@ pub fn module_limit(draw: &mut Draw<'_, '_>) -> ModuleLimit {
         module: draw.pattern(),
         at_most_per_channel: if barred && draw.once_in(2) { None } else { Some(draw.pick(&[1, 1, 2])) },
         barred_positions: if barred { vec![draw.pick(&[0, 1, 2])] } else { Vec::new() },
+        first_in_channel: draw.once_in(3),
     }
 }
 

@@ -59,7 +59,7 @@ fn fields() -> Vec<String> {
         "platform.sockets.controllers.channels.slots": SlotDescription {
             label, position, turn, form_factor, height_limit_um, marking, key_facing, addresses,
         }
-        "platform.module_limits.value": ModuleLimit { module, at_most_per_channel, barred_positions }
+        "platform.module_limits.value": ModuleLimit { module, at_most_per_channel, barred_positions, first_in_channel }
         "platform.shared_load_caps.value": SharedLoadCap { module, within, modules_per_channel }
         "platform.pair_bans.value": PairBan { first, second, within }
         "platform.channel_bans.value": ChannelBan { modules }

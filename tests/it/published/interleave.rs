@@ -193,21 +193,36 @@ fn half_of_a_mirror_is_usable() {
     assert_eq!(full(&machine([2, 4, 2], ddr4(), Some(mode)), "4GB 1Rx8 PC4-2400T-RA1-11"), [64, 32]);
 }
 
+fn groups_of(groups: &[(&str, &str)]) -> Vec<ChannelGroup> {
+    groups.iter().map(|(socket, channels)| ChannelGroup { socket: name(socket), channels: names(channels) }).collect()
+}
+
 // rules of the trade: on three channels lockstep uses two and the third stays empty; common practice, no source
 #[test]
 fn three_channels_paired_leave_the_third_empty() {
-    let settings = Settings { mode: Some(name("paired")), ..Settings::default() };
-    let machine = ["1", "2"]
-        .iter()
-        .fold(Machine::builder(slotwright::reference::ddr4_2s_6ch_2spc()), |m, s| m.processor_named(s, "later"))
-        .settings(settings)
-        .build()
-        .unwrap();
+    let mut mode = Mode::new(name("paired"), Redundancy::Paired, Basis::BoardManual);
+    mode.groups = groups_of(&[("1", "1 2"), ("2", "1 2")]);
+    mode.identical = Identical::Organization;
+    let machine = machine([2, 3, 2], ddr4(), Some(mode));
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
-    let arranged = planner.arrange([(module("32GB 2Rx4 PC4-2933Y-RB2-12"), 16)]).unwrap();
+    let arranged = planner.arrange([(module(MODULE), 8)]).unwrap();
     let legal = arranged.best().unwrap();
-    assert!(legal.population.modules().all(|(slot, _)| !slot.as_str().starts_with(['C', 'F', 'I', 'L'])));
-    assert_eq!(legal.assessment.figures.usable.total_mib.whole_gib(), Some(512));
-    assert!(planner.arrange([(module("32GB 2Rx4 PC4-2933Y-RB2-12"), 17)]).unwrap().best().is_err());
+    assert!(legal.population.modules().all(|(slot, _)| slot.as_str().as_bytes()[1] != b'C'));
+    assert_eq!(legal.assessment.figures.usable.total_mib.whole_gib(), Some(256));
+    assert!(planner.arrange([(module(MODULE), 9)]).unwrap().best().is_err());
+}
+
+// RX4770 M6 manual p. 240: 1A, 1B and 1C identical, 1D to 1F likewise, one half usable
+#[test]
+fn mirrors_over_three_channels() {
+    let mut mode = Mode::new(name("mirror"), Redundancy::Mirrored, Basis::BoardManual);
+    mode.groups = groups_of(&[("1", "1 2 3"), ("1", "4 5 6")]);
+    mode.identical = Identical::Organization;
+    let machine = machine([1, 6, 2], ddr4(), Some(mode));
+    assert_eq!(full(&machine, MODULE), [384, 192]);
+    let three = figures(&machine, &put(Population::new(), MODULE, "1A1 1B1 1C1"));
+    assert_eq!(regions(&three), ["ABC 48"]);
+    // half of what three channels move
+    assert_eq!(three.bandwidth.spread_mbps, DataRate::DDR4_2400.peak_bandwidth().times(3, 2));
 }
