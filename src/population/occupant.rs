@@ -4,7 +4,7 @@ use serde::de::value::MapAccessDeserializer;
 use serde::de::{self, Deserializer, IntoDeserializer, MapAccess, Visitor};
 use serde::{Deserialize, Serialize};
 
-use crate::module::{Individual, MemoryModule};
+use crate::module::{Individual, MemoryModule, Telling};
 use crate::unit::{Capacity, Name};
 
 /// What sits in a slot that is not empty.
@@ -125,6 +125,15 @@ impl Occupant {
     #[must_use]
     pub fn module(module: MemoryModule) -> Self {
         Self::Module(Fitted { module, individual: None })
+    }
+
+    /// Its text, with what tells a module from others.
+    #[must_use]
+    pub fn text(&self, telling: &Telling) -> String {
+        match self {
+            Self::Module(fitted) => telling.text(&fitted.module),
+            Self::OtherDevice(_) | Self::Blank => self.to_string(),
+        }
     }
 }
 
