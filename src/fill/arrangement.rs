@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::assess::Assessment;
+use crate::fill::FollowedRow;
 use crate::finding::{Finding, Severity};
 use crate::population::Population;
 use crate::search::StopReason;
@@ -81,12 +82,16 @@ pub enum SlotReason {
     /// The caller has pinned its content.
     Pinned,
     /// Filled by a printed row.
-    Row {
-        /// Index of the row in the platform's list.
-        row: usize,
-    },
+    Row(FollowedRow),
     /// Filled in its turn.
-    Turn,
+    Turn {
+        /// Its round, from 1: which slot of its channel it is by turn, whether or not those before it can be used.
+        round: usize,
+        /// Its turn among the usable slots of that round, from 1.
+        turn: usize,
+        /// How many usable slots the round has.
+        of: usize,
+    },
     /// Empty, for every module has a slot before it.
     NotNeeded,
     /// Left empty although a later slot is filled: the next module here would break a rule.
@@ -172,13 +177,13 @@ impl fmt::Display for SlotReason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Pinned => f.write_str("pinned"),
-            Self::Row { row } => write!(f, "by population row {row}"),
-            Self::Turn => f.write_str("next by turn"),
+            Self::Row(row) => row.fmt(f),
+            Self::Turn { round, turn, of } => write!(f, "round {round}, turn {turn} of {of}"),
             Self::NotNeeded => f.write_str("not needed"),
-            Self::Refused { code } => write!(f, "left empty: {code}"),
+            Self::Refused { code } => write!(f, "left empty: the next module here would break {code}"),
             Self::KeepsRate => f.write_str("left empty to keep the rate"),
             Self::KeepsBandwidth => f.write_str("left empty to keep the bandwidth"),
-            Self::KeepsBalance => f.write_str("left empty for a better whole"),
+            Self::KeepsBalance => f.write_str("left empty for balance, free slots or fewer handlings"),
         }
     }
 }
@@ -186,22 +191,26 @@ impl fmt::Display for SlotReason {
 #[cfg(test)]
 mod tests {
     use crate::assess::Planner;
-    use crate::fill::SlotReason;
+    use crate::fill::{FollowedRow, SlotReason};
     use crate::rule::RuleBook;
+    use crate::stated::Basis;
     use crate::testing::{board_of, machine, module, plain, processor};
 
     #[test]
     fn reasons_are_told_apart() {
         let refused = SlotReason::Refused { code: "kind-mix".parse().unwrap() };
+        let row = FollowedRow { index: Some(3), modules: 6, basis: Basis::BoardManual, source: None };
+        let own = FollowedRow { index: None, modules: 1, ..row.clone() };
         let all = [
             (SlotReason::Pinned, "pinned"),
-            (SlotReason::Row { row: 3 }, "by population row 3"),
-            (SlotReason::Turn, "next by turn"),
+            (SlotReason::Row(row), "fill row 4, of 6 modules [board manual]"),
+            (SlotReason::Row(own), "a fill row of the caller's rules, of 1 module [board manual]"),
+            (SlotReason::Turn { round: 1, turn: 3, of: 8 }, "round 1, turn 3 of 8"),
             (SlotReason::NotNeeded, "not needed"),
-            (refused, "left empty: kind-mix"),
+            (refused, "left empty: the next module here would break kind-mix"),
             (SlotReason::KeepsRate, "left empty to keep the rate"),
             (SlotReason::KeepsBandwidth, "left empty to keep the bandwidth"),
-            (SlotReason::KeepsBalance, "left empty for a better whole"),
+            (SlotReason::KeepsBalance, "left empty for balance, free slots or fewer handlings"),
         ];
         all.iter().for_each(|(reason, text)| assert_eq!(reason.to_string(), *text));
     }

@@ -13,6 +13,7 @@ mod descend;
 mod effort;
 mod even;
 mod exempt;
+mod followed_row;
 mod grow;
 mod in_force;
 mod index;
@@ -46,6 +47,7 @@ mod twins;
 pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
 pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, SlotUse};
 pub use even::{EvenOut, Evened};
+pub use followed_row::FollowedRow;
 pub use order::FillOrder;
 
 pub(crate) use before::Before;

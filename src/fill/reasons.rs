@@ -3,7 +3,9 @@
 use crate::assess::Planner;
 use crate::figure::Figures;
 use crate::fill::rows::Row;
+use crate::fill::slot_model::ModelSlot;
 use crate::fill::{ClassId, Demand, PlaceId, Placed, SlotModel, SlotReason};
+use crate::search::Table;
 
 /// Why each place holds what it holds.
 pub(crate) fn reasons(
@@ -16,14 +18,14 @@ pub(crate) fn reasons(
     let is_filled = |place: PlaceId| placed.at.get(place).is_some_and(Option::is_some);
     let rows = model.rows.groups.iter().flat_map(|group| &group.rows);
     let rows: Vec<&Row> = rows.filter(|row| row.slots.iter().all(|slot| is_filled(slot.place))).collect();
+    let rounds = rounds(model);
     let reason = |place: PlaceId, class: Option<ClassId>| {
         if demand.is_pinned(place) {
             return SlotReason::Pinned;
         }
         if class.is_some() {
             let by_row = rows.iter().find(|row| row.slots.iter().any(|slot| slot.place == place));
-            let index = by_row.and_then(|row| row.index);
-            return index.map_or(SlotReason::Turn, |row| SlotReason::Row { row });
+            return by_row.map_or_else(|| turn(&rounds, place), |row| SlotReason::Row(row.followed.clone()));
         }
         if last.is_none_or(|last| place > last) {
             return SlotReason::NotNeeded;
@@ -31,6 +33,24 @@ pub(crate) fn reasons(
         left_empty(planner, model, demand, placed, place)
     };
     placed.at.iter().map(|(place, &class)| (place, reason(place, class))).collect()
+}
+
+/// By place its round: how many wired slots of its channel come before it by turn.
+fn rounds(model: &SlotModel<'_>) -> Table<PlaceId, usize> {
+    let platform = model.machine.platform();
+    let round = |slot: &ModelSlot| {
+        let wired = &platform.channel(platform.slot(slot.id).channel).slots;
+        wired.iter().filter(|&&other| platform.slot(other).turn < platform.slot(slot.id).turn).count()
+    };
+    model.slots.values().iter().map(round).collect()
+}
+
+/// The round of a place, and its turn in that: places are in the order of their turns.
+fn turn(rounds: &Table<PlaceId, usize>, place: PlaceId) -> SlotReason {
+    let own = rounds.get(place).copied();
+    let of_round = || rounds.iter().filter(|(_, round)| Some(**round) == own);
+    let turn = of_round().filter(|(other, _)| *other <= place).count();
+    SlotReason::Turn { round: own.map_or(1, |round| round + 1), turn, of: of_round().count() }
 }
 
 /// What would go wrong if the next module by turn sat in an empty place.
@@ -93,9 +113,9 @@ mod tests {
         let at = |slot: &str, reason: SlotReason| (slot.to_owned(), reason);
         let expected = |reason| {
             [
-                at("1A1", SlotReason::Turn),
+                at("1A1", SlotReason::Turn { round: 1, turn: 1, of: 2 }),
                 at("1A2", reason),
-                at("1B1", SlotReason::Turn),
+                at("1B1", SlotReason::Turn { round: 1, turn: 2, of: 2 }),
                 at("1B2", SlotReason::NotNeeded),
             ]
         };
