@@ -247,8 +247,7 @@ mod tests {
         expect![[r#"
             Plan: 128 GB installed and usable, 50.10 EUR
               2 x 32GB 2Rx4 DDR4-2400 registered from shelf bin (pulled)
-              3 x 32GB 2Rx4 DDR4-2400 registered from offer lot (Fernleaf, tested, arrives in 1 day), 20.05 EUR each, 40.10 EUR
-                1 of them sent back
+              3 x 32GB 2Rx4 DDR4-2400 registered from offer lot (Fernleaf, tested, arrives in 1 day), 20.05 EUR each, 40.10 EUR for 2: 1 of them sent back
               charge of supplier Fernleaf, 4.50 EUR
               pulled from 1A1: 8GB 1Rx8 DDR4-2133 registered, credit 3.00 EUR
               5 handlings
@@ -275,12 +274,13 @@ mod tests {
             .present(population(&[("1A1", &small)]))
             .credit(name("1A1"), euros(300));
         expect![[r#"
-            Plan for 3 machines: 64 GB installed and usable in each, 192 GB usable together
-            For all machines together:
+            Plan for 3 machines, each: 64 GB installed and usable
+            For all machines together: 192 GB usable, 124.50 EUR, 41.50 EUR each
               6 x 32GB 2Rx4 DDR4-2400 registered from offer lot, 20.00 EUR each, 120.00 EUR
-              pulled from 1A1 of each machine: 8GB 1Rx8 DDR4-2133 registered, credit 3.00 EUR each
-              3 handlings in each machine, 9 together
-            Cost, together: bought 120.00 EUR; labour 13.50 EUR; credit -9.00 EUR; total 124.50 EUR, 41.50 EUR each
+            In each machine:
+              pulled from 1A1: 8GB 1Rx8 DDR4-2133 registered, credit 3.00 EUR
+              3 handlings, 9 together
+            Cost of all machines together: bought 120.00 EUR; labour 13.50 EUR; credit -9.00 EUR; total 124.50 EUR
             Slots of each machine, by turn:
               1A1    32GB 2Rx4 DDR4-2400 registered (offer lot)
               1B1    32GB 2Rx4 DDR4-2400 registered (offer lot)
