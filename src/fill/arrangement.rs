@@ -99,13 +99,18 @@ pub enum SlotReason {
         /// The rule's code.
         code: Name,
     },
+    /// Left empty although a later slot is filled: the printed row that is followed leaves it empty.
+    KeepsRow,
     /// Left empty although a later slot is filled: the next module here would lower the running rate.
     KeepsRate,
+    /// Left empty although a later slot is filled: the next module here would leave a processor without memory, or the
+    /// processors' memory less balanced.
+    KeepsBalance,
     /// Left empty although a later slot is filled: the next module here would lower the bandwidth.
     KeepsBandwidth,
-    /// Left empty although a later slot is filled, for the sake of a better whole: balance between
-    /// processors, free slots or fewer handlings.
-    KeepsBalance,
+    /// Left empty although a later slot is filled: for what comes after bandwidth, such as fewer handlings or more free
+    /// slots.
+    KeepsRest,
 }
 
 /// There is no best arrangement to be had.
@@ -181,9 +186,11 @@ impl fmt::Display for SlotReason {
             Self::Turn { round, turn, of } => write!(f, "round {round}, turn {turn} of {of}"),
             Self::NotNeeded => f.write_str("not needed"),
             Self::Refused { code } => write!(f, "left empty: the next module here would break {code}"),
+            Self::KeepsRow => f.write_str("left empty by the printed row"),
             Self::KeepsRate => f.write_str("left empty to keep the rate"),
+            Self::KeepsBalance => f.write_str("left empty to keep the processors balanced"),
             Self::KeepsBandwidth => f.write_str("left empty to keep the bandwidth"),
-            Self::KeepsBalance => f.write_str("left empty for balance, free slots or fewer handlings"),
+            Self::KeepsRest => f.write_str("left empty for fewer handlings, fewer different parts or more free slots"),
         }
     }
 }
@@ -208,9 +215,11 @@ mod tests {
             (SlotReason::Turn { round: 1, turn: 3, of: 8 }, "round 1, turn 3 of 8"),
             (SlotReason::NotNeeded, "not needed"),
             (refused, "left empty: the next module here would break kind-mix"),
+            (SlotReason::KeepsRow, "left empty by the printed row"),
             (SlotReason::KeepsRate, "left empty to keep the rate"),
+            (SlotReason::KeepsBalance, "left empty to keep the processors balanced"),
             (SlotReason::KeepsBandwidth, "left empty to keep the bandwidth"),
-            (SlotReason::KeepsBalance, "left empty for balance, free slots or fewer handlings"),
+            (SlotReason::KeepsRest, "left empty for fewer handlings, fewer different parts or more free slots"),
         ];
         all.iter().for_each(|(reason, text)| assert_eq!(reason.to_string(), *text));
     }

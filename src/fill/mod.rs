@@ -51,7 +51,7 @@ pub use followed_row::FollowedRow;
 pub use order::FillOrder;
 
 pub(crate) use before::Before;
-pub(crate) use candidate::{by_turn, judge};
+pub(crate) use candidate::{bare, breaks_rows, by_turn, judge, spread};
 pub(crate) use demand::{Demand, Present, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use index::{

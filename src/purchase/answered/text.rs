@@ -2,6 +2,7 @@
 
 use core::fmt;
 
+use crate::finding::Severity;
 use crate::module::Telling;
 use crate::purchase::answered::plan_text::{Brief, counted, together};
 use crate::purchase::{
@@ -152,7 +153,10 @@ impl StandIn {
     fn line(&self, f: &mut fmt::Formatter<'_>, telling: &Telling) -> fmt::Result {
         let cost = self.cost.map_or(String::new(), |cost| format!(", {cost}"));
         write!(f, "{} from {}{cost}; {} usable then", telling.text(&self.module), self.source, self.usable_mib)?;
-        self.new_findings.iter().try_for_each(|finding| write!(f, "\n  {finding}"))
+        self.new_findings.iter().try_for_each(|finding| {
+            let accepted = if finding.severity >= Severity::Warning { " (accepted)" } else { "" };
+            write!(f, "\n  {finding}{accepted}")
+        })
     }
 }
 
@@ -224,10 +228,12 @@ impl fmt::Display for Stages {
 #[cfg(test)]
 mod tests {
     use crate::assess::Planner;
-    use crate::purchase::{Axis, Offer, PlanRequest};
+    use crate::finding::Severity;
+    use crate::module::Voltages;
+    use crate::purchase::{Axis, Offer, PlanRequest, StandIns};
     use crate::rule::RuleBook;
-    use crate::testing::{board_of, machine, name, plain, population, processor};
-    use crate::unit::{Capacity, Price};
+    use crate::testing::{board_of, machine, module, name, plain, population, processor};
+    use crate::unit::{Capacity, Price, Voltage};
 
     #[test]
     fn answers_read_as_lines() {
@@ -270,11 +276,23 @@ mod tests {
         assert!(never.to_string().starts_with("Not to be had: "), "{never}");
         let totals = planner.totals_near(&request, size.times(2)).unwrap().to_string();
         assert!(totals.starts_with("Even totals near 64 GB:\nbelow: none\njust that: 40.00 EUR: "), "{totals}");
+        let small = module("16GB 1Rx4 PC4-2400T-RC1-11");
         let fitted = request.present(population(&[("1A1", &plain()), ("1B1", &plain())]));
+        let smaller = fitted.clone().refuse_from(Severity::Error).offer(Offer::new(name("small"), small, price, 4));
+        let smaller = StandIns(&planner.stand_ins(&smaller, "1A1").unwrap()).to_string();
+        assert!(smaller.contains("\n  warning channels-alike: ") && smaller.contains(" (accepted)"), "{smaller}");
         let spare = planner.stand_ins(&fitted, "1A1").unwrap().first().map(ToString::to_string);
         assert_eq!(
             spare.as_deref(),
             Some("32GB 2Rx4 DDR4-2400 registered from offer lot, 20.00 EUR; 64 GB usable then")
+        );
+        let low = plain().to_builder().voltages(Voltages::new([Voltage::V1_2, Voltage::V1_35]).unwrap());
+        let alike = fitted.clone().offer(Offer::new(name("low"), low.build().unwrap(), price, 4));
+        let alike = StandIns(&planner.stand_ins(&alike, "1A1").unwrap()).to_string();
+        assert_eq!(
+            alike,
+            "32GB 2Rx4 DDR4-2400 registered (1.2 V) from offer lot, 20.00 EUR; 64 GB usable then\n\
+             32GB 2Rx4 DDR4-2400 registered (1.2 V or 1.35 V) from offer low, 20.00 EUR; 64 GB usable then"
         );
         let nothing = planner.plans(&PlanRequest::new().usable_at_least(size), 2).unwrap();
         assert_eq!(nothing.to_string(), "There is no plan.");
