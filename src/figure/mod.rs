@@ -1,6 +1,7 @@
 //! What follows from a population, each figure with its reasons. Figures know no rules.
 
 mod bandwidth;
+mod bandwidth_text;
 mod installed;
 mod interleave;
 mod limits;
