@@ -34,7 +34,14 @@ fn ways(ways: u32) -> String {
 /// "128 GB at 4 ways (channels A, B, C, D)", "32 GB not interleaved (channel A)"; channels of several processors with theirs.
 impl fmt::Display for Region {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {} ({})", self.capacity_mib, ways(self.ways), channels(&self.channels))
+        write!(f, "{} ({})", self.brief(), channels(&self.channels))
+    }
+}
+
+impl Region {
+    /// Its text without its channels: "128 GB at 4 ways".
+    pub(crate) fn brief(&self) -> String {
+        format!("{} {}", self.capacity_mib, ways(self.ways))
     }
 }
 
