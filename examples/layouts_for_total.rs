@@ -12,7 +12,7 @@ use std::error::Error;
 use std::fmt::Write;
 use std::process::ExitCode;
 
-use slotwright::figure::InterleaveDomain;
+use slotwright::figure::{InterleaveDomain, Region};
 use slotwright::purchase::{Axis, ModuleSource, Plan, PlanRequest};
 use slotwright::{Capacity, Currency, Label, Machine, Offer, Planner, Price, RuleBook, TotalsNear, reference};
 
@@ -136,17 +136,20 @@ fn table<'p>(page: &mut String, plans: impl Iterator<Item = &'p Plan>) -> std::f
 /// The regions of the interleave, once where they are the same at each processor.
 fn regions(plan: &Plan) -> String {
     let domains = &plan.assessment.figures.interleave.domains;
-    let alike = domains.iter().all(|domain| {
-        let regions =
-            |domain: &InterleaveDomain| -> Vec<String> { domain.regions.iter().map(ToString::to_string).collect() };
-        regions(domain) == regions(&domains[0])
-    });
+    let regions = |domain: &InterleaveDomain| -> Vec<String> { domain.regions.iter().map(region).collect() };
     match domains.first() {
-        Some(first) if alike && domains.len() > 1 => {
-            let regions: Vec<String> = first.regions.iter().map(ToString::to_string).collect();
-            format!("each processor: {}", regions.join(", "))
+        Some(first) if domains.len() > 1 && domains.iter().all(|domain| regions(domain) == regions(first)) => {
+            format!("each processor: {}", regions(first).join(", "))
         }
         _ => domains.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "),
+    }
+}
+
+/// How much at how many ways; which channels they are is left out.
+fn region(region: &Region) -> String {
+    match region.ways {
+        1 => format!("{} not interleaved", region.capacity_mib),
+        ways => format!("{} at {ways} ways", region.capacity_mib),
     }
 }
 

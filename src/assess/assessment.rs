@@ -58,11 +58,12 @@ pub enum Legality {
 /// The figures, then the findings, a line each.
 impl fmt::Display for Assessment {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Figures { installed, usable, running_rate, interleave, bandwidth, power } = &self.figures;
-        writeln!(f, "Installed: {installed}")?;
-        if usable.total_mib != installed.total_mib || usable.unmet().next().is_some() {
-            writeln!(f, "Usable: {usable}")?;
+        let Figures { fitted, installed, usable, running_rate, interleave, bandwidth, power } = &self.figures;
+        if fitted.total_mib != installed.total_mib {
+            writeln!(f, "Fitted: {fitted}")?;
         }
+        writeln!(f, "Installed: {installed}")?;
+        writeln!(f, "Usable: {usable}")?;
         write!(f, "Running rate: {running_rate}")?;
         if installed.total_mib.is_zero() {
             return self.findings.iter().try_for_each(|finding| write!(f, "\n{finding}"));

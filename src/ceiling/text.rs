@@ -3,6 +3,7 @@
 use core::fmt;
 
 use crate::ceiling::{Acceptance, Binds, Ceiling, LoadRate};
+use crate::module::Telling;
 
 impl fmt::Display for LoadRate {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -67,6 +68,7 @@ impl fmt::Display for Ceiling {
         if let Some(reason) = &self.stopped {
             writeln!(f, "rows may be missing: the search {reason}")?;
         }
+        let telling = Telling::among(self.rows.iter().map(|row| &row.module));
         for (index, row) in self.rows.iter().enumerate() {
             if index > 0 {
                 f.write_str("\n")?;
@@ -78,7 +80,7 @@ impl fmt::Display for Ceiling {
                 row.rate_mts.to_string(),
                 row.usable_mib.to_string(),
                 row.count,
-                row.module,
+                telling.text(&row.module),
                 row.binds
             )?;
         }

@@ -2,7 +2,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::figure::RunningRate;
 use crate::figure::interleave::{Filled, filled};
-use crate::figure::regions::members;
+use crate::figure::regions::Level;
 use crate::finding::Place;
 use crate::machine::Machine;
 use crate::platform::{RatePolicy, Redundancy};
@@ -87,21 +87,21 @@ pub struct SocketBandwidth {
     /// The channels that limit the upper bound: the fullest ones, where others hold less.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub fullest: Vec<Place>,
-    /// The region that limits the lower bound: the one of fewest ways, where there are several.
+    /// What limits the lower bound: the regions of fewest ways, where regions are read one after another.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub slowest: Option<SlowestRegion>,
 }
 
-/// The region of fewest ways.
+/// The regions of fewest ways.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SlowestRegion {
-    /// How many channels are interleaved in it.
+    /// How many channels are interleaved in each of them.
     pub ways: u32,
-    /// Which.
+    /// The channels, of all of them.
     pub channels: Vec<Place>,
-    /// How much of the processor's memory it is.
+    /// How much of the processor's memory they are.
     pub share: Share,
 }
 
@@ -221,15 +221,15 @@ pub(crate) fn bounds(filled: &Filled<'_>, channel: Bandwidth, step: u64) -> (Ban
 }
 
 fn slowest(machine: &Machine, filled: &Filled<'_>) -> Option<SlowestRegion> {
-    let regions = || filled.domains.iter().flat_map(|domain| &domain.regions);
-    let region = regions().rev().min_by_key(|region| region.ways())?;
+    // the only region of a domain is read beside those of the others
+    let uneven = filled.domains.iter().filter(|domain| domain.regions.len() > 1);
+    let regions: Vec<Level> = uneven.flat_map(|domain| domain.regions.iter().copied()).collect();
+    let ways = regions.iter().map(|region| region.ways()).min()?;
+    let fewest = || regions.iter().filter(|region| region.ways() == ways);
     let whole: u128 = filled.caps.iter().map(|&cap| u128::from(cap)).sum();
-    let share = Share::of(u128::from(region.height) * u128::from(region.ways()), whole)?;
-    (regions().count() > 1).then(|| SlowestRegion {
-        ways: region.ways(),
-        channels: members(region.channels).filter_map(|channel| filled.place(machine, channel)).collect(),
-        share,
-    })
+    let held: u128 = fewest().map(|region| u128::from(region.height) * u128::from(ways)).sum();
+    let channels = fewest().fold(0, |all, region| all | region.channels);
+    Some(SlowestRegion { ways, channels: filled.places(machine, channels), share: Share::of(held, whole)? })
 }
 
 /// Both bounds of a layout whose rate is known: spread and swept, the order in which they decide.
@@ -249,7 +249,9 @@ mod tests {
     use crate::module::MemoryModule;
     use crate::platform::{PlatformDescription, RatePolicy};
     use crate::population::Layout;
-    use crate::testing::{board, clean, lacking, machine, module, plain, population, processor};
+    use crate::processor::{InterleaveSet, InterleaveSets, PermittedSet};
+    use crate::stated::{Basis, Stated};
+    use crate::testing::{board, clean, lacking, machine, module, name, plain, population, processor};
 
     /// The labels of places.
     fn texts(places: &[crate::finding::Place]) -> Vec<String> {
@@ -311,5 +313,46 @@ mod tests {
         let slowest = first.slowest.as_ref().unwrap();
         assert_eq!((slowest.ways, texts(&slowest.channels)), (2, texts(&first.fullest)));
         assert!(second.fullest.is_empty() && second.slowest.is_none());
+        let text = figures.bandwidth.to_string();
+        assert!(text.ends_with("; processor 1: 20 % of its memory at only 2 ways (channels A, B)"), "{text}");
+    }
+
+    #[test]
+    fn memory_whose_regions_are_all_alike_has_no_slower_part() {
+        let mut described = processor();
+        let channels = ["A", "B", "C", "D"].map(name).to_vec();
+        let pair = |a: &str, b: &str| PermittedSet::of(InterleaveSet::Channels(vec![name(a), name(b)]));
+        let permitted = vec![pair("A", "B"), pair("C", "D")];
+        described.interleave = Some(Stated::new(InterleaveSets { channels, permitted }, Basis::DataSheet));
+        let machine = machine(board(), described);
+        let text = |slots: &[&str]| {
+            let plain = plain();
+            let fitted: Vec<(&str, &MemoryModule)> = slots.iter().map(|slot| (*slot, &plain)).collect();
+            Figures::of(&Layout::new(&machine, &population(&fitted)).unwrap()).bandwidth.to_string()
+        };
+        let alike = text(&["1A1", "1B1", "1C1", "1D1"]);
+        assert!(alike.ends_with("; processor 1: all of its memory at 2 ways, one region after another"), "{alike}");
+        let alone = text(&["1A1", "1B1", "1C1"]);
+        assert!(alone.ends_with("; processor 1: 33.3 % of its memory not interleaved (channel C)"), "{alone}");
+    }
+
+    #[test]
+    fn the_share_of_each_processor_stands_beside_that_of_the_board() {
+        let (machine, plain) = (clean(), plain());
+        let text = |slots: &[&str]| {
+            let fitted: Vec<(&str, &MemoryModule)> = slots.iter().map(|slot| (*slot, &plain)).collect();
+            Figures::of(&Layout::new(&machine, &population(&fitted)).unwrap()).bandwidth.to_string()
+        };
+        // as much for its bandwidth at either, so that even use gives the sum, and yet unlike shares
+        let unlike = text(&["1A1", "1B1", "1C1", "1D1", "2A1", "2B1"]);
+        assert!(
+            unlike.starts_with(
+                "115.2 GB/s, 75 % of the board's 153.6 GB/s; processor 1 at 100 % of its best, processor 2 at 50 % of \
+                 its best;"
+            ),
+            "{unlike}"
+        );
+        let alike = text(&["1A1", "2A1"]);
+        assert!(!alike.contains("of its best"), "{alike}");
     }
 }

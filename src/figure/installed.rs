@@ -1,7 +1,22 @@
 use serde::{Deserialize, Serialize};
 
+use crate::finding::Place;
 use crate::population::Layout;
 use crate::unit::{Capacity, Name};
+
+/// How much memory is fitted: everything in a slot, also where it cannot be used. Other devices do not count.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct FittedCapacity {
+    /// Every module.
+    pub total_mib: Capacity,
+    /// How many they are.
+    pub modules: u64,
+    /// The slots that hold a module and are not live: of absent processors, or taken away by an option, mode or setting.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_live: Vec<Place>,
+}
 
 /// How much memory is installed. Other devices are counted by themselves.
 ///
@@ -29,6 +44,22 @@ pub struct SocketCapacity {
     pub capacity_mib: Capacity,
     /// How many they are.
     pub modules: u64,
+}
+
+impl FittedCapacity {
+    /// The fitted capacity of a layout.
+    #[must_use]
+    pub fn of(layout: &Layout<'_>) -> Self {
+        let mut fitted = Self { total_mib: Capacity::ZERO, modules: 0, not_live: Vec::new() };
+        for site in layout.modules() {
+            fitted.total_mib = fitted.total_mib + site.module.capacity();
+            fitted.modules += 1;
+            if !site.is_live() {
+                fitted.not_live.push(Place::slot(layout.machine().platform(), site.slot));
+            }
+        }
+        fitted
+    }
 }
 
 impl InstalledCapacity {

@@ -1,6 +1,7 @@
 //! What follows from a population, each figure with its reasons. Figures know no rules.
 
 mod bandwidth;
+mod bandwidth_text;
 mod installed;
 mod interleave;
 mod limits;
@@ -12,12 +13,13 @@ mod text;
 pub(crate) mod usable;
 
 pub use bandwidth::{BandwidthEstimate, MemoryBandwidth, SlowestRegion, SocketBandwidth};
-pub use installed::{InstalledCapacity, SocketCapacity};
+pub use installed::{FittedCapacity, InstalledCapacity, SocketCapacity};
 pub use interleave::{Interleave, InterleaveDomain, Region, WithoutMemory};
 pub use limits::{Load, RateCause, RateLimit, RateObstacle, TableOwner};
 pub use power::PowerDraw;
 pub use running_rate::{DomainRate, RunningRate};
 pub use running_voltage::{RuledOut, RunningVoltage, VoltageCause};
+pub use text::Amounts;
 pub use usable::{DemandSort, ModeDemand, SocketUsable, UsableCapacity};
 
 pub(crate) use bandwidth::{channels_in_step, deciding};
@@ -33,7 +35,9 @@ use crate::population::Layout;
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Figures {
-    /// How much memory is there.
+    /// How much memory is in slots, also in those that cannot be used.
+    pub fitted: FittedCapacity,
+    /// How much of it is in live slots.
     pub installed: InstalledCapacity,
     /// How much of it can be used in the machine's redundancy mode.
     pub usable: UsableCapacity,
@@ -58,6 +62,7 @@ impl Figures {
     pub(crate) fn at(layout: &Layout<'_>, running_rate: RunningRate) -> Self {
         let filled = filled(layout);
         Self {
+            fitted: FittedCapacity::of(layout),
             installed: InstalledCapacity::of(layout),
             usable: UsableCapacity::of_filled(layout, &filled),
             interleave: Interleave::of_filled(layout.machine(), &filled),
@@ -65,5 +70,11 @@ impl Figures {
             power: PowerDraw::of(layout),
             running_rate,
         }
+    }
+
+    /// How much memory is fitted, installed and usable, as one phrase.
+    #[must_use]
+    pub const fn amounts(&self) -> Amounts<'_> {
+        Amounts(self)
     }
 }

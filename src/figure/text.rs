@@ -3,12 +3,11 @@
 use core::fmt;
 
 use crate::figure::{
-    BandwidthEstimate, DemandSort, DomainRate, InstalledCapacity, Interleave, InterleaveDomain, Load, MemoryBandwidth,
-    ModeDemand, PowerDraw, RateCause, RateLimit, RateObstacle, Region, RunningRate, TableOwner, UsableCapacity,
+    DemandSort, DomainRate, Figures, FittedCapacity, InstalledCapacity, Load, ModeDemand, PowerDraw, RateCause,
+    RateLimit, RateObstacle, RunningRate, TableOwner, UsableCapacity,
 };
 use crate::finding::Place;
-use crate::platform::Identical;
-use crate::unit::Bandwidth;
+use crate::platform::{Identical, Mode};
 
 /// Places as a phrase; many slots are counted rather than named.
 fn places(places: &[Place]) -> String {
@@ -127,12 +126,46 @@ impl fmt::Display for RunningRate {
     }
 }
 
+/// The capacity, then the slots whose modules cannot be used.
+impl fmt::Display for FittedCapacity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.total_mib)?;
+        match self.not_live.as_slice() {
+            [] => Ok(()),
+            slots => write!(f, ", some of it where it cannot be used ({})", places(slots)),
+        }
+    }
+}
+
+/// How much memory is fitted, installed and usable.
+#[derive(Debug, Clone, Copy)]
+pub struct Amounts<'f>(pub(crate) &'f Figures);
+
+/// "384 GB installed and usable", "128 GB usable of 256 GB installed, in the mirrored mode (288 GB fitted)".
+impl fmt::Display for Amounts<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Figures { fitted, installed, usable, .. } = self.0;
+        let is_independent = usable.mode == Mode::INDEPENDENT;
+        if usable.total_mib == installed.total_mib {
+            write!(f, "{} installed and usable", installed.total_mib)?;
+        } else {
+            write!(f, "{} usable of {} installed", usable.total_mib, installed.total_mib)?;
+        }
+        if !is_independent {
+            write!(f, ", in the {} mode", usable.mode)?;
+        }
+        if fitted.total_mib == installed.total_mib { Ok(()) } else { write!(f, " ({} fitted)", fitted.total_mib) }
+    }
+}
+
 impl fmt::Display for InstalledCapacity {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.total_mib)?;
         for (index, socket) in self.sockets.iter().enumerate() {
             let before = if index == 0 { ": " } else { ", " };
-            write!(f, "{before}{} in {} at processor {}", socket.capacity_mib, socket.modules, socket.socket)?;
+            let modules = if socket.modules == 1 { "module" } else { "modules" };
+            let (held, count, label) = (socket.capacity_mib, socket.modules, &socket.socket);
+            write!(f, "{before}{held} in {count} {modules} at processor {label}")?;
         }
         if !self.other_devices_mib.is_zero() {
             write!(f, "; {} on other devices", self.other_devices_mib)?;
@@ -141,99 +174,8 @@ impl fmt::Display for InstalledCapacity {
     }
 }
 
-fn list<T: fmt::Display>(items: impl IntoIterator<Item = T>) -> String {
+pub(crate) fn list<T: fmt::Display>(items: impl IntoIterator<Item = T>) -> String {
     items.into_iter().map(|item| item.to_string()).collect::<Vec<_>>().join(", ")
-}
-
-/// "128 GB at 4 ways".
-impl fmt::Display for Region {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let ways = if self.ways == 1 { "way" } else { "ways" };
-        write!(f, "{} at {} {ways}", self.capacity_mib, self.ways)
-    }
-}
-
-/// The regions, the first filled first.
-impl fmt::Display for InterleaveDomain {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let processors = if self.sockets.len() == 1 { "processor" } else { "processors" };
-        write!(f, "{processors} {}: ", list(&self.sockets))?;
-        if self.regions.is_empty() { f.write_str("no memory") } else { f.write_str(&list(&self.regions)) }
-    }
-}
-
-/// The domains, then the scheme in force where it is another than the one set.
-impl fmt::Display for Interleave {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let domains: Vec<_> = self.domains.iter().map(ToString::to_string).collect();
-        f.write_str(&domains.join("; "))?;
-        match self.domains.iter().find(|domain| domain.scheme != self.scheme) {
-            Some(domain) => write!(f, "; {} is set, but falls back to {}", self.scheme, domain.scheme),
-            None => Ok(()),
-        }
-    }
-}
-
-/// Two bounds.
-#[derive(PartialEq)]
-struct Bounds(Bandwidth, Bandwidth);
-
-impl fmt::Display for Bounds {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self(swept, spread) = self;
-        if swept == spread { write!(f, "{spread}") } else { write!(f, "{swept} (swept) to {spread} (spread)") }
-    }
-}
-
-/// Both bounds for even use, what that is of the machine's best, the sum over processors where that is more, and the peak;
-/// then what limits.
-impl fmt::Display for MemoryBandwidth {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.sockets.iter().all(|socket| socket.rate_mts.is_none()) {
-            return f.write_str("not known, for there is no running rate");
-        }
-        let sum = Bounds(self.swept_mbps, self.spread_mbps);
-        let even = self.even_swept_mbps.zip(self.even_spread_mbps).map(|(swept, spread)| Bounds(swept, spread));
-        let differ = even.as_ref() != Some(&sum);
-        match even {
-            None => f.write_str("not known for even use of all processors, for one with memory has no running rate")?,
-            Some(even) => {
-                write!(f, "{even}{}", if differ { " for even use of all processors" } else { "" })?;
-                match (self.relative_swept, self.relative_spread) {
-                    (Some(swept), Some(spread)) if swept != spread => write!(f, ", {swept} to {spread}")?,
-                    (_, Some(share)) => write!(f, ", {share}")?,
-                    (_, None) => {}
-                }
-                write!(f, " of the board's {}", self.best_mbps)?;
-            }
-        }
-        if differ {
-            write!(f, "; {sum} with each on its own memory")?;
-            for socket in &self.sockets {
-                let own = socket.relative_spread.map_or_else(|| "nothing".to_owned(), |share| share.to_string());
-                write!(f, ", processor {} at {own} of its best", socket.socket)?;
-            }
-        }
-        write!(f, "; peak of the channels filled {}", self.peak_mbps)?;
-        for socket in &self.sockets {
-            if let Some(slowest) = &socket.slowest {
-                let ways = if slowest.ways == 1 { "way" } else { "ways" };
-                let (share, processor) = (slowest.share, &socket.socket);
-                write!(f, "; processor {processor}: {share} of its memory at only {} {ways}", slowest.ways)?;
-            }
-        }
-        Ok(())
-    }
-}
-
-impl fmt::Display for BandwidthEstimate {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.swept_mbps == self.spread_mbps {
-            write!(f, "about {}", self.spread_mbps)
-        } else {
-            write!(f, "about {} to {}", self.swept_mbps, self.spread_mbps)
-        }
-    }
 }
 
 impl fmt::Display for Identical {
@@ -294,17 +236,31 @@ impl fmt::Display for PowerDraw {
 
 #[cfg(test)]
 mod tests {
-    use crate::figure::{BandwidthEstimate, RunningRate};
+    use crate::figure::{Figures, RunningRate};
+    use crate::machine::Machine;
+    use crate::platform::Identical;
     use crate::population::Layout;
-    use crate::testing::{clean, module, plain, population};
-    use crate::unit::Bandwidth;
+    use crate::testing::{board, clean, mask, mirrored, module, plain, population, processor};
 
     #[test]
-    fn an_estimate_is_a_range_where_its_bounds_differ() {
-        let gbps = |gbps: u64| Bandwidth::from_mbps(gbps * 1000, 1).unwrap();
-        let estimate = |swept, spread| BandwidthEstimate { swept_mbps: gbps(swept), spread_mbps: gbps(spread) };
-        assert_eq!(estimate(12, 12).to_string(), format!("about {}", gbps(12)));
-        assert_eq!(estimate(9, 12).to_string(), format!("about {} to {}", gbps(9), gbps(12)));
+    fn fitted_installed_and_usable_are_three_amounts() {
+        let plain = plain();
+        let amounts = |machine: &Machine, slots: &[&str]| {
+            let fitted: Vec<_> = slots.iter().map(|slot| (*slot, &plain)).collect();
+            let population = population(&fitted);
+            let figures = Figures::of(&Layout::new(machine, &population).unwrap());
+            (figures.amounts().to_string(), figures.fitted.to_string())
+        };
+        let both = amounts(&clean(), &["1A1", "1B1"]);
+        assert_eq!(both, ("64 GB installed and usable".to_owned(), "64 GB".to_owned()));
+        let halved = amounts(&mirrored(Identical::Organization), &["1A1", "1B1"]);
+        assert_eq!(halved.0, "32 GB usable of 64 GB installed, in the mirrored mode");
+        let mut board = board();
+        board.options = vec![mask(&board, "riser", 2)];
+        let masked = Machine::builder(board.build().unwrap()).processor("1", processor().build().unwrap());
+        let stranded = amounts(&masked.option("riser").build().unwrap(), &["1A1", "1A3"]);
+        assert_eq!(stranded.0, "32 GB installed and usable (64 GB fitted)");
+        assert_eq!(stranded.1, "64 GB, some of it where it cannot be used (slot 1A3)");
     }
 
     #[test]

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::assess::Assessment;
+use crate::fill::FollowedRow;
 use crate::finding::{Finding, Severity};
 use crate::population::Population;
 use crate::search::StopReason;
@@ -81,12 +82,16 @@ pub enum SlotReason {
     /// The caller has pinned its content.
     Pinned,
     /// Filled by a printed row.
-    Row {
-        /// Index of the row in the platform's list.
-        row: usize,
-    },
+    Row(FollowedRow),
     /// Filled in its turn.
-    Turn,
+    Turn {
+        /// Its round, from 1: which slot of its channel it is by turn, whether or not those before it can be used.
+        round: usize,
+        /// Its turn among the usable slots of that round, from 1.
+        turn: usize,
+        /// How many usable slots the round has.
+        of: usize,
+    },
     /// Empty, for every module has a slot before it.
     NotNeeded,
     /// Left empty although a later slot is filled: the next module here would break a rule.
@@ -94,13 +99,18 @@ pub enum SlotReason {
         /// The rule's code.
         code: Name,
     },
+    /// Left empty although a later slot is filled: the printed row that is followed leaves it empty.
+    KeepsRow,
     /// Left empty although a later slot is filled: the next module here would lower the running rate.
     KeepsRate,
+    /// Left empty although a later slot is filled: the next module here would leave a processor without memory, or the
+    /// processors' memory less balanced.
+    KeepsBalance,
     /// Left empty although a later slot is filled: the next module here would lower the bandwidth.
     KeepsBandwidth,
-    /// Left empty although a later slot is filled, for the sake of a better whole: balance between
-    /// processors, free slots or fewer handlings.
-    KeepsBalance,
+    /// Left empty although a later slot is filled: for what comes after bandwidth, such as fewer handlings or more free
+    /// slots.
+    KeepsRest,
 }
 
 /// There is no best arrangement to be had.
@@ -172,13 +182,15 @@ impl fmt::Display for SlotReason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Pinned => f.write_str("pinned"),
-            Self::Row { row } => write!(f, "by population row {row}"),
-            Self::Turn => f.write_str("next by turn"),
+            Self::Row(row) => row.fmt(f),
+            Self::Turn { round, turn, of } => write!(f, "round {round}, turn {turn} of {of}"),
             Self::NotNeeded => f.write_str("not needed"),
-            Self::Refused { code } => write!(f, "left empty: {code}"),
+            Self::Refused { code } => write!(f, "left empty: the next module here would break {code}"),
+            Self::KeepsRow => f.write_str("left empty by the printed row"),
             Self::KeepsRate => f.write_str("left empty to keep the rate"),
+            Self::KeepsBalance => f.write_str("left empty to keep the processors balanced"),
             Self::KeepsBandwidth => f.write_str("left empty to keep the bandwidth"),
-            Self::KeepsBalance => f.write_str("left empty for a better whole"),
+            Self::KeepsRest => f.write_str("left empty for fewer handlings, fewer different parts or more free slots"),
         }
     }
 }
@@ -186,22 +198,28 @@ impl fmt::Display for SlotReason {
 #[cfg(test)]
 mod tests {
     use crate::assess::Planner;
-    use crate::fill::SlotReason;
+    use crate::fill::{FollowedRow, SlotReason};
     use crate::rule::RuleBook;
+    use crate::stated::Basis;
     use crate::testing::{board_of, machine, module, plain, processor};
 
     #[test]
     fn reasons_are_told_apart() {
         let refused = SlotReason::Refused { code: "kind-mix".parse().unwrap() };
+        let row = FollowedRow { index: Some(3), modules: 6, basis: Basis::BoardManual, source: None };
+        let own = FollowedRow { index: None, modules: 1, ..row.clone() };
         let all = [
             (SlotReason::Pinned, "pinned"),
-            (SlotReason::Row { row: 3 }, "by population row 3"),
-            (SlotReason::Turn, "next by turn"),
+            (SlotReason::Row(row), "fill row 4, of 6 modules [board manual]"),
+            (SlotReason::Row(own), "a fill row of the caller's rules, of 1 module [board manual]"),
+            (SlotReason::Turn { round: 1, turn: 3, of: 8 }, "round 1, turn 3 of 8"),
             (SlotReason::NotNeeded, "not needed"),
-            (refused, "left empty: kind-mix"),
+            (refused, "left empty: the next module here would break kind-mix"),
+            (SlotReason::KeepsRow, "left empty by the printed row"),
             (SlotReason::KeepsRate, "left empty to keep the rate"),
+            (SlotReason::KeepsBalance, "left empty to keep the processors balanced"),
             (SlotReason::KeepsBandwidth, "left empty to keep the bandwidth"),
-            (SlotReason::KeepsBalance, "left empty for a better whole"),
+            (SlotReason::KeepsRest, "left empty for fewer handlings, fewer different parts or more free slots"),
         ];
         all.iter().for_each(|(reason, text)| assert_eq!(reason.to_string(), *text));
     }

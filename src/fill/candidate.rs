@@ -127,7 +127,7 @@ fn stays(demand: &Demand, at: &Contents, group: PresentGroup) -> usize {
 }
 
 /// How many processors have no memory.
-fn bare(model: &SlotModel<'_>, at: &Contents) -> usize {
+pub(crate) fn bare(model: &SlotModel<'_>, at: &Contents) -> usize {
     let mut has_some: Table<SocketIx, bool> = Table::filled(false, model.sockets.len());
     for (slot, class) in model.slots.values().iter().zip(at.values()) {
         has_some.get_mut(slot.socket).into_iter().for_each(|some| *some |= class.is_some());
@@ -136,7 +136,7 @@ fn bare(model: &SlotModel<'_>, at: &Contents) -> usize {
 }
 
 /// The largest difference between processors, in weighted MiB.
-fn spread(model: &SlotModel<'_>, at: &Contents) -> u64 {
+pub(crate) fn spread(model: &SlotModel<'_>, at: &Contents) -> u64 {
     let mut held: Table<SocketIx, u64> = Table::filled(0, model.sockets.len());
     for (slot, class) in model.slots.values().iter().zip(at.values()) {
         if let (Some(class), Some(sum)) = (*class, held.get_mut(slot.socket)) {
@@ -154,7 +154,7 @@ fn spread(model: &SlotModel<'_>, at: &Contents) -> u64 {
 }
 
 /// Whether there are rows for the modules of a group's processors, and none is followed.
-fn breaks_rows(model: &SlotModel<'_>, group: &RowGroup, at: &Contents) -> bool {
+pub(crate) fn breaks_rows(model: &SlotModel<'_>, group: &RowGroup, at: &Contents) -> bool {
     let own = |place: PlaceId| model.slots.get(place).is_some_and(|slot| group.sockets.contains(&slot.socket));
     let count = at.iter().filter(|&(place, class)| class.is_some() && own(place)).count();
     let is_kept = |slot: &RowSlot| {

@@ -14,6 +14,7 @@ mod effort;
 mod even;
 mod evening;
 mod exempt;
+mod followed_row;
 mod grow;
 mod in_force;
 mod index;
@@ -47,11 +48,12 @@ mod twins;
 pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
 pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, SlotUse};
 pub use even::{EvenOut, EvenRequest, Evened};
+pub use followed_row::FollowedRow;
 pub use order::FillOrder;
 
 pub(crate) use arrange::kept_empty;
 pub(crate) use before::Before;
-pub(crate) use candidate::{by_turn, judge};
+pub(crate) use candidate::{bare, breaks_rows, by_turn, judge, spread};
 pub(crate) use demand::{Demand, Present, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use index::{

@@ -1,6 +1,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
+use crate::fill::FollowedRow;
 use crate::platform::{FillRow, SlotId};
 use crate::unit::Name;
 
@@ -11,8 +12,8 @@ use crate::unit::Name;
 pub struct FillOrder {
     /// The slots' labels, by turn.
     pub slots: Vec<Name>,
-    /// The platform's fill rows that the slots follow, as indices in its list; turns alone where empty.
-    pub rows: Vec<usize>,
+    /// The platform's fill rows that the slots follow; turns alone where empty.
+    pub rows: Vec<FollowedRow>,
 }
 
 impl Planner<'_> {
@@ -63,7 +64,7 @@ impl Planner<'_> {
             .and_then(|row| platform.fill_rows.get(row))
         {
             Some(found) => {
-                rows.extend(row);
+                rows.push(FollowedRow::of(found, row));
                 chosen.extend(found.slots.iter().filter_map(|slot| platform.slot_named(slot.slot.as_str())));
             }
             None => chosen.extend(otherwise),

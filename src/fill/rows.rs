@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::fill::in_force::PrintedRow;
 use crate::fill::slot_model::ModelSlot;
-use crate::fill::{PlaceId, SocketIx};
+use crate::fill::{FollowedRow, PlaceId, SocketIx};
 use crate::machine::Machine;
 use crate::platform::{SlotId, SocketId};
 use crate::processor::ModulePattern;
@@ -18,8 +18,7 @@ pub(crate) struct RowSlot {
 
 /// A row that could be filled on this machine.
 pub(crate) struct Row {
-    /// Index in the platform's list; a caller's own row has none.
-    pub(crate) index: Option<usize>,
+    pub(crate) followed: FollowedRow,
     /// The places to fill.
     pub(crate) slots: Vec<RowSlot>,
 }
@@ -90,7 +89,7 @@ impl Rows {
             // a row with a slot that cannot be used cannot be filled
             let fillable: Option<Vec<RowSlot>> = row_slots.collect();
             let index = platform.fill_rows.iter().position(|other| other == row);
-            group.rows.extend(fillable.map(|slots| Row { index, slots }));
+            group.rows.extend(fillable.map(|slots| Row { followed: FollowedRow::of(row, index), slots }));
         }
         rows
     }

@@ -19,16 +19,18 @@ impl fmt::Display for FillOrder {
             [] => f.write_str(", by turn"),
             rows => {
                 let rows: Vec<String> = rows.iter().map(ToString::to_string).collect();
-                write!(f, ", by population row {}", rows.join(" and "))
+                write!(f, ", by {}", rows.join(" and "))
             }
         }
     }
 }
 
-/// Rate, bandwidth and findings of a layout.
+/// Memory, rate, interleave, bandwidth and findings of a layout.
 fn judged(f: &mut fmt::Formatter<'_>, assessment: &Assessment) -> fmt::Result {
     let figures = &assessment.figures;
-    write!(f, "Running rate: {}", figures.running_rate)?;
+    write!(f, "Memory: {}", figures.amounts())?;
+    write!(f, "\nRunning rate: {}", figures.running_rate)?;
+    write!(f, "\nInterleave: {}", figures.interleave)?;
     write!(f, "\nBandwidth, estimated: {}", figures.bandwidth)?;
     assessment.from(Severity::Note).try_for_each(|finding| write!(f, "\n{finding}"))
 }
@@ -37,9 +39,10 @@ fn judged(f: &mut fmt::Formatter<'_>, assessment: &Assessment) -> fmt::Result {
 impl fmt::Display for Legal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(f, "Slots, by turn:")?;
+        let telling = self.population.telling();
         for used in &self.slots {
             match self.population.get(used.slot.as_str()) {
-                Some(occupant) => writeln!(f, "  {:<6} {occupant} ({})", used.slot, used.reason)?,
+                Some(held) => writeln!(f, "  {:<6} {} ({})", used.slot, held.text(&telling), used.reason)?,
                 None => writeln!(f, "  {:<6} empty ({})", used.slot, used.reason)?,
             }
         }
@@ -71,8 +74,9 @@ impl fmt::Display for Arrangement {
 /// What is added or moved, and the bandwidth then.
 impl fmt::Display for Evened {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let mut parts: Vec<String> =
-            self.added.iter().map(|(module, count)| format!("{count} x {module} more")).collect();
+        let telling = self.population.telling();
+        let added = self.added.iter().map(|(module, count)| format!("{count} x {} more", telling.text(module)));
+        let mut parts: Vec<String> = added.collect();
         match self.moves {
             0 => {}
             1 => parts.push("1 module moved".to_owned()),
@@ -130,24 +134,28 @@ mod tests {
         let text = format!("{best}\n--\n{many}\n--\n{stopped}\n--\n{uneven}\n--\n{even}\n--\n{order}\n");
         expect![[r#"
             Slots, by turn:
-              1A1    32GB 2Rx4 DDR4-2400 registered (next by turn)
-              1B1    32GB 2Rx4 DDR4-2400 registered (next by turn)
+              1A1    32GB 2Rx4 DDR4-2400 registered (round 1, turn 1 of 2)
+              1B1    32GB 2Rx4 DDR4-2400 registered (round 1, turn 2 of 2)
               1A2    empty (not needed)
               1B2    empty (not needed)
             Free slots: 1A2 1B2
+            Memory: 64 GB installed and usable
             Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
+            Interleave: processor 1: all 64 GB at 2 ways (channels A, B)
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             --
             no legal arrangement: 1 module finds no slot
             --
             Not proved: the search used up its 0 nodes; allow it more, or ask for less at once. The best arrangement so far:
             Slots, by turn:
-              1A1    32GB 2Rx4 DDR4-2400 registered (next by turn)
-              1B1    32GB 2Rx4 DDR4-2400 registered (next by turn)
+              1A1    32GB 2Rx4 DDR4-2400 registered (round 1, turn 1 of 2)
+              1B1    32GB 2Rx4 DDR4-2400 registered (round 1, turn 2 of 2)
               1A2    empty (not needed)
               1B2    empty (not needed)
             Free slots: 1A2 1B2
+            Memory: 64 GB installed and usable
             Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
+            Interleave: processor 1: all 64 GB at 2 ways (channels A, B)
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             --
             Uneven, 19.2 GB/s, 50 % of the board's 38.4 GB/s; peak of the channels filled 19.2 GB/s

@@ -5,6 +5,7 @@ mod individual;
 mod label;
 mod memory_module;
 mod organization;
+mod telling;
 
 pub use facts::{DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, Stack, TemperatureRange, UnknownWord, Voltages};
 pub use individual::Individual;
@@ -14,3 +15,4 @@ pub use label::{
 };
 pub use memory_module::{MemoryModule, MemoryModuleBuilder, ModuleError};
 pub use organization::Organization;
+pub use telling::Telling;

@@ -9,6 +9,7 @@ mod load;
 mod occupant;
 #[allow(clippy::module_inception)]
 mod population;
+mod text;
 mod unit_load;
 
 pub use fault::Fault;
@@ -16,5 +17,6 @@ pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};
 pub use population::{Change, Population};
+pub use text::Changes;
 
 pub(crate) use unit_load::UnitLoad;

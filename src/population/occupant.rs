@@ -4,7 +4,7 @@ use serde::de::value::MapAccessDeserializer;
 use serde::de::{self, Deserializer, IntoDeserializer, MapAccess, Visitor};
 use serde::{Deserialize, Serialize};
 
-use crate::module::{Individual, MemoryModule};
+use crate::module::{Individual, MemoryModule, Telling};
 use crate::population::Fault;
 use crate::unit::{Capacity, Name};
 
@@ -148,6 +148,16 @@ impl Occupant {
     #[must_use]
     pub fn module(module: MemoryModule) -> Self {
         Self::Module(Fitted::new(module))
+    }
+
+    /// Its text, with what tells a module from others.
+    #[must_use]
+    pub fn text(&self, telling: &Telling) -> String {
+        match self {
+            Self::Module(Fitted { module, fault: None, .. }) => telling.text(module),
+            Self::Module(Fitted { module, fault: Some(fault), .. }) => format!("{} ({fault})", telling.text(module)),
+            Self::OtherDevice(_) | Self::Blank => self.to_string(),
+        }
     }
 }
 

@@ -3,7 +3,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::machine::Machine;
-use crate::module::MemoryModule;
+use crate::module::{MemoryModule, Telling};
 use crate::population::{Fitted, Occupant};
 use crate::stated::Schema;
 use crate::unit::Name;
@@ -86,6 +86,12 @@ impl Population {
             Occupant::Module(fitted) => Some((slot, fitted)),
             Occupant::OtherDevice(_) | Occupant::Blank => None,
         })
+    }
+
+    /// What a text must say of its modules so that they are told apart.
+    #[must_use]
+    pub fn telling(&self) -> Telling {
+        Telling::among(self.modules().map(|(_, fitted)| &fitted.module))
     }
 
     /// Whether every slot is empty.

@@ -35,7 +35,7 @@
 //! | [`break_even`](crate::assess::Planner::break_even) | [`BreakEvenOutcome`]: between which prices of an offer the plan stays |
 //! | [`savings`](crate::assess::Planner::savings) | [`Savings`]: what accepting warnings saves |
 //! | [`stages`](crate::assess::Planner::stages) | [`Stages`]: one request now and another later |
-//! | [`stand_ins`](crate::assess::Planner::stand_ins) | [`StandIn`]s: what may replace the module in a slot |
+//! | [`stand_ins`](crate::assess::Planner::stand_ins) | [`StandIn`]s: what may replace the module in a slot; [`StandIns`] is their text |
 //! | [`totals_near`](crate::assess::Planner::totals_near) | [`TotalsNear`]: the even totals around a wish |
 //! | [`meet_mode`](crate::assess::Planner::meet_mode) | [`ModeAnswer`]: the least change that meets a redundancy mode, by moving, adding or pulling |
 //! | [`after`](PlanRequest::after) | the request as it stands once a plan is carried out |
@@ -54,7 +54,7 @@ pub use crate::search::StopReason;
 pub use answered::{
     Beyond, BreakEven, BreakEvenOutcome, ChargeLine, CostSheet, Frontier, HeldFast, KindReach, ModeAnswer, ModeChange,
     ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Plans, Pulled, Reach, Reachable, RefusedModule,
-    Saving, Savings, Sequence, SpareLine, Stages, StandIn, SurplusLine, TotalsNear, Waiver, WhyNot,
+    Saving, Savings, Sequence, SpareLine, Stages, StandIn, StandIns, SurplusLine, TotalsNear, Waiver, WhyNot,
 };
 pub use asked::{
     Axis, Condition, ModeRequest, Offer, PlanRequest, Present, QuantityBreak, RequestError, RequestProblem,

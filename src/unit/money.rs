@@ -4,7 +4,7 @@ use core::str::FromStr;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-/// A currency as three capital letters, in the manner of ISO 4217 ("EUR").
+/// A currency as three capital letters, in the manner of ISO 4217 ("EUR"), or none.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(extend("pattern" = "^[A-Z]{3}$")))]
 #[serde(try_from = "String", into = "String")]
@@ -34,10 +34,19 @@ pub enum MoneyError {
 }
 
 impl Currency {
-    /// "XXX": no currency, for sums of nothing.
+    /// No currency, for sums of nothing: the amounts of an answer to a request that names none. Texts print such an amount
+    /// without a currency, and documents leave it out; the code that the standard has for it, "XXX", is read as well.
     pub const NONE: Self = Self(*b"XXX");
 
-    /// The three letters.
+    /// Whether it is none.
+    #[must_use]
+    // serde hands over a reference
+    #[allow(clippy::trivially_copy_pass_by_ref)]
+    pub fn is_none(&self) -> bool {
+        *self == Self::NONE
+    }
+
+    /// The three letters; of none those that the standard has for it.
     #[must_use]
     pub fn code(&self) -> &str {
         core::str::from_utf8(&self.0).unwrap_or("???")
@@ -69,22 +78,35 @@ impl From<Currency> for String {
     }
 }
 
+impl Default for Currency {
+    /// None.
+    fn default() -> Self {
+        Self::NONE
+    }
+}
+
 impl fmt::Display for Currency {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.code())
+        f.write_str(if self.is_none() { "no currency" } else { self.code() })
     }
 }
 
 impl fmt::Debug for Currency {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.code())
+        fmt::Display::fmt(self, f)
     }
+}
+
+/// The amount with two decimals, then its currency, if it has one.
+fn with_currency(f: &mut fmt::Formatter<'_>, sign: &str, minor: u64, currency: Currency) -> fmt::Result {
+    write!(f, "{sign}{}.{:02}", minor / 100, minor % 100)?;
+    if currency.is_none() { Ok(()) } else { write!(f, " {currency}") }
 }
 
 /// A price that is not negative, in whole minor units (cents) of a currency.
 ///
 /// How many minor units make a major one is the currency's own affair and never needed here; text
-/// prints two decimals.
+/// prints two decimals. A document that names no currency is in none, and so are all other amounts beside it.
 ///
 /// ```
 /// use slotwright::unit::Price;
@@ -99,6 +121,7 @@ impl fmt::Debug for Currency {
 #[serde(deny_unknown_fields)]
 pub struct Price {
     amount_minor: u64,
+    #[serde(default, skip_serializing_if = "Currency::is_none")]
     currency: Currency,
 }
 
@@ -143,7 +166,7 @@ impl Price {
 
 impl fmt::Display for Price {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}.{:02} {}", self.amount_minor / 100, self.amount_minor % 100, self.currency)
+        with_currency(f, "", self.amount_minor, self.currency)
     }
 }
 
@@ -162,6 +185,7 @@ impl fmt::Display for Price {
 #[serde(deny_unknown_fields)]
 pub struct Cost {
     amount_minor: i64,
+    #[serde(default, skip_serializing_if = "Currency::is_none")]
     currency: Currency,
 }
 
@@ -205,8 +229,7 @@ impl From<Price> for Cost {
 impl fmt::Display for Cost {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let sign = if self.amount_minor < 0 { "-" } else { "" };
-        let amount = self.amount_minor.unsigned_abs();
-        write!(f, "{sign}{}.{:02} {}", amount / 100, amount % 100, self.currency)
+        with_currency(f, sign, self.amount_minor.unsigned_abs(), self.currency)
     }
 }
 
@@ -263,7 +286,9 @@ mod tests {
             (i64::MIN, "-92233720368547758.08 EUR"),
         ] {
             assert_eq!(Cost::new(minor, eur()).to_string(), text);
+            assert_eq!(Cost::new(minor, Currency::NONE).to_string(), text.trim_end_matches(" EUR"));
         }
+        assert_eq!(Price::new(5, Currency::NONE).to_string(), "0.05");
         assert_eq!(Price::new(12_950, eur()).to_string(), "129.50 EUR");
     }
 
@@ -277,13 +302,25 @@ mod tests {
     }
 
     #[test]
+    fn an_amount_in_no_currency_is_written_without_one() {
+        let (price, cost) = (Price::new(5, Currency::NONE), Cost::new(5, Currency::NONE));
+        for document in [serde_json::to_string(&price).unwrap(), serde_json::to_string(&cost).unwrap()] {
+            assert_eq!(document, r#"{"amount_minor":5}"#);
+        }
+        assert_eq!((read_back(&price), read_back(&cost)), (price, cost));
+        let by_code = r#"{"amount_minor":5,"currency":"XXX"}"#;
+        assert_eq!(serde_json::from_str::<Price>(by_code).unwrap(), price);
+        let error = price.plus(Price::new(5, eur())).unwrap_err().to_string();
+        assert!(error.starts_with("no currency and EUR cannot be added"), "{error}");
+    }
+
+    #[test]
     fn documents_with_other_fields_are_refused() {
         let good = r#"{"amount_minor":5,"currency":"EUR"}"#;
         assert_eq!(serde_json::from_str::<Price>(good).unwrap(), Price::new(5, eur()));
         assert_eq!(serde_json::from_str::<Cost>(good).unwrap(), Cost::new(5, eur()));
         for bad in [
             r#"{"amount_minor":5,"currency":"EUR","tax":1}"#,
-            r#"{"amount_minor":5}"#,
             r#"{"currency":"EUR"}"#,
             r#"{"amount_minor":5.5,"currency":"EUR"}"#,
         ] {
@@ -297,7 +334,7 @@ mod tests {
         #[test]
         fn documents_and_codes_read_back(price in any::<u64>(), cost in any::<i64>(), code in "[A-Z]{3}") {
             let currency: Currency = code.parse().unwrap();
-            prop_assert_eq!(currency.to_string(), code);
+            prop_assert_eq!(currency.code(), code);
             prop_assert_eq!(read_back(&currency), currency);
             prop_assert_eq!(read_back(&Price::new(price, currency)), Price::new(price, currency));
             prop_assert_eq!(read_back(&Cost::new(cost, currency)), Cost::new(cost, currency));

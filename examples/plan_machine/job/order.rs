@@ -1,5 +1,6 @@
 //! What is bought, taken, pulled, and what it comes to.
 
+use slotwright::module::Telling;
 use slotwright::purchase::{ModuleSource, PlanLine};
 use slotwright::unit::Cost;
 use slotwright::{Plan, PlanRequest, Price};
@@ -10,7 +11,9 @@ use super::paper::Paper;
 pub(crate) fn write(paper: &mut Paper, request: &PlanRequest, plan: &Plan) {
     paper.heading("ORDER");
     row(paper, ["qty", "from", "module", "each", "line"]);
-    plan.lines.iter().for_each(|entry| line(paper, request, entry));
+    let named = plan.lines.iter().map(|line| &line.module).chain(plan.pulled.iter().map(|pulled| &pulled.module));
+    let telling = Telling::among(named);
+    plan.lines.iter().for_each(|entry| line(paper, request, entry, &telling));
     if plan.lines.is_empty() {
         paper.line("Nothing is bought and nothing is taken from the shelf.");
     }
@@ -27,7 +30,7 @@ pub(crate) fn write(paper: &mut Paper, request: &PlanRequest, plan: &Plan) {
             if plan.machines == 1 { String::new() } else { format!(" in each of {} machines", plan.machines) };
         amount(paper, &format!("labour: {} handlings{each}{machines}", plan.handlings), cost.labour);
     }
-    pulled(paper, plan);
+    pulled(paper, plan, &telling);
     for surplus in &plan.to_shelf {
         let text = format!("{} x {} of {} are not fitted: to the shelf", surplus.quantity, surplus.module, surplus.id);
         paper.line(&format!("     {text}"));
@@ -51,7 +54,7 @@ fn row(paper: &mut Paper, [quantity, from, module, each, line]: [&str; 5]) {
     paper.line(&format!("{quantity:>3}  {from:<34}{module:<33}{each:>13} {line:>14}"));
 }
 
-fn line(paper: &mut Paper, request: &PlanRequest, line: &PlanLine) {
+fn line(paper: &mut Paper, request: &PlanRequest, line: &PlanLine, telling: &Telling) {
     let PlanLine { source, module, quantity, unit_price, line_price, supplier, data, .. } = line;
     let pack = request.offers.iter().find(|offer| *source == ModuleSource::Offer { id: offer.id.clone() });
     let mut from = source.to_string();
@@ -61,7 +64,7 @@ fn line(paper: &mut Paper, request: &PlanRequest, line: &PlanLine) {
         from.push_str(&format!(", {packs} {word} of {}", offer.pack));
     }
     let price = |price: &Option<Price>| price.map_or("not valued".to_owned(), |price| price.to_string());
-    row(paper, [&quantity.to_string(), &from, &module.to_string(), &price(unit_price), &price(line_price)]);
+    row(paper, [&quantity.to_string(), &from, &telling.text(module), &price(unit_price), &price(line_price)]);
     let mut said: Vec<String> = supplier.iter().map(ToString::to_string).collect();
     said.extend(line.condition.map(|condition| condition.to_string()));
     said.extend(line.lead_time_days.map(|days| format!("{days} days")));
@@ -77,18 +80,19 @@ fn amount(paper: &mut Paper, what: &str, cost: Cost) {
 }
 
 /// What is taken out for good, equal modules together.
-fn pulled(paper: &mut Paper, plan: &Plan) {
+fn pulled(paper: &mut Paper, plan: &Plan, telling: &Telling) {
     let mut groups: Vec<(String, Vec<String>)> = Vec::new();
     for pulled in &plan.pulled {
         let credit = pulled.credit.map_or(String::new(), |credit| format!(", credit {credit} each"));
-        let text = format!("{}{credit}", pulled.module);
+        let text = format!("{}{credit}", telling.text(&pulled.module));
         match groups.iter_mut().find(|(known, _)| *known == text) {
             Some((_, slots)) => slots.push(pulled.slot.to_string()),
             None => groups.push((text, vec![pulled.slot.to_string()])),
         }
     }
     for (text, slots) in groups {
-        paper.line(&format!("     pulled: {} x {text}, from {}", slots.len(), slots.join(", ")));
+        let of_each = if plan.machines == 1 { "" } else { " of each machine" };
+        paper.line(&format!("     pulled: {} x {text}, from {}{of_each}", slots.len(), slots.join(", ")));
     }
     if plan.cost.credit.amount_minor() != 0 {
         amount(paper, "credit for what is pulled", plan.cost.credit);

@@ -3,7 +3,7 @@
 use slotwright::figure::RateLimit;
 use slotwright::purchase::{PlanNote, StopReason, WhyNot};
 use slotwright::stated::Basis;
-use slotwright::{DataRate, Outcome, Plan};
+use slotwright::{DataRate, Outcome, Plan, Severity};
 
 use super::paper::{Paper, WIDTH, counted, listed};
 use super::{Job, order, slot_map};
@@ -83,7 +83,11 @@ fn asked(paper: &mut Paper, job: &Job) {
 fn planned(paper: &mut Paper, job: &Job, plan: &Plan, proof: &str) {
     let (total, rate) = (plan.assessment.figures.usable.total_mib, plan.running_rate());
     let rate = rate.map_or("at a rate that is not known".to_owned(), |rate| format!("at {rate}"));
-    paper.entry("Result", &format!("{total} running {rate} for {}. {proof}", plan.cost.total));
+    let (each, together) = match plan.machines {
+        1 => (String::new(), ""),
+        machines => (format!("{machines} machines, each: "), " together"),
+    };
+    paper.entry("Result", &format!("{each}{total} running {rate} for {}{together}. {proof}", plan.cost.total));
     if let Some(clean) = &plan.without_warnings {
         paper.entry("", &format!("The cheapest plan without warnings costs {}.", clean.cost.total));
     }
@@ -108,6 +112,7 @@ fn running_rate(paper: &mut Paper, plan: &Plan) {
         domain.binding().for_each(|limit| paper.item("-", &binding(limit, rate)));
     }
     let figures = &plan.assessment.figures;
+    paper.entry("Memory", &format!("{}.", figures.amounts()));
     paper.entry("Interleave", &figures.interleave.to_string());
     paper.entry("Bandwidth", &format!("{}. An estimate: programs see less.", figures.bandwidth));
     let free: Vec<_> = plan.free_slots.iter().collect();
@@ -123,7 +128,14 @@ fn binding(limit: &RateLimit, rate: DataRate) -> String {
 
 fn findings(paper: &mut Paper, plan: &Plan) {
     paper.heading("FINDINGS");
-    plan.assessment.findings.iter().for_each(|finding| paper.item("-", &finding.to_string()));
+    for finding in &plan.assessment.findings {
+        let mark = match (plan.was_so_before.contains(finding), finding.severity) {
+            (true, _) => " (was so before)",
+            (false, Severity::Warning | Severity::Error) => " (accepted)",
+            (false, Severity::Note) => "",
+        };
+        paper.item("-", &format!("{finding}{mark}"));
+    }
     if plan.assessment.findings.is_empty() {
         paper.line("None.");
     }

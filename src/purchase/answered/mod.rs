@@ -4,6 +4,7 @@ mod break_even;
 mod frontier;
 mod mode_change;
 mod plan;
+mod plan_text;
 mod plans;
 mod savings;
 mod stages;
@@ -22,6 +23,7 @@ pub use plans::Plans;
 pub use savings::{Saving, Savings};
 pub use stages::{Sequence, Stages};
 pub use stand_in::StandIn;
+pub use text::StandIns;
 pub use totals_near::TotalsNear;
 pub use why::{HeldFast, KindReach, Reach, Reachable, RefusedModule, Waiver, WhyNot};
 

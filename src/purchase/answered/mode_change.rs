@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::module::MemoryModule;
 use crate::population::Population;
+use crate::purchase::answered::plan_text::counted;
 use crate::search::StopReason;
 use crate::unit::{Capacity, Name};
 
@@ -85,10 +86,11 @@ impl fmt::Display for ModeAnswer {
 
 impl fmt::Display for ModeChange {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { handlings, moves, added, pulled, population: _, usable_mib } = self;
-        write!(f, "{handlings} {}, {usable_mib} usable", if *handlings == 1 { "handling" } else { "handlings" })?;
+        let Self { handlings, moves, added, pulled, population, usable_mib } = self;
+        let telling = population.telling();
+        write!(f, "{}, {usable_mib} usable", counted(*handlings, "handling"))?;
         moves.iter().try_for_each(|(from, to)| write!(f, "; move {from} to {to}"))?;
-        added.iter().try_for_each(|(slot, module)| write!(f, "; add {module} in {slot}"))?;
+        added.iter().try_for_each(|(slot, module)| write!(f, "; add {} in {slot}", telling.text(module)))?;
         pulled.iter().try_for_each(|slot| write!(f, "; pull {slot}"))
     }
 }

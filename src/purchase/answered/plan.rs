@@ -215,8 +215,7 @@ const fn is_none(count: &usize) -> bool {
     *count == 0
 }
 
-/// What a plan costs, all machines together. The currency is "XXX" (no currency) where the request names
-/// none.
+/// What a plan costs, all machines together; in [no currency](crate::unit::Currency::NONE) where the request names none.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -3,6 +3,7 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::purchase::Plan;
+use crate::purchase::answered::plan_text::together;
 use crate::search::StopReason;
 use crate::unit::{Cost, Name};
 
@@ -43,9 +44,11 @@ impl fmt::Display for Saving {
         };
         let said: Vec<_> = self.warnings.iter().map(said).collect();
         write!(f, "Accepting that {}", said.join(", and that "))?;
+        let machines = self.plan.machines;
+        let cost = together(machines, self.plan.cost.total);
         match self.saves {
-            Some(saves) => write!(f, " saves {saves}: {}.", self.plan.cost.total),
-            None => write!(f, " makes it possible, for {}.", self.plan.cost.total),
+            Some(saves) => write!(f, " saves {}: {cost}.", together(machines, saves)),
+            None => write!(f, " makes it possible, for {cost}."),
         }
     }
 }

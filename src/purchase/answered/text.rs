@@ -1,10 +1,12 @@
-//! Plans as text.
+//! What is said of requests as text.
 
 use core::fmt;
 
 use crate::finding::Severity;
+use crate::module::Telling;
+use crate::purchase::answered::plan_text::{Brief, counted, together};
 use crate::purchase::{
-    CostSheet, Frontier, ModuleSource, Outcome, Plan, PlanNote, Plans, Savings, SpareLine, Stages, StandIn, TotalsNear,
+    Axis, Frontier, ModuleSource, Outcome, Plan, PlanNote, Plans, Savings, Stages, StandIn, TotalsNear,
 };
 use crate::search::StopReason;
 
@@ -46,75 +48,6 @@ impl fmt::Display for PlanNote {
     }
 }
 
-/// Cost lines, slots, rate with reasons, findings, notes: a block each.
-impl fmt::Display for Plan {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let machines = if self.machines == 1 { String::new() } else { format!(" for {} machines", self.machines) };
-        let figures = &self.assessment.figures;
-        let usable = match figures.usable.total_mib {
-            usable if usable == figures.installed.total_mib => String::new(),
-            usable => format!(" ({usable} usable)"),
-        };
-        writeln!(f, "Plan{machines}: {}{usable}, {}", figures.installed.total_mib, self.cost.total)?;
-        for line in &self.lines {
-            let price = line.line_price.map_or(String::new(), |price| format!(", {price}"));
-            writeln!(f, "  {} x {} from {}{price}", line.quantity, line.module, line.source)?;
-            if line.returned > 0 {
-                writeln!(f, "    {} of them sent back", line.returned)?;
-            }
-        }
-        for charge in &self.charges {
-            writeln!(f, "  charge of supplier {}, {}", charge.supplier, charge.charge)?;
-        }
-        for pulled in &self.pulled {
-            let credit = pulled.credit.map_or(String::new(), |credit| format!(", credit {credit}"));
-            let fault = pulled.fault.map_or(String::new(), |fault| format!(" ({fault})"));
-            writeln!(f, "  pulled from {}: {}{fault}{credit}", pulled.slot, pulled.module)?;
-        }
-        for line in &self.to_shelf {
-            writeln!(f, "  {} x {} of offer {} to the shelf", line.quantity, line.module, line.id)?;
-        }
-        for line in &self.spares {
-            let SpareLine { module, on_shelf, pulled, bought } = line;
-            writeln!(f, "  spares of {module}: {bought} bought, {on_shelf} on the shelf, {pulled} pulled")?;
-        }
-        let of_all = u64::try_from(self.handlings).unwrap_or(u64::MAX).saturating_mul(u64::from(self.machines));
-        let CostSheet { purchases, returns, charges, shelf, labour, credit, surplus, total } = &self.cost;
-        let parts = [
-            ("bought", purchases),
-            ("sent back", returns),
-            ("charges", charges),
-            ("from the shelf", shelf),
-            ("labour", labour),
-            ("credit", credit),
-            ("to the shelf", surplus),
-        ];
-        writeln!(f, "  {of_all} handlings")?;
-        write!(f, "Cost:")?;
-        for (what, cost) in parts.into_iter().filter(|(_, cost)| cost.amount_minor() != 0) {
-            write!(f, " {what} {cost};")?;
-        }
-        writeln!(f, " total {total}")?;
-        writeln!(f, "Slots, by turn:")?;
-        for slot in &self.slots {
-            writeln!(f, "  {:<6} {} ({})", slot.slot, slot.module, slot.source)?;
-        }
-        write!(f, "Running rate: {}", figures.running_rate)?;
-        write!(f, "\nBandwidth, estimated: {}", figures.bandwidth)?;
-        for finding in self.assessment.from(Severity::Note) {
-            write!(f, "\n{finding}")?;
-            if self.was_so_before.contains(finding) {
-                f.write_str(" (was so before)")?;
-            }
-        }
-        self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))?;
-        match &self.without_warnings {
-            Some(plan) => write!(f, "\nWithout warnings: {}", Brief(plan)),
-            None => Ok(()),
-        }
-    }
-}
-
 impl fmt::Display for Outcome {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -135,54 +68,102 @@ impl fmt::Display for Outcome {
     }
 }
 
-/// A plan on one line: what it costs and gives, and what it takes and buys.
-struct Brief<'p>(&'p Plan);
-
-impl fmt::Display for Brief<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let plan = self.0;
-        write!(f, "{}: {}", plan.cost.total, plan.assessment.figures.usable.total_mib)?;
-        if let Some(rate) = plan.running_rate() {
-            write!(f, " at {rate}")?;
-        }
-        write!(f, ", {} slots free", plan.free_slots.len())?;
-        for (index, line) in plan.lines.iter().enumerate() {
-            let before = if index == 0 { "; " } else { ", " };
-            write!(f, "{before}{} x {} from {}", line.quantity, line.module, line.source)?;
-        }
-        Ok(())
-    }
-}
-
 /// A line for each plan; and that there may be more.
-fn listed(f: &mut fmt::Formatter<'_>, plans: &[Plan], stopped: Option<StopReason>) -> fmt::Result {
+fn listed<'p>(
+    f: &mut fmt::Formatter<'_>,
+    plans: &'p [Plan],
+    stopped: Option<StopReason>,
+    line: &dyn Fn(&mut fmt::Formatter<'_>, &'p Plan, &Telling) -> fmt::Result,
+) -> fmt::Result {
     if plans.is_empty() {
         f.write_str(if stopped.is_some() { "No plan was found." } else { "There is no plan." })?;
     }
+    let telling = Telling::among(plans.iter().flat_map(Plan::modules));
     for (index, plan) in plans.iter().enumerate() {
-        write!(f, "{}{}", if index == 0 { "" } else { "\n" }, Brief(plan))?;
+        f.write_str(if index == 0 { "" } else { "\n" })?;
+        line(f, plan, &telling)?;
     }
     stopped.map_or(Ok(()), |reason| write!(f, "\nThere may be more: the search {reason}."))
 }
 
 impl fmt::Display for Plans {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        listed(f, &self.plans, self.stopped)
+        listed(f, &self.plans, self.stopped, &|f, plan, telling| write!(f, "{}", Brief { plan, telling }))
     }
 }
 
+/// What a plan reaches on an axis, with its unit.
+fn on_axis(plan: &Plan, axis: Axis) -> String {
+    let figures = &plan.assessment.figures;
+    match axis {
+        Axis::Cost => together(plan.machines, plan.cost.total),
+        Axis::UsableCapacity => format!("{} usable", figures.usable.total_mib),
+        Axis::RunningRate => plan.running_rate().map_or_else(|| "no known rate".to_owned(), |rate| rate.to_string()),
+        Axis::Bandwidth => format!("{} swept", figures.bandwidth.swept_mbps),
+        Axis::FreeSlots => format!("{} free", counted(plan.free_slots.len(), "slot")),
+        Axis::Power => figures.power.to_string(),
+    }
+}
+
+/// The axes; then a line for each plan, with what it reaches on each of them, and what it takes and buys.
 impl fmt::Display for Frontier {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        listed(f, &self.plans, self.stopped)
+        if self.axes.is_empty() || self.plans.is_empty() {
+            return listed(f, &self.plans, self.stopped, &|f, plan, telling| write!(f, "{}", Brief { plan, telling }));
+        }
+        let axes: Vec<String> = self.axes.iter().map(ToString::to_string).collect();
+        write!(f, "Not beaten in {}", axes.join(", "))?;
+        if let Some(plan) = self.plans.first().filter(|plan| plan.machines != 1) {
+            write!(f, "; of each of {} machines, but for the cost", plan.machines)?;
+        }
+        f.write_str(":\n")?;
+        listed(f, &self.plans, self.stopped, &|f, plan, telling| {
+            let reached: Vec<String> = self.axes.iter().map(|&axis| on_axis(plan, axis)).collect();
+            f.write_str(&reached.join(", "))?;
+            Brief { plan, telling }.taken(f)
+        })
+    }
+}
+
+/// Modules that may stand in for another as text: told apart, the findings of each below it.
+///
+/// ```
+/// use slotwright::purchase::StandIns;
+///
+/// assert_eq!(StandIns(&[]).to_string(), "Nothing at hand may stand in.");
+/// ```
+#[derive(Debug, Clone, Copy)]
+pub struct StandIns<'s>(pub &'s [StandIn]);
+
+impl fmt::Display for StandIns<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.0.is_empty() {
+            return f.write_str("Nothing at hand may stand in.");
+        }
+        let telling = Telling::among(self.0.iter().map(|stand_in| &stand_in.module));
+        for (index, stand_in) in self.0.iter().enumerate() {
+            f.write_str(if index == 0 { "" } else { "\n" })?;
+            stand_in.line(f, &telling)?;
+        }
+        Ok(())
+    }
+}
+
+impl StandIn {
+    fn line(&self, f: &mut fmt::Formatter<'_>, telling: &Telling) -> fmt::Result {
+        let cost = self.cost.map_or(String::new(), |cost| format!(", {cost}"));
+        write!(f, "{} from {}{cost}; {} usable then", telling.text(&self.module), self.source, self.usable_mib)?;
+        self.new_findings.iter().try_for_each(|finding| {
+            let accepted = if finding.severity >= Severity::Warning { " (accepted)" } else { "" };
+            write!(f, "\n  {finding}{accepted}")
+        })
     }
 }
 
 /// What it is and costs, what is usable then, and what a report would say that it does not say now.
 impl fmt::Display for StandIn {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let cost = self.cost.map_or(String::new(), |cost| format!(", {cost}"));
-        write!(f, "{} from {}{cost}; {} usable then", self.module, self.source, self.usable_mib)?;
-        self.new_findings.iter().try_for_each(|finding| write!(f, "\n  {finding}"))
+        self.line(f, &Telling::default())
     }
 }
 
@@ -190,9 +171,11 @@ impl fmt::Display for StandIn {
 impl fmt::Display for TotalsNear {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Even totals near {}:", self.wish_mib)?;
+        let plans = [&self.below, &self.just, &self.above].into_iter().flatten();
+        let telling = &Telling::among(plans.flat_map(Plan::modules));
         for (what, plan) in [("below", &self.below), ("just that", &self.just), ("above", &self.above)] {
             match plan {
-                Some(plan) => write!(f, "\n{what}: {}", Brief(plan))?,
+                Some(plan) => write!(f, "\n{what}: {}", Brief { plan, telling })?,
                 None => write!(f, "\n{what}: none")?,
             }
         }
@@ -206,7 +189,9 @@ impl fmt::Display for TotalsNear {
 impl fmt::Display for Savings {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.without {
-            Some(plan) => write!(f, "Without warnings {}", Brief(plan))?,
+            Some(plan) => {
+                write!(f, "Without warnings {}", Brief { plan, telling: &Telling::among(plan.modules()) })?;
+            }
             None if self.stopped.is_some() => f.write_str("Whether there is a plan without warnings is not known.")?,
             None => f.write_str("Without warnings there is no plan.")?,
         }
@@ -220,7 +205,9 @@ impl fmt::Display for Stages {
         let Self { best, alone, why, cost_at_least, stopped } = self;
         match (best, why) {
             (Some(best), _) => {
-                write!(f, "{best}.\nNow {}\nLater {}", Brief(&best.now), Brief(&best.later))?;
+                let telling = &Telling::among(best.now.modules().chain(best.later.modules()));
+                let [now, later] = [&best.now, &best.later].map(|plan| Brief { plan, telling });
+                write!(f, "{best}.\nNow {now}\nLater {later}")?;
             }
             (None, Some(why)) => why.fmt(f)?,
             (None, None) => f.write_str("No sequence was found.")?,
@@ -241,10 +228,12 @@ impl fmt::Display for Stages {
 #[cfg(test)]
 mod tests {
     use crate::assess::Planner;
-    use crate::purchase::{Axis, Offer, PlanRequest};
+    use crate::finding::Severity;
+    use crate::module::Voltages;
+    use crate::purchase::{Axis, Offer, PlanRequest, StandIns};
     use crate::rule::RuleBook;
-    use crate::testing::{board_of, machine, name, plain, population, processor};
-    use crate::unit::{Capacity, Price};
+    use crate::testing::{board_of, machine, module, name, plain, population, processor};
+    use crate::unit::{Capacity, Price, Voltage};
 
     #[test]
     fn answers_read_as_lines() {
@@ -260,7 +249,21 @@ mod tests {
             "{plans}"
         );
         let frontier = planner.frontier(&request, [Axis::UsableCapacity, Axis::Cost]).unwrap().to_string();
-        assert_eq!(frontier.lines().count(), 2, "{frontier}");
+        assert_eq!(
+            frontier,
+            "Not beaten in usable memory, cost:\n\
+             64 GB usable, 40.00 EUR; 2 x 32GB 2Rx4 DDR4-2400 registered from offer lot\n\
+             128 GB usable, 80.00 EUR; 4 x 32GB 2Rx4 DDR4-2400 registered from offer lot"
+        );
+        let axes = [Axis::RunningRate, Axis::Bandwidth, Axis::FreeSlots, Axis::Power];
+        let others = planner.frontier(&request.clone().machines(2), axes).unwrap().to_string();
+        assert!(
+            others.starts_with(
+                "Not beaten in running rate, bandwidth, free slots, power; of each of 2 machines, but for the cost:\n\
+                 2400 MT/s, 38.4 GB/s swept, 2 slots free, 0 W and what 2 more modules draw"
+            ),
+            "{others}"
+        );
         let savings = planner.savings(&request).unwrap().to_string();
         assert!(savings.starts_with("Without warnings 40.00 EUR: "), "{savings}");
         let later = request.clone().usable_at_least(size.times(4));
@@ -273,11 +276,23 @@ mod tests {
         assert!(never.to_string().starts_with("Not to be had: "), "{never}");
         let totals = planner.totals_near(&request, size.times(2)).unwrap().to_string();
         assert!(totals.starts_with("Even totals near 64 GB:\nbelow: none\njust that: 40.00 EUR: "), "{totals}");
+        let small = module("16GB 1Rx4 PC4-2400T-RC1-11");
         let fitted = request.present(population(&[("1A1", &plain()), ("1B1", &plain())]));
+        let smaller = fitted.clone().refuse_from(Severity::Error).offer(Offer::new(name("small"), small, price, 4));
+        let smaller = StandIns(&planner.stand_ins(&smaller, "1A1").unwrap()).to_string();
+        assert!(smaller.contains("\n  warning channels-alike: ") && smaller.contains(" (accepted)"), "{smaller}");
         let spare = planner.stand_ins(&fitted, "1A1").unwrap().first().map(ToString::to_string);
         assert_eq!(
             spare.as_deref(),
             Some("32GB 2Rx4 DDR4-2400 registered from offer lot, 20.00 EUR; 64 GB usable then")
+        );
+        let low = plain().to_builder().voltages(Voltages::new([Voltage::V1_2, Voltage::V1_35]).unwrap());
+        let alike = fitted.clone().offer(Offer::new(name("low"), low.build().unwrap(), price, 4));
+        let alike = StandIns(&planner.stand_ins(&alike, "1A1").unwrap()).to_string();
+        assert_eq!(
+            alike,
+            "32GB 2Rx4 DDR4-2400 registered (1.2 V) from offer lot, 20.00 EUR; 64 GB usable then\n\
+             32GB 2Rx4 DDR4-2400 registered (1.2 V or 1.35 V) from offer low, 20.00 EUR; 64 GB usable then"
         );
         let nothing = planner.plans(&PlanRequest::new().usable_at_least(size), 2).unwrap();
         assert_eq!(nothing.to_string(), "There is no plan.");

@@ -3,7 +3,8 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::finding::Finding;
-use crate::module::{MemoryModule, ModuleKind};
+use crate::module::{MemoryModule, ModuleKind, Telling};
+use crate::purchase::answered::plan_text::together;
 use crate::purchase::{ModuleSource, Plan, PlanNote, Requirement};
 use crate::search::StopReason;
 use crate::unit::{Cost, Name};
@@ -155,28 +156,27 @@ impl Reachable {
 impl fmt::Display for Reachable {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let asked = &self.requirement;
+        let cost = self.witness().map_or_else(String::new, |plan| together(plan.machines, plan.cost.total));
         match &self.reach {
-            Reach::Value { best: Requirement::Budget(least), witness } => {
+            Reach::Value { best: Requirement::Budget(least), .. } => {
                 let asked = match asked {
                     Requirement::Budget(asked) => asked.amount_minor(),
                     _ => 0,
                 };
                 let more = i64::try_from(least.amount_minor().saturating_sub(asked)).unwrap_or(i64::MAX);
                 let more = Cost::new(more, least.currency());
-                write!(f, "The cheapest plan costs {more} more: {}.", witness.cost.total)?;
+                write!(f, "The cheapest plan costs {more} more: {cost}.")?;
             }
-            Reach::Value { best, witness } => match best {
+            Reach::Value { best, .. } => match best {
                 Requirement::UsableAtLeastMib(most) => {
-                    write!(f, "All else standing, at most {most} can be had, for {}.", witness.cost.total)?;
+                    write!(f, "All else standing, at most {most} can be had, for {cost}.")?;
                 }
                 Requirement::RateAtLeastMts(rate) => {
-                    write!(f, "All else standing, it runs at {rate} at best, for {}.", witness.cost.total)?;
+                    write!(f, "All else standing, it runs at {rate} at best, for {cost}.")?;
                 }
-                best => write!(f, "With {best} instead of {asked} it can be done, for {}.", witness.cost.total)?,
+                best => write!(f, "With {best} instead of {asked} it can be done, for {cost}.")?,
             },
-            Reach::GivenUp { witness } => {
-                write!(f, "Without \"{asked}\" it can be done, for {}.", witness.cost.total)?;
-            }
+            Reach::GivenUp { .. } => write!(f, "Without \"{asked}\" it can be done, for {cost}.")?,
             Reach::Nothing => write!(f, "No other value of \"{asked}\" helps by itself.")?,
             Reach::Unknown { reason } => {
                 write!(f, "Whether another value of \"{asked}\" helps is not known: the search {reason}.")?;
@@ -201,10 +201,8 @@ impl fmt::Display for Reachable {
 
 impl fmt::Display for Waiver {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let cost = match self.proved {
-            true => self.plan.cost.total.to_string(),
-            false => format!("{} or less", self.plan.cost.total),
-        };
+        let cost = together(self.plan.machines, self.plan.cost.total);
+        let cost = if self.proved { cost } else { format!("{cost} or less") };
         match self.given_up {
             HeldFast::Pins => write!(f, "Where pinned modules may move or go it can be done, for {cost}."),
             HeldFast::NoWarnings => {
@@ -238,9 +236,11 @@ impl fmt::Display for WhyNot {
         self.reachable.iter().filter(helps).try_for_each(|reachable| write!(f, "\n{reachable}"))?;
         self.waivers.iter().try_for_each(|waiver| write!(f, "\n{waiver}"))?;
         self.pinned.iter().try_for_each(|finding| write!(f, "\npinned: {finding}"))?;
+        let telling = Telling::among(self.refused.iter().map(|refused| &refused.module));
         for refused in &self.refused {
             let summaries: Vec<_> = refused.findings.iter().map(|finding| finding.summary.to_string()).collect();
-            write!(f, "\n{} ({}) does not fit: {}.", refused.source, refused.module, summaries.join("; "))?;
+            let module = telling.text(&refused.module);
+            write!(f, "\n{} ({module}) does not fit: {}.", refused.source, summaries.join("; "))?;
         }
         if self.nothing_at_hand {
             f.write_str("\nNothing is present, on offer or on the shelf of which anything can be had.")?;

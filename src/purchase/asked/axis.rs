@@ -1,3 +1,5 @@
+use core::fmt;
+
 use serde::{Deserialize, Serialize};
 
 /// What plans are compared in.
@@ -18,4 +20,17 @@ pub enum Axis {
     FreeSlots,
     /// The power of a machine's modules: less is better, and any is better than one that is not known.
     Power,
+}
+
+impl fmt::Display for Axis {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Cost => "cost",
+            Self::UsableCapacity => "usable memory",
+            Self::RunningRate => "running rate",
+            Self::Bandwidth => "bandwidth",
+            Self::FreeSlots => "free slots",
+            Self::Power => "power",
+        })
+    }
 }

@@ -45,10 +45,7 @@ pub(crate) fn is_full(load: &SocketLoad<'_>) -> bool {
 fn detail(load: &SocketLoad<'_>, filled: &Filled<'_>) -> Detail {
     let machine = load.machine();
     let regions = filled.domains.iter().flat_map(|domain| &domain.regions);
-    let region = |&level| {
-        let region = filled.region(machine, level);
-        FactValue::text(&format!("{} at {} ways", region.capacity_mib, region.ways))
-    };
+    let region = |&level| FactValue::text(&filled.region(machine, level).brief());
     Detail::at(Place::socket(machine.platform(), load.id()))
         .fact(FactName::Found, FactValue::list(regions.map(region)))
         .fact(FactName::Expected, FactValue::text("one region"))
@@ -76,7 +73,7 @@ mod tests {
         assert_eq!(
             text,
             ["warning uneven-interleave: the memory of a processor is interleaved in unlike regions (processor 1; \
-              found 128 GB at 4 ways, 32 GB at 1 ways; expected one region); put like modules into 1B2, 1C2, 1D2 [assumed]"]
+              found 128 GB at 4 ways, 32 GB not interleaved; expected one region); put like modules into 1B2, 1C2, 1D2 [assumed]"]
         );
         // processors may differ: that is another rule's
         assert!(!is_uneven(&machine, &by_socket(&machine, &[&plain], &[&plain, &plain])));

@@ -7,7 +7,7 @@ use slotwright::platform::{ChannelGroup, CountRow, FillRow, Identical, Mode, Red
 use slotwright::processor::ModulePattern;
 use slotwright::stated::{Basis, Demand};
 use slotwright::unit::DataRate;
-use slotwright::{Planner, RuleBook};
+use slotwright::{FillOrder, Planner, RuleBook};
 
 use crate::published::{
     board, fills_in_order, machine, module, name, names, processor, proven, refused, row, table, with_gib, with_rate,
@@ -15,6 +15,11 @@ use crate::published::{
 
 const DDR4: &str = "16GB 2Rx4 PC4-2133P-RA0-10";
 const DDR5: &str = "64GB 2Rx4 PC5-4800B-RA0-1010-XT";
+
+/// Which of the platform's rows an order follows.
+fn indices(order: &FillOrder) -> Vec<Option<usize>> {
+    order.rows.iter().map(|row| row.index).collect()
+}
 
 /// The rows of a table that names, for each number of modules, the first slots of an order for two processors.
 /// Without them, an arrangement would rather fill one processor evenly than two unevenly.
@@ -128,7 +133,7 @@ fn eight_channels_of_two_in_listed_numbers() {
     let (machine, rules) = (machine(&platform, "1"), RuleBook::standard());
     let planner = Planner::new(&machine, &rules);
     for (index, count) in [1, 4, 8, 12, 16].into_iter().enumerate() {
-        assert_eq!(planner.fill_order(count).unwrap().rows, [index]);
+        assert_eq!(indices(&planner.fill_order(count).unwrap()), [Some(index)]);
     }
     // the other numbers are not advised, and said to be so
     let five = planner.arrange([(module(DDR5), 5)]).unwrap();
@@ -188,6 +193,6 @@ fn twelve_channels_of_one_by_printed_rows() {
         let mut found: Vec<u16> = order.slots.iter().map(|slot| slot.as_str().parse().unwrap()).collect();
         found.reverse();
         let expected: Vec<u16> = slots.split(' ').map(|slot| slot.parse().unwrap()).collect();
-        assert_eq!((found, order.rows), (expected, vec![index]));
+        assert_eq!((found, indices(&order)), (expected, vec![Some(index)]));
     }
 }
