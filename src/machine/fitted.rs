@@ -33,6 +33,8 @@ struct Fitted {
     printed: OnceLock<Vec<PrintedLayout>>,
     /// By socket, worked out when first asked for.
     best_rates: OnceLock<Vec<Option<DataRate>>>,
+    /// Worked out when first asked for.
+    names_identity: OnceLock<bool>,
 }
 
 /// Whether a slot can be used.
@@ -151,6 +153,7 @@ impl Machine {
             units,
             printed: OnceLock::new(),
             best_rates: OnceLock::new(),
+            names_identity: OnceLock::new(),
             description,
         }))
     }
@@ -216,6 +219,12 @@ impl Machine {
     }
 
     /// The best rates by socket, whatever the rate policy.
+    /// Whether some table, limit or row names a maker or a part number, so that modules which differ in these alone may run
+    /// at unlike rates, or be allowed in unlike places.
+    pub(crate) fn names_identity(&self) -> bool {
+        *self.0.names_identity.get_or_init(|| self.find_whether_identity_is_named())
+    }
+
     pub(super) fn best_rates(&self) -> &[Option<DataRate>] {
         self.0.best_rates.get_or_init(|| self.find_best_rates())
     }

@@ -2,11 +2,11 @@ use serde::{Deserialize, Serialize};
 
 use crate::module::Generation;
 use crate::platform::{
-    ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, ListedModule, Mode, ModuleLimit, PairBan, Platform,
-    PlatformError, PlatformOption, PositionOrder, PowerProfile, RatePolicy, SameRankCount, Settings, SharedLoadCap,
-    SocketDescription, UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
+    ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, Mode, ModuleLimit, PairBan, Platform, PlatformError,
+    PlatformOption, PositionOrder, PowerProfile, RatePolicy, SameRankCount, Settings, SharedLoadCap, SocketDescription,
+    UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
 };
-use crate::processor::{MixLimit, Processor, RankLimit, RateTable};
+use crate::processor::{MixLimit, ModulePattern, Processor, RankLimit, RateTable};
 use crate::stated::{Demand, Schema, Stated};
 use crate::unit::{Capacity, Name, Power};
 
@@ -119,7 +119,7 @@ pub struct PlatformDescription {
     pub channel_bans: Vec<Stated<ChannelBan>>,
     /// The modules that the maker lists; no list where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub listed_modules: Option<Stated<Vec<ListedModule>>>,
+    pub listed_modules: Option<Stated<Vec<ModulePattern>>>,
     /// The most memory in the whole machine.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub capacity_cap_mib: Option<Stated<Capacity>>,
@@ -226,7 +226,7 @@ impl PlatformDescription {
     ///
     /// # Errors
     /// All problems at once: labels given twice, names of slots, sockets, processors or modes that the
-    /// board does not have, ambiguous rate rows, limits of nothing, groups of channels that overlap, a mirror of
+    /// board does not have, ambiguous rate rows, patterns that no module can match, limits of nothing, groups of channels that overlap, a mirror of
     /// more than half the memory. What is merely odd is a
     /// [warning](Platform::warnings).
     pub fn build(self) -> Result<Platform, PlatformError> {

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::module::MemoryModule;
 use crate::processor::{MissingFact, ModulePattern};
 use crate::stated::Scope;
-use crate::unit::{DataRate, Name};
+use crate::unit::DataRate;
 
 /// In which order the positions of a channel are filled.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -155,19 +155,6 @@ pub struct SameRankCount {
     /// filled.
     #[serde(default)]
     pub single_with_dual_when_full: bool,
-}
-
-/// A module that the maker lists.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields)]
-pub struct ListedModule {
-    /// The facts that it has.
-    #[serde(default)]
-    pub module: ModulePattern,
-    /// Its part number, where the list goes by that.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub part_number: Option<Name>,
 }
 
 #[cfg(test)]

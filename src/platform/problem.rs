@@ -6,7 +6,7 @@ use std::fmt;
 use thiserror::Error;
 
 use crate::platform::{ChannelGroup, DomainScheme, Mode, PlatformDescription, Settings, SlotDescription, mode_problem};
-use crate::processor::RateTableProblem;
+use crate::processor::{PatternProblem, RateTableProblem};
 use crate::unit::Name;
 
 /// Why a description makes no platform: every problem found.
@@ -81,6 +81,14 @@ pub enum PlatformProblem {
     /// The rate table is unusable.
     #[error("rate table: {0}")]
     RateTable(RateTableProblem),
+    /// A pattern that no module can match.
+    #[error("{place}: {problem}")]
+    Pattern {
+        /// Where it stands.
+        place: String,
+        /// Why none can.
+        problem: PatternProblem,
+    },
     /// A channel in two groups of one list.
     #[error("{place}: channel {channel} of socket {socket} is in two groups; groups must not overlap")]
     Overlap {
@@ -197,6 +205,10 @@ pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
         .iter()
         .for_each(|scheme| mode_problem::domains(description, scheme, &names, &mut problems));
     rows(description, &names, &mut problems);
+    for (place, pattern) in description.patterns().chain(description.listed()) {
+        let problem = |problem| PlatformProblem::Pattern { place: place.clone(), problem };
+        problems.extend(pattern.problems(description.generation).into_iter().map(problem));
+    }
     for (index, limit) in description.mix_limits.iter().enumerate() {
         if limit.value.at_most == 0 {
             problems.push(PlatformProblem::MixOfNone { index });

@@ -860,7 +860,7 @@ mod tests {
     use super::*;
     use crate::machine::Machine;
     use crate::module::{DeviceWidth, ModuleKind};
-    use crate::platform::{KeyFacing, ListedModule, ModuleLimit, SharedLoadCap};
+    use crate::platform::{KeyFacing, ModuleLimit, SharedLoadCap};
     use crate::population::{Layout, Occupant, Population};
     use crate::processor::{CapacityCap, ModulePattern};
     use crate::rule::RuleBook;
@@ -982,8 +982,7 @@ mod tests {
             .map(|within| Stated::assumed(SharedLoadCap { module: quad.clone(), within, modules_per_channel: 2 }))
             .to_vec();
         board.priority_along_channel = Some(Stated::assumed(Demand::Required));
-        let module = ModulePattern { width: Some(DeviceWidth::X4), ..ModulePattern::default() };
-        board.listed_modules = Some(Stated::assumed(vec![ListedModule { module, part_number: None }]));
+        board.listed_modules = Some(Stated::assumed(vec![ModulePattern::default().width(DeviceWidth::X4)]));
         testing::slots_mut(&mut board).for_each(|slot| slot.key_facing = Some(KeyFacing::Turned));
         board.options = vec![testing::mask(&testing::board_of(1, 1, 3), "riser", 1)];
         let cap = CapacityCap { capacity_mib: Capacity::from_gib(96), counts_other_devices: true };

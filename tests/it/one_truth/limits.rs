@@ -2,8 +2,7 @@
 
 use slotwright::module::{Generation, MemoryModule, ModuleKind, Stack};
 use slotwright::platform::{
-    ChannelBan, ListedModule, ModuleLimit, PairBan, PositionOrder, SameRankCount, SharedLoadCap, UnlikeGrades,
-    UnlikeVoltages,
+    ChannelBan, ModuleLimit, PairBan, PositionOrder, SameRankCount, SharedLoadCap, UnlikeGrades, UnlikeVoltages,
 };
 use slotwright::processor::{
     CapacityCap, CountedRanks, MixLimit, MixProperty, MixRow, ModulePattern, RankCounting, RankLimit, RateCell,
@@ -50,7 +49,7 @@ pub fn rate_table(draw: &mut Draw<'_, '_>) -> RateTable {
         mixes.push(MixRow { modules, channel: key(draw), cell: cell(draw) });
     }
     let mut table = RateTable { basis: draw.basis(), source: draw.text(), rows, mixes };
-    // rows that speak of the same load with equally many keys make no table
+    // rows that speak of the same load without one that is more specific make no table
     while !table.problems().is_empty() && table.rows.pop().is_some() {}
     table
 }
@@ -170,11 +169,10 @@ pub fn same_rank_count(draw: &mut Draw<'_, '_>) -> SameRankCount {
     SameRankCount { single_with_dual_when_full: draw.once_in(2) }
 }
 
-pub fn listed_modules(draw: &mut Draw<'_, '_>) -> Vec<ListedModule> {
-    let mut listed = vec![ListedModule { module: draw.pattern(), part_number: None }];
+pub fn listed_modules(draw: &mut Draw<'_, '_>) -> Vec<ModulePattern> {
+    let mut listed = vec![draw.pattern()];
     if draw.once_in(3) {
-        let part_number = Some(name(draw.pick(&["part-a", "part-b"])));
-        listed.push(ListedModule { module: ModulePattern::default(), part_number });
+        listed.push(ModulePattern::default().part_number(name(draw.pick(&["part-a", "part-b"]))));
     }
     listed
 }
