@@ -131,8 +131,10 @@ pub enum MixProperty {
     DieDensity,
     /// The density of the dies among modules of one width: densities may mix only where widths do not.
     DieDensityUnlessOneWidth,
-    /// The maker's class.
+    /// The maker's class; modules without one do not take part.
     Class,
+    /// The maker's class; having none is one more value.
+    ClassOrNone,
     /// The maker.
     Maker,
 }
@@ -150,6 +152,7 @@ impl fmt::Display for MixProperty {
             Self::DieDensity => "die densities",
             Self::DieDensityUnlessOneWidth => "die densities across device widths",
             Self::Class => "maker's classes",
+            Self::ClassOrNone => "maker's classes, none as one of them",
             Self::Maker => "makers",
         })
     }

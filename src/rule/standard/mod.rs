@@ -51,6 +51,7 @@ mod site;
 mod capacity_mix;
 mod channels_alike;
 mod class_mix;
+mod class_or_none_mix;
 mod density_mix;
 mod ecc_mix;
 mod grade_mix;
@@ -581,6 +582,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR645/SR665 memory rules",
     ),
     row(
+        "class-or-none-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        class_or_none_mix::form,
+        "modules of these classes, or with a class and without, do not go together",
+        "common practice, no source",
+    ),
+    row(
         "density-mix",
         Severity::Error,
         "mix",
@@ -915,6 +925,7 @@ mod tests {
             capacity-mix      error    mix hereditary: common practice, no source
             channels-alike    error    mix mendable: Memory Deep Dive (2015), NUMA Deep Dive 4 (2016)
             class-mix         error    mix hereditary: SR645/SR665 memory rules
+            class-or-none-mix error    mix hereditary: common practice, no source
             density-mix       error    mix hereditary: SR645/SR665 memory rules; SR630 V3 guide p. 68
             ecc-mix           error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469; DDR5 SR630 V3 guide p. 68
             grade-mix         error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; support article 000055509; TX300 S8 manual p. 469

@@ -49,7 +49,7 @@ fn modules() -> Vec<MemoryModule> {
     ]
 }
 
-const PROPERTIES: [MixProperty; 11] = [
+const PROPERTIES: [MixProperty; 12] = [
     MixProperty::Kind,
     MixProperty::Stacked,
     MixProperty::StackHeight,
@@ -60,6 +60,7 @@ const PROPERTIES: [MixProperty; 11] = [
     MixProperty::DieDensity,
     MixProperty::DieDensityUnlessOneWidth,
     MixProperty::Class,
+    MixProperty::ClassOrNone,
     MixProperty::Maker,
 ];
 

@@ -74,7 +74,7 @@ pub fn counted_ranks(draw: &mut Draw<'_, '_>) -> CountedRanks {
     }
 }
 
-const PROPERTIES: [MixProperty; 11] = [
+const PROPERTIES: [MixProperty; 12] = [
     MixProperty::Capacity,
     MixProperty::PackageRanks,
     MixProperty::Width,
@@ -83,6 +83,7 @@ const PROPERTIES: [MixProperty; 11] = [
     MixProperty::DieDensity,
     MixProperty::DieDensityUnlessOneWidth,
     MixProperty::Class,
+    MixProperty::ClassOrNone,
     MixProperty::Stacked,
     MixProperty::StackHeight,
     MixProperty::Ecc,
@@ -102,7 +103,7 @@ fn differing(one: &MemoryModule, other: &MemoryModule) -> Vec<MixProperty> {
         MixProperty::DieDensityUnlessOneWidth => {
             one.die_density() != other.die_density() && one.width() != other.width()
         }
-        MixProperty::Class => one.class() != other.class(),
+        MixProperty::Class | MixProperty::ClassOrNone => one.class() != other.class(),
         MixProperty::Stacked => stacked(one) != stacked(other),
         MixProperty::StackHeight => height(one) != height(other),
         MixProperty::Ecc => one.ecc() != other.ecc(),

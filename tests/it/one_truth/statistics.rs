@@ -143,7 +143,7 @@ const VARIANTS: [&str; 8] = [
 
 const BASES: [&str; 5] = ["data-sheet", "board-manual", "makers-list", "measured", "assumed"];
 
-const PROPERTIES: [&str; 11] = [
+const PROPERTIES: [&str; 12] = [
     "kind",
     "stacked",
     "stack-height",
@@ -154,6 +154,7 @@ const PROPERTIES: [&str; 11] = [
     "die-density",
     "die-density-unless-one-width",
     "class",
+    "class-or-none",
     "maker",
 ];
 
