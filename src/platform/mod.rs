@@ -23,8 +23,8 @@ pub use index::{Channel, ChannelId, Platform, Slot, SlotId, Socket, SocketId};
 pub use modes::{ChannelGroup, DomainScheme, Domains, Identical, Mode, Redundancy};
 pub use options::{PlatformOption, PowerProfile, Settings};
 pub use policies::{
-    ChannelBan, FillPriority, ModuleLimit, PairBan, PositionOrder, RatePolicy, SameRankCount, SharedLoadCap,
-    UnlikeGrades, UnlikeVoltages,
+    ChannelBan, FillPriority, ModuleLimit, PairBan, PositionOrder, RankPair, RanksMeet, RatePolicy, SameRankCount,
+    SharedLoadCap, UnlikeGrades, UnlikeVoltages,
 };
 pub use problem::{PlatformError, PlatformProblem, PlatformWarning};
 pub use worked_row::{WorkedModules, WorkedRow};

@@ -5,7 +5,9 @@ use std::fmt;
 
 use thiserror::Error;
 
-use crate::platform::{ChannelGroup, DomainScheme, Mode, PlatformDescription, Settings, SlotDescription, mode_problem};
+use crate::platform::{
+    ChannelGroup, DomainScheme, Mode, PlatformDescription, RankPair, Settings, SlotDescription, mode_problem,
+};
 use crate::processor::{PatternProblem, RateTableProblem};
 use crate::unit::Name;
 
@@ -81,6 +83,18 @@ pub enum PlatformProblem {
     /// The rate table is unusable.
     #[error("rate table: {0}")]
     RateTable(RateTableProblem),
+    /// An exception to one number of ranks that lets nothing meet.
+    #[error(
+        "exception {index} to one number of ranks names {first} and {second}; two different numbers from 1 to 8 are needed"
+    )]
+    RankPair {
+        /// Index in the list.
+        index: usize,
+        /// The one number.
+        first: u8,
+        /// The other.
+        second: u8,
+    },
     /// A pattern that no module can match.
     #[error("{place}: {problem}")]
     Pattern {
@@ -208,6 +222,12 @@ pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
     for (place, pattern) in description.patterns().chain(description.listed()) {
         let problem = |problem| PlatformProblem::Pattern { place: place.clone(), problem };
         problems.extend(pattern.problems(description.generation).into_iter().map(problem));
+    }
+    let pairs = description.same_rank_count.iter().flat_map(|policy| policy.value.except.iter().enumerate());
+    for (index, &RankPair { first, second, .. }) in pairs {
+        if first == second || [first, second].iter().any(|ranks| !(1..=8).contains(ranks)) {
+            problems.push(PlatformProblem::RankPair { index, first, second });
+        }
     }
     for (index, limit) in description.mix_limits.iter().enumerate() {
         if limit.value.at_most == 0 {

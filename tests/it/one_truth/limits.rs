@@ -2,7 +2,8 @@
 
 use slotwright::module::{Generation, MemoryModule, ModuleKind, Stack};
 use slotwright::platform::{
-    ChannelBan, ModuleLimit, PairBan, PositionOrder, SameRankCount, SharedLoadCap, UnlikeGrades, UnlikeVoltages,
+    ChannelBan, ModuleLimit, PairBan, PositionOrder, RankPair, RanksMeet, SameRankCount, SharedLoadCap, UnlikeGrades,
+    UnlikeVoltages,
 };
 use slotwright::processor::{
     CapacityCap, CountedRanks, MixLimit, MixProperty, MixRow, ModulePattern, RankCounting, RankLimit, RateCell,
@@ -167,7 +168,12 @@ pub fn channel_ban(draw: &mut Draw<'_, '_>) -> ChannelBan {
 }
 
 pub fn same_rank_count(draw: &mut Draw<'_, '_>) -> SameRankCount {
-    SameRankCount { single_with_dual_when_full: draw.once_in(2) }
+    let mut except = Vec::new();
+    for _ in 0..draw.pick(&[1, 0, 2]) {
+        let (first, second) = draw.pick(&[(1, 2), (2, 4), (4, 1)]);
+        except.push(RankPair { first, second, when: draw.pick(&[RanksMeet::WhenFull, RanksMeet::Always]) });
+    }
+    SameRankCount { except }
 }
 
 pub fn listed_modules(draw: &mut Draw<'_, '_>) -> Vec<ModulePattern> {

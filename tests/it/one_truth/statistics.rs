@@ -10,7 +10,8 @@ use serde_json::Value;
 use slotwright::finding::Verdict;
 use slotwright::platform::{
     ChannelBan, CountRow, DomainScheme, FillRow, FillSlot, Mode, ModuleLimit, PairBan, PlatformDescription,
-    PlatformOption, PowerProfile, SameRankCount, Settings, SharedLoadCap, SlotDescription, WorkedModules, WorkedRow,
+    PlatformOption, PowerProfile, RankPair, SameRankCount, Settings, SharedLoadCap, SlotDescription, WorkedModules,
+    WorkedRow,
 };
 use slotwright::processor::{
     CapacityCap, CountedRanks, InterleaveSets, MixLimit, MixRow, ModulePattern, PermittedSet, ProcessorDescription,
@@ -61,7 +62,8 @@ fn fields() -> Vec<String> {
         "platform.shared_load_caps.value": SharedLoadCap { module, within, modules_per_channel }
         "platform.pair_bans.value": PairBan { first, second, within }
         "platform.channel_bans.value": ChannelBan { modules }
-        "platform.same_rank_count.value": SameRankCount { single_with_dual_when_full }
+        "platform.same_rank_count.value": SameRankCount { except }
+        "platform.same_rank_count.value.except": RankPair { first, second, when }
         "platform.fill_rows": FillRow { slots, processors, mode, demand, basis, source }
         "platform.fill_rows.slots": FillSlot { slot, module }
         "platform.count_rows": CountRow { within, counts, processors, mode, demand, basis, source }
@@ -102,7 +104,8 @@ fn fields() -> Vec<String> {
 }
 
 /// Values that must have been drawn, by where they stand.
-const VALUES: [(&str, &[&str]); 24] = [
+const VALUES: [(&str, &[&str]); 25] = [
+    ("platform.same_rank_count.value.except.when", &["always", "when-full"]),
     ("platform.generation", &["ddr3", "ddr4", "ddr5"]),
     ("platform.rate_policy", &["per-machine", "per-socket"]),
     ("platform.fill_priority", &["ranks-first", "capacity-first"]),
