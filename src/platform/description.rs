@@ -144,6 +144,10 @@ pub struct PlatformDescription {
     /// Whether the populated channels of a processor must or should be alike; they should where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub channels_alike: Option<Stated<Demand>>,
+    /// Whether the populated channels of one number in their controllers, such as the first channel of each controller of a
+    /// processor, must or should be alike; it is no matter where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub controllers_alike: Option<Stated<Demand>>,
     /// Whether the processors' memory must or should be alike; it should where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sockets_alike: Option<Stated<Demand>>,
@@ -209,6 +213,7 @@ impl PlatformDescription {
             count_rows: Vec::new(),
             memory_per_processor: None,
             channels_alike: None,
+            controllers_alike: None,
             sockets_alike: None,
             even_counts: None,
             blanks: None,

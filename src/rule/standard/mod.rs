@@ -25,6 +25,7 @@ mod priority_order;
 mod spare_rank;
 
 // on what sits on a processor
+mod controllers_alike;
 mod empty_channel;
 mod empty_controller;
 mod empty_domain;
@@ -404,6 +405,16 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR860 V2 guide p. 166; one more than is spared: common practice, no source",
     )
     .idle_on(in_independent_mode),
+    row(
+        "controllers-alike",
+        Severity::Error,
+        "socket",
+        MENDABLE,
+        controllers_alike::form,
+        "channels of one number in their controllers do not hold the same",
+        "common practice, no source",
+    )
+    .about_evenness(),
     row(
         "empty-channel",
         Severity::Note,
@@ -907,6 +918,7 @@ mod tests {
             position-order    error    channel mendable: support article 000055509; Server Board S2400EP TPS 2.0 p. 26; 1288H V7 white paper p. 25
             priority-order    error    channel hereditary: Server Board S2400EP TPS 2.0 p. 26; TX300 S8 manual p. 469; TX2550 M5 manual p. 398
             spare-rank        error    channel mendable: SR860 V2 guide p. 166; one more than is spared: common practice, no source
+            controllers-alike error    socket mendable: common practice, no source
             empty-channel     note     socket mendable: 1288H V7 white paper p. 25
             empty-controller  note     socket mendable: common practice, no source
             empty-domain      warning  socket mendable: common practice, no source

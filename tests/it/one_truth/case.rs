@@ -133,6 +133,7 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
         count_rows: if draw.once_in(once) { rows::count_rows(draw, &named, mode.as_ref()) } else { Vec::new() },
         memory_per_processor: draw.limit(Draw::demand),
         channels_alike: draw.limit(Draw::demand),
+        controllers_alike: draw.frequent(Draw::demand),
         sockets_alike: draw.limit(Draw::demand),
         even_counts: draw.limit(Draw::demand),
         blanks: draw.limit(Draw::demand),
