@@ -9,6 +9,7 @@ use crate::machine::identity::unlike;
 use crate::module::{DeviceWidth, Ecc, MemoryModule, MemoryModuleBuilder, Organization, Stack, Voltages};
 use crate::platform::{RatePolicy, SocketId};
 use crate::processor::{ModulePattern, Processor, RateCell, RateLookup, RateTable};
+use crate::stated::Basis;
 use crate::unit::{DataRate, Density, Name, Voltage};
 
 impl Machine {
@@ -56,6 +57,12 @@ impl Machine {
         self.platform().socket_ids().map(of_socket).collect()
     }
 
+    /// The highest grade of module that the board lets pass.
+    pub(crate) fn highest_grade(&self) -> Option<DataRate> {
+        let highest = self.platform().highest_grade_mts.as_ref();
+        highest.filter(|highest| highest.basis != Basis::MakersList).map(|highest| highest.value)
+    }
+
     /// The different numbers of slots that a socket's channels have wired.
     fn slots_wired(&self, id: SocketId) -> Vec<u8> {
         let channels = self.platform().socket(id).channels.iter().map(|&id| self.platform().channel(id).slots.len());
@@ -65,7 +72,7 @@ impl Machine {
 
     fn best_rate_of(&self, processor: &Processor, wired: &[u8]) -> Option<DataRate> {
         let caps = self.rate_caps().iter().map(crate::machine::RateCap::rate);
-        let limit = caps.fold(processor.max_rate_mts.value, DataRate::min);
+        let limit = caps.chain(self.highest_grade()).fold(processor.max_rate_mts.value, DataRate::min);
         let step = |limit: DataRate| self.rate_steps().iter().rev().copied().find(|&step| step <= limit);
         let top = step(limit)?;
         let tables: Vec<&RateTable> = self.platform().rate_table.iter().chain(processor.rate_table.as_ref()).collect();
@@ -73,7 +80,12 @@ impl Machine {
             return Some(top);
         }
         let mut best: Option<DataRate> = None;
-        for module in witnesses(processor, &tables) {
+        let taken = |module: &MemoryModule| {
+            self.highest_grade().is_none_or(|highest| module.grade().is_none_or(|grade| grade <= highest))
+        };
+        let highest =
+            self.highest_grade().map_or(processor.max_rate_mts.value, |own| own.min(processor.max_rate_mts.value));
+        for module in witnesses(processor, &tables, highest).filter(taken) {
             let own = module.voltages().into_iter().flat_map(Voltages::iter);
             for voltage in own.filter(|&voltage| processor.voltages_mv.value.contains(voltage)) {
                 best = best.max(rate_of(&module, &tables, wired, voltage).and_then(|rate| step(rate.min(limit))));
@@ -100,13 +112,17 @@ fn rate_of(module: &MemoryModule, tables: &[&RateTable], wired: &[u8], voltage: 
 }
 
 /// One module of every sort that the tables can tell apart and that the processor takes by itself.
-fn witnesses<'p>(processor: &'p Processor, tables: &[&'p RateTable]) -> impl Iterator<Item = MemoryModule> + use<'p> {
+fn witnesses<'p>(
+    processor: &'p Processor,
+    tables: &[&'p RateTable],
+    grade: DataRate,
+) -> impl Iterator<Item = MemoryModule> + use<'p> {
     let densities: Vec<Density> = match &processor.die_densities_mbit {
         Some(limit) => limit.value.iter().copied().collect(),
         None => Density::STANDARD.to_vec(),
     };
     let kinds = processor.kinds.value.iter().copied();
-    let sorts = iproduct!(kinds, organizations(processor), densities, further_facts(processor, tables));
+    let sorts = iproduct!(kinds, organizations(processor), densities, further_facts(processor, tables, grade));
     sorts.filter_map(|(kind, organization, density, further)| {
         let Organization { package_ranks, stack, width } = organization;
         let facts = MemoryModule::builder(processor.generation, kind, organization.capacity(density));
@@ -129,11 +145,10 @@ struct FurtherFacts {
 }
 
 /// Every choice of these facts that the rows of tables can tell apart: what they name, and something that they do not.
-fn further_facts(processor: &Processor, tables: &[&RateTable]) -> Vec<FurtherFacts> {
+fn further_facts(processor: &Processor, tables: &[&RateTable], grade: DataRate) -> Vec<FurtherFacts> {
     let patterns = || tables.iter().flat_map(|table| &table.rows).map(|row| &row.module);
-    let highest = processor.max_rate_mts.value;
     let grades: Vec<DataRate> =
-        patterns().filter_map(|pattern| pattern.grade_mts).chain([highest]).sorted_unstable().dedup().collect();
+        patterns().filter_map(|pattern| pattern.grade_mts).chain([grade]).sorted_unstable().dedup().collect();
     let takes_ecc = |ecc: &Ecc| processor.ecc.as_ref().is_none_or(|limit| limit.value.contains(ecc));
     let check_bits = processor.generation.check_bits().iter().copied().filter(takes_ecc);
     // what no row asks for, one value does for

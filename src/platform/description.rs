@@ -8,7 +8,7 @@ use crate::platform::{
 };
 use crate::processor::{MixLimit, ModulePattern, Processor, RankLimit, RateTable};
 use crate::stated::{Demand, Schema, Stated};
-use crate::unit::{Capacity, Name, Power};
+use crate::unit::{Capacity, DataRate, Name, Power};
 
 /// Everything that is said of a board; also its document.
 ///
@@ -88,6 +88,9 @@ pub struct PlatformDescription {
     /// Over what the running rate is one rate.
     #[serde(default)]
     pub rate_policy: RatePolicy,
+    /// The highest grade of module that it takes; any where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub highest_grade_mts: Option<Stated<DataRate>>,
     /// What mixed grades do; all run at the lowest where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unlike_grades: Option<Stated<UnlikeGrades>>,
@@ -195,6 +198,7 @@ impl PlatformDescription {
             processors_alike: None,
             rate_table: None,
             rate_policy: RatePolicy::PerMachine,
+            highest_grade_mts: None,
             unlike_grades: None,
             unlike_voltages: None,
             rank_limits: Vec::new(),

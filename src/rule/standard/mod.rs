@@ -7,6 +7,7 @@ mod die_density;
 mod ecc_accepted;
 mod form_factor;
 mod generation;
+mod grade_accepted;
 mod height;
 mod kind_accepted;
 mod listed_module;
@@ -275,6 +276,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         generation::form,
         "the board takes modules of another generation",
         "JEDEC module standards; keys of DDR5 from memory",
+    ),
+    row(
+        "grade-accepted",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        grade_accepted::form,
+        "the board does not take modules of so high a grade",
+        "common practice, no source",
     ),
     row(
         "height",
@@ -904,6 +914,7 @@ mod tests {
             ecc-accepted      error    module hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469
             form-factor       error    module hereditary: common practice, no source
             generation        error    module hereditary: JEDEC module standards; keys of DDR5 from memory
+            grade-accepted    error    module hereditary: common practice, no source
             height            error    module hereditary: common practice, no source
             kind-accepted     error    module hereditary: common practice, no source
             listed-module     warning  module hereditary; reads identity: common practice, no source

@@ -76,6 +76,7 @@ fn machine(within: Scope, at_most: u8, basis: Basis, rate_policy: RatePolicy) ->
     let board = PlatformDescription {
         mix_limits: PROPERTIES.map(|property| Stated::new(MixLimit { property, within, at_most }, basis)).to_vec(),
         pair_bans: vec![ban(class("one"), class("two")), ban(stacked.clone(), stacked)],
+        highest_grade_mts: Some(Stated::new(DataRate::DDR4_2400, basis)),
         unlike_grades: Some(Stated::new(UnlikeGrades::Refused, basis)),
         unlike_voltages: Some(Stated::new(UnlikeVoltages::Refused, basis)),
         capacity_cap_mib: Some(Stated::new(Capacity::from_gib(256), basis)),

@@ -115,6 +115,7 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
         processors_alike: draw.limit(Draw::demand),
         rate_table: if draw.once_in(once) { Some(limits::rate_table(draw)) } else { None },
         rate_policy: if draw.once_in(4) { RatePolicy::PerSocket } else { RatePolicy::PerMachine },
+        highest_grade_mts: draw.limit(Draw::rate),
         unlike_grades: draw.frequent(limits::unlike_grades),
         unlike_voltages: draw.limit(limits::unlike_voltages),
         rank_limits: draw.limits(limits::rank_limit),
