@@ -7,7 +7,7 @@ use crate::platform::{
     UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
 };
 use crate::processor::{MixLimit, ModulePattern, Processor, RankLimit, RateTable};
-use crate::stated::{Demand, Schema, Stated};
+use crate::stated::{Demand, Schema, Scope, Stated};
 use crate::unit::{Capacity, DataRate, Name, Power};
 
 /// Everything that is said of a board; also its document.
@@ -111,6 +111,9 @@ pub struct PlatformDescription {
     /// correction, a machine takes one of each.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub mix_limits: Vec<Stated<MixLimit>>,
+    /// Where capacities meet only if the largest is at most twice the smallest: neighbouring sizes. Any meet where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub neighbouring_sizes: Option<Stated<Scope>>,
     /// Whether a processor's modules share one rank count.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub same_rank_count: Option<Stated<SameRankCount>>,
@@ -205,6 +208,7 @@ impl PlatformDescription {
             module_limits: Vec::new(),
             shared_load_caps: Vec::new(),
             mix_limits: Vec::new(),
+            neighbouring_sizes: None,
             same_rank_count: None,
             pair_bans: Vec::new(),
             channel_bans: Vec::new(),

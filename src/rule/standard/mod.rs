@@ -76,6 +76,7 @@ mod density_across_widths;
 mod fill_row;
 mod machine_capacity;
 mod mode_not_offered;
+mod neighbouring_sizes;
 mod no_memory;
 mod no_rate_step;
 mod pair_ban;
@@ -782,6 +783,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     .placement_free()
     .idle_on(in_independent_mode),
     row(
+        "neighbouring-sizes",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        neighbouring_sizes::form,
+        "these capacities are no neighbouring sizes",
+        "common practice, no source",
+    ),
+    row(
         "no-memory",
         Severity::Error,
         "population",
@@ -967,6 +977,7 @@ mod tests {
             fill-row          error    population mendable: X210c M8 installation guide; x3550 M5 guide p. 175
             machine-capacity  error    population hereditary: common practice, no source
             mode-not-offered  error    population hereditary: common practice, no source
+            neighbouring-sizes error    population hereditary: common practice, no source
             no-memory         error    population mendable: common practice, no source
             no-rate-step      error    population mendable: common practice, no source
             pair-ban          error    population hereditary: common practice, no source

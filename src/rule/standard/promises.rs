@@ -81,6 +81,7 @@ fn machine(within: Scope, at_most: u8, basis: Basis, rate_policy: RatePolicy) ->
         unlike_voltages: Some(Stated::new(UnlikeVoltages::Refused, basis)),
         capacity_cap_mib: Some(Stated::new(Capacity::from_gib(256), basis)),
         accepted_processors: Some(Stated::new(vec![name("other")], basis)),
+        neighbouring_sizes: Some(Stated::new(within, basis)),
         even_counts: Some(Stated::new(Demand::Required, basis)),
         controllers_alike: Some(Stated::new(Demand::Required, basis)),
         count_rows: vec![CountRow::per_socket([1, 2, 4, 6], Demand::Required, basis)],

@@ -122,6 +122,7 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
         module_limits: draw.limits(limits::module_limit),
         shared_load_caps: draw.limits(limits::shared_load_cap),
         mix_limits: draw.limits(limits::mix_limit),
+        neighbouring_sizes: draw.limit(Draw::scope),
         same_rank_count: draw.limit(limits::same_rank_count),
         pair_bans: draw.limits(limits::pair_ban),
         channel_bans: draw.limits(limits::channel_ban),

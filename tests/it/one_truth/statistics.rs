@@ -49,7 +49,7 @@ fn fields() -> Vec<String> {
     fields! {
         "platform": PlatformDescription {
             schema, name, generation, sockets, processors, accepted_processors, processors_alike, rate_table, rate_policy,
-            highest_grade_mts, unlike_grades, unlike_voltages, rank_limits, module_limits, shared_load_caps, mix_limits, same_rank_count,
+            highest_grade_mts, unlike_grades, unlike_voltages, rank_limits, module_limits, shared_load_caps, mix_limits, neighbouring_sizes, same_rank_count,
             pair_bans, channel_bans, listed_modules, capacity_cap_mib, position_order, fill_priority,
             priority_along_channel, fill_rows, count_rows, memory_per_processor, channels_alike, controllers_alike, sockets_alike,
             even_counts, blanks, modes, domain_schemes, power_budget_mw, options, power_profiles, default_settings,
@@ -104,7 +104,8 @@ fn fields() -> Vec<String> {
 }
 
 /// Values that must have been drawn, by where they stand.
-const VALUES: [(&str, &[&str]); 26] = [
+const VALUES: [(&str, &[&str]); 27] = [
+    ("platform.neighbouring_sizes.value", &["channel", "socket", "machine"]),
     ("platform.controllers_alike.value", &["required", "advised"]),
     ("platform.same_rank_count.value.except.when", &["always", "when-full"]),
     ("platform.generation", &["ddr3", "ddr4", "ddr5"]),
