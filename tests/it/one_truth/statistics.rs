@@ -206,7 +206,7 @@ fn look(case: &Case, seen: &mut BTreeSet<String>) {
 
 /// Cases of the seed, of which the laws see the first in a plain run.
 static CASES: LazyLock<Vec<Case>> = LazyLock::new(|| {
-    let config = ProptestConfig { cases: 900, rng_seed: RngSeed::Fixed(20), ..config(900) };
+    let config = ProptestConfig { cases: 1200, rng_seed: RngSeed::Fixed(20), ..config(1200) };
     let cases = RefCell::new(Vec::new());
     let draw = |bytes: Vec<u8>| {
         cases.borrow_mut().push(Case::draw(&bytes));
