@@ -87,7 +87,7 @@ impl Machine {
             self.highest_grade().map_or(processor.max_rate_mts.value, |own| own.min(processor.max_rate_mts.value));
         for module in witnesses(processor, &tables, highest).filter(taken) {
             let own = module.voltages().into_iter().flat_map(Voltages::iter);
-            for voltage in own.filter(|&voltage| processor.voltages_mv.value.contains(voltage)) {
+            for voltage in own.filter(|&voltage| self.supplies(processor, voltage)) {
                 best = best.max(rate_of(&module, &tables, wired, voltage).and_then(|rate| step(rate.min(limit))));
                 if best == Some(top) {
                     return best;

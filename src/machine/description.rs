@@ -7,11 +7,11 @@ use serde::{Deserialize, Deserializer, Serialize};
 use thiserror::Error;
 
 use crate::machine::{Machine, Wiring};
-use crate::module::Generation;
+use crate::module::{Generation, Voltages};
 use crate::platform::{DomainScheme, Mode, Platform, Settings};
 use crate::processor::Processor;
 use crate::stated::Schema;
-use crate::unit::Name;
+use crate::unit::{Name, Voltage};
 
 /// What a machine is made of; also its document.
 ///
@@ -128,6 +128,20 @@ pub enum MachineProblem {
         /// The board's.
         wanted: Generation,
     },
+    /// A voltage that is set and that a processor does not supply.
+    #[error(
+        "the machine is set to {set}, which processor {processor} in socket {socket} does not supply; it supplies {allowed}"
+    )]
+    Voltage {
+        /// The voltage set.
+        set: Voltage,
+        /// The socket.
+        socket: Name,
+        /// The processor.
+        processor: Name,
+        /// What it supplies.
+        allowed: Voltages,
+    },
     /// A socket with more channels than the library plans for.
     #[error("socket {socket} has {found} channels with slots; at most {at_most} are allowed")]
     TooManyChannels {
@@ -216,7 +230,7 @@ impl MachineDescription {
     /// # Errors
     /// All problems at once: a socket "3" on a board of two, a processor, option, mode, domain scheme or power
     /// profile that the platform does not name, a processor of another memory generation or one whose interleave
-    /// sets are of other channels, no processor at all.
+    /// sets are of other channels, a voltage that a processor does not supply, no processor at all.
     pub fn build(self) -> Result<Machine, MachineError> {
         let mut problems = Vec::new();
         let mut processors: Vec<Option<Processor>> = vec![None; self.platform.sockets().len()];
@@ -234,6 +248,7 @@ impl MachineDescription {
             problems.push(MachineProblem::NoProcessor);
         }
         self.check_names(&mut problems);
+        self.check_voltage(&processors, &mut problems);
         let scheme = self.settings.domain_scheme.as_ref().or(self.platform.default_settings.domain_scheme.as_ref());
         let scheme = scheme.and_then(|name| self.platform.scheme_named(name.as_str()));
         let sockets = self.platform.socket_ids().zip(&processors);
@@ -281,6 +296,19 @@ impl MachineDescription {
         Some(processor)
     }
 
+    fn check_voltage(&self, processors: &[Option<Processor>], problems: &mut Vec<MachineProblem>) {
+        let Some(set) = self.settings.voltage_mv.or(self.platform.default_settings.voltage_mv) else { return };
+        for (socket, processor) in self.platform.sockets().iter().zip(processors) {
+            let lacking = processor.iter().filter(|processor| !processor.voltages_mv.value.contains(set));
+            problems.extend(lacking.map(|processor| MachineProblem::Voltage {
+                set,
+                socket: socket.label.clone(),
+                processor: processor.name.clone(),
+                allowed: processor.voltages_mv.value.clone(),
+            }));
+        }
+    }
+
     fn check_names(&self, problems: &mut Vec<MachineProblem>) {
         let platform = &self.platform;
         for name in &self.options {
@@ -289,7 +317,7 @@ impl MachineDescription {
                 problems.push(MachineProblem::Unknown { what: "option", name: name.clone(), allowed });
             }
         }
-        let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _ } = &self.settings;
+        let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, voltage_mv: _ } = &self.settings;
         if let Some(scheme) = domain_scheme.as_ref().filter(|scheme| {
             **scheme != *DomainScheme::ONE_PER_PROCESSOR && platform.scheme_named(scheme.as_str()).is_none()
         }) {

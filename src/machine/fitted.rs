@@ -7,7 +7,7 @@ use crate::machine::{MachineDescription, MachineError, PrintedLayout, Unit, Wiri
 use crate::platform::{ChannelGroup, DomainScheme, Mode, Platform, PlatformOption, Settings, Slot, SlotId, SocketId};
 use crate::processor::Processor;
 use crate::stated::{Basis, Stated};
-use crate::unit::{DataRate, Name};
+use crate::unit::{DataRate, Name, Voltage};
 
 /// A checked machine. Cheap to clone.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -108,6 +108,7 @@ impl Machine {
             domain_scheme: description.settings.domain_scheme.clone().or_else(|| defaults.domain_scheme.clone()),
             power_profile: description.settings.power_profile.clone().or_else(|| defaults.power_profile.clone()),
             rate_cap_mts: description.settings.rate_cap_mts.or(defaults.rate_cap_mts),
+            voltage_mv: description.settings.voltage_mv.or(defaults.voltage_mv),
         };
         let fitted: Vec<_> = platform
             .options
@@ -219,6 +220,11 @@ impl Machine {
     }
 
     /// The best rates by socket, whatever the rate policy.
+    /// Whether a processor supplies a voltage to memory as the machine is set.
+    pub(crate) fn supplies(&self, processor: &Processor, voltage: Voltage) -> bool {
+        processor.voltages_mv.value.contains(voltage) && self.settings().voltage_mv.is_none_or(|set| set == voltage)
+    }
+
     /// Whether some table, limit or row names a maker or a part number, so that modules which differ in these alone may run
     /// at unlike rates, or be allowed in unlike places.
     pub(crate) fn names_identity(&self) -> bool {

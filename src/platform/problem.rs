@@ -408,7 +408,7 @@ fn references(description: &PlatformDescription, names: &Names<'_>, problems: &m
         known(&names.slots, &format!("option {}", option.name), "slot", &option.masks, problems);
     }
     unique("domain scheme", description.domain_schemes.iter().map(|scheme| &scheme.name), problems);
-    let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _ } = &description.default_settings;
+    let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, voltage_mv: _ } = &description.default_settings;
     names.mode("the default settings", mode.as_ref(), problems);
     names.scheme("the default settings", domain_scheme.as_ref(), problems);
     known(&names.profiles, "the default settings", "power profile", power_profile, problems);

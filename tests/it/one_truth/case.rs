@@ -14,7 +14,7 @@ use slotwright::processor::Processor;
 use slotwright::purchase::{Offer, PlanRequest};
 use slotwright::rule::{RuleSettings, STANDARD_RULES, SeveritySetting};
 use slotwright::stated::Schema;
-use slotwright::unit::Name;
+use slotwright::unit::{Name, Voltage};
 
 use crate::boards::{self, Source, name};
 use crate::one_truth::draw::Draw;
@@ -67,7 +67,15 @@ fn settings(draw: &mut Draw<'_, '_>) -> RuleSettings {
 }
 
 /// What the machine is set to: some of it, by names that the platform knows.
-fn set(draw: &mut Draw<'_, '_>, modes: &[Mode], schemes: &[Name], profiles: &[Name]) -> Settings {
+fn set(
+    draw: &mut Draw<'_, '_>,
+    modes: &[Mode],
+    (schemes, profiles): (&[Name], &[Name]),
+    processors: &[Processor],
+) -> Settings {
+    // what one processor does not supply makes no machine
+    let suits_all = |voltage: &Voltage| processors.iter().all(|own| own.voltages_mv.value.contains(*voltage));
+    let voltages: Vec<Voltage> = processors[0].voltages_mv.value.iter().filter(suits_all).collect();
     let independent = draw.once_in(8).then(|| name(Mode::INDEPENDENT));
     let scheme = if schemes.is_empty() || draw.once_in(6) { None } else { Some(draw.pick(schemes)) };
     Settings {
@@ -75,6 +83,7 @@ fn set(draw: &mut Draw<'_, '_>, modes: &[Mode], schemes: &[Name], profiles: &[Na
         domain_scheme: scheme,
         power_profile: if profiles.is_empty() { None } else { Some(draw.pick(profiles)) },
         rate_cap_mts: draw.maybe(Draw::rate),
+        voltage_mv: if voltages.is_empty() { None } else { draw.maybe(|draw| draw.pick(&voltages)) },
     }
 }
 
@@ -101,7 +110,7 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
     let schemes = names(domain_schemes.iter().map(|scheme| &scheme.name).collect());
     let profiles = names(power_profiles.iter().map(|profile| &profile.name).collect());
     let fitting = names(options.iter().map(|option| &option.name).collect());
-    let default_settings = set(draw, &named, &schemes, &profiles);
+    let default_settings = set(draw, &named, (&schemes, &profiles), processors);
     let mode = default_settings.mode.clone();
     let described = processors.to_vec();
     let worked =
@@ -162,7 +171,11 @@ fn machine(draw: &mut Draw<'_, '_>) -> Machine {
     let schemes: Vec<Name> = platform.domain_schemes.iter().map(|scheme| scheme.name.clone()).collect();
     let profiles: Vec<Name> = platform.power_profiles.iter().map(|profile| profile.name.clone()).collect();
     let options: Vec<Name> = platform.options.iter().map(|option| option.name.clone()).collect();
-    let own = if draw.once_in(5) { set(draw, &platform.modes, &schemes, &profiles) } else { Settings::default() };
+    let own = if draw.once_in(5) {
+        set(draw, &platform.modes, (&schemes, &profiles), &processors)
+    } else {
+        Settings::default()
+    };
     let mut machine = MachineDescription::new(platform.build().unwrap()).settings(own);
     for (index, label) in labels.iter().enumerate().filter(|&(index, _)| Some(index) != absent) {
         let second = index == 1 && processors.len() > 1 || processors.len() > 1 && draw.once_in(8);

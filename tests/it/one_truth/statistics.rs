@@ -74,8 +74,8 @@ fn fields() -> Vec<String> {
         "platform.domain_schemes": DomainScheme { name, domains, falls_back_to, basis, source }
         "platform.options": PlatformOption { name, masks, rate_cap_mts, capacity_cap_mib, basis, source }
         "platform.power_profiles": PowerProfile { name, rate_cap_mts, basis }
-        "platform.default_settings": Settings { mode, domain_scheme, power_profile, rate_cap_mts }
-        "set": Settings { mode, domain_scheme, power_profile, rate_cap_mts }
+        "platform.default_settings": Settings { mode, domain_scheme, power_profile, rate_cap_mts, voltage_mv }
+        "set": Settings { mode, domain_scheme, power_profile, rate_cap_mts, voltage_mv }
         "platform.worked_rows": WorkedRow {
             name, processors, options, mode, modules, rate_mts, capacity_mib, usable_mib, refused_by, basis, source,
         }
