@@ -9,6 +9,8 @@ mod missing_fact;
 mod module_pattern;
 pub(crate) mod one_to_one;
 mod pattern_problem;
+#[cfg(test)]
+mod pattern_tests;
 mod pattern_text;
 mod rate_table;
 mod span;

@@ -290,6 +290,3 @@ impl Specific for ModulePattern {
             && plain(self) == plain(other)
     }
 }
-
-#[cfg(test)]
-mod tests;

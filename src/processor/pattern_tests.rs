@@ -1,9 +1,11 @@
+//! What patterns match, how they are compared, and what they read like.
+
 use std::collections::BTreeSet;
 
-use super::*;
-use crate::module::{Generation, Voltages};
-use crate::processor::PatternProblem;
+use crate::module::{DeviceWidth, Ecc, Generation, MemoryModule, ModuleKind, Voltages};
+use crate::processor::{ModulePattern, PatternProblem};
 use crate::testing::{lacking, name, plain};
+use crate::unit::{Capacity, DataRate, Density, Voltage};
 
 fn gib(gib: u32) -> Capacity {
     Capacity::from_gib(gib)
