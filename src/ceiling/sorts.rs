@@ -5,7 +5,7 @@ use crate::module::{DeviceWidth, Ecc, Generation, MemoryModule, ModuleKind, Orga
 use crate::unit::Density;
 
 /// Standard modules of every kind, die density and usual organization that the first processor takes, at
-/// its highest rate. Which organizations are usual is common practice (no source); that stacks need DDR4
+/// its highest rate, or the highest grade that the board takes; where tables name makers or part numbers, of none that they name. Which organizations are usual is common practice (no source); that stacks need DDR4
 /// or later, and that dual-die packages end with DDR4, follow from the SPD standards.
 pub(super) fn standard(machine: &Machine) -> Vec<MemoryModule> {
     let Some((_, processor)) = machine.processors().next() else { return Vec::new() };
@@ -66,6 +66,7 @@ fn organizations(kind: ModuleKind, generation: Generation) -> Vec<Organization> 
 fn module(machine: &Machine, kind: ModuleKind, organization: Organization, density: Density) -> Option<MemoryModule> {
     let (_, processor) = machine.processors().next()?;
     let generation = machine.platform().generation;
+    let highest = processor.max_rate_mts.value;
     let corrects = kind != ModuleKind::Unbuffered;
     let usual = match (corrects, generation) {
         (false, _) => Ecc::None,
@@ -77,12 +78,19 @@ fn module(machine: &Machine, kind: ModuleKind, organization: Organization, densi
         _ => usual,
     };
     let Organization { package_ranks, stack, width } = organization;
-    MemoryModule::builder(generation, kind, organization.capacity(density))
+    let facts = MemoryModule::builder(generation, kind, organization.capacity(density));
+    let facts = if machine.names_identity() {
+        let (maker, part_number) = machine.unnamed();
+        facts.maker(maker).part_number(part_number)
+    } else {
+        facts
+    };
+    facts
         .package_ranks(package_ranks)
         .stack(stack)
         .width(width)
         .ecc(ecc)
-        .grade(processor.max_rate_mts.value)
+        .grade(machine.highest_grade().map_or(highest, |own| own.min(highest)))
         .voltages(Voltages::new(processor.voltages_mv.value.iter())?)
         .build()
         .ok()

@@ -44,6 +44,9 @@ pub enum RateCause {
         module: ModulePattern,
         /// How many modules share a channel.
         modules_in_channel: u8,
+        /// The running voltage that the row speaks of; any where absent.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        running_voltage_mv: Option<Voltage>,
     },
     /// A row for a channel of unlike modules.
     MixRow {
@@ -51,6 +54,9 @@ pub enum RateCause {
         table: TableOwner,
         /// The modules that the row speaks of.
         modules: Vec<ModulePattern>,
+        /// The running voltage that the row speaks of; any where absent.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        running_voltage_mv: Option<Voltage>,
     },
     /// The board's policy for mixed grades.
     UnlikeGrades,

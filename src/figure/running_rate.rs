@@ -135,13 +135,16 @@ impl<'a> Gathered<'a> {
             Raw::Row { by, row, module, slot } => match raw.rate() {
                 Some(rate) => self.place(Origin::Row(row), rate, slot, || {
                     let (module, modules_in_channel) = (row.module.clone(), row.modules_in_channel);
-                    (RateCause::Row { table: TableOwner::of(by), module, modules_in_channel }, Some(by.table))
+                    let running_voltage_mv = row.channel.running_voltage_mv;
+                    let table = TableOwner::of(by);
+                    (RateCause::Row { table, module, modules_in_channel, running_voltage_mv }, Some(by.table))
                 }),
                 None => self.barred(by, module, usize::from(row.modules_in_channel), slot),
             },
             Raw::Mix { by, row, module, slot } => match raw.rate() {
                 Some(rate) => self.place(Origin::Mix(row), rate, slot, || {
-                    (RateCause::MixRow { table: TableOwner::of(by), modules: row.modules.clone() }, Some(by.table))
+                    let (modules, running_voltage_mv) = (row.modules.clone(), row.channel.running_voltage_mv);
+                    (RateCause::MixRow { table: TableOwner::of(by), modules, running_voltage_mv }, Some(by.table))
                 }),
                 None => self.barred(by, module, row.modules.len(), slot),
             },

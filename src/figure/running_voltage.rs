@@ -6,7 +6,8 @@ use crate::population::{ModuleSite, SocketLoad};
 use crate::processor::MissingFact;
 use crate::unit::{Name, Voltage};
 
-/// The voltage at which memory runs: the lowest that all modules, the processors and the load support.
+/// The voltage at which memory runs: the one that is set, else the lowest that all modules, the processors and the load
+/// support.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -47,6 +48,8 @@ pub enum VoltageCause {
     },
     /// A rate table that bars the load at it.
     Load,
+    /// Another voltage that is set.
+    Setting,
 }
 
 /// Finds the running voltage of some processors' memory.
@@ -76,6 +79,10 @@ pub(crate) fn running_voltage<'a>(sockets: impl Iterator<Item = SocketLoad<'a>> 
         if machine_sites().any(|site| against(&site)) {
             let places = machine_sites().filter(against).map(place).collect();
             ruled_out.push(RuledOut { voltage_mv, cause: VoltageCause::Modules, places });
+        }
+        let set = sockets.clone().find_map(|socket| socket.machine().settings().voltage_mv);
+        if set.is_some_and(|set| set != voltage_mv) {
+            ruled_out.push(RuledOut { voltage_mv, cause: VoltageCause::Setting, places: vec![Place::Machine] });
         }
         for socket in sockets.clone() {
             if let Some(processor) = socket.processor().filter(|p| !p.voltages_mv.value.contains(voltage_mv)) {

@@ -33,12 +33,14 @@ impl fmt::Display for RateCause {
         match self {
             Self::Grade => f.write_str("the modules' grade"),
             Self::ProcessorMaximum { processor } => write!(f, "the highest rate of processor {processor}"),
-            Self::Row { table, module, modules_in_channel } => {
-                write!(f, "{module}, {modules_in_channel} a channel, by {table}")
+            Self::Row { table, module, modules_in_channel, running_voltage_mv } => {
+                let at = running_voltage_mv.map_or_else(String::new, |voltage| format!(" at {voltage}"));
+                write!(f, "{module}, {modules_in_channel} a channel{at}, by {table}")
             }
-            Self::MixRow { table, modules } => {
+            Self::MixRow { table, modules, running_voltage_mv } => {
                 let modules: Vec<_> = modules.iter().map(ToString::to_string).collect();
-                write!(f, "{} in one channel, by {table}", modules.join(" with "))
+                let at = running_voltage_mv.map_or_else(String::new, |voltage| format!(" at {voltage}"));
+                write!(f, "{} in one channel{at}, by {table}", modules.join(" with "))
             }
             Self::UnlikeGrades => f.write_str("the board's policy for mixed grades"),
             Self::Option { name } => write!(f, "the option {name}"),

@@ -83,6 +83,8 @@ pub(crate) struct RulesInForce<'a> {
     /// same in every slot.
     of_classes: Vec<&'a Rule>,
     all: Vec<&'a Rule>,
+    /// Whether tables of the machine name makers or part numbers.
+    names_identity: bool,
 }
 
 impl MixInForce<'_> {
@@ -117,6 +119,7 @@ impl<'a> RulesInForce<'a> {
             wide: Vec::with_capacity(all.len()),
             of_classes: Vec::new(),
             all,
+            names_identity: machine.names_identity(),
         };
         for index in 0..in_force.all.len() {
             if let Some(&rule) = in_force.all.get(index) {
@@ -275,9 +278,10 @@ impl<'a> RulesInForce<'a> {
         })
     }
 
-    /// Whether modules that differ in part number, maker or power alone can be told apart.
+    /// Whether modules that differ in part number, maker or power alone can be told apart: a rule looks at these, or a table
+    /// of the machine that rules and rates read names them.
     pub(crate) fn reads_identity(&self) -> bool {
-        self.all.iter().any(|rule| rule.reads_identity())
+        self.names_identity || self.all.iter().any(|rule| rule.reads_identity())
     }
 
     /// Whether rules look at what a channel or slot is like, never at which one it is.

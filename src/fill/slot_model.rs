@@ -181,7 +181,7 @@ impl<'a> SlotModel<'a> {
         };
         let first = classes.first().and_then(only_voltage);
         let supplied = |voltage: Voltage| {
-            self.machine.processors().all(|(_, processor)| processor.voltages_mv.value.contains(voltage))
+            self.machine.processors().all(|(_, processor)| self.machine.supplies(processor, voltage))
         };
         let one_voltage = first.is_some_and(supplied) && classes.iter().all(|class| only_voltage(class) == first);
         let policy = self.machine.platform().unlike_grades.as_ref().map(|policy| policy.value);

@@ -10,7 +10,7 @@ use crate::platform::SlotId;
 use crate::population::ModuleSite;
 use crate::rule::MixOf;
 
-/// By which facts modules are told apart: by part number, maker and power only where a rule in force reads them, the caller
+/// By which facts modules are told apart: by part number, maker and power only where a rule in force or a table of the machine reads them, the caller
 /// asks for it, or a key of the module is not known. Of two parts of which the same is not known it cannot be said that they
 /// are alike; of one part it can.
 pub(crate) struct ToldApart<'r, 'a> {

@@ -5,9 +5,11 @@ use std::collections::BTreeSet;
 use itertools::{Itertools, iproduct};
 
 use crate::machine::Machine;
-use crate::module::{DeviceWidth, MemoryModule, Organization, Stack};
+use crate::machine::identity::unlike;
+use crate::module::{DeviceWidth, Ecc, MemoryModule, MemoryModuleBuilder, Organization, Stack, Voltages};
 use crate::platform::{RatePolicy, SocketId};
-use crate::processor::{Processor, RateCell, RateLookup, RateTable};
+use crate::processor::{ModulePattern, Processor, RateCell, RateLookup, RateTable};
+use crate::stated::Basis;
 use crate::unit::{DataRate, Density, Name, Voltage};
 
 impl Machine {
@@ -55,6 +57,12 @@ impl Machine {
         self.platform().socket_ids().map(of_socket).collect()
     }
 
+    /// The highest grade of module that the board lets pass.
+    pub(crate) fn highest_grade(&self) -> Option<DataRate> {
+        let highest = self.platform().highest_grade_mts.as_ref();
+        highest.filter(|highest| highest.basis != Basis::MakersList).map(|highest| highest.value)
+    }
+
     /// The different numbers of slots that a socket's channels have wired.
     fn slots_wired(&self, id: SocketId) -> Vec<u8> {
         let channels = self.platform().socket(id).channels.iter().map(|&id| self.platform().channel(id).slots.len());
@@ -64,7 +72,7 @@ impl Machine {
 
     fn best_rate_of(&self, processor: &Processor, wired: &[u8]) -> Option<DataRate> {
         let caps = self.rate_caps().iter().map(crate::machine::RateCap::rate);
-        let limit = caps.fold(processor.max_rate_mts.value, DataRate::min);
+        let limit = caps.chain(self.highest_grade()).fold(processor.max_rate_mts.value, DataRate::min);
         let step = |limit: DataRate| self.rate_steps().iter().rev().copied().find(|&step| step <= limit);
         let top = step(limit)?;
         let tables: Vec<&RateTable> = self.platform().rate_table.iter().chain(processor.rate_table.as_ref()).collect();
@@ -72,8 +80,14 @@ impl Machine {
             return Some(top);
         }
         let mut best: Option<DataRate> = None;
-        for module in witnesses(processor, &tables) {
-            for voltage in processor.voltages_mv.value.iter() {
+        let taken = |module: &MemoryModule| {
+            self.highest_grade().is_none_or(|highest| module.grade().is_none_or(|grade| grade <= highest))
+        };
+        let highest =
+            self.highest_grade().map_or(processor.max_rate_mts.value, |own| own.min(processor.max_rate_mts.value));
+        for module in witnesses(processor, &tables, highest).filter(taken) {
+            let own = module.voltages().into_iter().flat_map(Voltages::iter);
+            for voltage in own.filter(|&voltage| self.supplies(processor, voltage)) {
                 best = best.max(rate_of(&module, &tables, wired, voltage).and_then(|rate| step(rate.min(limit))));
                 if best == Some(top) {
                     return best;
@@ -98,25 +112,78 @@ fn rate_of(module: &MemoryModule, tables: &[&RateTable], wired: &[u8], voltage: 
 }
 
 /// One module of every sort that the tables can tell apart and that the processor takes by itself.
-fn witnesses<'p>(processor: &'p Processor, tables: &[&'p RateTable]) -> impl Iterator<Item = MemoryModule> + use<'p> {
-    let rows = || tables.iter().flat_map(|table| &table.rows);
-    let classes: Vec<Option<&Name>> =
-        rows().map(|row| row.module.class.as_ref()).chain([None]).sorted_unstable().dedup().collect();
-    let highest = processor.max_rate_mts.value;
-    let grades: Vec<DataRate> =
-        rows().filter_map(|row| row.module.grade_mts).chain([highest]).sorted_unstable().dedup().collect();
+fn witnesses<'p>(
+    processor: &'p Processor,
+    tables: &[&'p RateTable],
+    grade: DataRate,
+) -> impl Iterator<Item = MemoryModule> + use<'p> {
     let densities: Vec<Density> = match &processor.die_densities_mbit {
         Some(limit) => limit.value.iter().copied().collect(),
         None => Density::STANDARD.to_vec(),
     };
     let kinds = processor.kinds.value.iter().copied();
-    let sorts = iproduct!(kinds, organizations(processor), densities, classes, grades);
-    sorts.filter_map(|(kind, organization, density, class, grade)| {
+    let sorts = iproduct!(kinds, organizations(processor), densities, further_facts(processor, tables, grade));
+    sorts.filter_map(|(kind, organization, density, further)| {
         let Organization { package_ranks, stack, width } = organization;
         let facts = MemoryModule::builder(processor.generation, kind, organization.capacity(density));
-        let facts = facts.package_ranks(package_ranks).stack(stack).width(width).grade(grade);
-        class.into_iter().fold(facts, |facts, class| facts.class(class.clone())).build().ok()
+        let facts = facts.package_ranks(package_ranks).stack(stack).width(width).grade(further.grade);
+        let facts =
+            facts.voltages(further.voltages).ecc(further.ecc).maker(further.maker).part_number(further.part_number);
+        further.class.into_iter().fold(facts, MemoryModuleBuilder::class).build().ok()
     })
+}
+
+/// What else rows can ask of a module.
+#[derive(Clone)]
+struct FurtherFacts {
+    class: Option<Name>,
+    grade: DataRate,
+    voltages: Voltages,
+    ecc: Ecc,
+    maker: Name,
+    part_number: Name,
+}
+
+/// Every choice of these facts that the rows of tables can tell apart: what they name, and something that they do not.
+fn further_facts(processor: &Processor, tables: &[&RateTable], grade: DataRate) -> Vec<FurtherFacts> {
+    let patterns = || tables.iter().flat_map(|table| &table.rows).map(|row| &row.module);
+    let grades: Vec<DataRate> =
+        patterns().filter_map(|pattern| pattern.grade_mts).chain([grade]).sorted_unstable().dedup().collect();
+    let takes_ecc = |ecc: &Ecc| processor.ecc.as_ref().is_none_or(|limit| limit.value.contains(ecc));
+    let check_bits = processor.generation.check_bits().iter().copied().filter(takes_ecc);
+    // what no row asks for, one value does for
+    let check_bits = match patterns().any(|pattern| pattern.ecc.is_some()) {
+        true => check_bits.collect_vec(),
+        false => check_bits.take(1).collect(),
+    };
+    let named = |name: fn(&ModulePattern) -> Option<&Name>| -> Vec<Name> {
+        let named: BTreeSet<&Name> = patterns().filter_map(name).collect();
+        let other = unlike(&named);
+        named.into_iter().cloned().chain([other]).collect()
+    };
+    let in_use = patterns().any(|pattern| pattern.class.is_some() || pattern.without_class);
+    let classes = named(|pattern| pattern.class.as_ref()).into_iter().filter(|_| in_use);
+    let classes = classes.map(Some).chain([None]).collect_vec();
+    let (makers, parts) = (named(|pattern| pattern.maker.as_ref()), named(|pattern| pattern.part_number.as_ref()));
+    let all = iproduct!(classes, grades, voltages(processor, patterns()), check_bits, makers, parts);
+    all.map(|(class, grade, voltages, ecc, maker, part_number)| FurtherFacts {
+        class,
+        grade,
+        voltages,
+        ecc,
+        maker,
+        part_number,
+    })
+    .collect()
+}
+
+/// The voltages of modules: every choice of those that patterns name with all others that the processor supplies.
+fn voltages<'p>(processor: &Processor, patterns: impl Iterator<Item = &'p ModulePattern>) -> Vec<Voltages> {
+    let supplied = &processor.voltages_mv.value;
+    let named: BTreeSet<Voltage> = patterns.filter_map(|pattern| pattern.voltage_mv).collect();
+    let others = supplied.iter().filter(|voltage| !named.contains(voltage)).collect_vec();
+    let choices = named.iter().copied().powerset();
+    choices.filter_map(|chosen| Voltages::new(chosen.into_iter().chain(others.iter().copied()))).collect()
 }
 
 /// Every organization of which the processor takes modules; the usual numbers of ranks first.

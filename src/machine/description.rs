@@ -7,11 +7,11 @@ use serde::{Deserialize, Deserializer, Serialize};
 use thiserror::Error;
 
 use crate::machine::{Machine, Wiring};
-use crate::module::Generation;
+use crate::module::{Generation, Voltages};
 use crate::platform::{DomainScheme, Mode, Platform, Settings};
 use crate::processor::Processor;
 use crate::stated::Schema;
-use crate::unit::Name;
+use crate::unit::{Name, Voltage};
 
 /// What a machine is made of; also its document.
 ///
@@ -128,6 +128,20 @@ pub enum MachineProblem {
         /// The board's.
         wanted: Generation,
     },
+    /// A voltage that is set and that a processor does not supply.
+    #[error(
+        "the machine is set to {set}, which processor {processor} in socket {socket} does not supply; it supplies {allowed}"
+    )]
+    Voltage {
+        /// The voltage set.
+        set: Voltage,
+        /// The socket.
+        socket: Name,
+        /// The processor.
+        processor: Name,
+        /// What it supplies.
+        allowed: Voltages,
+    },
     /// A socket with more channels than the library plans for.
     #[error("socket {socket} has {found} channels with slots; at most {at_most} are allowed")]
     TooManyChannels {
@@ -222,8 +236,8 @@ impl MachineDescription {
     ///
     /// # Errors
     /// All problems at once: a socket "3" on a board of two, a processor, option, mode, domain scheme, power
-    /// profile or slot to close that the platform does not name, a processor of another memory generation or one whose interleave
-    /// sets are of other channels, no processor at all.
+    /// profile or slot to close that the platform does not name, a processor of another memory generation or one whose
+    /// interleave sets are of other channels, a voltage that a processor does not supply, no processor at all.
     pub fn build(self) -> Result<Machine, MachineError> {
         let mut problems = Vec::new();
         let mut processors: Vec<Option<Processor>> = vec![None; self.platform.sockets().len()];
@@ -241,6 +255,7 @@ impl MachineDescription {
             problems.push(MachineProblem::NoProcessor);
         }
         self.check_names(&mut problems);
+        self.check_voltage(&processors, &mut problems);
         let scheme = self.settings.domain_scheme.as_ref().or(self.platform.default_settings.domain_scheme.as_ref());
         let scheme = scheme.and_then(|name| self.platform.scheme_named(name.as_str()));
         let sockets = self.platform.socket_ids().zip(&processors);
@@ -288,6 +303,19 @@ impl MachineDescription {
         Some(processor)
     }
 
+    fn check_voltage(&self, processors: &[Option<Processor>], problems: &mut Vec<MachineProblem>) {
+        let Some(set) = self.settings.voltage_mv.or(self.platform.default_settings.voltage_mv) else { return };
+        for (socket, processor) in self.platform.sockets().iter().zip(processors) {
+            let lacking = processor.iter().filter(|processor| !processor.voltages_mv.value.contains(set));
+            problems.extend(lacking.map(|processor| MachineProblem::Voltage {
+                set,
+                socket: socket.label.clone(),
+                processor: processor.name.clone(),
+                allowed: processor.voltages_mv.value.clone(),
+            }));
+        }
+    }
+
     fn check_names(&self, problems: &mut Vec<MachineProblem>) {
         let platform = &self.platform;
         for name in &self.options {
@@ -296,7 +324,8 @@ impl MachineDescription {
                 problems.push(MachineProblem::Unknown { what: "option", name: name.clone(), allowed });
             }
         }
-        let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, closed_slots } = &self.settings;
+        let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, voltage_mv: _, closed_slots } =
+            &self.settings;
         for slot in closed_slots.keys().filter(|slot| platform.slot_named(slot.as_str()).is_none()) {
             let allowed = platform.slot_labels();
             problems.push(MachineProblem::Unknown { what: "slot", name: slot.to_string(), allowed });

@@ -7,7 +7,7 @@ use crate::machine::{MachineDescription, MachineError, PrintedLayout, Unit, Wiri
 use crate::platform::{ChannelGroup, DomainScheme, Mode, Platform, PlatformOption, Settings, Slot, SlotId, SocketId};
 use crate::processor::Processor;
 use crate::stated::{Basis, Stated};
-use crate::unit::{DataRate, Name};
+use crate::unit::{DataRate, Name, Voltage};
 
 /// A checked machine. Cheap to clone.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -33,6 +33,8 @@ struct Fitted {
     printed: OnceLock<Vec<PrintedLayout>>,
     /// By socket, worked out when first asked for.
     best_rates: OnceLock<Vec<Option<DataRate>>>,
+    /// Worked out when first asked for.
+    names_identity: OnceLock<bool>,
 }
 
 /// Whether a slot can be used.
@@ -111,6 +113,7 @@ impl Machine {
             domain_scheme: description.settings.domain_scheme.clone().or_else(|| defaults.domain_scheme.clone()),
             power_profile: description.settings.power_profile.clone().or_else(|| defaults.power_profile.clone()),
             rate_cap_mts: description.settings.rate_cap_mts.or(defaults.rate_cap_mts),
+            voltage_mv: description.settings.voltage_mv.or(defaults.voltage_mv),
             closed_slots: closed_slots(&description),
         };
         let fitted: Vec<_> = platform
@@ -161,6 +164,7 @@ impl Machine {
             units,
             printed: OnceLock::new(),
             best_rates: OnceLock::new(),
+            names_identity: OnceLock::new(),
             description,
         }))
     }
@@ -237,6 +241,17 @@ impl Machine {
     }
 
     /// The best rates by socket, whatever the rate policy.
+    /// Whether a processor supplies a voltage to memory as the machine is set.
+    pub(crate) fn supplies(&self, processor: &Processor, voltage: Voltage) -> bool {
+        processor.voltages_mv.value.contains(voltage) && self.settings().voltage_mv.is_none_or(|set| set == voltage)
+    }
+
+    /// Whether some table, limit or row names a maker or a part number, so that modules which differ in these alone may run
+    /// at unlike rates, or be allowed in unlike places.
+    pub(crate) fn names_identity(&self) -> bool {
+        *self.0.names_identity.get_or_init(|| self.find_whether_identity_is_named())
+    }
+
     pub(super) fn best_rates(&self) -> &[Option<DataRate>] {
         self.0.best_rates.get_or_init(|| self.find_best_rates())
     }

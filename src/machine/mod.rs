@@ -3,6 +3,7 @@
 mod best_rate;
 mod description;
 mod fitted;
+mod identity;
 mod printed;
 mod units;
 mod wiring;

@@ -40,7 +40,7 @@ impl Wanted {
     fn names_a_size(&self) -> bool {
         match self {
             Self::Any => false,
-            Self::Pattern(pattern) => pattern.capacity_mib.is_some(),
+            Self::Pattern(pattern) => pattern.names_a_size(),
             Self::Facts(_) => true,
         }
     }

@@ -95,6 +95,27 @@ impl Generation {
             Self::Ddr5 => Voltage::V1_1,
         }
     }
+
+    /// The supply voltages at which modules of the generation may run, the standard one first.
+    ///
+    /// Source: as for [`Generation::voltage`]; the low voltages of DDR3 by SPD byte 6 of its annex K.
+    #[must_use]
+    pub const fn voltages(self) -> &'static [Voltage] {
+        match self {
+            Self::Ddr3 => &[Voltage::V1_5, Voltage::V1_35, Voltage::V1_25],
+            Self::Ddr4 => &[Voltage::V1_2],
+            Self::Ddr5 => &[Voltage::V1_1],
+        }
+    }
+
+    /// The check bits with which modules of the generation come.
+    #[must_use]
+    pub const fn check_bits(self) -> &'static [Ecc] {
+        match self {
+            Self::Ddr3 | Self::Ddr4 => &[Ecc::None, Ecc::Ecc],
+            Self::Ddr5 => &[Ecc::None, Ecc::Ec4, Ecc::Ec8],
+        }
+    }
 }
 
 vocabulary! {
@@ -210,6 +231,17 @@ impl Stack {
             Self::Stacked4 => 4,
             Self::Stacked8 => 8,
             Self::Stacked16 => 16,
+        }
+    }
+
+    /// Whether modules of a generation may come with it: stacks of 16 with DDR5 alone, dual-die and quad-die packages before
+    /// it (JESD400-5C leaves open what the first hold and does not have the second).
+    #[must_use]
+    pub const fn is_of(self, generation: Generation) -> bool {
+        match self {
+            Self::DualDie | Self::QuadDie => !matches!(generation, Generation::Ddr5),
+            Self::Stacked16 => matches!(generation, Generation::Ddr5),
+            Self::Single | Self::Stacked2 | Self::Stacked4 | Self::Stacked8 => true,
         }
     }
 

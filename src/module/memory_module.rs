@@ -404,12 +404,10 @@ impl MemoryModuleBuilder {
         if let Some(found) = self.package_ranks.filter(|ranks| !(1..=8).contains(ranks)) {
             return Err(ModuleError::PackageRanks { found });
         }
-        let ddr5 = self.generation == Generation::Ddr5;
-        if let Some(ecc) = self.ecc.filter(|&ecc| ecc.corrects() && (ecc == Ecc::Ecc) == ddr5) {
+        if let Some(ecc) = self.ecc.filter(|ecc| !self.generation.check_bits().contains(ecc)) {
             return Err(ModuleError::EccOfAnotherGeneration { generation: self.generation, ecc });
         }
-        let foreign = if ddr5 { [Stack::DualDie, Stack::QuadDie].as_slice() } else { &[Stack::Stacked16] };
-        if let Some(stack) = self.stack.filter(|stack| foreign.contains(stack)) {
+        if let Some(stack) = self.stack.filter(|stack| !stack.is_of(self.generation)) {
             return Err(ModuleError::StackOfAnotherGeneration { generation: self.generation, stack });
         }
         if let Some(density) = self.die_density_mbit.filter(|density| !density.is_standard()) {

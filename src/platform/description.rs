@@ -2,13 +2,13 @@ use serde::{Deserialize, Serialize};
 
 use crate::module::Generation;
 use crate::platform::{
-    ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, ListedModule, Mode, ModuleLimit, PairBan, Platform,
-    PlatformError, PlatformOption, PositionOrder, PowerProfile, RatePolicy, SameRankCount, Settings, SharedLoadCap,
-    SocketDescription, UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
+    ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, Mode, ModuleLimit, PairBan, Platform, PlatformError,
+    PlatformOption, PositionOrder, PowerProfile, RatePolicy, SameRankCount, Settings, SharedLoadCap, SocketDescription,
+    UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
 };
-use crate::processor::{MixLimit, Processor, RankLimit, RateTable};
-use crate::stated::{Demand, Schema, Stated};
-use crate::unit::{Capacity, Name, Power};
+use crate::processor::{MixLimit, ModulePattern, Processor, RankLimit, RateTable};
+use crate::stated::{Demand, Schema, Scope, Stated};
+use crate::unit::{Capacity, DataRate, Name, Power};
 
 /// Everything that is said of a board; also its document.
 ///
@@ -88,6 +88,9 @@ pub struct PlatformDescription {
     /// Over what the running rate is one rate.
     #[serde(default)]
     pub rate_policy: RatePolicy,
+    /// The highest grade of module that it takes; any where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub highest_grade_mts: Option<Stated<DataRate>>,
     /// What mixed grades do; all run at the lowest where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unlike_grades: Option<Stated<UnlikeGrades>>,
@@ -108,6 +111,9 @@ pub struct PlatformDescription {
     /// correction, a machine takes one of each.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub mix_limits: Vec<Stated<MixLimit>>,
+    /// Where capacities meet only if the largest is at most twice the smallest: neighbouring sizes. Any meet where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub neighbouring_sizes: Option<Stated<Scope>>,
     /// Whether a processor's modules share one rank count.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub same_rank_count: Option<Stated<SameRankCount>>,
@@ -119,7 +125,7 @@ pub struct PlatformDescription {
     pub channel_bans: Vec<Stated<ChannelBan>>,
     /// The modules that the maker lists; no list where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub listed_modules: Option<Stated<Vec<ListedModule>>>,
+    pub listed_modules: Option<Stated<Vec<ModulePattern>>>,
     /// The most memory in the whole machine.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub capacity_cap_mib: Option<Stated<Capacity>>,
@@ -144,6 +150,10 @@ pub struct PlatformDescription {
     /// Whether the populated channels of a processor must or should be alike; they should where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub channels_alike: Option<Stated<Demand>>,
+    /// Whether the populated channels of one number in their controllers, such as the first channel of each controller of a
+    /// processor, must or should be alike; it is no matter where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub controllers_alike: Option<Stated<Demand>>,
     /// Whether the processors' memory must or should be alike; it should where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sockets_alike: Option<Stated<Demand>>,
@@ -191,12 +201,14 @@ impl PlatformDescription {
             processors_alike: None,
             rate_table: None,
             rate_policy: RatePolicy::PerMachine,
+            highest_grade_mts: None,
             unlike_grades: None,
             unlike_voltages: None,
             rank_limits: Vec::new(),
             module_limits: Vec::new(),
             shared_load_caps: Vec::new(),
             mix_limits: Vec::new(),
+            neighbouring_sizes: None,
             same_rank_count: None,
             pair_bans: Vec::new(),
             channel_bans: Vec::new(),
@@ -209,6 +221,7 @@ impl PlatformDescription {
             count_rows: Vec::new(),
             memory_per_processor: None,
             channels_alike: None,
+            controllers_alike: None,
             sockets_alike: None,
             even_counts: None,
             blanks: None,
@@ -226,7 +239,7 @@ impl PlatformDescription {
     ///
     /// # Errors
     /// All problems at once: labels given twice, names of slots, sockets, processors or modes that the
-    /// board does not have, ambiguous rate rows, limits of nothing, groups of channels that overlap, a mirror of
+    /// board does not have, ambiguous rate rows, patterns that no module can match, limits of nothing, groups of channels that overlap, a mirror of
     /// more than half the memory. What is merely odd is a
     /// [warning](Platform::warnings).
     pub fn build(self) -> Result<Platform, PlatformError> {

@@ -9,6 +9,7 @@ mod index;
 mod mode_problem;
 mod modes;
 mod options;
+mod patterns;
 mod policies;
 mod problem;
 mod warning;
@@ -23,7 +24,7 @@ pub use index::{Channel, ChannelId, Platform, Slot, SlotId, Socket, SocketId};
 pub use modes::{ChannelGroup, DomainScheme, Domains, Identical, Mode, Redundancy};
 pub use options::{PlatformOption, PowerProfile, Settings};
 pub use policies::{
-    ChannelBan, FillPriority, ListedModule, ModuleLimit, PairBan, PositionOrder, RatePolicy, SameRankCount,
+    ChannelBan, FillPriority, ModuleLimit, PairBan, PositionOrder, RankPair, RanksMeet, RatePolicy, SameRankCount,
     SharedLoadCap, UnlikeGrades, UnlikeVoltages,
 };
 pub use problem::{PlatformError, PlatformProblem};

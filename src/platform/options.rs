@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::stated::{Basis, Source};
-use crate::unit::{Capacity, DataRate, Name};
+use crate::unit::{Capacity, DataRate, Name, Voltage};
 
 /// Something fitted that takes slots away or lowers a cap: a heat sink, a riser.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -60,6 +60,9 @@ pub struct Settings {
     /// A cap on the rate that someone has set.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rate_cap_mts: Option<DataRate>,
+    /// The voltage at which the memory is made to run; the lowest that suits where absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub voltage_mv: Option<Voltage>,
     /// Slots that must not be used, by label, each with the reason: damaged, kept empty. A closed slot is live for no
     /// question. It is still an empty position of its channel, and still wired. Those of a machine add to those of its
     /// platform.

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::module::MemoryModule;
 use crate::processor::{MissingFact, ModulePattern};
 use crate::stated::Scope;
-use crate::unit::{DataRate, Name};
+use crate::unit::DataRate;
 
 /// In which order the positions of a channel are filled.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -149,28 +149,48 @@ pub struct ChannelBan {
     pub modules: Vec<ModulePattern>,
 }
 
-/// All modules of a processor have one rank count.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+/// All modules of a processor have one number of package ranks.
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SameRankCount {
-    /// Except that single-rank and dual-rank modules may meet where every slot of the processor is
-    /// filled.
-    #[serde(default)]
-    pub single_with_dual_when_full: bool,
+    /// Numbers of ranks that may meet all the same. Of more than two, each two must be listed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub except: Vec<RankPair>,
 }
 
-/// A module that the maker lists.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+/// Two numbers of package ranks that may meet at a processor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
-pub struct ListedModule {
-    /// The facts that it has.
-    #[serde(default)]
-    pub module: ModulePattern,
-    /// Its part number, where the list goes by that.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub part_number: Option<Name>,
+pub struct RankPair {
+    /// The one, 1 to 8.
+    pub first: u8,
+    /// The other, 1 to 8.
+    pub second: u8,
+    /// When they may meet.
+    pub when: RanksMeet,
+}
+
+/// When two numbers of ranks may meet at a processor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum RanksMeet {
+    /// Always.
+    Always,
+    /// Where every slot of the processor is filled.
+    WhenFull,
+}
+
+impl SameRankCount {
+    /// Whether two numbers of ranks may meet at a processor whose slots are all filled, or are not.
+    #[must_use]
+    pub fn may_meet(&self, one: u8, other: u8, is_full: bool) -> bool {
+        let is_of = |pair: &RankPair| [(one, other), (other, one)].contains(&(pair.first, pair.second));
+        let holds = |pair: &RankPair| pair.when == RanksMeet::Always || is_full;
+        one == other || self.except.iter().any(|pair| is_of(pair) && holds(pair))
+    }
 }
 
 #[cfg(test)]

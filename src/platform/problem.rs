@@ -4,8 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use thiserror::Error;
 
-use crate::platform::{ChannelGroup, DomainScheme, Mode, PlatformDescription, Settings, SlotDescription, mode_problem};
-use crate::processor::RateTableProblem;
+use crate::platform::{
+    ChannelGroup, DomainScheme, Mode, PlatformDescription, RankPair, Settings, SlotDescription, mode_problem,
+};
+use crate::processor::{PatternProblem, RateTableProblem};
 use crate::unit::Name;
 
 /// Why a description makes no platform: every problem found.
@@ -80,6 +82,26 @@ pub enum PlatformProblem {
     /// The rate table is unusable.
     #[error("rate table: {0}")]
     RateTable(RateTableProblem),
+    /// An exception to one number of ranks that lets nothing meet.
+    #[error(
+        "exception {index} to one number of ranks names {first} and {second}; two different numbers from 1 to 8 are needed"
+    )]
+    RankPair {
+        /// Index in the list.
+        index: usize,
+        /// The one number.
+        first: u8,
+        /// The other.
+        second: u8,
+    },
+    /// A pattern that no module can match.
+    #[error("{place}: {problem}")]
+    Pattern {
+        /// Where it stands.
+        place: String,
+        /// Why none can.
+        problem: PatternProblem,
+    },
     /// A channel in two groups of one list.
     #[error("{place}: channel {channel} of socket {socket} is in two groups; groups must not overlap")]
     Overlap {
@@ -173,6 +195,16 @@ pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
         .iter()
         .for_each(|scheme| mode_problem::domains(description, scheme, &names, &mut problems));
     rows(description, &names, &mut problems);
+    for (place, pattern) in description.patterns().chain(description.listed()) {
+        let problem = |problem| PlatformProblem::Pattern { place: place.clone(), problem };
+        problems.extend(pattern.problems(description.generation).into_iter().map(problem));
+    }
+    let pairs = description.same_rank_count.iter().flat_map(|policy| policy.value.except.iter().enumerate());
+    for (index, &RankPair { first, second, .. }) in pairs {
+        if first == second || [first, second].iter().any(|ranks| !(1..=8).contains(ranks)) {
+            problems.push(PlatformProblem::RankPair { index, first, second });
+        }
+    }
     for (index, limit) in description.mix_limits.iter().enumerate() {
         if limit.value.at_most == 0 {
             problems.push(PlatformProblem::MixOfNone { index });
@@ -334,7 +366,8 @@ fn references(description: &PlatformDescription, names: &Names<'_>, problems: &m
         known(&names.slots, &format!("option {}", option.name), "slot", &option.masks, problems);
     }
     unique("domain scheme", description.domain_schemes.iter().map(|scheme| &scheme.name), problems);
-    let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, closed_slots } = &description.default_settings;
+    let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, voltage_mv: _, closed_slots } =
+        &description.default_settings;
     names.mode("the default settings", mode.as_ref(), problems);
     names.scheme("the default settings", domain_scheme.as_ref(), problems);
     known(&names.profiles, "the default settings", "power profile", power_profile, problems);

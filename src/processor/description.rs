@@ -7,7 +7,8 @@ use thiserror::Error;
 
 use crate::module::{DeviceWidth, Ecc, Generation, ModuleKind, Voltages};
 use crate::processor::{
-    CapacityCap, CountedRanks, InterleaveProblem, InterleaveSets, MixLimit, RankLimit, RateTable, RateTableProblem,
+    CapacityCap, CountedRanks, InterleaveProblem, InterleaveSets, MixLimit, ModulePattern, PatternProblem, RankLimit,
+    RateTable, RateTableProblem,
 };
 use crate::stated::{Basis, Schema, Stated};
 use crate::unit::{DataRate, Density, Name};
@@ -100,8 +101,8 @@ impl ProcessorDescription {
     /// Checks the description.
     ///
     /// # Errors
-    /// All problems at once: no kinds, no rate at or below the highest, ambiguous rate rows, limits of
-    /// nothing, interleave sets that name channels which are not listed.
+    /// All problems at once: no kinds, no rate at or below the highest, ambiguous rate rows, patterns
+    /// that no module can match, limits of nothing, interleave sets that name channels which are not listed.
     pub fn build(self) -> Result<Processor, ProcessorError> {
         let problems = self.problems();
         if problems.is_empty() {
@@ -111,8 +112,19 @@ impl ProcessorDescription {
         }
     }
 
+    /// The patterns of modules of its tables, each with where it stands.
+    pub(crate) fn patterns(&self) -> impl Iterator<Item = (String, &ModulePattern)> {
+        let counted = self.counted_ranks.iter().enumerate();
+        let counted = counted.map(|(index, line)| (format!("line {index} of counted ranks"), &line.module));
+        self.rate_table.iter().flat_map(RateTable::patterns).chain(counted)
+    }
+
     fn problems(&self) -> Vec<ProcessorProblem> {
         let mut problems = Vec::new();
+        for (place, pattern) in self.patterns() {
+            let problem = |problem| ProcessorProblem::Pattern { place: place.clone(), problem };
+            problems.extend(pattern.problems(self.generation).into_iter().map(problem));
+        }
         if self.kinds.value.is_empty() {
             problems.push(ProcessorProblem::NoKinds);
         }
@@ -202,6 +214,14 @@ pub enum ProcessorProblem {
     /// The rate table is unusable.
     #[error("rate table: {0}")]
     RateTable(RateTableProblem),
+    /// A pattern that no module can match.
+    #[error("{place}: {problem}")]
+    Pattern {
+        /// Where it stands.
+        place: String,
+        /// Why none can.
+        problem: PatternProblem,
+    },
     /// A limit that nothing can meet.
     #[error("the list of {what} is empty; leave it out where there is no limit")]
     EmptySet {

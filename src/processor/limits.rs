@@ -5,6 +5,7 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::module::{MemoryModule, ModuleKind};
+use crate::processor::specific::{self, Specific};
 use crate::processor::{MissingFact, ModulePattern};
 use crate::stated::Scope;
 use crate::unit::Capacity;
@@ -62,25 +63,33 @@ pub struct CountedRanks {
     pub ranks: u32,
 }
 
+impl Specific for CountedRanks {
+    fn facts(&self) -> usize {
+        self.module.facts() + usize::from(self.modules_in_channel.is_some())
+    }
+
+    fn lies_within(&self, other: &Self) -> bool {
+        self.modules_in_channel == other.modules_in_channel && self.module.lies_within(&other.module)
+    }
+}
+
 impl CountedRanks {
-    /// What a controller with these lines counts for a module: the most specific line, else the
-    /// package ranks. Of equally specific lines the first counts.
+    /// What a controller with these lines counts for a module: the first line than which no other that speaks of the
+    /// module is more specific, else the package ranks.
     ///
     /// # Errors
     /// The fact of the module that is needed and not known.
     pub fn of(lines: &[Self], module: &MemoryModule, modules_in_channel: usize) -> Result<u32, MissingFact> {
-        let mut best: Option<(usize, u32)> = None;
+        let mut own: Vec<&Self> = Vec::new();
         for line in lines {
-            if line.modules_in_channel.is_some_and(|count| usize::from(count) != modules_in_channel) {
-                continue;
-            }
-            let specificity = line.module.specificity() + usize::from(line.modules_in_channel.is_some());
-            if line.module.matches(module)? && best.is_none_or(|(so_far, _)| specificity > so_far) {
-                best = Some((specificity, line.ranks));
+            let is_for = line.modules_in_channel.is_none_or(|count| usize::from(count) == modules_in_channel);
+            if is_for && line.module.matches(module)? {
+                own.push(line);
             }
         }
-        match best {
-            Some((_, ranks)) => Ok(ranks),
+        let counts = |line: &&&Self| !own.iter().any(|other| specific::is_more_specific(*other, **line));
+        match own.iter().find(counts) {
+            Some(line) => Ok(line.ranks),
             None => module.package_ranks().map(u32::from).ok_or(MissingFact::PackageRanks),
         }
     }
@@ -122,8 +131,10 @@ pub enum MixProperty {
     DieDensity,
     /// The density of the dies among modules of one width: densities may mix only where widths do not.
     DieDensityUnlessOneWidth,
-    /// The maker's class.
+    /// The maker's class; modules without one do not take part.
     Class,
+    /// The maker's class; having none is one more value.
+    ClassOrNone,
     /// The maker.
     Maker,
 }
@@ -141,6 +152,7 @@ impl fmt::Display for MixProperty {
             Self::DieDensity => "die densities",
             Self::DieDensityUnlessOneWidth => "die densities across device widths",
             Self::Class => "maker's classes",
+            Self::ClassOrNone => "maker's classes, none as one of them",
             Self::Maker => "makers",
         })
     }

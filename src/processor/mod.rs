@@ -5,12 +5,23 @@
 mod description;
 mod interleave;
 mod limits;
+mod missing_fact;
 mod module_pattern;
 pub(crate) mod one_to_one;
+mod pattern_problem;
+#[cfg(test)]
+mod pattern_tests;
+mod pattern_text;
 mod rate_table;
+mod span;
+pub(crate) mod specific;
 
 pub use description::{Processor, ProcessorDescription, ProcessorError, ProcessorProblem};
 pub use interleave::{InterleaveProblem, InterleaveSet, InterleaveSets, PermittedSet};
 pub use limits::{CapacityCap, CountedRanks, MixLimit, MixProperty, RankCounting, RankLimit};
-pub use module_pattern::{MissingFact, ModulePattern};
+pub use missing_fact::MissingFact;
+pub use module_pattern::ModulePattern;
+pub use pattern_problem::PatternProblem;
 pub use rate_table::{MixRow, RateCell, RateKey, RateLookup, RateRow, RateTable, RateTableProblem};
+
+pub(crate) use span::Span;

@@ -1,9 +1,9 @@
-use core::fmt;
-
 use serde::{Deserialize, Serialize};
 
-use crate::module::{DeviceWidth, MemoryModule, ModuleKind};
-use crate::unit::{Capacity, DataRate, Density, Name};
+use crate::module::{DeviceWidth, Ecc, MemoryModule, ModuleKind, Stack};
+use crate::processor::specific::{self, Specific};
+use crate::processor::{MissingFact, Span};
+use crate::unit::{Capacity, DataRate, Density, Name, Voltage};
 
 /// Which modules a line of a table speaks of: those that have every fact that it names.
 ///
@@ -15,9 +15,16 @@ use crate::unit::{Capacity, DataRate, Density, Name};
 /// let module = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(16)).build()?;
 /// let registered = ModulePattern::kind(ModuleKind::Registered);
 /// assert_eq!(registered.matches(&module), Ok(true));
+/// assert_eq!(registered.clone().capacity_at_least(Capacity::from_gib(32)).matches(&module), Ok(false));
 /// assert!(registered.ranks(2).matches(&module).is_err()); // the module's ranks are not known
 /// # Ok::<(), slotwright::module::ModuleError>(())
 /// ```
+///
+/// # Which line counts
+/// Of two lines that speak of one module the more specific one counts. A line that names more facts is more specific,
+/// whichever they are; a range is one fact, as a single value is. Where both name the same facts, the line whose values
+/// all lie within those of the other is more specific: 16 GB within 16 to 32 GB, and that within 16 GB or more. No
+/// other line is more specific than another, and a table in which two such lines could speak of one module is refused.
 #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
@@ -28,78 +35,72 @@ pub struct ModulePattern {
     /// The height of its stack; 1 for a module that is not stacked.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stack_height: Option<u32>,
-    /// Its package ranks.
+    /// Its package ranks, 1 to 8.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub package_ranks: Option<u8>,
+    /// The fewest package ranks, 1 to 8.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub package_ranks_at_least: Option<u8>,
+    /// The most package ranks, 1 to 8.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub package_ranks_at_most: Option<u8>,
     /// The width of its devices.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub width: Option<DeviceWidth>,
     /// Its capacity.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub capacity_mib: Option<Capacity>,
+    /// The least capacity.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub capacity_at_least_mib: Option<Capacity>,
+    /// The largest capacity.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub capacity_at_most_mib: Option<Capacity>,
     /// The density of its dies.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub die_density_mbit: Option<Density>,
     /// Its grade.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub grade_mts: Option<DataRate>,
+    /// A voltage at which it may run; it may run at others as well.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub voltage_mv: Option<Voltage>,
+    /// Its check bits.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ecc: Option<Ecc>,
     /// Its maker's class.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub class: Option<Name>,
-}
-
-/// A fact of a module that is needed and not known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum MissingFact {
-    /// Its package ranks.
-    PackageRanks,
-    /// Its stack.
-    Stack,
-    /// The width of its devices.
-    Width,
-    /// The density of its dies.
-    DieDensity,
-    /// Its grade.
-    Grade,
-    /// Its voltages.
-    Voltages,
-    /// Its check bits.
-    Ecc,
-    /// Its height.
-    Height,
-    /// Its part number.
-    PartNumber,
-    /// What it draws.
-    Power,
-}
-
-impl fmt::Display for MissingFact {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::PackageRanks => "package ranks",
-            Self::Stack => "stack",
-            Self::Width => "device width",
-            Self::DieDensity => "die density",
-            Self::Grade => "grade",
-            Self::Voltages => "voltages",
-            Self::Ecc => "error correction width",
-            Self::Height => "height",
-            Self::PartNumber => "part number",
-            Self::Power => "power draw",
-        })
-    }
+    /// It has no maker's class.
+    #[serde(skip_serializing_if = "core::ops::Not::not")]
+    pub without_class: bool,
+    /// Its maker.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub maker: Option<Name>,
+    /// Its maker's part number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub part_number: Option<Name>,
 }
 
 /// Whether a wanted value is there: `Ok(true)` where none is wanted.
-fn has<T: PartialEq>(wanted: Option<T>, found: Option<T>, fact: MissingFact) -> Result<bool, MissingFact> {
-    match (wanted, found) {
-        (None, _) => Ok(true),
-        (Some(wanted), Some(found)) => Ok(wanted == found),
-        (Some(_), None) => Err(fact),
-    }
+fn has<T>(wanted: Option<T>, found: Option<T>, fact: MissingFact) -> Result<bool, MissingFact>
+where
+    T: PartialEq,
+{
+    wanted.map_or(Ok(true), |wanted| found.map(|found| wanted == found).ok_or(fact))
+}
+
+macro_rules! setters {
+    ($($(#[$meta:meta])* $name:ident($field:ident: $type:ty);)*) => {
+        $(
+            $(#[$meta])*
+            #[must_use]
+            pub fn $name(mut self, $name: $type) -> Self {
+                self.$field = Some($name);
+                self
+            }
+        )*
+    };
 }
 
 impl ModulePattern {
@@ -111,16 +112,47 @@ impl ModulePattern {
 
     /// Of these, the ones that are not stacked and have so many package ranks.
     #[must_use]
-    pub fn ranks(mut self, package_ranks: u8) -> Self {
-        self.package_ranks = Some(package_ranks);
-        self.stack_height = Some(1);
-        self
+    pub fn ranks(self, package_ranks: u8) -> Self {
+        self.package_ranks(package_ranks).stacked(1)
     }
 
-    /// Of these, the ones with stacks of this height.
+    setters! {
+        /// Of these, the ones with stacks of this height; 1 for those that are not stacked.
+        stacked(stack_height: u32);
+        /// Of these, the ones with so many package ranks, stacked or not.
+        package_ranks(package_ranks: u8);
+        /// Of these, the ones with so many package ranks or more.
+        package_ranks_at_least(package_ranks_at_least: u8);
+        /// Of these, the ones with so many package ranks or fewer.
+        package_ranks_at_most(package_ranks_at_most: u8);
+        /// Of these, the ones with devices of this width.
+        width(width: DeviceWidth);
+        /// Of these, the ones of this capacity.
+        capacity(capacity_mib: Capacity);
+        /// Of these, the ones of this capacity or more.
+        capacity_at_least(capacity_at_least_mib: Capacity);
+        /// Of these, the ones of this capacity or less.
+        capacity_at_most(capacity_at_most_mib: Capacity);
+        /// Of these, the ones with dies of this density.
+        die_density(die_density_mbit: Density);
+        /// Of these, the ones of this grade.
+        grade(grade_mts: DataRate);
+        /// Of these, the ones that may run at this voltage, whatever others they may run at.
+        voltage(voltage_mv: Voltage);
+        /// Of these, the ones with these check bits.
+        ecc(ecc: Ecc);
+        /// Of these, the ones of this maker's class.
+        class(class: Name);
+        /// Of these, the ones of this maker.
+        maker(maker: Name);
+        /// Of these, the ones with this part number.
+        part_number(part_number: Name);
+    }
+
+    /// Of these, the ones without a maker's class.
     #[must_use]
-    pub fn stacked(mut self, height: u32) -> Self {
-        self.stack_height = Some(height);
+    pub fn without_class(mut self) -> Self {
+        self.without_class = true;
         self
     }
 
@@ -129,18 +161,30 @@ impl ModulePattern {
     /// # Errors
     /// The first fact that is named and not known of the module, where nothing else rules it out.
     pub fn matches(&self, module: &MemoryModule) -> Result<bool, MissingFact> {
+        let capacity = self.capacities().is_none_or(|span| span.contains(module.capacity()));
         if self.kind.is_some_and(|kind| kind != module.kind())
-            || self.capacity_mib.is_some_and(|capacity| capacity != module.capacity())
+            || !capacity
             || self.class.as_ref().is_some_and(|class| Some(class) != module.class())
+            || (self.without_class && module.class().is_some())
         {
             return Ok(false);
         }
+        let ranks = self.rank_counts().map_or(Ok(true), |span| {
+            module.package_ranks().map(|ranks| span.contains(ranks)).ok_or(MissingFact::PackageRanks)
+        });
+        let voltage = self.voltage_mv.map_or(Ok(true), |voltage| {
+            module.voltages().map(|known| known.contains(voltage)).ok_or(MissingFact::Voltages)
+        });
         let checks = [
-            has(self.stack_height, module.stack().map(crate::module::Stack::height), MissingFact::Stack),
-            has(self.package_ranks, module.package_ranks(), MissingFact::PackageRanks),
+            has(self.stack_height, module.stack().map(Stack::height), MissingFact::Stack),
+            ranks,
             has(self.width, module.width(), MissingFact::Width),
             has(self.die_density_mbit, module.die_density(), MissingFact::DieDensity),
             has(self.grade_mts, module.grade(), MissingFact::Grade),
+            voltage,
+            has(self.ecc, module.ecc(), MissingFact::Ecc),
+            has(self.maker.as_ref(), module.maker(), MissingFact::Maker),
+            has(self.part_number.as_ref(), module.part_number(), MissingFact::PartNumber),
         ];
         if checks.contains(&Ok(false)) {
             return Ok(false);
@@ -148,22 +192,10 @@ impl ModulePattern {
         checks.into_iter().find(Result::is_err).unwrap_or(Ok(true))
     }
 
-    /// How many facts it names.
+    /// Whether it counts before another where both speak of a module, as described [above](Self#which-line-counts).
     #[must_use]
-    pub fn specificity(&self) -> usize {
-        [
-            self.kind.is_some(),
-            self.stack_height.is_some(),
-            self.package_ranks.is_some(),
-            self.width.is_some(),
-            self.capacity_mib.is_some(),
-            self.die_density_mbit.is_some(),
-            self.grade_mts.is_some(),
-            self.class.is_some(),
-        ]
-        .into_iter()
-        .filter(|&named| named)
-        .count()
+    pub fn is_more_specific_than(&self, other: &Self) -> bool {
+        specific::is_more_specific(self, other)
     }
 
     /// Whether some module could match both.
@@ -172,42 +204,89 @@ impl ModulePattern {
         fn compatible<T: PartialEq>(a: Option<&T>, b: Option<&T>) -> bool {
             a.is_none() || b.is_none() || a == b
         }
+        fn meet<T: Copy + Ord>(a: Option<Span<T>>, b: Option<Span<T>>) -> bool {
+            a.is_none_or(|a| b.is_none_or(|b| a.meets(b)))
+        }
+        // a module may run at both of two voltages
         compatible(self.kind.as_ref(), other.kind.as_ref())
             && compatible(self.stack_height.as_ref(), other.stack_height.as_ref())
-            && compatible(self.package_ranks.as_ref(), other.package_ranks.as_ref())
+            && meet(self.rank_counts(), other.rank_counts())
             && compatible(self.width.as_ref(), other.width.as_ref())
-            && compatible(self.capacity_mib.as_ref(), other.capacity_mib.as_ref())
+            && meet(self.capacities(), other.capacities())
             && compatible(self.die_density_mbit.as_ref(), other.die_density_mbit.as_ref())
             && compatible(self.grade_mts.as_ref(), other.grade_mts.as_ref())
+            && compatible(self.ecc.as_ref(), other.ecc.as_ref())
             && compatible(self.class.as_ref(), other.class.as_ref())
+            && !(self.without_class && other.class.is_some())
+            && !(other.without_class && self.class.is_some())
+            && compatible(self.maker.as_ref(), other.maker.as_ref())
+            && compatible(self.part_number.as_ref(), other.part_number.as_ref())
+    }
+
+    /// Whether it names a maker or a part number: what modules that work alike may differ in.
+    #[must_use]
+    pub fn names_identity(&self) -> bool {
+        self.maker.is_some() || self.part_number.is_some()
+    }
+
+    /// Whether all modules that match are of one capacity.
+    pub(crate) fn names_a_size(&self) -> bool {
+        self.capacities().is_some_and(Span::is_single)
+    }
+
+    /// The capacities asked for, where some are.
+    pub(crate) fn capacities(&self) -> Option<Span<Capacity>> {
+        let all = Span { least: Capacity::from_mib(1), most: Capacity::from_mib(u64::MAX) };
+        all.narrowed(self.capacity_mib, self.capacity_at_least_mib, self.capacity_at_most_mib)
+    }
+
+    /// The numbers of package ranks asked for, where some are.
+    pub(crate) fn rank_counts(&self) -> Option<Span<u8>> {
+        let all = Span { least: 1, most: 8 };
+        all.narrowed(self.package_ranks, self.package_ranks_at_least, self.package_ranks_at_most)
+    }
+
+    /// Which facts it names, a range as one.
+    fn facts_named(&self) -> [bool; 13] {
+        [
+            self.kind.is_some(),
+            self.stack_height.is_some(),
+            self.rank_counts().is_some(),
+            self.width.is_some(),
+            self.capacities().is_some(),
+            self.die_density_mbit.is_some(),
+            self.grade_mts.is_some(),
+            self.voltage_mv.is_some(),
+            self.ecc.is_some(),
+            self.class.is_some(),
+            self.without_class,
+            self.maker.is_some(),
+            self.part_number.is_some(),
+        ]
     }
 }
 
-/// "registered 2-rank modules", "stacked load-reduced modules"; "modules" where nothing is named.
-impl fmt::Display for ModulePattern {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if let Some(capacity) = self.capacity_mib {
-            write!(f, "{capacity} ")?;
+impl Specific for ModulePattern {
+    fn facts(&self) -> usize {
+        self.facts_named().into_iter().filter(|&named| named).count()
+    }
+
+    fn lies_within(&self, other: &Self) -> bool {
+        fn within<T: Copy + Ord>(a: Option<Span<T>>, b: Option<Span<T>>) -> bool {
+            a.is_none_or(|a| b.is_none_or(|b| a.lies_within(b)))
         }
-        if let Some(height) = self.stack_height.filter(|&height| height > 1) {
-            write!(f, "{height}-high stacked ")?;
-        }
-        if let Some(kind) = self.kind {
-            write!(f, "{kind} ")?;
-        }
-        if let Some(ranks) = self.package_ranks {
-            write!(f, "{ranks}-rank ")?;
-        }
-        if let Some(width) = self.width {
-            write!(f, "{width} ")?;
-        }
-        if let Some(density) = self.die_density_mbit {
-            write!(f, "{density}-die ")?;
-        }
-        if let Some(grade) = self.grade_mts {
-            write!(f, "grade-{} ", grade.name())?;
-        }
-        f.write_str("modules")?;
-        self.class.as_ref().map_or(Ok(()), |class| write!(f, " of class {class}"))
+        let plain = |pattern: &Self| Self {
+            capacity_mib: None,
+            capacity_at_least_mib: None,
+            capacity_at_most_mib: None,
+            package_ranks: None,
+            package_ranks_at_least: None,
+            package_ranks_at_most: None,
+            ..pattern.clone()
+        };
+        self.facts_named() == other.facts_named()
+            && within(self.capacities(), other.capacities())
+            && within(self.rank_counts(), other.rank_counts())
+            && plain(self) == plain(other)
     }
 }

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::module::MemoryModule;
+use crate::processor::specific::{self, Specific};
 use crate::processor::{MissingFact, ModulePattern, one_to_one};
 use crate::stated::{Basis, Source};
 use crate::unit::{DataRate, Voltage};
@@ -98,8 +99,10 @@ pub enum RateLookup<R> {
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[non_exhaustive]
 pub enum RateTableProblem {
-    /// Two rows of equal specificity that speak of the same load.
-    #[error("rows {first} and {second} both speak of {load} with equally many keys; give one of them a further key")]
+    /// Two rows that speak of the same load, neither more specific than the other.
+    #[error(
+        "rows {first} and {second} both speak of {load} and neither is more specific; give one of them a further key"
+    )]
     Ambiguous {
         /// Index of the first row.
         first: usize,
@@ -109,7 +112,7 @@ pub enum RateTableProblem {
         load: String,
     },
     /// The same for two mix rows.
-    #[error("mix rows {first} and {second} both speak of the same channel with equally many keys")]
+    #[error("mix rows {first} and {second} both speak of the same channel and neither is more specific")]
     AmbiguousMix {
         /// Index of the first row.
         first: usize,
@@ -144,7 +147,7 @@ impl RateKey {
             && self.running_voltage_mv.is_none_or(|wanted| Some(wanted) == voltage)
     }
 
-    fn specificity(&self) -> usize {
+    fn facts(&self) -> usize {
         usize::from(self.slots_wired.is_some()) + usize::from(self.running_voltage_mv.is_some())
     }
 
@@ -156,11 +159,17 @@ impl RateKey {
     }
 }
 
-impl RateRow {
-    fn specificity(&self) -> usize {
-        self.module.specificity() + self.channel.specificity()
+impl Specific for RateRow {
+    fn facts(&self) -> usize {
+        self.module.facts() + self.channel.facts()
     }
 
+    fn lies_within(&self, other: &Self) -> bool {
+        self.channel == other.channel && self.module.lies_within(&other.module)
+    }
+}
+
+impl RateRow {
     /// Like `overlaps`, but for loads that differ in the number of modules alone.
     fn same_key_as(&self, other: &Self) -> bool {
         self.module == other.module && self.channel == other.channel
@@ -173,11 +182,17 @@ impl fmt::Display for RateRow {
     }
 }
 
-impl MixRow {
-    fn specificity(&self) -> usize {
-        self.modules.iter().map(ModulePattern::specificity).sum::<usize>() + self.channel.specificity()
+impl Specific for MixRow {
+    fn facts(&self) -> usize {
+        self.modules.iter().map(Specific::facts).sum::<usize>() + self.channel.facts()
     }
 
+    fn lies_within(&self, other: &Self) -> bool {
+        self.channel == other.channel && one_to_one::pairs_off(&self.modules, &other.modules, Specific::lies_within)
+    }
+}
+
+impl MixRow {
     fn overlaps(&self, other: &Self) -> bool {
         self.modules.len() == other.modules.len()
             && self.channel.overlaps(&other.channel)
@@ -186,6 +201,16 @@ impl MixRow {
 }
 
 impl RateTable {
+    /// The patterns of its rows, each with where it stands.
+    pub(crate) fn patterns(&self) -> impl Iterator<Item = (String, &ModulePattern)> {
+        let rows = self.rows.iter().enumerate().map(|(row, of)| (format!("row {row} of the rate table"), &of.module));
+        let mixes = self.mixes.iter().enumerate().flat_map(|(row, of)| {
+            let place = move |index: usize| format!("module {index} of mix row {row} of the rate table");
+            of.modules.iter().enumerate().map(move |(index, module)| (place(index), module))
+        });
+        rows.chain(mixes)
+    }
+
     /// What each row and each row of a mix says.
     pub(crate) fn cells(&self) -> impl Iterator<Item = RateCell> + '_ {
         self.rows.iter().map(|row| row.cell).chain(self.mixes.iter().map(|row| row.cell))
@@ -234,14 +259,14 @@ impl RateTable {
             usize::from(row.modules_in_channel) == modules_in_channel && row.channel.fits(key.0, key.1)
         };
         let rows = self.rows.iter().filter(of_load);
-        most_specific(rows.map(|row| (row.specificity(), row.module.matches(module), row)))
+        most_specific(rows.map(|row| (row.module.matches(module), row)))
     }
 
     /// The mix row for a channel's modules together.
     #[must_use]
     pub fn mix_row(&self, modules: &[&MemoryModule], key: (u8, Option<Voltage>)) -> RateLookup<&MixRow> {
         let rows = self.mixes.iter().filter(|row| row.channel.fits(key.0, key.1));
-        most_specific(rows.map(|row| (row.specificity(), one_to_one::matches(&row.modules, modules), row)))
+        most_specific(rows.map(|row| (one_to_one::matches(&row.modules, modules), row)))
     }
 
     /// What makes the table unusable: ambiguous rows, rows of no modules.
@@ -260,7 +285,7 @@ impl RateTable {
         }
         for ((first, a), (second, b)) in self.rows.iter().enumerate().tuple_combinations() {
             if a.modules_in_channel == b.modules_in_channel
-                && a.specificity() == b.specificity()
+                && are_level(a, b)
                 && a.channel.overlaps(&b.channel)
                 && a.module.overlaps(&b.module)
             {
@@ -268,7 +293,7 @@ impl RateTable {
             }
         }
         for ((first, a), (second, b)) in self.mixes.iter().enumerate().tuple_combinations() {
-            if a.specificity() == b.specificity() && a.overlaps(b) {
+            if are_level(a, b) && a.overlaps(b) {
                 problems.push(RateTableProblem::AmbiguousMix { first, second });
             }
         }
@@ -294,23 +319,28 @@ impl RateTable {
     }
 }
 
+/// Whether neither of two rows is more specific.
+fn are_level<R: Specific>(a: &R, b: &R) -> bool {
+    !specific::is_more_specific(a, b) && !specific::is_more_specific(b, a)
+}
+
 /// The most specific row that fits, unless a missing fact leaves a more specific one open.
-fn most_specific<R>(rows: impl Iterator<Item = (usize, Result<bool, MissingFact>, R)>) -> RateLookup<R> {
-    let mut best: Option<(usize, R)> = None;
-    let mut open: Option<(usize, MissingFact)> = None;
-    for (specificity, fits, row) in rows {
+fn most_specific<'t, R: Specific>(rows: impl Iterator<Item = (Result<bool, MissingFact>, &'t R)>) -> RateLookup<&'t R> {
+    let mut best: Option<&R> = None;
+    let mut open: Vec<(MissingFact, &R)> = Vec::new();
+    for (fits, row) in rows {
         match fits {
-            Ok(true) if best.as_ref().is_none_or(|(so_far, _)| specificity > *so_far) => {
-                best = Some((specificity, row));
-            }
-            Err(fact) if open.is_none_or(|(so_far, _)| specificity > so_far) => open = Some((specificity, fact)),
-            Ok(_) | Err(_) => {}
+            Ok(true) if best.is_none_or(|best| specific::is_more_specific(row, best)) => best = Some(row),
+            Err(fact) => open.push((fact, row)),
+            Ok(_) => {}
         }
     }
-    match (best, open) {
-        (Some((known, row)), Some((unknown, _))) if known >= unknown => RateLookup::Row(row),
-        (_, Some((_, fact))) => RateLookup::Unknown(fact),
-        (Some((_, row)), None) => RateLookup::Row(row),
+    open.retain(|(_, row)| best.is_none_or(|best| specific::is_more_specific(*row, best)));
+    let first =
+        open.into_iter().reduce(|first, next| if specific::is_more_specific(next.1, first.1) { next } else { first });
+    match (best, first) {
+        (_, Some((fact, _))) => RateLookup::Unknown(fact),
+        (Some(row), None) => RateLookup::Row(row),
         (None, None) => RateLookup::Absent,
     }
 }

@@ -3,7 +3,9 @@
 use std::collections::BTreeSet;
 
 use crate::module::{Ecc, Generation, ModuleKind};
-use crate::platform::{CountRow, Mode, Platform, PlatformDescription, Redundancy, SameRankCount, WorkedRow};
+use crate::platform::{
+    CountRow, Mode, Platform, PlatformDescription, RankPair, RanksMeet, Redundancy, SameRankCount, WorkedRow,
+};
 use crate::processor::{MixProperty, ModulePattern, Processor, ProcessorDescription, RankCounting, RankLimit};
 use crate::reference::build::{
     Regular, check_bits, densities, groups, joined, mode, one_of, processor, rates, rows, rows_by_turn, worked,
@@ -33,7 +35,9 @@ pub(super) fn description() -> PlatformDescription {
     platform.processors_alike = Some(Stated::assumed(Demand::Required));
     platform.mix_limits =
         [MixProperty::Ecc, MixProperty::Width].map(|property| one_of(property, Scope::Machine)).to_vec();
-    platform.same_rank_count = Some(Stated::assumed(SameRankCount { single_with_dual_when_full: true }));
+    platform.same_rank_count = Some(Stated::assumed(SameRankCount {
+        except: vec![RankPair { first: 1, second: 2, when: RanksMeet::WhenFull }],
+    }));
     platform.count_rows = count_rows();
     platform.modes = modes(&platform);
     platform.fill_rows = rows_by_turn(&platform, &[2, 4, 8, 12, 16, 24, 32]);

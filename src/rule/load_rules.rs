@@ -136,11 +136,11 @@ impl<'a> LoadRules<'a> {
 
 /// The voltages that suit all modules of a load and its processor; one that is not known where none is known to.
 pub(crate) fn suitable_voltages(load: &ChannelLoad<'_>) -> Vec<Option<Voltage>> {
-    let supplied = load.processor().map(|processor| &processor.voltages_mv.value);
     let first = load.modules().next().and_then(|site| site.module.voltages());
     let suits_all = |&voltage: &Voltage| {
         let suits = |site: ModuleSite<'_>| site.module.voltages().is_some_and(|known| known.contains(voltage));
-        load.modules().all(suits) && supplied.is_none_or(|known| known.contains(voltage))
+        load.modules().all(suits)
+            && load.processor().is_none_or(|processor| load.machine().supplies(processor, voltage))
     };
     let suitable: Vec<Option<Voltage>> =
         first.into_iter().flat_map(Voltages::iter).filter(suits_all).map(Some).collect();

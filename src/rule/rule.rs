@@ -230,7 +230,7 @@ impl Rule {
     }
 
     /// Promises that the rule never looks at part number, maker or power, so that a search may treat
-    /// modules that differ in these alone as one.
+    /// modules that differ in these alone as one. Where a table of the machine names a part number or a maker, it never does.
     #[must_use]
     pub fn blind_to_identity(mut self) -> Self {
         self.reads_identity = false;

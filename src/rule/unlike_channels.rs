@@ -3,6 +3,7 @@
 use itertools::Itertools;
 
 use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::platform::SocketId;
 use crate::population::{SocketLoad, UnitLoad};
 use crate::rule::even::{self, Alike, Held};
 use crate::rule::{Cause, Detail, MixBound, ModuleFact, Report, mix};
@@ -36,8 +37,18 @@ pub(crate) fn hold<'a>(
     fact: &ModuleFact,
     report: &mut Report<'_>,
 ) {
-    let units: Vec<UnitLoad<'a>> =
-        sockets.clone().flat_map(|socket| socket.units()).filter(|load| !load.is_empty()).collect();
+    let units = sockets.clone().flat_map(|socket| socket.units()).filter(|load| !load.is_empty()).collect();
+    let sockets: Vec<SocketId> = sockets.map(|socket| socket.id()).collect();
+    hold_units(bound, (units, &sockets), fact, report);
+}
+
+/// Holds populated channels, or those that the mode joins, of some processors against a bound.
+pub(crate) fn hold_units<'a>(
+    bound: &MixBound,
+    (units, sockets): (Vec<UnitLoad<'a>>, &[SocketId]),
+    fact: &ModuleFact,
+    report: &mut Report<'_>,
+) {
     let held: Vec<Held> = units.iter().map(|load| even::held(fact, load)).collect();
     if bound.at_most != 1 {
         let items = units.iter().zip(&held);
@@ -53,10 +64,9 @@ pub(crate) fn hold<'a>(
         }),
         Alike::No => {
             let cause = if unlike_in_a_round(&held) { Cause::Modules } else { Cause::Slots };
-            let sockets: Vec<_> = sockets.map(|socket| socket.id()).collect();
             let layout = units.first().map(UnitLoad::layout);
             let grounds = (bound.basis, bound.source.as_ref());
-            report.uneven(layout, &sockets, cause, grounds, bound.demand, || detail(&units, &held, cause));
+            report.uneven(layout, sockets, cause, grounds, bound.demand, || detail(&units, &held, cause));
         }
     }
 }

@@ -252,7 +252,7 @@ fn codes_in(source: &str) -> Vec<String> {
 /// Codes that are words of documents, too: what else they name there.
 const WORDS_OF_THEIR_OWN: [(&str, &str, &str); 2] = [
     ("module/label/error.rs", "generation", "the field of a label"),
-    ("processor/module_pattern.rs", "height", "a fact of a module that may be missing"),
+    ("processor/missing_fact.rs", "height", "a fact of a module that may be missing"),
 ];
 
 #[test]

@@ -27,6 +27,7 @@ mod mapped;
 mod money;
 mod one_truth;
 mod own_rules;
+mod patterns;
 mod published;
 mod purchase_oracle;
 #[cfg(feature = "schemars")]

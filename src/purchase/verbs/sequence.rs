@@ -37,6 +37,7 @@ impl Job<'_> {
         needs.terms.by_identity = later.one_part_number.is_some()
             || later.machines > 1
             || later.spares > 0
+            || self.planner.machine().names_identity()
             || rules.rules().any(|rule| rule.severity() >= later.refuse_from && rule.reads_identity());
         let mut walk = Walk { job: self, engine: &engine, needs, alone: None, best: None, least: None };
         let stopped = walk.run(&mut budget).err();

@@ -1,7 +1,6 @@
 use crate::finding::{FactName, FactValue, Place, Remedy};
 use crate::module::Voltages;
 use crate::population::{Layout, ModuleSite};
-use crate::processor::Processor;
 use crate::rule::standard::{mix_bounds, scopes};
 use crate::rule::{Detail, Form, Report};
 use crate::stated::Scope;
@@ -24,7 +23,7 @@ fn check(layout: &Layout<'_>, within: Scope, sites: &[ModuleSite<'_>], report: &
     let processors: Vec<_> = layout.machine().processors().filter(|&(socket, _)| here(socket)).collect();
     let suits = |voltage: Voltage| {
         known.iter().all(|(_, voltages)| voltages.contains(voltage))
-            && processors.iter().all(|(_, processor)| supplies(processor, voltage))
+            && processors.iter().all(|(_, processor)| layout.machine().supplies(processor, voltage))
     };
     let place = |site: &ModuleSite<'_>| Place::slot(site.machine.platform(), site.slot);
     // what suits all suits the first
@@ -34,7 +33,8 @@ fn check(layout: &Layout<'_>, within: Scope, sites: &[ModuleSite<'_>], report: &
             let reasons = wanted.iter().flat_map(|&voltage| {
                 let module = known.iter().any(|(_, voltages)| !voltages.contains(voltage));
                 let modules = module.then(|| format!("{voltage} by modules"));
-                let against = processors.iter().filter(move |(_, processor)| !supplies(processor, voltage));
+                let supplies = move |processor| layout.machine().supplies(processor, voltage);
+                let against = processors.iter().filter(move |&&(_, processor)| !supplies(processor));
                 let names = against.map(move |(_, processor)| format!("{voltage} by processor {}", processor.name));
                 modules.into_iter().chain(names)
             });
@@ -47,14 +47,10 @@ fn check(layout: &Layout<'_>, within: Scope, sites: &[ModuleSite<'_>], report: &
     }
 }
 
-fn supplies(processor: &Processor, voltage: Voltage) -> bool {
-    processor.voltages_mv.value.contains(voltage)
-}
-
-/// The voltages of a module, where its own processor supplies any of them.
+/// The voltages of a module, where its own processor supplies any of them as the machine is set.
 fn driven<'a>(site: &ModuleSite<'a>) -> Option<&'a Voltages> {
     let (voltages, processor) = (site.module.voltages()?, site.processor()?);
-    voltages.iter().any(|voltage| supplies(processor, voltage)).then_some(voltages)
+    voltages.iter().any(|voltage| site.machine.supplies(processor, voltage)).then_some(voltages)
 }
 
 /// The voltages at which any of the modules may run, lowest first.

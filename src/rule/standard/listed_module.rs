@@ -1,8 +1,5 @@
 use crate::finding::Remedy;
-use crate::module::MemoryModule;
-use crate::platform::ListedModule;
 use crate::population::ModuleSite;
-use crate::processor::MissingFact;
 use crate::rule::standard::site;
 use crate::rule::{Form, Report};
 
@@ -16,7 +13,7 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     let Some(list) = listed.filter(|_| site::judged_by(site).is_some()) else { return };
     let mut missing = None;
     for line in &list.value {
-        match matches(line, site.module) {
+        match line.matches(site.module) {
             Ok(true) => return,
             Ok(false) => {}
             Err(fact) => missing = Some(fact),
@@ -28,19 +25,10 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     }
 }
 
-fn matches(line: &ListedModule, module: &MemoryModule) -> Result<bool, MissingFact> {
-    match (&line.part_number, module.part_number()) {
-        (Some(wanted), Some(found)) if wanted != found => Ok(false),
-        (Some(_), None) if line.module.matches(module)? => Err(MissingFact::PartNumber),
-        _ => line.module.matches(module),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use crate::finding::Severity;
     use crate::machine::Machine;
-    use crate::platform::ListedModule;
     use crate::population::{Layout, Population};
     use crate::processor::ModulePattern;
     use crate::rule::RuleBook;
@@ -50,12 +38,9 @@ mod tests {
 
     /// Lists every module of 16 GB, and one of 32 GB by its part number.
     fn machine() -> Machine {
-        let of = |gib: u32| ModulePattern { capacity_mib: Some(Capacity::from_gib(gib)), ..ModulePattern::default() };
+        let of = |gib: u32| ModulePattern::default().capacity(Capacity::from_gib(gib));
         let mut board = testing::board();
-        let list = vec![
-            ListedModule { module: of(16), part_number: None },
-            ListedModule { module: of(32), part_number: Some(name("PN-32")) },
-        ];
+        let list = vec![of(16), of(32).part_number(name("PN-32"))];
         board.listed_modules = Some(Stated::new(list, Basis::MakersList));
         testing::machine(board, testing::processor())
     }

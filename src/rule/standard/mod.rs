@@ -7,6 +7,7 @@ mod die_density;
 mod ecc_accepted;
 mod form_factor;
 mod generation;
+mod grade_accepted;
 mod height;
 mod kind_accepted;
 mod listed_module;
@@ -25,6 +26,7 @@ mod priority_order;
 mod spare_rank;
 
 // on what sits on a processor
+mod controllers_alike;
 mod empty_channel;
 mod empty_controller;
 mod empty_domain;
@@ -51,6 +53,7 @@ mod site;
 mod capacity_mix;
 mod channels_alike;
 mod class_mix;
+mod class_or_none_mix;
 mod density_mix;
 mod ecc_mix;
 mod grade_mix;
@@ -74,6 +77,7 @@ mod faulty_module;
 mod fill_row;
 mod machine_capacity;
 mod mode_not_offered;
+mod neighbouring_sizes;
 mod no_memory;
 mod no_rate_step;
 mod pair_ban;
@@ -276,6 +280,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "JEDEC module standards; keys of DDR5 from memory",
     ),
     row(
+        "grade-accepted",
+        Severity::Error,
+        "module",
+        HEREDITARY,
+        grade_accepted::form,
+        "the board does not take modules of so high a grade",
+        "common practice, no source",
+    ),
+    row(
         "height",
         Severity::Error,
         "module",
@@ -404,6 +417,16 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR860 V2 guide p. 166; one more than is spared: common practice, no source",
     )
     .idle_on(in_independent_mode),
+    row(
+        "controllers-alike",
+        Severity::Error,
+        "socket",
+        MENDABLE,
+        controllers_alike::form,
+        "channels of one number in their controllers do not hold the same",
+        "common practice, no source",
+    )
+    .about_evenness(),
     row(
         "empty-channel",
         Severity::Note,
@@ -591,6 +614,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR645/SR665 memory rules",
     ),
     row(
+        "class-or-none-mix",
+        Severity::Error,
+        "mix",
+        HEREDITARY,
+        class_or_none_mix::form,
+        "modules of these classes, or with a class and without, do not go together",
+        "common practice, no source",
+    ),
+    row(
         "density-mix",
         Severity::Error,
         "mix",
@@ -761,6 +793,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     .placement_free()
     .idle_on(in_independent_mode),
     row(
+        "neighbouring-sizes",
+        Severity::Error,
+        "population",
+        HEREDITARY,
+        neighbouring_sizes::form,
+        "these capacities are no neighbouring sizes",
+        "common practice, no source",
+    ),
+    row(
         "no-memory",
         Severity::Error,
         "population",
@@ -870,7 +911,7 @@ mod tests {
     use super::*;
     use crate::machine::Machine;
     use crate::module::{DeviceWidth, ModuleKind};
-    use crate::platform::{KeyFacing, ListedModule, ModuleLimit, SharedLoadCap};
+    use crate::platform::{KeyFacing, ModuleLimit, SharedLoadCap};
     use crate::population::{Layout, Occupant, Population};
     use crate::processor::{CapacityCap, ModulePattern};
     use crate::rule::RuleBook;
@@ -893,6 +934,7 @@ mod tests {
             ecc-accepted      error    module hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469
             form-factor       error    module hereditary: common practice, no source
             generation        error    module hereditary: JEDEC module standards; keys of DDR5 from memory
+            grade-accepted    error    module hereditary: common practice, no source
             height            error    module hereditary: common practice, no source
             kind-accepted     error    module hereditary: common practice, no source
             listed-module     warning  module hereditary; reads identity: common practice, no source
@@ -907,6 +949,7 @@ mod tests {
             position-order    error    channel mendable: support article 000055509; Server Board S2400EP TPS 2.0 p. 26; 1288H V7 white paper p. 25
             priority-order    error    channel hereditary: Server Board S2400EP TPS 2.0 p. 26; TX300 S8 manual p. 469; TX2550 M5 manual p. 398
             spare-rank        error    channel mendable: SR860 V2 guide p. 166; one more than is spared: common practice, no source
+            controllers-alike error    socket mendable: common practice, no source
             empty-channel     note     socket mendable: 1288H V7 white paper p. 25
             empty-controller  note     socket mendable: common practice, no source
             empty-domain      warning  socket mendable: common practice, no source
@@ -926,6 +969,7 @@ mod tests {
             capacity-mix      error    mix hereditary: common practice, no source
             channels-alike    error    mix mendable: Memory Deep Dive (2015), NUMA Deep Dive 4 (2016)
             class-mix         error    mix hereditary: SR645/SR665 memory rules
+            class-or-none-mix error    mix hereditary: common practice, no source
             density-mix       error    mix hereditary: SR645/SR665 memory rules; SR630 V3 guide p. 68
             ecc-mix           error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469; DDR5 SR630 V3 guide p. 68
             grade-mix         error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; support article 000055509; TX300 S8 manual p. 469
@@ -944,6 +988,7 @@ mod tests {
             fill-row          error    population mendable: X210c M8 installation guide; x3550 M5 guide p. 175
             machine-capacity  error    population hereditary: common practice, no source
             mode-not-offered  error    population hereditary: common practice, no source
+            neighbouring-sizes error    population hereditary: common practice, no source
             no-memory         error    population mendable: common practice, no source
             no-rate-step      error    population mendable: common practice, no source
             pair-ban          error    population hereditary: common practice, no source
@@ -997,8 +1042,7 @@ mod tests {
             .map(|within| Stated::assumed(SharedLoadCap { module: quad.clone(), within, modules_per_channel: 2 }))
             .to_vec();
         board.priority_along_channel = Some(Stated::assumed(Demand::Required));
-        let module = ModulePattern { width: Some(DeviceWidth::X4), ..ModulePattern::default() };
-        board.listed_modules = Some(Stated::assumed(vec![ListedModule { module, part_number: None }]));
+        board.listed_modules = Some(Stated::assumed(vec![ModulePattern::default().width(DeviceWidth::X4)]));
         testing::slots_mut(&mut board).for_each(|slot| slot.key_facing = Some(KeyFacing::Turned));
         board.options = vec![testing::mask(&testing::board_of(1, 1, 3), "riser", 1)];
         let cap = CapacityCap { capacity_mib: Capacity::from_gib(96), counts_other_devices: true };

@@ -49,7 +49,7 @@ fn modules() -> Vec<MemoryModule> {
     ]
 }
 
-const PROPERTIES: [MixProperty; 11] = [
+const PROPERTIES: [MixProperty; 12] = [
     MixProperty::Kind,
     MixProperty::Stacked,
     MixProperty::StackHeight,
@@ -60,6 +60,7 @@ const PROPERTIES: [MixProperty; 11] = [
     MixProperty::DieDensity,
     MixProperty::DieDensityUnlessOneWidth,
     MixProperty::Class,
+    MixProperty::ClassOrNone,
     MixProperty::Maker,
 ];
 
@@ -75,11 +76,14 @@ fn machine(within: Scope, at_most: u8, basis: Basis, rate_policy: RatePolicy) ->
     let board = PlatformDescription {
         mix_limits: PROPERTIES.map(|property| Stated::new(MixLimit { property, within, at_most }, basis)).to_vec(),
         pair_bans: vec![ban(class("one"), class("two")), ban(stacked.clone(), stacked)],
+        highest_grade_mts: Some(Stated::new(DataRate::DDR4_2400, basis)),
         unlike_grades: Some(Stated::new(UnlikeGrades::Refused, basis)),
         unlike_voltages: Some(Stated::new(UnlikeVoltages::Refused, basis)),
         capacity_cap_mib: Some(Stated::new(Capacity::from_gib(256), basis)),
         accepted_processors: Some(Stated::new(vec![name("other")], basis)),
+        neighbouring_sizes: Some(Stated::new(within, basis)),
         even_counts: Some(Stated::new(Demand::Required, basis)),
+        controllers_alike: Some(Stated::new(Demand::Required, basis)),
         count_rows: vec![CountRow::per_socket([1, 2, 4, 6], Demand::Required, basis)],
         fill_rows: vec![FillRow::new(["1A1", "1B1"].map(name), Demand::Required, basis)],
         blanks: Some(Stated::new(Demand::Advised, basis)),

@@ -1,5 +1,7 @@
 use std::collections::BTreeSet;
 
+use itertools::Itertools;
+
 use crate::finding::{FactName, FactValue, Place, Remedy};
 use crate::population::{Content, ModuleSite, SocketLoad};
 use crate::processor::MissingFact;
@@ -7,7 +9,7 @@ use crate::rule::{Detail, Form, Report};
 
 /// All modules of a processor have the same number of package ranks, where the board asks for it.
 ///
-/// Not hereditary: a board may let single-rank and dual-rank modules meet once every slot is filled.
+/// Not hereditary: a board may let two numbers of ranks meet once every slot is filled.
 /// Another device fills its slot.
 pub(super) fn form() -> Form {
     Form::Socket(Box::new(check))
@@ -18,9 +20,9 @@ fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
     let Some(policy) = &platform.same_rank_count else { return };
     let live = || load.modules().filter(ModuleSite::is_live);
     let found: BTreeSet<u8> = live().filter_map(|site| site.module.package_ranks()).collect();
-    let excepted =
-        policy.value.single_with_dual_when_full && found.iter().all(|ranks| (1..=2).contains(ranks)) && is_full(load);
-    if found.len() > 1 && !excepted {
+    let is_full = found.len() > 1 && is_full(load);
+    let may_meet = |(&one, &other): (&u8, &u8)| policy.value.may_meet(one, other, is_full);
+    if !found.iter().tuple_combinations().all(may_meet) {
         report.stated(policy, || {
             Detail::at(Place::socket(platform, load.id()))
                 .fact(FactName::Found, FactValue::list(found.iter().map(|&ranks| FactValue::PackageRanks(ranks))))
@@ -45,14 +47,19 @@ fn is_full(load: &SocketLoad<'_>) -> bool {
 mod tests {
     use crate::finding::Verdict;
     use crate::machine::Machine;
-    use crate::platform::SameRankCount;
+    use crate::platform::{PlatformProblem, RankPair, RanksMeet, SameRankCount};
     use crate::population::Occupant;
     use crate::stated::{Basis, Stated};
     use crate::testing::{self, in_every_channel, said};
 
-    fn machine(single_with_dual_when_full: bool, basis: Basis) -> Machine {
+    fn machine(with_exception: bool, basis: Basis) -> Machine {
+        let pair = RankPair { first: 1, second: 2, when: RanksMeet::WhenFull };
+        excepting(with_exception.then_some(pair).into_iter().collect(), basis)
+    }
+
+    fn excepting(except: Vec<RankPair>, basis: Basis) -> Machine {
         let (mut board, mut processor) = (testing::board(), testing::processor());
-        board.same_rank_count = Some(Stated::new(SameRankCount { single_with_dual_when_full }, basis));
+        board.same_rank_count = Some(Stated::new(SameRankCount { except }, basis));
         processor.rank_limits.clear();
         testing::machine(board, processor)
     }
@@ -98,6 +105,46 @@ mod tests {
         };
         assert_eq!(third(&Occupant::OtherDevice(testing::other_device())), ["note other-device unknown"]);
         assert_eq!(third(&Occupant::Blank), ["error same-rank-count"]);
+    }
+
+    #[test]
+    fn any_two_numbers_of_ranks_may_be_let_meet() {
+        let [single, dual, quad] =
+            ["16GB 1Rx4 PC4-2400T-RC2-11", "16GB 2Rx8 PC4-2400T-RE2-11", "16GB 4Rx8 PC4-2400T-RE2-11"]
+                .map(testing::module);
+        let pair = |first, second, when| RankPair { first, second, when };
+        let always = |first, second| pair(first, second, RanksMeet::Always);
+        let found = |except: &[RankPair], modules: &[&crate::module::MemoryModule]| {
+            let machine = excepting(except.to_vec(), Basis::BoardManual);
+            said(&machine, &in_every_channel(&machine, modules))
+        };
+        let broken = ["error same-rank-count"];
+        // in whatever order they are named, filled or not
+        for except in [always(2, 4), always(4, 2)] {
+            assert!(found(&[except], &[&quad, &dual]).is_empty());
+            assert!(found(&[except], &[&quad, &dual, &dual]).is_empty());
+            assert_eq!(found(&[except], &[&quad, &single]), broken);
+        }
+        let full = pair(4, 1, RanksMeet::WhenFull);
+        assert_eq!(found(&[full], &[&quad, &single]), broken);
+        assert!(found(&[full], &[&quad, &single, &single]).is_empty());
+        // of three numbers each two must be listed
+        let three = [&quad, &dual, &single];
+        assert_eq!(found(&[always(2, 4), always(1, 2)], &three), broken);
+        assert!(found(&[always(2, 4), always(1, 2), full], &three).is_empty());
+    }
+
+    #[test]
+    fn an_exception_is_of_two_numbers_that_modules_have() {
+        for (first, second, is_bad) in [(1, 2, false), (8, 1, false), (2, 2, true), (0, 2, true), (2, 9, true)] {
+            let pair = |first, second| RankPair { first, second, when: RanksMeet::Always };
+            let mut board = testing::board();
+            board.same_rank_count =
+                Some(Stated::assumed(SameRankCount { except: vec![pair(1, 4), pair(first, second)] }));
+            let problems = board.build().map(|_| ()).map_err(|error| error.problems);
+            let problem = PlatformProblem::RankPair { index: 1, first, second };
+            assert_eq!(problems, if is_bad { Err(vec![problem]) } else { Ok(()) });
+        }
     }
 
     #[test]

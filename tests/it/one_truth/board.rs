@@ -92,7 +92,7 @@ fn slot(draw: &mut Draw<'_, '_>, label: Name, position: usize, turn: usize) -> S
 pub fn sockets(draw: &mut Draw<'_, '_>) -> Vec<SocketDescription> {
     let wiring = wiring(draw);
     let turns = turns(draw, &wiring);
-    let two_controllers = draw.once_in(4);
+    let two_controllers = draw.once_in(3);
     // positions need not be without gaps
     let gaps = draw.once_in(12);
     let mut sockets = Vec::new();

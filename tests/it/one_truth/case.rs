@@ -14,7 +14,7 @@ use slotwright::processor::Processor;
 use slotwright::purchase::{Offer, PlanRequest};
 use slotwright::rule::{RuleSettings, STANDARD_RULES, SeveritySetting};
 use slotwright::stated::Schema;
-use slotwright::unit::Name;
+use slotwright::unit::{Name, Voltage};
 
 use crate::boards::{self, Source, name};
 use crate::judge;
@@ -68,7 +68,16 @@ fn settings(draw: &mut Draw<'_, '_>) -> RuleSettings {
 }
 
 /// What the machine is set to: some of it, by names that the platform knows.
-fn set(draw: &mut Draw<'_, '_>, modes: &[Mode], (schemes, profiles): (&[Name], &[Name]), slots: &[Name]) -> Settings {
+fn set(
+    draw: &mut Draw<'_, '_>,
+    modes: &[Mode],
+    (schemes, profiles): (&[Name], &[Name]),
+    processors: &[Processor],
+    slots: &[Name],
+) -> Settings {
+    // what one processor does not supply makes no machine
+    let suits_all = |voltage: &Voltage| processors.iter().all(|own| own.voltages_mv.value.contains(*voltage));
+    let voltages: Vec<Voltage> = processors[0].voltages_mv.value.iter().filter(suits_all).collect();
     let independent = draw.once_in(8).then(|| name(Mode::INDEPENDENT));
     let scheme = if schemes.is_empty() || draw.once_in(6) { None } else { Some(draw.pick(schemes)) };
     Settings {
@@ -76,6 +85,7 @@ fn set(draw: &mut Draw<'_, '_>, modes: &[Mode], (schemes, profiles): (&[Name], &
         domain_scheme: scheme,
         power_profile: if profiles.is_empty() { None } else { Some(draw.pick(profiles)) },
         rate_cap_mts: draw.maybe(Draw::rate),
+        voltage_mv: if voltages.is_empty() { None } else { draw.maybe(|draw| draw.pick(&voltages)) },
         closed_slots: slots.iter().filter(|_| draw.once_in(24)).map(|slot| (slot.clone(), name("damaged"))).collect(),
     }
 }
@@ -103,7 +113,7 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
     let schemes = names(domain_schemes.iter().map(|scheme| &scheme.name).collect());
     let profiles = names(power_profiles.iter().map(|profile| &profile.name).collect());
     let fitting = names(options.iter().map(|option| &option.name).collect());
-    let default_settings = set(draw, &named, (&schemes, &profiles), &board::slots(&sockets));
+    let default_settings = set(draw, &named, (&schemes, &profiles), processors, &board::slots(&sockets));
     let mode = default_settings.mode.clone();
     let described = processors.to_vec();
     let worked =
@@ -117,12 +127,14 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
         processors_alike: draw.limit(Draw::demand),
         rate_table: if draw.once_in(once) { Some(limits::rate_table(draw)) } else { None },
         rate_policy: if draw.once_in(4) { RatePolicy::PerSocket } else { RatePolicy::PerMachine },
+        highest_grade_mts: draw.limit(Draw::rate),
         unlike_grades: draw.frequent(limits::unlike_grades),
         unlike_voltages: draw.limit(limits::unlike_voltages),
         rank_limits: draw.limits(limits::rank_limit),
         module_limits: draw.limits(limits::module_limit),
         shared_load_caps: draw.limits(limits::shared_load_cap),
         mix_limits: draw.limits(limits::mix_limit),
+        neighbouring_sizes: draw.limit(Draw::scope),
         same_rank_count: draw.limit(limits::same_rank_count),
         pair_bans: draw.limits(limits::pair_ban),
         channel_bans: draw.limits(limits::channel_ban),
@@ -135,6 +147,7 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
         count_rows: if draw.once_in(once) { rows::count_rows(draw, &named, mode.as_ref()) } else { Vec::new() },
         memory_per_processor: draw.limit(Draw::demand),
         channels_alike: draw.limit(Draw::demand),
+        controllers_alike: draw.frequent(Draw::demand),
         sockets_alike: draw.limit(Draw::demand),
         even_counts: draw.limit(Draw::demand),
         blanks: draw.limit(Draw::demand),
@@ -162,8 +175,11 @@ fn machine(draw: &mut Draw<'_, '_>) -> Machine {
     let profiles: Vec<Name> = platform.power_profiles.iter().map(|profile| profile.name.clone()).collect();
     let options: Vec<Name> = platform.options.iter().map(|option| option.name.clone()).collect();
     let slots = board::slots(&platform.sockets);
-    let own =
-        if draw.once_in(5) { set(draw, &platform.modes, (&schemes, &profiles), &slots) } else { Settings::default() };
+    let own = if draw.once_in(5) {
+        set(draw, &platform.modes, (&schemes, &profiles), &processors, &slots)
+    } else {
+        Settings::default()
+    };
     let mut machine = MachineDescription::new(platform.build().unwrap()).settings(own);
     for (index, label) in labels.iter().enumerate().filter(|&(index, _)| Some(index) != absent) {
         let second = index == 1 && processors.len() > 1 || processors.len() > 1 && draw.once_in(8);

@@ -115,29 +115,36 @@ impl Draw<'_, '_> {
     pub fn pattern(&mut self) -> ModulePattern {
         let sort = self.sort();
         let facts = 1 + usize::from(self.once_in(3));
-        let mut pattern = ModulePattern {
-            kind: None,
-            stack_height: None,
-            package_ranks: None,
-            width: None,
-            capacity_mib: None,
-            die_density_mbit: None,
-            grade_mts: None,
-            class: None,
-        };
+        let mut pattern = ModulePattern::default();
         for _ in 0..facts {
-            match self.below(9) {
+            match self.below(18) {
                 0 => pattern.kind = Some(sort.kind()),
-                1 => pattern.package_ranks = sort.package_ranks().or(Some(2)),
-                2 => pattern.capacity_mib = Some(sort.capacity()),
-                3 => pattern.width = sort.width(),
-                4 => pattern.stack_height = sort.stack().map(slotwright::module::Stack::height),
-                5 => pattern.die_density_mbit = sort.die_density(),
-                6 => pattern.grade_mts = sort.grade(),
-                7 => pattern.class = sort.class().cloned().or(Some(name("class-a"))),
-                _ => {}
+                1 | 2 => pattern.package_ranks = sort.package_ranks().or(Some(2)),
+                3 | 4 => pattern.capacity_mib = Some(sort.capacity()),
+                5 => pattern.width = sort.width(),
+                6 => pattern.stack_height = sort.stack().map(slotwright::module::Stack::height),
+                7 => pattern.die_density_mbit = sort.die_density(),
+                8 => pattern.grade_mts = sort.grade(),
+                9 => pattern.class = sort.class().cloned().or(Some(name("class-a"))),
+                10 => pattern.voltage_mv = Some(self.generation.voltage()),
+                11 => pattern.ecc = sort.ecc(),
+                12..=14 => self.range(&sort, &mut pattern),
+                15 => pattern.without_class = true,
+                16 => pattern.maker = sort.maker().cloned().or(Some(name("maker-a"))),
+                _ => pattern.part_number = sort.part_number().cloned().or(Some(name("part-a"))),
             }
         }
-        pattern
+        if pattern.problems(self.generation).is_empty() { pattern } else { ModulePattern::default() }
+    }
+
+    /// Asks for a range around a sort, or one that ends below it.
+    fn range(&mut self, sort: &MemoryModule, pattern: &mut ModulePattern) {
+        let ranks = sort.package_ranks().unwrap_or(2);
+        match self.below(4) {
+            0 => pattern.capacity_at_least_mib = Some(sort.capacity()),
+            1 => pattern.capacity_at_most_mib = Some(sort.capacity()),
+            2 => pattern.package_ranks_at_least = Some(ranks),
+            _ => pattern.package_ranks_at_most = Some(ranks),
+        }
     }
 }

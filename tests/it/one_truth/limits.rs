@@ -2,7 +2,7 @@
 
 use slotwright::module::{Generation, MemoryModule, ModuleKind, Stack};
 use slotwright::platform::{
-    ChannelBan, ListedModule, ModuleLimit, PairBan, PositionOrder, SameRankCount, SharedLoadCap, UnlikeGrades,
+    ChannelBan, ModuleLimit, PairBan, PositionOrder, RankPair, RanksMeet, SameRankCount, SharedLoadCap, UnlikeGrades,
     UnlikeVoltages,
 };
 use slotwright::processor::{
@@ -50,7 +50,7 @@ pub fn rate_table(draw: &mut Draw<'_, '_>) -> RateTable {
         mixes.push(MixRow { modules, channel: key(draw), cell: cell(draw) });
     }
     let mut table = RateTable { basis: draw.basis(), source: draw.text(), rows, mixes };
-    // rows that speak of the same load with equally many keys make no table
+    // rows that speak of the same load without one that is more specific make no table
     while !table.problems().is_empty() && table.rows.pop().is_some() {}
     table
 }
@@ -75,7 +75,7 @@ pub fn counted_ranks(draw: &mut Draw<'_, '_>) -> CountedRanks {
     }
 }
 
-const PROPERTIES: [MixProperty; 11] = [
+const PROPERTIES: [MixProperty; 12] = [
     MixProperty::Capacity,
     MixProperty::PackageRanks,
     MixProperty::Width,
@@ -84,6 +84,7 @@ const PROPERTIES: [MixProperty; 11] = [
     MixProperty::DieDensity,
     MixProperty::DieDensityUnlessOneWidth,
     MixProperty::Class,
+    MixProperty::ClassOrNone,
     MixProperty::Stacked,
     MixProperty::StackHeight,
     MixProperty::Ecc,
@@ -103,7 +104,7 @@ fn differing(one: &MemoryModule, other: &MemoryModule) -> Vec<MixProperty> {
         MixProperty::DieDensityUnlessOneWidth => {
             one.die_density() != other.die_density() && one.width() != other.width()
         }
-        MixProperty::Class => one.class() != other.class(),
+        MixProperty::Class | MixProperty::ClassOrNone => one.class() != other.class(),
         MixProperty::Stacked => stacked(one) != stacked(other),
         MixProperty::StackHeight => height(one) != height(other),
         MixProperty::Ecc => one.ecc() != other.ecc(),
@@ -168,14 +169,18 @@ pub fn channel_ban(draw: &mut Draw<'_, '_>) -> ChannelBan {
 }
 
 pub fn same_rank_count(draw: &mut Draw<'_, '_>) -> SameRankCount {
-    SameRankCount { single_with_dual_when_full: draw.once_in(2) }
+    let mut except = Vec::new();
+    for _ in 0..draw.pick(&[1, 0, 2]) {
+        let (first, second) = draw.pick(&[(1, 2), (2, 4), (4, 1)]);
+        except.push(RankPair { first, second, when: draw.pick(&[RanksMeet::WhenFull, RanksMeet::Always]) });
+    }
+    SameRankCount { except }
 }
 
-pub fn listed_modules(draw: &mut Draw<'_, '_>) -> Vec<ListedModule> {
-    let mut listed = vec![ListedModule { module: draw.pattern(), part_number: None }];
+pub fn listed_modules(draw: &mut Draw<'_, '_>) -> Vec<ModulePattern> {
+    let mut listed = vec![draw.pattern()];
     if draw.once_in(3) {
-        let part_number = Some(name(draw.pick(&["part-a", "part-b"])));
-        listed.push(ListedModule { module: ModulePattern::default(), part_number });
+        listed.push(ModulePattern::default().part_number(name(draw.pick(&["part-a", "part-b"]))));
     }
     listed
 }
