@@ -153,6 +153,18 @@ pub struct Finding {
     pub source: Option<Source>,
 }
 
+impl Finding {
+    /// What it says, with its code: "dies denser than the processor addresses (die-density)"; of a rule that cannot be judged
+    /// it says so.
+    pub(crate) fn in_short(&self) -> String {
+        let Self { summary, code, .. } = self;
+        match self.verdict {
+            Verdict::Unknown => format!("it cannot be judged whether {summary} ({code})"),
+            Verdict::Violated | Verdict::Presumed => format!("{summary} ({code})"),
+        }
+    }
+}
+
 /// "error die-density: dies denser than the processor addresses (slot A1; found 16 Gb; allowed 8 Gb)".
 impl fmt::Display for Finding {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

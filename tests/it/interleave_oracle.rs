@@ -152,7 +152,7 @@ impl Case {
         self.machine.mode_description().cloned().unwrap_or_else(independent)
     }
 
-    /// The modules of a channel in slots that neither the options nor the mode take away.
+    /// The modules of a channel in slots that are not closed, and that neither the options nor the mode take away.
     fn modules(&self, id: ChannelId) -> Vec<&MemoryModule> {
         let (platform, mode, channel) = (self.machine.platform(), self.mode(), self.machine.platform().channel(id));
         let socket = &platform.socket(channel.socket).label;
@@ -160,7 +160,8 @@ impl Case {
         let grouped = mode.groups.is_empty() || mode.groups.iter().any(holds);
         let masked: Vec<_> = self.machine.options().flat_map(|option| &option.masks).chain(&mode.masks).collect();
         let labels = channel.slots.iter().map(|&slot| &platform.slot(slot).label);
-        let live = labels.filter(|label| grouped && !masked.contains(label));
+        let closed = &self.machine.settings().closed_slots;
+        let live = labels.filter(|label| grouped && !masked.contains(label) && !closed.contains_key(*label));
         let modules = live.filter_map(|label| match self.population.get(label.as_str())? {
             Occupant::Module(fitted) => Some(&fitted.module),
             _ => None,

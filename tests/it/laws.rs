@@ -45,7 +45,7 @@ fn total(plan: &Plan) -> i64 {
 
 /// The plan without what is said beside it.
 fn bare(plan: &Plan) -> Plan {
-    Plan { notes: Vec::new(), without_warnings: None, ..plan.clone() }
+    Plan { notes: Vec::new(), without_warnings: None, accepting: Vec::new(), ..plan.clone() }
 }
 
 /// A request on a machine of its own, with some amount of money in it.
@@ -629,7 +629,9 @@ proptest! {
                 prop_assert!(!feasible(&wishes::with(request.clone(), &tighter)), "{}", text());
             }
             let shown = reachable.witness().is_some_and(|witness| {
-                let assessment = assess(&machine, &witness.population);
+                let rules = RuleBook::standard();
+                let planner = Planner::new(&machine, &rules);
+                let assessment = judge::assess(&planner, &request.present.population, &witness.population);
                 assessment.from(request.refuse_from).all(|finding| witness.was_so_before.contains(finding))
             });
             prop_assert!(shown, "{}", text());

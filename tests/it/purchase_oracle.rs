@@ -362,6 +362,54 @@ fn faulty(request: &PlanRequest) -> usize {
 
 /// The best plan that the request allows.
 pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
+    let mut best: Option<Best> = None;
+    each_plan(planner, request, &mut |plan| {
+        let is_dearer = |best: &Best| best.key.0 < plan.key.0;
+        if best.as_ref().is_some_and(is_dearer) {
+            return false;
+        }
+        if best.as_ref().is_none_or(|best| comes_before(planner, (&plan.key, &plan), (&best.key, best))) {
+            best = Some(plan);
+        }
+        true
+    });
+    best
+}
+
+/// What decides where what a plan is like comes before what it costs.
+fn quality(key: &Key) -> impl Ord + use<> {
+    let (cost, (touched, outside), bare, rate, spread, bandwidth, handlings, parts, free) = *key;
+    (outside, bare, rate, spread, bandwidth, (cost, touched, handlings, parts, free))
+}
+
+/// The best plan that costs no more than so much above the least.
+pub fn best_paying(planner: &Planner<'_>, request: &PlanRequest, worth: i64) -> Option<Best> {
+    let least = best(planner, request)?.key.0;
+    let mut best: Option<Best> = None;
+    each_plan(planner, request, &mut |plan| {
+        if plan.key.0 > least + worth {
+            return false;
+        }
+        let comes_first =
+            |best: &Best| comes_before(planner, (&quality(&plan.key), &plan), (&quality(&best.key), best));
+        if best.as_ref().is_none_or(comes_first) {
+            best = Some(plan);
+        }
+        true
+    });
+    best
+}
+
+/// Whether a plan comes before another: by its key, then in fill order.
+fn comes_before<K: Ord>(planner: &Planner<'_>, (key, plan): (&K, &Best), (other_key, other): (&K, &Best)) -> bool {
+    let machine = planner.machine();
+    let by_turn = boards::live(machine);
+    let turn = |a: &Population, b: &Population| judge::fill_order(machine, &by_turn, &as_it_works(a), &as_it_works(b));
+    key.cmp(other_key).then_with(|| turn(&plan.population, &other.population)) == Ordering::Less
+}
+
+/// Visits the plans that the request allows, the cheapest first, for as long as it is wanted.
+fn each_plan(planner: &Planner<'_>, request: &PlanRequest, visit: &mut dyn FnMut(Best) -> bool) {
     let machine = planner.machine();
     let by_turn = boards::live(machine);
     let mut channels = Channels::new(planner);
@@ -392,9 +440,9 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
         }
     }
     by_cost.sort_by_key(|(found, _)| found.0);
-    let mut best: Option<Best> = None;
+    let mut dearest = None;
     for (found, population) in by_cost {
-        if best.as_ref().is_some_and(|best| best.key.0 < found.0) {
+        if dearest.is_some_and(|dearest| dearest < found.0) {
             break;
         }
         let assessment = judge::assess(planner, &request.present.population, &population);
@@ -411,17 +459,10 @@ pub fn best(planner: &Planner<'_>, request: &PlanRequest) -> Option<Best> {
         if request.free_slots_at_least.is_some_and(|least| key.8.0 < least) {
             continue;
         }
-        let better = best.as_ref().is_none_or(|best| {
-            let order = key.cmp(&best.key);
-            let turn =
-                |a: &Population, b: &Population| judge::fill_order(machine, &by_turn, &as_it_works(a), &as_it_works(b));
-            order.then_with(|| turn(&population, &best.population)) == Ordering::Less
-        });
-        if better {
-            best = Some(Best { key, population });
+        if !visit(Best { key, population }) {
+            dearest = Some(found.0);
         }
     }
-    best
 }
 
 /// The requirements that look at the modules alone.
@@ -488,7 +529,10 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
 pub fn compare_under(rules: &RuleBook, machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
     let planner = Planner::new(machine, rules);
     let outcome = planner.plan(request).unwrap();
-    let wanted = best(&planner, request);
+    let wanted = match request.worth_paying {
+        Some(worth) => best_paying(&planner, request, amount(Some(worth))),
+        None => best(&planner, request),
+    };
     match (&outcome, &wanted) {
         (Outcome::Optimal(plan), Some(best)) => {
             let found = key_of_plan(&planner, faulty(request), plan);
@@ -565,5 +609,18 @@ proptest! {
         let request = request(&mut source, &machine, 2);
         let request = with_what_must_go(&mut source, &machine, request);
         compare(&machine, &request)?;
+    }
+}
+
+proptest! {
+    #![proptest_config(boards::config(200))]
+
+    #[test]
+    fn plans_that_may_cost_more_are_what_brute_force_finds(bytes in bytes(180)) {
+        let mut source = Source::new(&bytes);
+        let machine = boards::machine(&mut source, 4);
+        let request = request(&mut source, &machine, 3);
+        let worth = euros(source.below(30));
+        compare(&machine, &request.worth_paying(worth))?;
     }
 }

@@ -14,7 +14,7 @@ use slotwright::platform::{
 };
 use slotwright::population::{Layout, Population};
 use slotwright::processor::{MissingFact, ProcessorDescription};
-use slotwright::purchase::{ModuleSource, Offer, Plan, PlanRequest};
+use slotwright::purchase::{Axis, ModuleSource, Offer, Plan, PlanRequest};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::stated::Basis;
@@ -423,7 +423,7 @@ fn what_runs_is_not_pulled_for_being_unknown() {
     assert_eq!(met.population, present);
     let more = plan(&request(384));
     assert!(more.pulled.is_empty(), "{more}");
-    assert!(more.slots.iter().filter(|slot| slot.source == ModuleSource::Stays).count() == 8, "{more}");
+    assert_eq!(more.slots.iter().filter(|slot| slot.module == hardly_described()).count(), 8, "{more}");
     // what is bought is held to known facts, unless they are accepted by name
     let unknown = Offer::new(name("unknown"), hardly_described(), Price::new(100, "EUR".parse().unwrap()), 40);
     let empty = PlanRequest::new().usable_at_least(Capacity::from_gib(128)).offer(unknown);
@@ -434,4 +434,70 @@ fn what_runs_is_not_pulled_for_being_unknown() {
     let strict = RuleBook::standard().unknown_is_error();
     let kept = Planner::new(&machine, &strict).plan(&request(128)).unwrap();
     assert_eq!(kept.optimal().unwrap().handlings, 0);
+}
+
+// Eight large modules leave half of the channels empty; sixteen small ones cost 32.00 more.
+#[test]
+fn what_it_is_worth_to_fill_every_channel() {
+    let machine = machine(reference::ddr4_2s_8ch_2spc(), "plain");
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&machine, &rules);
+    let euros = |minor| Price::new(minor, "EUR".parse().unwrap());
+    let offer = |id: &str, label: &str, minor| Offer::new(name(id), module(label), euros(minor), 40);
+    let request = PlanRequest::new()
+        .usable_at_least(Capacity::from_gib(256))
+        .offer(offer("large", "32GB 2Rx4 PC4-3200AA-RB2-12", 3_000))
+        .offer(offer("small", "16GB 1Rx4 PC4-3200AA-RC2-12", 1_700));
+    let cost = |request: &PlanRequest| {
+        let plan = planner.plan(request).unwrap().optimal().unwrap().clone();
+        (plan.cost.total.to_string(), plan.slots.len())
+    };
+    assert_eq!(cost(&request), ("240.00 EUR".to_owned(), 8));
+    assert_eq!(cost(&request.clone().worth_paying(euros(0))), ("240.00 EUR".to_owned(), 8));
+    assert_eq!(cost(&request.clone().worth_paying(euros(3_100))), ("240.00 EUR".to_owned(), 8));
+    let paying = request.clone().worth_paying(euros(4_000));
+    assert_eq!(cost(&paying), ("272.00 EUR".to_owned(), 16));
+    let plan = planner.plan(&paying).unwrap().to_string();
+    assert!(
+        plan.contains("note: the cheapest plan costs 240.00 EUR; up to 280.00 EUR the best was looked for"),
+        "{plan}"
+    );
+    // the best, then the cheapest, then what else there is
+    let plans = planner.plans(&paying, 3).unwrap().plans;
+    assert_eq!(plans[0].cost.total.to_string(), "272.00 EUR");
+    assert_eq!(plans[1].cost.total.to_string(), "240.00 EUR");
+    let refused = planner.savings(&paying).unwrap_err().to_string();
+    let text = "request: a plan may cost more for being better; what accepting warnings would save can only be asked of the \
+                cheapest";
+    assert_eq!(refused, text);
+    assert!(planner.frontier(&paying, [Axis::Cost]).is_err() && planner.break_even(&paying, "large").is_err());
+    assert!(
+        planner.totals_near(&paying, Capacity::from_gib(256)).is_err() && planner.stages(&paying, &request).is_err()
+    );
+    let other = request.worth_paying(Price::new(1, "USD".parse().unwrap()));
+    let error = planner.plan(&other).unwrap_err().to_string();
+    assert!(error.contains("what it is worth to be better"), "{error}");
+}
+
+// Two more would do, uneven; the plan is even, and says what the two that it buys beyond them cost.
+#[test]
+fn a_plan_says_what_accepting_uneven_channels_would_save() {
+    let machine = in_sockets(reference::ddr4_2s_4ch_3spc(), "later", 1);
+    let rules = RuleBook::standard();
+    let lot = Offer::new(name("lot"), module(DUAL), Price::new(3_000, "EUR".parse().unwrap()), 40);
+    let slots = ["A1", "B1", "C1", "D1"];
+    let present = slots.iter().fold(Population::new(), |all, slot| all.with(name(slot), module(DUAL)));
+    let request = PlanRequest::new().usable_at_least(Capacity::from_gib(192)).present(present).offer(lot);
+    let plan = Planner::new(&machine, &rules).plan(&request).unwrap().optimal().unwrap().clone();
+    assert_eq!(plan.cost.total.to_string(), "120.00 EUR");
+    let cheaper = &plan.accepting[0];
+    assert_eq!((cheaper.saves.to_string().as_str(), cheaper.usable_mib.whole_gib()), ("60.00 EUR", Some(192)));
+    assert!(cheaper.bandwidth.spread_mbps < plan.assessment.figures.bandwidth.spread_mbps);
+    let said = plan.to_string();
+    assert!(
+        said.contains("saves 60.00 EUR: 60.00 EUR for 192 GB at 2400 MT/s; bandwidth, estimated: 57.6 GB/s"),
+        "{said}"
+    );
+    let silent = Planner::new(&machine, &rules).plan(&request.savings_nodes(0)).unwrap().optimal().unwrap().clone();
+    assert!(silent.accepting.is_empty() && silent.notes.is_empty(), "{silent}");
 }

@@ -1,6 +1,7 @@
 //! What is answered: documents and their texts.
 
 mod break_even;
+mod cheaper;
 mod frontier;
 mod mode_change;
 mod plan;
@@ -14,6 +15,7 @@ mod totals_near;
 mod why;
 
 pub use break_even::{Beyond, BreakEven, BreakEvenOutcome};
+pub use cheaper::Cheaper;
 pub use frontier::Frontier;
 pub use mode_change::{ModeAnswer, ModeChange};
 pub use plan::{

@@ -5,7 +5,7 @@ use crate::figure::RateLimit;
 use crate::finding::Finding;
 use crate::module::{Individual, MemoryModule};
 use crate::population::{Fault, OtherDevice, Population};
-use crate::purchase::{Condition, WhyNot};
+use crate::purchase::{Cheaper, Condition, WhyNot};
 use crate::search::StopReason;
 use crate::unit::{Cost, DataRate, Name, Price};
 
@@ -77,6 +77,9 @@ pub struct Plan {
     /// The cheapest plan without warnings, where the request allows warnings and this plan has some.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub without_warnings: Option<Box<Plan>>,
+    /// What accepting warnings would save, where the request accepts none, as far as the nodes for it went.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub accepting: Vec<Cheaper>,
 }
 
 /// A filled slot and where its module comes from.
@@ -246,6 +249,23 @@ pub struct CostSheet {
 // notes are few; their size is no matter
 #[allow(clippy::large_enum_variant)]
 pub enum PlanNote {
+    /// The request is ready to pay more than the least for a better plan.
+    WorthPaying {
+        /// What the cheapest plan costs.
+        least: Cost,
+        /// The most that it was ready to pay.
+        most: Cost,
+    },
+    /// That no plan up to this cost is better in rate, balance or bandwidth is not proved.
+    QualityNotProved {
+        /// The most that the request is ready to pay.
+        most: Cost,
+    },
+    /// What accepting warnings would save is not known to the end.
+    SavingsNotKnown {
+        /// Why the search for it ended.
+        reason: StopReason,
+    },
     /// Whether there is a plan without warnings, and what it costs, is not known.
     WarningsNotCompared {
         /// Why.

@@ -2,6 +2,7 @@ use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use crate::finding::Finding;
 use crate::purchase::Plan;
 use crate::purchase::answered::plan_text::together;
 use crate::search::StopReason;
@@ -40,7 +41,7 @@ impl fmt::Display for Saving {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let said = |code: &Name| {
             let finding = self.plan.assessment.findings.iter().find(|finding| finding.code == *code);
-            finding.map_or_else(|| code.to_string(), |finding| format!("{} ({code})", finding.summary))
+            finding.map_or_else(|| code.to_string(), Finding::in_short)
         };
         let said: Vec<_> = self.warnings.iter().map(said).collect();
         write!(f, "Accepting that {}", said.join(", and that "))?;

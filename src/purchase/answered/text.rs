@@ -24,6 +24,15 @@ impl fmt::Display for ModuleSource {
 impl fmt::Display for PlanNote {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Self::WorthPaying { least, most } => {
+                write!(f, "the cheapest plan costs {least}; up to {most} the best was looked for")
+            }
+            Self::QualityNotProved { most } => {
+                write!(f, "that no plan up to {most} is better in rate, balance or bandwidth is not proved")
+            }
+            Self::SavingsNotKnown { reason } => {
+                write!(f, "what accepting warnings would save is not known to the end: a search for it {reason}")
+            }
             Self::WarningsNotCompared { reason } => {
                 write!(f, "whether there is a plan without warnings is not known: the search {reason}")
             }

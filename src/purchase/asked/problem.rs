@@ -123,6 +123,12 @@ pub enum RequestProblem {
         /// Pinned or credited.
         what: &'static str,
     },
+    /// A worth of being better where a question is about the least cost.
+    #[error("a plan may cost more for being better; {question} can only be asked of the cheapest")]
+    WorthPaying {
+        /// What is asked.
+        question: &'static str,
+    },
     /// A module that is to stay and cannot.
     #[error("slot {slot} is pinned but its module cannot stay: {why}")]
     CannotStay {
@@ -173,6 +179,7 @@ const KEPT: &str = "to be kept empty";
 #[derive(Clone, Copy)]
 enum AmountPlace<'r> {
     Budget,
+    Worth,
     Labour,
     Credit(&'r Name),
     Offer(&'r Name),
@@ -187,6 +194,7 @@ impl fmt::Display for AmountPlace<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Budget => f.write_str("the budget"),
+            Self::Worth => f.write_str("what it is worth to be better"),
             Self::Labour => f.write_str("the labour per handling"),
             Self::Credit(slot) => write!(f, "the credit of slot {slot}"),
             Self::Offer(id) => write!(f, "the price of offer {id}"),
@@ -209,7 +217,11 @@ impl PlanRequest {
 
     /// Every amount of money with where it stands.
     fn amounts(&self) -> impl Iterator<Item = (AmountPlace<'_>, Price)> {
-        let of_request = [(AmountPlace::Budget, self.budget), (AmountPlace::Labour, self.labour_per_handling)];
+        let of_request = [
+            (AmountPlace::Budget, self.budget),
+            (AmountPlace::Worth, self.worth_paying),
+            (AmountPlace::Labour, self.labour_per_handling),
+        ];
         let credits = self.present.credits.iter().map(|(slot, credit)| (AmountPlace::Credit(slot), Some(*credit)));
         let offers = self.offers.iter().flat_map(|offer| {
             let id = &offer.id;
@@ -281,6 +293,15 @@ impl PlanRequest {
             problems.extend(self.too_much(machine));
         }
         if problems.is_empty() { Ok(()) } else { Err(RequestError { problems }) }
+    }
+
+    /// Checks the request for a question that is about the least cost.
+    pub(crate) fn check_cheapest(&self, machine: &Machine, question: &'static str) -> Result<(), RequestError> {
+        self.check(machine)?;
+        match self.worth_minor() {
+            None => Ok(()),
+            Some(_) => Err(RequestError { problems: vec![RequestProblem::WorthPaying { question }] }),
+        }
     }
 
     /// Whether the module of a pinned slot must go in any case.

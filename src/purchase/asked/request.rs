@@ -67,6 +67,10 @@ pub struct PlanRequest {
     /// The most that it may cost, all machines together.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub budget: Option<Price>,
+    /// How much more than the least a plan may cost, all machines together, for being better: in population rows, processors
+    /// without memory, rate, balance and bandwidth, in this order.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worth_paying: Option<Price>,
     /// Whether only modules may be used whose ranks, stack, width, grade, check bits and voltages are
     /// all known.
     pub known_facts_only: bool,
@@ -91,6 +95,9 @@ pub struct PlanRequest {
     pub supplier_charges: BTreeMap<Name, Price>,
     /// How many nodes the search may visit.
     pub nodes: u64,
+    /// How many nodes each search may visit for what accepting warnings would save beside the plan; with none a plan says
+    /// nothing of it.
+    pub savings_nodes: u64,
 }
 
 /// What a machine holds, and what may happen to it.
@@ -130,6 +137,7 @@ impl Default for PlanRequest {
             lead_time_at_most_days: None,
             spares: 0,
             budget: None,
+            worth_paying: None,
             known_facts_only: false,
             accept_unknown: BTreeSet::new(),
             refuse_from: Severity::Warning,
@@ -140,6 +148,7 @@ impl Default for PlanRequest {
             shelf: Vec::new(),
             supplier_charges: BTreeMap::new(),
             nodes: Self::NODES,
+            savings_nodes: Self::SAVINGS_NODES,
         }
     }
 }
@@ -147,6 +156,9 @@ impl Default for PlanRequest {
 impl PlanRequest {
     /// How many nodes a search may visit unless the request says otherwise.
     pub const NODES: u64 = 5_000_000;
+
+    /// How many nodes a search for what accepting warnings would save may visit unless the request says otherwise.
+    pub const SAVINGS_NODES: u64 = 1_000;
 
     /// A request for nothing in particular.
     #[must_use]
@@ -229,6 +241,18 @@ impl PlanRequest {
     pub fn budget(mut self, budget: Price) -> Self {
         self.budget = Some(budget);
         self
+    }
+
+    /// Sets how much more than the least it may cost for being better.
+    #[must_use]
+    pub fn worth_paying(mut self, worth: Price) -> Self {
+        self.worth_paying = Some(worth);
+        self
+    }
+
+    /// What it is worth to be better, if anything, in minor units.
+    pub(crate) fn worth_minor(&self) -> Option<u64> {
+        self.worth_paying.map(Price::amount_minor).filter(|worth| *worth > 0)
     }
 
     /// Allows only modules of which every fact is known.
@@ -330,6 +354,13 @@ impl PlanRequest {
     #[must_use]
     pub fn supplier_charge(mut self, supplier: Name, charge: Price) -> Self {
         self.supplier_charges.insert(supplier, charge);
+        self
+    }
+
+    /// Lets each search for what accepting warnings would save visit so many nodes.
+    #[must_use]
+    pub fn savings_nodes(mut self, nodes: u64) -> Self {
+        self.savings_nodes = nodes;
         self
     }
 

@@ -16,7 +16,8 @@ impl Search<'_, '_> {
         let may_stay = candidate.kept() == present && candidate.modules() == present;
         let is_matched = |best: &&Found<'_>| {
             let key = &best.key;
-            key.cost == least && !(key.touched && may_stay) && !key.outside_rows && key.bare <= fewest_bare
+            let comes_first = self.needs.quality_first || (key.cost == least && !(key.touched && may_stay));
+            comes_first && !key.outside_rows && key.bare <= fewest_bare
         };
         let best = self.best.as_ref().filter(is_matched)?;
         best.key.rate.0.map(|rate| step_under(self.model().machine, Some(rate)))
@@ -26,7 +27,7 @@ impl Search<'_, '_> {
     /// moves cost nothing.
     fn most_moves(&self, least: Amount) -> Option<usize> {
         let each = self.classes().labour.of(2).total();
-        let best = self.best.as_ref().map(|best| best.key.cost);
+        let best = self.best.as_ref().map(|best| best.key.cost).filter(|_| !self.needs.quality_first);
         let most = best.into_iter().chain(self.needs.budget).min()?;
         usize::try_from((most - least).checked_div(each)?).ok()
     }
@@ -67,7 +68,7 @@ impl Search<'_, '_> {
             counts,
             present,
             used: used_of,
-            moves_first: self.classes().labour.each > 0,
+            moves_first: self.classes().labour.each > 0 && !self.needs.quality_first,
             least_level: self.floor().max(self.level_to_match(candidate, least)),
             least_swept: self.needs.bandwidth,
             usable: self.bounds.unspared,

@@ -132,6 +132,21 @@ impl<'a> Engine<'a> {
         self.ask(needs, goal, None, budget)
     }
 
+    /// What the request is ready to pay above the least, if anything.
+    pub(crate) fn worth(&self) -> Option<Amount> {
+        self.request.worth_minor().map(Amount::from)
+    }
+
+    /// The same, and among plans that cost no more than what the request is ready to pay above the least, the one that is best
+    /// in what it is like. The least cost is that of any plan; where it is not proved, nothing more is asked.
+    pub(crate) fn solve_paying(&self, needs: &Needs, goal: Goal, budget: &mut Budget<'_>) -> Answer<'a> {
+        let answer = self.solve(needs, goal.clone(), budget);
+        let (Some(worth), None) = (self.worth(), answer.stopped) else { return answer };
+        let Some(least) = answer.found.as_ref().map(|found| found.key.cost) else { return answer };
+        let better = self.solve(&needs.paying(least + worth), goal, budget);
+        Answer { found: better.found.or(answer.found), at_least: least, ..better }
+    }
+
     /// The same among plans that have just so many modules of each class.
     pub(crate) fn solve_with(&self, needs: &Needs, goal: Goal, counts: &Counts, budget: &mut Budget<'_>) -> Answer<'a> {
         self.ask(needs, goal, Some(counts), budget)

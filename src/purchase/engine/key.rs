@@ -11,9 +11,8 @@ use crate::unit::{Bandwidth, DataRate};
 /// What decides between plans, in the documented order; less is better.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct PlanKey {
-    pub(crate) cost: Amount,
-    /// Whether anything is taken out or put in, beside what is faulty.
-    pub(crate) touched: bool,
+    /// What comes before quality: cost, and whether anything is touched; the same for all where quality comes first.
+    pub(crate) first: (Amount, bool),
     pub(crate) outside_rows: bool,
     /// Processors without memory.
     pub(crate) bare: usize,
@@ -22,6 +21,9 @@ pub(crate) struct PlanKey {
     pub(crate) spread: u64,
     /// Spread, then swept.
     pub(crate) bandwidth: Reverse<(Bandwidth, Bandwidth)>,
+    pub(crate) cost: Amount,
+    /// Whether anything is taken out or put in, beside what is faulty.
+    pub(crate) touched: bool,
     pub(crate) handlings: usize,
     pub(crate) parts: usize,
     pub(crate) free: Reverse<usize>,

@@ -22,6 +22,8 @@ pub(crate) struct Needs {
     pub(crate) even: Option<Capacity>,
     pub(crate) free_slots: usize,
     pub(crate) budget: Option<Amount>,
+    /// Whether what a plan is like comes before what it costs, within the budget.
+    pub(crate) quality_first: bool,
     /// The most power of each machine's modules, in mW, all of it known.
     pub(crate) power: Option<u64>,
     pub(crate) kinds: Option<BTreeSet<ModuleKind>>,
@@ -45,6 +47,12 @@ impl Needs {
     /// What a request asks for.
     pub(crate) fn of(request: &PlanRequest) -> Self {
         Self::all(&Requirement::of(request))
+    }
+
+    /// The same where plans may cost so much, and what they are like comes before that.
+    pub(crate) fn paying(&self, most: Amount) -> Self {
+        let budget = Some(self.budget.map_or(most, |budget| budget.min(most)));
+        Self { budget, quality_first: true, ..self.clone() }
     }
 
     /// What some requirements ask for.

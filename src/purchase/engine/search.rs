@@ -169,7 +169,7 @@ impl<'s, 'a> Search<'s, 'a> {
 
     /// What cannot be beaten any more: the cost of the best plan so far.
     pub(crate) fn is_beaten(&self, cost: Amount) -> bool {
-        self.best.as_ref().is_some_and(|best| cost > best.key.cost)
+        !self.needs.quality_first && self.best.as_ref().is_some_and(|best| cost > best.key.cost)
             || self.needs.budget.is_some_and(|budget| cost > budget)
     }
 
@@ -352,7 +352,7 @@ impl<'s, 'a> Search<'s, 'a> {
     /// all, at most `kept` of them present ones, can come before the best one so far.
     pub(crate) fn may_improve(&self, least: Amount, counts: &[(ClassId, usize)], total: usize, kept: usize) -> bool {
         let Some(best) = &self.best else { return true };
-        if least < best.key.cost {
+        if least < best.key.cost && !self.needs.quality_first {
             return true;
         }
         let levels = counts.iter().filter_map(|&(class, _)| self.levels.get(class));
@@ -365,29 +365,12 @@ impl<'s, 'a> Search<'s, 'a> {
         let hope = self.most_bandwidth(level, total);
         let parts = self.parts_at_least(counts);
         let bare = self.model().sockets.len().saturating_sub(total);
-        let ours = (
-            handlings > self.classes().faulty(),
-            false,
-            bare,
-            Reverse(level),
-            0,
-            Reverse((hope, hope)),
-            handlings,
-            parts,
-            Reverse(free),
-        );
+        let touched = handlings > self.classes().faulty();
+        let quality = (false, bare, Reverse(level), 0, Reverse((hope, hope)));
+        let ours = (self.first(least, touched), quality, least, touched, (handlings, parts, Reverse(free)));
         let key = &best.key;
-        let theirs = (
-            key.touched,
-            key.outside_rows,
-            key.bare,
-            Reverse(best_level),
-            key.spread,
-            key.bandwidth,
-            key.handlings,
-            key.parts,
-            key.free,
-        );
+        let quality = (key.outside_rows, key.bare, Reverse(best_level), key.spread, key.bandwidth);
+        let theirs = (key.first, quality, key.cost, key.touched, (key.handlings, key.parts, key.free));
         ours <= theirs
     }
 
@@ -407,6 +390,11 @@ impl<'s, 'a> Search<'s, 'a> {
         rate.map_or(Bandwidth::ZERO, |rate: &DataRate| rate.peak_bandwidth().times(channels, 1))
     }
 
+    /// What comes before quality, for a plan of this cost.
+    fn first(&self, cost: Amount, touched: bool) -> (Amount, bool) {
+        if self.needs.quality_first { (0, false) } else { (cost, touched) }
+    }
+
     fn key(
         &self,
         candidate: &Candidate<'_>,
@@ -419,9 +407,11 @@ impl<'s, 'a> Search<'s, 'a> {
             class.and_then(|class| self.priorities.get(class).copied()).unwrap_or(Priority::Empty)
         };
         let handlings = candidate.modules() - kept + present - kept + 2 * placed.target.moves;
+        let touched = handlings > self.classes().faulty();
         PlanKey {
+            first: self.first(cost, touched),
             cost,
-            touched: handlings > self.classes().faulty(),
+            touched,
             outside_rows: placed.outside_rows,
             bare: placed.target.bare,
             rate: Reverse(placed.rate),

@@ -178,6 +178,7 @@ impl<'a> Writer<'_, 'a> {
             notes,
             was_so_before,
             without_warnings: None,
+            accepting: Vec::new(),
         })
     }
 

@@ -42,7 +42,7 @@ impl Planner<'_> {
     /// # Errors
     /// As [`Planner::plan`], and an id that no offer has.
     pub fn break_even(&self, request: &PlanRequest, offer: &str) -> Result<BreakEvenOutcome, RequestError> {
-        request.check(self.machine())?;
+        request.check_cheapest(self.machine(), "between which prices a plan stays")?;
         let request = &*request.as_it_runs(self.machine());
         let Some((place, offer)) = request.offers.iter().enumerate().find(|(_, known)| known.id == *offer) else {
             let allowed = request.offers.iter().map(|offer| offer.id.to_string()).collect::<Vec<_>>().join(", ");

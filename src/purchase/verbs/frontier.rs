@@ -50,7 +50,7 @@ impl Planner<'_> {
         request: &PlanRequest,
         axes: impl IntoIterator<Item = Axis>,
     ) -> Result<Frontier, RequestError> {
-        request.check(self.machine())?;
+        request.check_cheapest(self.machine(), "which plans no other beats")?;
         let request = &*request.as_it_runs(self.machine());
         let mut seen = BTreeSet::new();
         let axes: Vec<Axis> = axes.into_iter().filter(|axis| seen.insert(*axis)).collect();

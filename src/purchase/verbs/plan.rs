@@ -2,7 +2,7 @@ use crate::assess::Planner;
 use crate::finding::Severity;
 use crate::purchase::engine::{Engine, Goal, Needs, RequestRules};
 use crate::purchase::verbs::why_not::why_not;
-use crate::purchase::{Outcome, Plan, PlanNote, PlanRequest, RequestError};
+use crate::purchase::{Cheaper, Outcome, Plan, PlanNote, PlanRequest, RequestError, Saving};
 use crate::search::{Budget, StopReason};
 
 impl Planner<'_> {
@@ -45,14 +45,23 @@ impl Planner<'_> {
         let engine = Engine::new(*self, request, &rules);
         let mut budget = engine.budget();
         let needs = Needs::of(request);
-        let answer = engine.solve(&needs, Goal::Best, &mut budget);
+        let answer = engine.solve_paying(&needs, Goal::Best, &mut budget);
+        let (stopped, cost_at_least) = (answer.stopped, engine.bound(answer.at_least));
+        let paid = engine.worth().map(|worth| (cost_at_least, engine.bound(answer.at_least + worth)));
         let written = answer.found.map(|found| engine.write(&needs, &found, &mut budget)).transpose();
-        let cost_at_least = engine.bound(answer.at_least);
-        Ok(match (written, answer.stopped) {
+        Ok(match (written, stopped) {
             (Err(reason), _) => Outcome::Stopped { best: None, cost_at_least, reason },
-            (Ok(best), Some(reason)) => Outcome::Stopped { best, cost_at_least, reason },
+            (Ok(mut best), Some(reason)) => {
+                let not_proved = |(_, most)| PlanNote::QualityNotProved { most };
+                best.iter_mut().for_each(|plan| plan.notes.extend(paid.map(not_proved)));
+                Outcome::Stopped { best, cost_at_least, reason }
+            }
             (Ok(None), None) => Outcome::Infeasible(why_not(&engine)),
             (Ok(Some(mut plan)), None) => {
+                match paid {
+                    None => self.say_savings(request, &mut plan),
+                    Some((least, most)) => plan.notes.push(PlanNote::WorthPaying { least, most }),
+                }
                 match self.without_warnings(request, &plan) {
                     Ok(without) => plan.without_warnings = without.map(Box::new),
                     Err(reason) => plan.notes.push(PlanNote::WarningsNotCompared { reason }),
@@ -82,6 +91,17 @@ impl Planner<'_> {
             Ok(plan) => (plan, answer.stopped),
             Err(reason) => (None, Some(reason)),
         }
+    }
+
+    /// Says of a plan for which no warning is accepted what accepting some would save.
+    fn say_savings(&self, request: &PlanRequest, plan: &mut Plan) {
+        if request.savings_nodes == 0 || request.refuse_from > Severity::Warning || plan.handlings == 0 {
+            return;
+        }
+        let (accepting, stopped) = self.savings_beside(request, Some(plan), request.savings_nodes);
+        let cheaper = |saving: &Saving| Some(Cheaper::of(&saving.plan, saving.saves?, &saving.warnings));
+        plan.accepting = accepting.iter().filter_map(cheaper).collect();
+        plan.notes.extend(stopped.map(|reason| PlanNote::SavingsNotKnown { reason }));
     }
 
     /// The cheapest plan without warnings, where warnings are allowed and the plan has some.

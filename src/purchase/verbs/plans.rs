@@ -1,6 +1,7 @@
 use crate::assess::Planner;
 use crate::purchase::engine::{Engine, Goal, Needs, RequestRules};
 use crate::purchase::{PlanRequest, Plans, RequestError};
+use crate::search::{Budget, StopReason};
 
 impl Planner<'_> {
     /// The best plans of which no two buy or take the same: the first so many in the
@@ -46,13 +47,17 @@ impl Planner<'_> {
         let needs = Needs::of(request);
         let mut budget = engine.budget();
         let (mut plans, mut excluded) = (Vec::new(), Vec::new());
-        let mut stopped = None;
-        while plans.len() < most {
+        let mut wanted = match paying(&engine, &needs, &mut budget) {
+            Ok(paying) => paying.into_iter().chain([needs]),
+            Err(reason) => return Ok(Plans { plans, stopped: Some(reason) }),
+        };
+        let (mut asked, mut stopped) = (wanted.next(), None);
+        while let Some(needs) = asked.as_ref().filter(|_| plans.len() < most) {
             let goal = if excluded.is_empty() { Goal::Best } else { Goal::Except(excluded.clone()) };
-            let next = engine.solve(&needs, goal, &mut budget).proved();
+            let next = engine.solve(needs, goal, &mut budget).proved();
             let written = next.and_then(|next| {
                 Ok(match next {
-                    Some(next) => Some((engine.write(&needs, &next, &mut budget)?, next)),
+                    Some(next) => Some((engine.write(needs, &next, &mut budget)?, next)),
                     None => None,
                 })
             });
@@ -61,7 +66,8 @@ impl Planner<'_> {
                     excluded.push(next.key.list);
                     plans.push(plan);
                 }
-                Ok(None) => break,
+                // those that may cost more come first, then the others
+                Ok(None) => asked = wanted.next(),
                 Err(reason) => {
                     stopped = Some(reason);
                     break;
@@ -70,4 +76,11 @@ impl Planner<'_> {
         }
         Ok(Plans { plans, stopped })
     }
+}
+
+/// What plans are held to that may cost more than the least, where the request is ready to pay more.
+fn paying(engine: &Engine<'_>, needs: &Needs, budget: &mut Budget<'_>) -> Result<Option<Needs>, StopReason> {
+    let Some(worth) = engine.worth() else { return Ok(None) };
+    let least = engine.solve(needs, Goal::Best, budget).proved()?;
+    Ok(least.map(|least| needs.paying(least.key.cost + worth)))
 }

@@ -35,7 +35,7 @@ impl Planner<'_> {
     /// # Errors
     /// As [`Planner::plan`].
     pub fn savings(&self, request: &PlanRequest) -> Result<Savings, RequestError> {
-        request.check(self.machine())?;
+        request.check_cheapest(self.machine(), "what accepting warnings would save")?;
         let request = request.as_it_runs(self.machine());
         let request = &PlanRequest { refuse_from: request.refuse_from.min(Severity::Warning), ..request.into_owned() };
         let strict = self.proved(request, &mut self.budget(request.nodes));
@@ -43,42 +43,53 @@ impl Planner<'_> {
         let without = strict.ok().flatten();
         let mut accepting = Vec::new();
         if stopped.is_none() {
-            let saving = |warnings: Vec<Name>, plan: Plan| {
-                let minor = without
-                    .as_ref()
-                    .map(|without| without.cost.total.amount_minor().saturating_sub(plan.cost.total.amount_minor()));
-                let saves = minor.map(|minor| Cost::new(minor, plan.cost.total.currency()));
-                minor.is_none_or(|minor| minor > 0).then_some(Saving { warnings, saves, plan })
-            };
-            let loose = PlanRequest { refuse_from: Severity::Error, ..request.clone() };
-            match self.proved(&loose, &mut self.budget(request.nodes)) {
-                Err(reason) => stopped = Some(reason),
-                Ok(None) => {}
-                Ok(Some(plan)) => {
-                    let codes = warnings(&plan);
-                    if codes.len() > 1 {
-                        for code in &codes {
-                            match self.accepting(request, code) {
-                                Err(reason) => stopped = Some(reason),
-                                Ok(found) => accepting.extend(found.and_then(|plan| saving(vec![code.clone()], plan))),
-                            }
-                        }
-                    }
-                    // of a warning that was not looked at to the end, it may save as much by itself
-                    let is_known = stopped.is_none() && !codes.is_empty();
-                    let together = if is_known { saving(codes, plan) } else { None };
-                    let cost = |saving: &Saving| saving.plan.cost.total.amount_minor();
-                    accepting.extend(together.filter(|all| accepting.iter().all(|one| cost(one) > cost(all))));
-                    accepting.sort_by_key(|saving| (cost(saving), saving.warnings.clone()));
-                }
-            }
+            (accepting, stopped) = self.savings_beside(request, without.as_ref(), request.nodes);
         }
         Ok(Savings { without, accepting, stopped })
     }
 
+    /// What accepting warnings would save beside the best plan without, each search within so many nodes; and why one ended
+    /// before it was through, if it did.
+    pub(crate) fn savings_beside(
+        &self,
+        request: &PlanRequest,
+        without: Option<&Plan>,
+        nodes: u64,
+    ) -> (Vec<Saving>, Option<StopReason>) {
+        let saving = |warnings: Vec<Name>, plan: Plan| {
+            let minor =
+                without.map(|without| without.cost.total.amount_minor().saturating_sub(plan.cost.total.amount_minor()));
+            let saves = minor.map(|minor| Cost::new(minor, plan.cost.total.currency()));
+            minor.is_none_or(|minor| minor > 0).then_some(Saving { warnings, saves, plan })
+        };
+        let loose = PlanRequest { refuse_from: Severity::Error, ..request.clone() };
+        let plan = match self.proved(&loose, &mut self.budget(nodes)) {
+            Err(reason) => return (Vec::new(), Some(reason)),
+            Ok(None) => return (Vec::new(), None),
+            Ok(Some(plan)) => plan,
+        };
+        let (mut accepting, mut stopped) = (Vec::new(), None);
+        let codes = warnings(&plan);
+        if codes.len() > 1 {
+            for code in &codes {
+                match self.accepting(request, code, nodes) {
+                    Err(reason) => stopped = Some(reason),
+                    Ok(found) => accepting.extend(found.and_then(|plan| saving(vec![code.clone()], plan))),
+                }
+            }
+        }
+        // of a warning that was not looked at to the end, it may save as much by itself
+        let is_known = stopped.is_none() && !codes.is_empty();
+        let together = if is_known { saving(codes, plan) } else { None };
+        let cost = |saving: &Saving| saving.plan.cost.total.amount_minor();
+        accepting.extend(together.filter(|all| accepting.iter().all(|one| cost(one) > cost(all))));
+        accepting.sort_by_key(|saving| (cost(saving), saving.warnings.clone()));
+        (accepting, stopped)
+    }
+
     /// The best plan where the warnings of one rule are accepted.
-    fn accepting(&self, request: &PlanRequest, code: &Name) -> Result<Option<Plan>, StopReason> {
+    fn accepting(&self, request: &PlanRequest, code: &Name, nodes: u64) -> Result<Option<Plan>, StopReason> {
         let rules = self.rules().clone().accepting(code);
-        self.under(&rules).proved(request, &mut self.budget(request.nodes))
+        self.under(&rules).proved(request, &mut self.budget(nodes))
     }
 }

@@ -47,8 +47,9 @@ impl Planner<'_> {
     /// As [`Planner::plan`] for each of the two; two currencies; an id on both shelves; a later request that says
     /// what is present.
     pub fn stages(&self, now: &PlanRequest, later: &PlanRequest) -> Result<Stages, RequestError> {
-        now.check(self.machine())?;
-        later.check(self.machine())?;
+        let question = "what is cheapest now and later together";
+        now.check_cheapest(self.machine(), question)?;
+        later.check_cheapest(self.machine(), question)?;
         check_together(now, later)?;
         let currency = now.currency().or(later.currency());
         let now = in_currency(now, currency).as_it_runs(self.machine()).into_owned();

@@ -41,7 +41,7 @@ impl Planner<'_> {
     /// # Errors
     /// As [`Planner::plan`].
     pub fn totals_near(&self, request: &PlanRequest, wish: Capacity) -> Result<TotalsNear, RequestError> {
-        request.check(self.machine())?;
+        request.check_cheapest(self.machine(), "which even totals are near")?;
         let request = &*request.as_it_runs(self.machine());
         let rules = RequestRules::of(self.rules(), request);
         let engine = Engine::new(*self, request, &rules);

@@ -87,7 +87,10 @@ mod tests {
         };
         assert_eq!(with_devices(&capped(255, false, Basis::DataSheet)), ["note other-device unknown"]);
         assert_eq!(with_devices(&capped(256, true, Basis::DataSheet)), ["note other-device unknown"]);
-        assert_eq!(with_devices(&capped(255, true, Basis::DataSheet)), ["error socket-capacity", "note other-device unknown"]);
+        assert_eq!(
+            with_devices(&capped(255, true, Basis::DataSheet)),
+            ["error socket-capacity", "note other-device unknown"]
+        );
     }
 
     #[test]

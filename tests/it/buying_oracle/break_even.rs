@@ -58,7 +58,9 @@ fn at(request: &PlanRequest, offer: &Name, price: i64) -> PlanRequest {
 
 fn plan(planner: &Planner<'_>, request: &PlanRequest) -> Option<Plan> {
     match planner.plan(request).unwrap() {
-        Outcome::Optimal(plan) => Some(Plan { notes: Vec::new(), without_warnings: None, ..plan }),
+        Outcome::Optimal(plan) => {
+            Some(Plan { notes: Vec::new(), without_warnings: None, accepting: Vec::new(), ..plan })
+        }
         Outcome::Infeasible(_) => None,
         stopped => panic!("{stopped:?}"),
     }
@@ -68,7 +70,7 @@ fn plan(planner: &Planner<'_>, request: &PlanRequest) -> Option<Plan> {
 fn compare_beyond(beyond: &Beyond, again: Option<Plan>) -> Result<(), TestCaseError> {
     match beyond {
         Beyond::Plan(plan) => {
-            let plan = Plan { notes: Vec::new(), without_warnings: None, ..(**plan).clone() };
+            let plan = Plan { notes: Vec::new(), without_warnings: None, accepting: Vec::new(), ..(**plan).clone() };
             prop_assert_eq!(Some(plan), again);
         }
         Beyond::Nothing => prop_assert!(again.is_none()),

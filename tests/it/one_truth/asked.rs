@@ -57,10 +57,6 @@ impl Looked {
         self.assessment.findings.iter().map(|finding| finding.severity).max()
     }
 
-    pub fn is_clean(&self, refuse_from: Severity) -> bool {
-        self.worst() < Some(refuse_from)
-    }
-
     /// Whether it carries nothing that refuses it where this is present, but for what was so before.
     pub fn passes(&self, asked: &Asked<'_>, present: &Population, refuse_from: Severity) -> bool {
         let is_refused = |finding: &Finding| finding.severity >= refuse_from;
@@ -103,8 +99,15 @@ impl<'c> Asked<'c> {
     }
 
     pub fn look(&self, population: Population, counts: Vec<usize>) -> Result<Looked, Difference> {
+        let known = self.planner().assess(&population);
+        known.map_err(|error| Difference::new("population", error.to_string()))?;
         let assessment = judge::assess(&self.planner(), &self.case.request.present.population, &population);
         Ok(Looked { population, counts, assessment })
+    }
+
+    /// Whether nothing is an error where nothing is said to run.
+    pub fn has_no_error(&self, looked: &Looked) -> bool {
+        judge::has_no_error(&self.planner().assess(&looked.population).unwrap())
     }
 
     pub fn sorts(&self) -> Vec<Sort> {

@@ -14,6 +14,7 @@ use slotwright::purchase::{Outcome, PlanRequest};
 use slotwright::unit::{Capacity, Name};
 
 use crate::boards::{self, bytes, config};
+use crate::judge;
 use crate::one_truth::asked::{Asked, Difference, Looked, NODES, World};
 use crate::one_truth::case::Case;
 use crate::one_truth::reduce;
@@ -49,7 +50,7 @@ pub fn arranging(world: &World<'_>) -> Result<(), Difference> {
         }
         let arranged = asked.planner().arrange_with(&request);
         let arranged = arranged.map_err(|error| Difference::new("arrange", error.to_string()))?;
-        let legal: Vec<&Looked> = looked.into_iter().filter(|looked| looked.is_clean(Severity::Error)).collect();
+        let legal: Vec<&Looked> = looked.into_iter().filter(|looked| asked.has_no_error(looked)).collect();
         let pieces = || sorts.iter().zip(counts).map(|(sort, count)| format!("{count} x {}", sort.module));
         let pieces = || pieces().collect::<Vec<_>>().join(", ");
         match (arranged, legal.first()) {
@@ -159,6 +160,8 @@ pub fn pinning(world: &World<'_>) -> Result<(), Difference> {
 fn pinned(asked: &Asked<'_>, looked: &Looked, refuse_from: Severity) -> Result<(), Difference> {
     let mut request = PlanRequest::new().present(looked.population.clone()).refuse_from(refuse_from);
     request.present.pinned = looked.population.modules().map(|(slot, _)| slot.clone()).collect();
+    let assessment = judge::assess(&asked.planner(), &looked.population, &looked.population);
+    let looked = &Looked { population: looked.population.clone(), counts: looked.counts.clone(), assessment };
     let shown = || format!("pinned, refusing from {refuse_from} on: {}", looked.shown());
     match (asked.plan(&request)?, looked.passes(asked, &looked.population, refuse_from)) {
         (Outcome::Optimal(plan), true) if plan.population == looked.population => Ok(()),
@@ -193,7 +196,7 @@ pub fn accepting(world: &World<'_>) -> Result<(), Difference> {
         others.into_iter().map(|other| asked.look(other, Vec::new())).collect();
     let others = others?;
     let all = populations.iter().filter_map(|population| known.get(population).copied()).chain(&others);
-    let mut legal: Vec<&Looked> = all.filter(|looked| looked.is_clean(Severity::Error)).collect();
+    let mut legal: Vec<&Looked> = all.filter(|looked| asked.has_no_error(looked)).collect();
     let count = |looked: &&Looked| looked.population.modules().count();
     let mode = asked.machine.settings().mode.clone();
     let mode = mode.and_then(|mode| asked.machine.platform().modes.iter().find(|known| known.name == mode));
