@@ -93,7 +93,7 @@ mod tests {
             channel: Some(0),
             slot: Some(slot),
         };
-        for (slot, number) in slots_mut(&mut board).into_iter().zip([0, 1, 0]) {
+        for (slot, number) in slots_mut(&mut board).zip([0, 1, 0]) {
             slot.addresses = vec![address(number)];
         }
         let warnings: Vec<String> = board.build().unwrap().warnings().iter().map(ToString::to_string).collect();

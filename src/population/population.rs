@@ -107,9 +107,7 @@ impl Population {
         let running = |label: &Name, fitted: &Fitted| {
             let slot = platform.slot_named(label.as_str()).filter(|&slot| machine.is_live(slot))?;
             let (slot, module) = (platform.slot(slot), &fitted.module);
-            let is_told = module.is_described()
-                && (slot.height_limit_um.is_none() || module.height().is_some())
-                && (platform.power_budget_mw.is_none() || module.power().is_some());
+            let is_told = module.is_described() && (platform.power_budget_mw.is_none() || module.power().is_some());
             let own = machine.processor(slot.socket).filter(|_| !is_told && fitted.fault.is_none())?;
             let like = machine.processors().find(|(_, other)| *other == own).map_or(slot.socket, |(first, _)| first);
             Some(module.running_at(u16::try_from(like.index()).ok()?))

@@ -4,7 +4,7 @@
 //!
 //! 1. lower cost: purchases (packs, breaks on all units of an order, charges of suppliers), the value of
 //!    what is used from the shelf, less credit for what is pulled, plus labour for every handling;
-//! 2. what is there as it is, where that meets the request;
+//! 2. what is there as it is, where that meets the request (faulty modules go all the same);
 //! 3. inside the platform's printed rows, where it has some for this number of modules;
 //! 4. fewer processors without memory;
 //! 5. higher running rate;
@@ -21,6 +21,11 @@
 //!
 //! No warning decides by itself: only the steps named here, and what `refuse_from` refuses. Balance stands before bandwidth:
 //! bandwidths of processors add up, and the sum must not be bought by loading one of them.
+//!
+//! A request may be ready to pay more than the least for a better plan ([`worth_paying`](PlanRequest::worth_paying)). Among the
+//! plans that cost no more than that the order is: 3 to 7, then 1, 2, and 8 to 14. [`plans`](crate::assess::Planner::plans)
+//! then gives these first, and after them the others in the order above. Questions about the least cost (break-even,
+//! frontier, savings, stages, even totals) refuse such a request.
 //!
 //! A warning on evenness that what is present carries already refuses no plan that touches no module of the processors that
 //! it names; the plan lists it in `was_so_before`.

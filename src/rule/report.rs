@@ -181,7 +181,9 @@ impl<'r> Report<'r> {
     pub fn unknown(&mut self, fact: MissingFact, places: impl FnOnce() -> Vec<Place>) {
         let detail =
             || Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact);
-        if self.rule.severity() == Severity::Error && (self.in_use || self.book.accepts_unknown(fact)) {
+        // that a module fits its slot says nothing of a lower one
+        let in_use = self.in_use && fact != MissingFact::Height;
+        if self.rule.severity() == Severity::Error && (in_use || self.book.accepts_unknown(fact)) {
             self.keep(Severity::Note, Verdict::Presumed, None, detail);
         } else {
             self.unjudged(None, detail);

@@ -125,9 +125,7 @@ pub fn lacks_a_fact(machine: &Machine, module: &MemoryModule) -> bool {
         && module.grade().is_some()
         && module.ecc().is_some()
         && module.voltages().is_some();
-    !described
-        || module.height().is_none() && platform.slots().iter().any(|slot| slot.height_limit_um.is_some())
-        || module.power().is_none() && platform.power_budget_mw.is_some()
+    !described || module.power().is_none() && platform.power_budget_mw.is_some()
 }
 
 /// What the rules say of a population where this is present. What runs is evidence; modules of which a fact is missing are

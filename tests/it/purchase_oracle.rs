@@ -529,7 +529,7 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
 pub fn compare_under(rules: &RuleBook, machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
     let planner = Planner::new(machine, rules);
     let outcome = planner.plan(request).unwrap();
-    let wanted = match request.worth_paying {
+    let wanted = match request.worth_paying.filter(|worth| worth.amount_minor() > 0) {
         Some(worth) => best_paying(&planner, request, amount(Some(worth))),
         None => best(&planner, request),
     };

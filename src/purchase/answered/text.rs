@@ -31,7 +31,10 @@ impl fmt::Display for PlanNote {
                 write!(f, "that no plan up to {most} is better in rate, balance or bandwidth is not proved")
             }
             Self::SavingsNotKnown { reason } => {
-                write!(f, "what accepting warnings would save is not known to the end: a search for it {reason}")
+                write!(
+                    f,
+                    "what accepting warnings would save is not known to the end: a search for it, within savings_nodes, {reason}"
+                )
             }
             Self::WarningsNotCompared { reason } => {
                 write!(f, "whether there is a plan without warnings is not known: the search {reason}")
