@@ -65,7 +65,7 @@ fn plan(c: &mut Criterion, what: &str, machine: &Machine, request: &PlanRequest)
 
 fn purchase(c: &mut Criterion) {
     let request = |gib, count, proportional| {
-        PlanRequest::new().usable_at_least(Capacity::from_gib(gib)).offers(offers(count, proportional))
+        PlanRequest::new().savings_nodes(0).usable_at_least(Capacity::from_gib(gib)).offers(offers(count, proportional))
     };
     plan(c, "purchase, 200 plain offers, 2x8x2", &machine(2, 8, 2), &request(768, 200, false));
     plan(c, "purchase, 60 plain offers, 2x8x2", &machine(2, 8, 2), &request(768, 60, false));
@@ -98,7 +98,9 @@ fn growth(c: &mut Criterion) {
         assert!(outcome.optimal().is_some(), "{what}: {outcome}");
         group.bench_function(what, |b| b.iter(|| planner.plan(black_box(request))));
     };
-    let request = |gib, count| PlanRequest::new().usable_at_least(Capacity::from_gib(gib)).offers(offers(count, false));
+    let request = |gib, count| {
+        PlanRequest::new().savings_nodes(0).usable_at_least(Capacity::from_gib(gib)).offers(offers(count, false))
+    };
     for count in [50, 100, 200, 400, 800] {
         measure(format!("{count} offers, 2x8x2"), &machine(2, 8, 2), &request(768, count));
     }
@@ -120,7 +122,8 @@ fn growth(c: &mut Criterion) {
 fn verbs(c: &mut Criterion) {
     let (machine, rules) = (machine(2, 8, 2), RuleBook::standard());
     let planner = Planner::new(&machine, &rules);
-    let request = PlanRequest::new().usable_at_least(Capacity::from_gib(768)).offers(offers(200, false));
+    let request =
+        PlanRequest::new().savings_nodes(0).usable_at_least(Capacity::from_gib(768)).offers(offers(200, false));
     let mut group = c.benchmark_group("verbs, 200 plain offers, 2x8x2");
     let best = planner.plan(&request).unwrap();
     let best = best.optimal().unwrap();
@@ -138,7 +141,7 @@ fn verbs(c: &mut Criterion) {
         request.clone().rate_at_least(slotwright::DataRate::DDR4_3200).budget(Price::new(1, "EUR".parse().unwrap()));
     assert!(planner.plan(&bold).unwrap().optimal().is_none());
     group.sample_size(10);
-    let now = PlanRequest::new().usable_at_least(Capacity::from_gib(512)).offers(offers(12, false));
+    let now = PlanRequest::new().savings_nodes(0).usable_at_least(Capacity::from_gib(512)).offers(offers(12, false));
     let later = now.clone().usable_at_least(Capacity::from_gib(768));
     assert!(planner.stages(&now, &later).unwrap().stopped.is_none());
     group.bench_function("stages, 12 offers, 512 GB and 768 GB later", |b| {

@@ -73,7 +73,7 @@ pub(crate) fn instance(shape: Shape, number: u64) -> (Machine, PlanRequest) {
     // shapes of one machine differ in nothing but what makes them different
     let source = &mut Source(number * 1_000_003 + (sockets * 100 + channels) as u64);
     let sorts = sorts(source);
-    let mut request = PlanRequest::new().usable_at_least(target(source, &machine, &sorts));
+    let mut request = PlanRequest::new().savings_nodes(0).usable_at_least(target(source, &machine, &sorts));
     request.offers = offers(source, shape, &sorts);
     if source.once_in(4) {
         request = request.rate_at_least(source.pick(machine.rate_steps()));

@@ -20,6 +20,8 @@ pub(crate) struct Demand {
     pub(crate) used: Table<PresentGroup, usize>,
     /// Whether a move costs money, so that fewer moves come before a higher rate.
     pub(crate) moves_first: bool,
+    /// Whether a better placing comes before leaving what is there as it is.
+    pub(crate) quality_first: bool,
     /// The lowest level that will do; any, or no rate at all, where absent.
     pub(crate) least_level: Option<Level>,
     /// The least bandwidth that will do, by its lower bound.

@@ -62,7 +62,7 @@ pub(crate) fn place(
     let Some((at, all_stay)) = model.as_before(demand) else { return search(model, errors, demand, budget) };
     let as_before = judge(model, errors, demand, at, budget)?;
     // what is there already, and will do, is left as it is
-    if all_stay && as_before.is_some() {
+    if all_stay && as_before.is_some() && !demand.quality_first {
         return Ok(as_before);
     }
     let found = search(model, errors, demand, budget)?;

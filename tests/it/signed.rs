@@ -22,6 +22,7 @@ use slotwright::unit::{Capacity, Cost, DataRate, Name, Price};
 
 use crate::boards::{self, Source, bytes, config, name};
 use crate::evenness::{Unit, units};
+use crate::judge;
 
 fn module(label: &str) -> MemoryModule {
     label.parse::<Label>().unwrap().to_module()
@@ -365,21 +366,7 @@ proptest! {
     // outside printed rows
     #[test]
     fn law_no_channel_is_empty_beside_one_of_two_modules(bytes in bytes(80)) {
-        let mut source = Source::new(&bytes);
-        let (_, platform) = source.pick(reference::all());
-        let platform = platform();
-        let processor = source.pick(&platform.processors).name.to_string();
-        let sockets = source.below(platform.sockets().len()) + 1;
-        let generation = platform.generation;
-        let machine = in_sockets(platform, &processor, sockets);
-        let mut request = PlanRequest::new().nodes(200_000);
-        for index in 0..=source.below(4) {
-            let price = Price::new(source.below(400) as u64 + 100, "EUR".parse().unwrap());
-            let module = boards::any_module(&mut source, generation);
-            let id = format!("lot-{index}").parse().unwrap();
-            request = request.offer(Offer::new(id, module, price, source.below(24) as u32 + 1));
-        }
-        request = request.usable_at_least(Capacity::from_gib(source.below(12 * machine.live_slots().count()) as u32 + 8));
+        let (machine, request) = wished(&mut Source::new(&bytes));
         let rules = RuleBook::standard();
         let planner = Planner::new(&machine, &rules);
         let outcome = planner.plan(&request).unwrap();
@@ -390,6 +377,48 @@ proptest! {
             prop_assert!(found.is_empty(), "{:?}\n{plan}", found);
         }
     }
+
+    #[test]
+    fn law_no_plan_has_less_bandwidth_than_the_fill_order_of_its_modules(bytes in bytes(80)) {
+        let (machine, request) = wished(&mut Source::new(&bytes));
+        let rules = RuleBook::standard();
+        let planner = Planner::new(&machine, &rules);
+        let outcome = planner.plan(&request).unwrap();
+        let Some(plan) = outcome.optimal() else { return Ok(()) };
+        let mut modules: Vec<&MemoryModule> = plan.slots.iter().map(|slot| &slot.module).collect();
+        let Some(order) = planner.fill_order(modules.len()) else { return Ok(()) };
+        modules.sort_by(|a, b| machine.platform().fill_priority.compare(a, b));
+        let by_turn = order.slots.into_iter().zip(modules);
+        let by_turn = by_turn.fold(Population::new(), |all, (slot, module)| all.with(slot, module.clone()));
+        let other = planner.assess(&by_turn).unwrap();
+        let (ours, spread) = (&plan.assessment, |assessment| judge::spread(&machine, assessment));
+        let is_as_good = other.from(request.refuse_from).next().is_none()
+            && judge::bare(&other) <= judge::bare(ours)
+            && judge::rate(&other) >= judge::rate(ours)
+            && spread(&other) <= spread(ours);
+        if is_as_good {
+            prop_assert!(judge::bandwidth(ours) >= judge::bandwidth(&other), "{plan}\nbut by turn\n{other}");
+        }
+    }
+}
+
+/// A machine on a reference board, and a wish for memory from some offers.
+fn wished(source: &mut Source<'_>) -> (Machine, PlanRequest) {
+    let (_, platform) = source.pick(reference::all());
+    let platform = platform();
+    let processor = source.pick(&platform.processors).name.to_string();
+    let sockets = source.below(platform.sockets().len()) + 1;
+    let generation = platform.generation;
+    let machine = in_sockets(platform, &processor, sockets);
+    let mut request = PlanRequest::new().nodes(200_000).savings_nodes(0);
+    for index in 0..=source.below(4) {
+        let price = Price::new(source.below(400) as u64 + 100, "EUR".parse().unwrap());
+        let module = boards::any_module(source, generation);
+        let id = format!("lot-{index}").parse().unwrap();
+        request = request.offer(Offer::new(id, module, price, source.below(24) as u32 + 1));
+    }
+    let gib = source.below(12 * machine.live_slots().count()) as u32 + 8;
+    (machine, request.usable_at_least(Capacity::from_gib(gib)))
 }
 
 /// 16 GB, registered, of two ranks, of which nobody knows density and width.

@@ -69,6 +69,7 @@ impl Search<'_, '_> {
             present,
             used: used_of,
             moves_first: self.classes().labour.each > 0 && !self.needs.quality_first,
+            quality_first: self.needs.quality_first,
             least_level: self.floor().max(self.level_to_match(candidate, least)),
             least_swept: self.needs.bandwidth,
             usable: self.bounds.unspared,

@@ -216,7 +216,7 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
     let sorts = draw.sorts.clone();
     let mut stocks: Vec<usize> = sorts.iter().map(|_| slots.len() - draw.below(slots.len().max(1)) / 2).collect();
     let severities = [Severity::Warning, Severity::Error, Severity::Note];
-    let mut request = PlanRequest::new().refuse_from(draw.pick(&severities));
+    let mut request = PlanRequest::new().savings_nodes(0).refuse_from(draw.pick(&severities));
     let mut free = slots.len();
     let mut loose = vec![0; sorts.len()];
     if draw.once_in(4) && !slots.is_empty() {

@@ -158,7 +158,7 @@ pub fn pinning(world: &World<'_>) -> Result<(), Difference> {
 
 /// Pins all of a population and asks for nothing.
 fn pinned(asked: &Asked<'_>, looked: &Looked, refuse_from: Severity) -> Result<(), Difference> {
-    let mut request = PlanRequest::new().present(looked.population.clone()).refuse_from(refuse_from);
+    let mut request = PlanRequest::new().savings_nodes(0).present(looked.population.clone()).refuse_from(refuse_from);
     request.present.pinned = looked.population.modules().map(|(slot, _)| slot.clone()).collect();
     let assessment = judge::assess(&asked.planner(), &looked.population, &looked.population);
     let looked = &Looked { population: looked.population.clone(), counts: looked.counts.clone(), assessment };

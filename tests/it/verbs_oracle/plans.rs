@@ -23,7 +23,7 @@ type Swept = Reverse<(Bandwidth, Bandwidth)>;
 /// A request with plain offers only, on what is empty.
 fn request(source: &mut Source<'_>, machine: &Machine) -> PlanRequest {
     let sorts = boards::sorts(source, machine.platform().generation, 3);
-    let mut request = PlanRequest::new();
+    let mut request = PlanRequest::new().savings_nodes(0);
     for index in 0..source.below(3) + 1 {
         let (module, price, stock) = (source.pick(&sorts), source.below(20), 1 + source.below(6) as u32);
         request = request.offer(Offer::new(name(&format!("o{index}")), module, euros(price), stock));
