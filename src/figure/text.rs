@@ -187,6 +187,7 @@ impl fmt::Display for Identical {
             Self::Capacity => "modules of the same capacity",
             Self::Organization => "modules of the same capacity, ranks, stack and device width",
             Self::Facts => "the same modules",
+            Self::Part => "modules of one part and maker, and alike in all other facts but power",
         })
     }
 }

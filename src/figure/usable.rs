@@ -197,6 +197,11 @@ pub(crate) fn mates(load: &ChannelLoad<'_>, mode: &Mode) -> Option<FactValue> {
             given(module.width().map(FactValue::Width)),
         ]),
         Identical::Facts => all_facts(module),
+        Identical::Part => FactValue::list([
+            all_facts(module),
+            given(module.part_number().cloned().map(FactValue::Text)),
+            given(module.maker().cloned().map(FactValue::Text)),
+        ]),
     };
     let held = |(slot, content): (SlotId, Content<'_>)| content.module().filter(|_| machine.is_live(slot)).map(mate);
     let mut slots: Vec<Option<FactValue>> = load.contents().map(held).collect();

@@ -179,8 +179,12 @@ impl SlotModel<'_> {
         let Some(mode) = self.machine.mode_description().filter(|mode| !mode.groups.is_empty()) else { return true };
         let joined = self.channels_of(socket).iter().filter(|&&channel| self.like_group_of(channel).is_some());
         let shapes = joined.filter_map(|&channel| self.channels.get(channel)).map(|channel| channel.shape);
-        let says_enough =
-            matches!(mode.identical, crate::platform::Identical::Organization | crate::platform::Identical::Facts);
+        let says_enough = matches!(
+            mode.identical,
+            crate::platform::Identical::Organization
+                | crate::platform::Identical::Facts
+                | crate::platform::Identical::Part
+        );
         !self.in_force.like_groups.is_empty()
             && says_enough
             && shapes.dedup().count() <= 1

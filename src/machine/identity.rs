@@ -1,8 +1,9 @@
-//! Makers and part numbers that the tables of a machine name.
+//! Makers and part numbers that the tables of a machine name, or its mode compares.
 
 use std::collections::BTreeSet;
 
 use crate::machine::Machine;
+use crate::platform::Identical;
 use crate::processor::ModulePattern;
 use crate::unit::Name;
 
@@ -15,6 +16,7 @@ impl Machine {
 
     pub(super) fn find_whether_identity_is_named(&self) -> bool {
         self.patterns().any(ModulePattern::names_identity)
+            || self.mode_description().is_some_and(|mode| mode.identical == Identical::Part)
     }
 
     /// A maker and a part number that no table names.

@@ -118,6 +118,8 @@ pub enum Identical {
     Organization,
     /// All its facts but part number, maker and power.
     Facts,
+    /// All its facts but power: modules of one part.
+    Part,
 }
 
 impl Mode {

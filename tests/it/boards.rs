@@ -444,7 +444,8 @@ fn mode(source: &mut Source<'_>, board: &PlatformDescription) -> Mode {
             (channels.len() == size).then(|| ChannelGroup { socket: socket.label.clone(), channels })
         };
         mode.groups = board.sockets.iter().filter_map(group).collect();
-        mode.identical = source.pick(&[Identical::Organization, Identical::Capacity, Identical::Facts]);
+        mode.identical =
+            source.pick(&[Identical::Organization, Identical::Capacity, Identical::Facts, Identical::Part]);
         if redundancy != Redundancy::Mirrored && source.once_in(4) {
             mode.identical = Identical::Nothing;
         }

@@ -193,8 +193,9 @@ pub fn is_allowed(request: &PlanRequest, condition: Option<Condition>, days: Opt
         (Some(days), Some(most)) => days.is_some_and(|days| days <= most),
         _ => true,
     };
-    // what is owned need not say it
-    let unstated = days.is_none();
+    // what is owned need not say it, unless all must be new
+    let only_new = |allowed: &BTreeSet<Condition>| allowed.iter().all(|condition| *condition == Condition::New);
+    let unstated = days.is_none() && !conditions.is_some_and(only_new);
     in_time && conditions.is_none_or(|allowed| condition.map_or(unstated, |condition| allowed.contains(&condition)))
 }
 

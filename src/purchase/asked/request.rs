@@ -54,7 +54,7 @@ pub struct PlanRequest {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub one_part_number: Option<Scope>,
     /// The conditions that offers and shelf items may be in; any where absent. An offer that says none is then left out; a
-    /// shelf item that says none is the owner's, and may be used.
+    /// shelf item that says none is the owner's, and may be used unless all must be new.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub conditions: Option<BTreeSet<Condition>>,
     /// The most days that an offer may take to arrive; one that says nothing of it is then left out.

@@ -31,8 +31,12 @@ impl StockFilter {
     pub(crate) fn allows(&self, stock: Stock<'_>) -> bool {
         let is_allowed = |condition: Condition| self.conditions.as_ref().is_none_or(|all| all.contains(&condition));
         match stock {
-            // of what is owned the owner need not say it
-            Stock::Shelf(item) => item.condition.is_none_or(is_allowed),
+            // of what is owned the owner need not say it, but that it is new
+            Stock::Shelf(item) => match (item.condition, &self.conditions) {
+                (Some(condition), _) => is_allowed(condition),
+                (None, Some(allowed)) => allowed.iter().any(|condition| *condition != Condition::New),
+                (None, None) => true,
+            },
             Stock::Offer(offer) => {
                 let in_time = |most: u32| offer.lead_time_days.is_some_and(|days| days <= most);
                 self.lead_time.is_none_or(in_time)

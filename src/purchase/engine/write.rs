@@ -15,8 +15,8 @@ use crate::purchase::engine::search::Found;
 use crate::purchase::engine::sourcing::Take;
 use crate::purchase::engine::stock::Stock;
 use crate::purchase::{
-    ChargeLine, CostSheet, ModuleSource, Plan, PlanLine, PlanNote, PlanRequest, PlannedSlot, Pulled, SpareLine,
-    SurplusLine,
+    ChargeLine, Condition, CostSheet, ModuleSource, Plan, PlanLine, PlanNote, PlanRequest, PlannedSlot, Pulled,
+    SpareLine, SurplusLine,
 };
 use crate::search::{InternalFault, StopReason};
 use crate::stated::Basis;
@@ -64,7 +64,9 @@ pub(crate) fn notes(request: &PlanRequest) -> Vec<PlanNote> {
         request.conditions.is_some() && offer.condition.is_none()
             || request.lead_time_at_most_days.is_some() && offer.lead_time_days.is_none()
     });
-    let unstated = sorted(unstated.map(|offer| offer.id.clone()).collect());
+    let only_new = request.conditions.as_ref().is_some_and(|all| all.iter().all(|known| *known == Condition::New));
+    let unsaid = request.shelf.iter().filter(|item| only_new && item.condition.is_none()).map(|item| &item.id);
+    let unstated = sorted(unstated.map(|offer| &offer.id).chain(unsaid).cloned().collect());
     notes.extend(unstated.into_iter().map(|id| PlanNote::NotStated { id }));
     let sells = |supplier: &Name| request.offers.iter().any(|offer| offer.supplier.as_ref() == Some(supplier));
     let unknown = request.supplier_charges.keys().filter(|supplier| !sells(supplier));

@@ -44,7 +44,7 @@ mod tests {
     use crate::machine::Machine;
     use crate::platform::Identical;
     use crate::population::Population;
-    use crate::testing::{self, findings, mirrored, module, plain, population};
+    use crate::testing::{self, findings, mirrored, module, name, plain, population};
 
     fn found(machine: &Machine, population: &Population) -> Vec<String> {
         let unmet = findings(machine, population).into_iter().filter(|finding| finding.code == "mode-unmet");
@@ -68,5 +68,12 @@ mod tests {
         assert_eq!(found(&machine, &pair).len(), 1);
         assert_eq!(found(&mirrored(Identical::Capacity), &pair), [""; 0]);
         assert_eq!(found(&mirrored(Identical::Facts), &pair).len(), 1);
+        let of_part = |part: &str| plain.to_builder().part_number(name(part)).build().unwrap();
+        let parts = |first: &str, second: &str| {
+            population(&[("1A1", &of_part(first)), ("1B1", &of_part(second)), ("2C1", &plain), ("2D1", &plain)])
+        };
+        assert_eq!(found(&mirrored(Identical::Facts), &parts("one", "two")), [""; 0]);
+        assert_eq!(found(&mirrored(Identical::Part), &parts("one", "two")).len(), 1);
+        assert_eq!(found(&mirrored(Identical::Part), &parts("one", "one")), [""; 0]);
     }
 }

@@ -48,8 +48,13 @@ pub fn mode(draw: &mut Draw<'_, '_>, called: &str, sockets: &[SocketDescription]
     let needs_groups = matches!(redundancy, Redundancy::Mirrored | Redundancy::Paired);
     let size = draw.pick(&[2, 2, 3, if needs_groups { 2 } else { 1 }]);
     let mut joined = if needs_groups || draw.once_in(3) { groups(draw, sockets, size) } else { Vec::new() };
-    let mut identical =
-        draw.pick(&[Identical::Capacity, Identical::Organization, Identical::Facts, Identical::Nothing]);
+    let mut identical = draw.pick(&[
+        Identical::Capacity,
+        Identical::Organization,
+        Identical::Facts,
+        Identical::Part,
+        Identical::Nothing,
+    ]);
     if needs_groups && joined.is_empty() {
         joined = groups(draw, sockets, 2);
     }

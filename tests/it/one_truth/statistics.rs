@@ -128,7 +128,7 @@ const VALUES: [(&str, &[&str]); 27] = [
     ("platform.shared_load_caps.value.within", &["channel", "socket", "machine"]),
     ("platform.pair_bans.value.within", &["channel", "socket", "machine"]),
     ("platform.position_order.value", &["far-end-first", "any"]),
-    ("platform.modes.identical", &["nothing", "capacity", "organization", "facts"]),
+    ("platform.modes.identical", &["nothing", "capacity", "organization", "facts", "part"]),
     ("platform.modes.redundancy", &["none", "paired", "mirrored", "device_correction"]),
     ("processor.rank_limits.value.counting", &["package", "stacked", "counted"]),
     ("processor.rate_table.rows.cell", &["not_allowed"]),
