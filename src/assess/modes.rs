@@ -62,7 +62,7 @@ impl Planner<'_> {
     ///     ["A1", "B1", "C1", "D1"].iter().map(|slot| (slot.parse().unwrap(), Occupant::module(module.clone()))).collect();
     ///
     /// let modes = Planner::new(&machine, &rules).modes(&four)?;
-    /// let left = |name: &str| modes.iter().find(|left| *left.mode == *name).map(|left| left.to_string());
+    /// let left = |name: &str| modes.iter().find(|left| left.mode == *name).map(|left| left.to_string());
     /// assert_eq!(left("independent").as_deref(), Some("independent: 128 GB usable at 2400 MT/s"));
     /// assert_eq!(left("mirrored").as_deref(), Some("mirrored: 64 GB usable at 2400 MT/s"));
     /// # Ok::<(), Box<dyn std::error::Error>>(())
