@@ -2,10 +2,11 @@ use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::assess::Planner;
-use crate::figure::{RunningRate, UsableCapacity};
+use crate::assess::{Assessment, Planner};
+use crate::figure::UsableCapacity;
 use crate::finding::{Finding, Severity};
-use crate::population::{Layout, Population, PopulationError};
+use crate::machine::Machine;
+use crate::population::{Population, PopulationError};
 use crate::rule::RuleBook;
 use crate::unit::{DataRate, Name};
 
@@ -75,14 +76,9 @@ impl Planner<'_> {
     }
 }
 
-fn mode_left(
-    machine: &crate::machine::Machine,
-    rules: &RuleBook,
-    population: &Population,
-) -> Result<ModeLeft, PopulationError> {
-    let layout = Layout::new(machine, population)?;
-    let errors = Planner::new(machine, rules).assess_layout(&layout).findings;
-    let errors = errors.into_iter().filter(|finding| finding.severity == Severity::Error).collect();
-    let (usable, rate_mts) = (UsableCapacity::of(&layout), RunningRate::of(&layout).rate());
-    Ok(ModeLeft { mode: usable.mode.clone(), errors, usable, rate_mts })
+fn mode_left(machine: &Machine, rules: &RuleBook, population: &Population) -> Result<ModeLeft, PopulationError> {
+    let Assessment { figures, mut findings } = Planner::new(machine, rules).assess(population)?;
+    findings.retain(|finding| finding.severity == Severity::Error);
+    let (usable, rate_mts) = (figures.usable, figures.running_rate.rate());
+    Ok(ModeLeft { mode: usable.mode.clone(), errors: findings, usable, rate_mts })
 }

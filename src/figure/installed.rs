@@ -4,7 +4,8 @@ use crate::finding::Place;
 use crate::population::Layout;
 use crate::unit::{Capacity, Name};
 
-/// How much memory is fitted: everything in a slot, also where it cannot be used. Other devices do not count.
+/// How much memory is fitted: everything in a slot, also where it cannot be used. Other devices and faulty modules do not
+/// count.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -5,7 +5,7 @@ use crate::figure::MemoryBandwidth;
 use crate::fill::ArrangeError;
 use crate::fill::evening::{Evening, Way, bandwidth};
 use crate::module::MemoryModule;
-use crate::population::{ChannelLoad, Layout, ModuleSite, Population};
+use crate::population::{ChannelLoad, Layout, ModuleSite, Occupant, Population};
 use crate::search::StopReason;
 use crate::unit::{Capacity, Name};
 
@@ -96,6 +96,19 @@ pub struct Evened {
     pub bandwidth: MemoryBandwidth,
 }
 
+impl Evened {
+    /// The same with what is known of each module that a population has in the same slot.
+    fn keeping(mut self, before: &Population) -> Self {
+        for (slot, fitted) in before.modules() {
+            let stays = |now: &Occupant| matches!(now, Occupant::Module(now) if now.module == fitted.module);
+            if fitted.fault.is_none() && self.population.get(slot.as_str()).is_some_and(stays) {
+                self.population.put(slot.clone(), Occupant::Module(fitted.clone()));
+            }
+        }
+        self
+    }
+}
+
 impl Planner<'_> {
     /// What would make a population even, under the rules in force (errors; warnings never decide): the fewest
     /// further modules of sorts that are present, the fewest moves alone, and the fewest modules to take out. Of as many
@@ -149,7 +162,7 @@ impl Planner<'_> {
         for (found, way) in ways {
             // each has nodes of its own, so that one does not hide the other
             match job.find(way, &mut self.budget(request.nodes)) {
-                Ok(evened) => *found = evened,
+                Ok(evened) => *found = evened.map(|evened| evened.keeping(&request.population)),
                 Err(reason) => even.stopped = Some(reason),
             }
         }

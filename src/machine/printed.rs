@@ -33,7 +33,7 @@ impl Wanted {
         match self {
             Self::Any => true,
             Self::Pattern(pattern) => pattern.matches(module) != Ok(false),
-            Self::Facts(facts) => **facts == module.without_identity(),
+            Self::Facts(facts) => facts.is_like(&module.without_identity()),
         }
     }
 

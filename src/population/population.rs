@@ -101,27 +101,27 @@ impl Population {
     }
 
     /// The same on a machine in which it runs: of modules of which a fact is missing that a rule may ask for, it is known
-    /// that they run. `None` where there are none.
+    /// that they run. `None` where that is known of all already, or there are none.
     pub(crate) fn as_it_runs(&self, machine: &Machine) -> Option<Self> {
         let platform = machine.platform();
-        let running = |label: &Name, fitted: &Fitted| {
-            let slot = platform.slot_named(label.as_str()).filter(|&slot| machine.is_live(slot))?;
-            let (slot, module) = (platform.slot(slot), &fitted.module);
+        let running = |(label, fitted): (&Name, &Fitted)| {
+            let module = &fitted.module;
             let is_told = module.is_described() && (platform.power_budget_mw.is_none() || module.power().is_some());
-            let own = machine.processor(slot.socket).filter(|_| !is_told && fitted.fault.is_none())?;
-            let like = machine.processors().find(|(_, other)| *other == own).map_or(slot.socket, |(first, _)| first);
-            Some(module.running_at(u16::try_from(like.index()).ok()?))
-        };
-        let mut marked = self.clone();
-        let mut any = false;
-        for (label, occupant) in &mut marked.slots {
-            let Occupant::Module(fitted) = occupant else { continue };
-            if let Some(module) = running(label, fitted) {
-                fitted.module = module;
-                any = true;
+            if is_told || fitted.fault.is_some() || module.runs_at().is_some() {
+                return None;
             }
-        }
-        any.then_some(marked)
+            let slot = platform.slot_named(label.as_str()).filter(|&slot| machine.is_live(slot))?;
+            let socket = platform.slot(slot).socket;
+            let own = machine.processor(socket)?;
+            let like = machine.processors().find(|(_, other)| *other == own).map_or(socket, |(first, _)| first);
+            let module = module.running_at(u16::try_from(like.index()).ok()?);
+            Some((label.clone(), Occupant::Module(Fitted { module, ..fitted.clone() })))
+        };
+        let mut running = self.modules().filter_map(running).peekable();
+        running.peek()?;
+        let mut marked = self.clone();
+        marked.slots.extend(running);
+        Some(marked)
     }
 
     /// The same where no more is said of modules than their facts.

@@ -5,7 +5,7 @@ use slotwright::ceiling::Acceptance;
 use slotwright::fill::{ArrangeRequest, EvenRequest};
 use slotwright::finding::{Severity, Verdict};
 use slotwright::machine::{Machine, MachineDescription, SlotState};
-use slotwright::module::{Label, MemoryModule};
+use slotwright::module::{Individual, Label, MemoryModule};
 use slotwright::platform::Settings;
 use slotwright::population::{DeviceSort, Fault, Fitted, Occupant, OtherDevice, Population};
 use slotwright::purchase::{ModeRequest, ModuleSource, Offer, Outcome, Plan, PlanRequest, RequestProblem, ShelfItem};
@@ -226,6 +226,19 @@ fn evening_out_and_meeting_a_mode_keep_slots_empty() {
     let arranged =
         planner.arrange_with(&ArrangeRequest::new().add(module(DUAL), 1).around(failed(Population::new(), "A1")));
     assert!(arranged.unwrap().best().is_err());
+}
+
+#[test]
+fn what_stays_keeps_its_name() {
+    let machine = one_processor().build().unwrap();
+    let rules = RuleBook::standard();
+    let individual = Individual { id: name("S-1"), condition: None, test_record: None };
+    let named = Occupant::Module(Fitted { individual: Some(individual), ..Fitted::new(module(DUAL)) });
+    let mut present = fitted(&["B1", "C1"]);
+    present.put(name("A1"), named.clone());
+    let even = Planner::new(&machine, &rules).even_out(&present).unwrap();
+    let adding = even.adding.unwrap();
+    assert_eq!((adding.added[0].1, adding.population.get("A1")), (1, Some(&named)));
 }
 
 #[test]

@@ -137,13 +137,20 @@ impl<'a> Engine<'a> {
         self.request.worth_minor().map(Amount::from)
     }
 
-    /// The same, and among plans that cost no more than what the request is ready to pay above the least, the one that is best
-    /// in what it is like. The least cost is that of any plan; where it is not proved, nothing more is asked.
-    pub(crate) fn solve_paying(&self, needs: &Needs, goal: Goal, budget: &mut Budget<'_>) -> Answer<'a> {
-        let answer = self.solve(needs, goal.clone(), budget);
-        let (Some(worth), None) = (self.worth(), answer.stopped) else { return answer };
-        let Some(least) = answer.found.as_ref().map(|found| found.key.cost) else { return answer };
-        let better = self.solve(&needs.paying(least + worth), goal, budget);
+    /// What plans are held to that may cost more than this least, where the request is ready to pay more.
+    pub(crate) fn paying(&self, needs: &Needs, least: Amount) -> Option<Needs> {
+        self.worth().map(|worth| needs.paying(least + worth))
+    }
+
+    /// The best plan: of those that cost no more than the request is ready to pay above the least, the one that is best in
+    /// what it is like. Where the least cost is not proved, nothing more is asked.
+    pub(crate) fn solve_paying(&self, needs: &Needs, budget: &mut Budget<'_>) -> Answer<'a> {
+        let answer = self.solve(needs, Goal::Best, budget);
+        let (Some(least), None) = (answer.found.as_ref().map(|found| found.key.cost), answer.stopped) else {
+            return answer;
+        };
+        let Some(paying) = self.paying(needs, least) else { return answer };
+        let better = self.solve(&paying, Goal::Best, budget);
         Answer { found: better.found.or(answer.found), at_least: least, ..better }
     }
 

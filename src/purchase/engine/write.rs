@@ -83,7 +83,7 @@ pub(crate) fn notes(request: &PlanRequest) -> Vec<PlanNote> {
 fn free_money(request: &PlanRequest) -> impl Iterator<Item = PlanNote> {
     request.present.population.modules().filter_map(|(slot, fitted)| {
         let credit = *request.present.credits.get(slot)?;
-        let same = request.offers.iter().filter(|offer| offer.module == fitted.module);
+        let same = request.offers.iter().filter(|offer| offer.module.is_like(&fitted.module));
         let lowest = same.filter_map(|offer| {
             let prices = offer.breaks.iter().map(|step| step.unit_price).chain([offer.unit_price]);
             Some((prices.min_by_key(|price| price.amount_minor())?, &offer.id))
@@ -265,7 +265,7 @@ impl<'a> Writer<'_, 'a> {
                 let units = entry.shelf_units(&classes.market).ok_or(StopReason::INTERNAL_RANGE)?;
                 on_shelf = on_shelf.checked_add(units).ok_or(StopReason::INTERNAL_RANGE)?;
             }
-            let is_spare = |pulled: &&Pulled| pulled.fault.is_none() && pulled.module == *module;
+            let is_spare = |pulled: &&Pulled| pulled.fault.is_none() && pulled.module.is_like(module);
             let pulled = pulled.iter().filter(is_spare).count();
             Ok(SpareLine {
                 module: module.clone().by_facts(),

@@ -6,9 +6,7 @@ use crate::figure::usable::{depends_on_places, usable_of};
 use crate::finding::Severity;
 use crate::module::MemoryModule;
 use crate::population::{Layout, Population};
-use crate::purchase::{
-    ModeAnswer, ModeChange, ModeRequest, ModuleSource, Offer, Outcome, Plan, PlanRequest, RequestError,
-};
+use crate::purchase::{ModeAnswer, ModeChange, ModeRequest, ModuleSource, Offer, Plan, PlanRequest, RequestError};
 use crate::unit::{Capacity, Currency, Name, Price};
 
 impl Planner<'_> {
@@ -97,15 +95,12 @@ impl Planner<'_> {
         )
     }
 
+    /// The least change in one way, as far as the search came.
     fn least_change(&self, request: &PlanRequest, answer: &mut ModeAnswer) -> Result<Option<ModeChange>, RequestError> {
-        Ok(match self.plan(request)? {
-            Outcome::Optimal(plan) => Some(change(plan)),
-            Outcome::Infeasible(_) => None,
-            Outcome::Stopped { best, cost_at_least: _, reason } => {
-                answer.stopped = Some(reason);
-                best.map(change)
-            }
-        })
+        request.check(self.machine())?;
+        let (found, stopped) = self.found(request, &mut self.budget(request.nodes));
+        answer.stopped = answer.stopped.or(stopped);
+        Ok(found.map(change))
     }
 }
 

@@ -45,7 +45,7 @@ impl Planner<'_> {
         let engine = Engine::new(*self, request, &rules);
         let mut budget = engine.budget();
         let needs = Needs::of(request);
-        let answer = engine.solve_paying(&needs, Goal::Best, &mut budget);
+        let answer = engine.solve_paying(&needs, &mut budget);
         let (stopped, cost_at_least) = (answer.stopped, engine.bound(answer.at_least));
         let paid = engine.worth().map(|worth| (cost_at_least, engine.bound(answer.at_least + worth)));
         let written = answer.found.map(|found| engine.write(&needs, &found, &mut budget)).transpose();

@@ -1,7 +1,6 @@
 use crate::assess::Planner;
 use crate::purchase::engine::{Engine, Goal, Needs, RequestRules};
 use crate::purchase::{PlanRequest, Plans, RequestError};
-use crate::search::{Budget, StopReason};
 
 impl Planner<'_> {
     /// The best plans of which no two buy or take the same: the first so many in the
@@ -47,10 +46,15 @@ impl Planner<'_> {
         let needs = Needs::of(request);
         let mut budget = engine.budget();
         let (mut plans, mut excluded) = (Vec::new(), Vec::new());
-        let mut wanted = match paying(&engine, &needs, &mut budget) {
-            Ok(paying) => paying.into_iter().chain([needs]),
+        let least = match engine.worth() {
+            Some(_) => engine.solve(&needs, Goal::Best, &mut budget).proved(),
+            None => Ok(None),
+        };
+        let paying = match least {
+            Ok(least) => least.and_then(|least| engine.paying(&needs, least.key.cost)),
             Err(reason) => return Ok(Plans { plans, stopped: Some(reason) }),
         };
+        let mut wanted = paying.into_iter().chain([needs]);
         let (mut asked, mut stopped) = (wanted.next(), None);
         while let Some(needs) = asked.as_ref().filter(|_| plans.len() < most) {
             let goal = if excluded.is_empty() { Goal::Best } else { Goal::Except(excluded.clone()) };
@@ -76,11 +80,4 @@ impl Planner<'_> {
         }
         Ok(Plans { plans, stopped })
     }
-}
-
-/// What plans are held to that may cost more than the least, where the request is ready to pay more.
-fn paying(engine: &Engine<'_>, needs: &Needs, budget: &mut Budget<'_>) -> Result<Option<Needs>, StopReason> {
-    let Some(worth) = engine.worth() else { return Ok(None) };
-    let least = engine.solve(needs, Goal::Best, budget).proved()?;
-    Ok(least.map(|least| needs.paying(least.key.cost + worth)))
 }

@@ -42,7 +42,7 @@ fn hold_first(load: &ChannelLoad<'_>, limit: &Stated<ModuleLimit>, report: &mut 
                 });
             }
             (Ok(true), _) | (_, Ok(false)) => {}
-            (Err(_), Err(_)) if front.module == back.module => {}
+            (Err(_), Err(_)) if front.module.is_like(back.module) => {}
             (Err(fact), _) | (_, Err(fact)) => missing = missing.or(Some((fact, front, back))),
         }
     }
