@@ -530,3 +530,27 @@ fn a_plan_says_what_accepting_uneven_channels_would_save() {
     let silent = Planner::new(&machine, &rules).plan(&request.savings_nodes(0)).unwrap().optimal().unwrap().clone();
     assert!(silent.accepting.is_empty(), "{silent}");
 }
+
+// What accepting uneven channels would save stands in the plan by itself, also where the boards are large.
+#[test]
+fn plans_say_what_uneven_channels_would_save() {
+    let of = |grade: &str| [format!("32GB 2Rx4 {grade}-RB2-12"), format!("16GB 1Rx4 {grade}-RC2-12")];
+    let saves = |machine: &Machine, gib, [large, small]: [&str; 2], prices: [u64; 2]| {
+        let (plan, _) = signed(machine, &wish(gib, &[(large, prices[0]), (small, prices[1])], &[]));
+        plan.accepting.iter().map(|cheaper| cheaper.saves.to_string()).next()
+    };
+    let both =
+        |labels: &[String; 2], machine: Machine, gib| saves(&machine, gib, [&labels[0], &labels[1]], [3_000, 1_700]);
+    let four = machine(reference::ddr4_2s_4ch_3spc(), "later");
+    assert_eq!(both(&of("PC4-2400T"), four, 384).as_deref(), Some("16.00 EUR"));
+    let six = machine(reference::ddr4_2s_6ch_2spc(), "later");
+    assert_eq!(both(&of("PC4-2933Y"), six, 512).as_deref(), Some("84.00 EUR"));
+    let eight = machine(reference::ddr4_2s_8ch_2spc(), "plain");
+    assert_eq!(both(&of("PC4-3200AA"), eight, 768).as_deref(), Some("32.00 EUR"));
+    let three = in_sockets(reference::ddr3_1s_3ch_3spc(), "plain", 1);
+    let labels = ["8GB 2Rx4 PC3-10600R-9-10-B0", "4GB 1Rx4 PC3-10600R-9-10-A0"];
+    assert_eq!(saves(&three, 32, labels, [600, 350]).as_deref(), Some("4.50 EUR"));
+    // nothing is cheaper than eight of the large ones
+    let eight = machine(reference::ddr4_2s_8ch_2spc(), "plain");
+    assert_eq!(both(&of("PC4-3200AA"), eight, 256), None);
+}

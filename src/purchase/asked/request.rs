@@ -158,7 +158,7 @@ impl PlanRequest {
     pub const NODES: u64 = 5_000_000;
 
     /// How many nodes a search for what accepting warnings would save may visit unless the request says otherwise.
-    pub const SAVINGS_NODES: u64 = 1_000;
+    pub const SAVINGS_NODES: u64 = 100;
 
     /// A request for nothing in particular.
     #[must_use]

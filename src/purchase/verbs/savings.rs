@@ -3,12 +3,12 @@ use crate::finding::Severity;
 use crate::purchase::verbs::why_not::warnings;
 use crate::purchase::{Plan, PlanRequest, RequestError, Saving, Savings};
 use crate::search::StopReason;
-use crate::unit::{Cost, Name};
+use crate::unit::{Cost, Name, Price};
 
 impl Planner<'_> {
     /// What accepting warnings would save: all that the cheapest plan under the error rules has, and each of them by
-    /// itself. Only what saves something is named, and all together only where that saves more than any by itself. What
-    /// is an error stays refused. A request that accepts warnings is looked at as if it did not.
+    /// itself. Only what saves something is named, and all together only where that saves more than any by itself that was
+    /// looked at to the end. What is an error stays refused. A request that accepts warnings is looked at as if it did not.
     ///
     /// ```
     /// use slotwright::purchase::{Offer, PlanRequest};
@@ -62,6 +62,7 @@ impl Planner<'_> {
             let saves = minor.map(|minor| Cost::new(minor, plan.cost.total.currency()));
             minor.is_none_or(|minor| minor > 0).then_some(Saving { warnings, saves, plan })
         };
+        let request = &cheaper_than(request, without);
         let loose = PlanRequest { refuse_from: Severity::Error, ..request.clone() };
         let plan = match self.proved(&loose, &mut self.budget(nodes)) {
             Err(reason) => return (Vec::new(), Some(reason)),
@@ -78,9 +79,7 @@ impl Planner<'_> {
                 }
             }
         }
-        // of a warning that was not looked at to the end, it may save as much by itself
-        let is_known = stopped.is_none() && !codes.is_empty();
-        let together = if is_known { saving(codes, plan) } else { None };
+        let together = if codes.is_empty() { None } else { saving(codes, plan) };
         let cost = |saving: &Saving| saving.plan.cost.total.amount_minor();
         accepting.extend(together.filter(|all| accepting.iter().all(|one| cost(one) > cost(all))));
         accepting.sort_by_key(|saving| (cost(saving), saving.warnings.clone()));
@@ -92,4 +91,16 @@ impl Planner<'_> {
         let rules = self.rules().clone().accepting(code);
         self.under(&rules).proved(request, &mut self.budget(nodes))
     }
+}
+
+/// The same request for plans that cost less than another one. Nothing costs less than nothing but for credits: then any.
+fn cheaper_than(request: &PlanRequest, plan: Option<&Plan>) -> PlanRequest {
+    let least = plan.map(|plan| plan.cost.total).filter(|total| total.amount_minor() > 0);
+    let below =
+        least.and_then(|total| Some(Price::new(u64::try_from(total.amount_minor()).ok()? - 1, total.currency())));
+    let budget = match (request.budget, below) {
+        (Some(budget), Some(below)) if budget.amount_minor() < below.amount_minor() => Some(budget),
+        (budget, below) => below.or(budget),
+    };
+    PlanRequest { budget, ..request.clone() }
 }
