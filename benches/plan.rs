@@ -72,6 +72,8 @@ fn purchase(c: &mut Criterion) {
     plan(c, "purchase, 200 plain offers, 2x12x2", &machine(2, 12, 2), &request(1024, 200, false));
     plan(c, "purchase, 200 plain offers, 4x6x2", &machine(4, 6, 2), &request(1024, 200, false));
     plan(c, "purchase, prices proportional to size, 2x8x2", &machine(2, 8, 2), &request(768, 200, true));
+    let saving = request(768, 200, false).savings_nodes(PlanRequest::SAVINGS_NODES);
+    plan(c, "purchase, and what warnings would save, 200 plain offers, 2x8x2", &machine(2, 8, 2), &saving);
     let loose = request(768, 200, false).refuse_from(Severity::Error);
     plan(c, "purchase, warnings allowed, 200 plain offers, 2x8x2", &machine(2, 8, 2), &loose);
 

@@ -245,7 +245,8 @@ mod tests {
             .supplier_charge(name("Fernleaf"), euros(450))
             .labour_per_handling(euros(150))
             .present(population(&[("1A1", &small)]))
-            .credit(name("1A1"), euros(300));
+            .credit(name("1A1"), euros(300))
+            .savings_nodes(1_000);
         expect![[r#"
             Plan: 128 GB installed and usable, 50.10 EUR
               2 x 32GB 2Rx4 DDR4-2400 registered from shelf bin (pulled)
