@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::finding::{Finding, Severity, Verdict};
 use crate::machine::Machine;
-use crate::module::{Ecc, Generation, Label, MemoryModule, ModuleKind, Stack};
+use crate::module::{Ecc, FormFactor, Generation, Label, MemoryModule, ModuleKind, Stack, Voltages};
 use crate::platform::{
     ChannelDescription, ChannelGroup, ControllerDescription, Identical, Mode, PlatformDescription, PlatformOption,
     Redundancy, Settings, SlotDescription, SocketDescription,
@@ -13,7 +13,7 @@ use crate::population::{DeviceSort, Layout, OtherDevice, Population};
 use crate::processor::{ProcessorDescription, RankCounting, RankLimit};
 use crate::rule::RuleBook;
 use crate::stated::{Basis, Stated};
-use crate::unit::{Capacity, DataRate, Density, Name};
+use crate::unit::{Capacity, DataRate, Density, Name, Voltage};
 
 pub(crate) fn name(text: &str) -> Name {
     text.parse().unwrap()
@@ -38,6 +38,7 @@ pub(crate) fn quad() -> MemoryModule {
 pub(crate) fn vague() -> MemoryModule {
     let vague = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(32));
     let vague = vague.grade(DataRate::DDR4_2400).die_density(Density::from_gbit(8));
+    let vague = vague.form_factor(FormFactor::Dimm).voltages(Voltages::only(Voltage::V1_2));
     vague.stack(Stack::Single).ecc(Ecc::Ecc).build().unwrap()
 }
 

@@ -1,7 +1,13 @@
 //! The sorts of module that a machine could be asked to take: what the standards can build.
 
+use std::collections::BTreeSet;
+
+use itertools::iproduct;
+
 use crate::machine::Machine;
-use crate::module::{DeviceWidth, Ecc, Generation, MemoryModule, ModuleKind, Organization, Stack, Voltages};
+use crate::module::{
+    DeviceWidth, Ecc, FormFactor, Generation, MemoryModule, ModuleKind, Organization, Stack, Voltages,
+};
 use crate::unit::Density;
 
 /// Standard modules of every kind, die density and usual organization that the first processor takes, at
@@ -19,14 +25,14 @@ pub(super) fn standard(machine: &Machine) -> Vec<MemoryModule> {
         Some(limit) => limit.value.iter().copied().collect(),
         None => usual.iter().map(|&gbit| Density::from_gbit(gbit)).collect(),
     };
-    let mut modules = Vec::new();
-    for &kind in &processor.kinds.value {
-        for organization in organizations(kind, generation) {
-            for &density in &densities {
-                modules.extend(module(machine, kind, organization, density));
-            }
-        }
-    }
+    let forms: BTreeSet<FormFactor> =
+        machine.live_slots().map(|slot| machine.platform().slot(slot).form_factor).collect();
+    let kinds = iproduct!(processor.kinds.value.iter().copied(), &forms);
+    let sorts = kinds.flat_map(|(kind, &form_factor)| {
+        iproduct!(organizations(kind, generation), &densities)
+            .filter_map(move |(organization, &density)| module(machine, kind, form_factor, organization, density))
+    });
+    let mut modules: Vec<MemoryModule> = sorts.collect();
     modules.sort();
     modules.dedup();
     modules
@@ -63,7 +69,13 @@ fn organizations(kind: ModuleKind, generation: Generation) -> Vec<Organization> 
     }
 }
 
-fn module(machine: &Machine, kind: ModuleKind, organization: Organization, density: Density) -> Option<MemoryModule> {
+fn module(
+    machine: &Machine,
+    kind: ModuleKind,
+    form_factor: FormFactor,
+    organization: Organization,
+    density: Density,
+) -> Option<MemoryModule> {
     let (_, processor) = machine.processors().next()?;
     let generation = machine.platform().generation;
     let highest = processor.max_rate_mts.value;
@@ -77,7 +89,6 @@ fn module(machine: &Machine, kind: ModuleKind, organization: Organization, densi
         Some(limit) if !limit.value.contains(&usual) => *limit.value.iter().next_back()?,
         _ => usual,
     };
-    let Organization { package_ranks, stack, width } = organization;
     let facts = MemoryModule::builder(generation, kind, organization.capacity(density));
     let facts = if machine.names_identity() {
         let (maker, part_number) = machine.unnamed();
@@ -86,9 +97,8 @@ fn module(machine: &Machine, kind: ModuleKind, organization: Organization, densi
         facts
     };
     facts
-        .package_ranks(package_ranks)
-        .stack(stack)
-        .width(width)
+        .form_factor(form_factor)
+        .organization(organization)
         .ecc(ecc)
         .grade(machine.highest_grade().map_or(highest, |own| own.min(highest)))
         .voltages(Voltages::new(processor.voltages_mv.value.iter())?)

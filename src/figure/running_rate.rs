@@ -1,8 +1,10 @@
 use serde::{Deserialize, Serialize};
 
+use crate::figure::rate_range::rate_range;
 use crate::figure::running_voltage::running_voltage;
 use crate::figure::{
-    Load, RateCause, RateLimit, RateObstacle, Raw, RowMemo, RunningVoltage, Table, TableOwner, channel_limits,
+    Load, RateCause, RateLimit, RateObstacle, RateRange, Raw, RowMemo, RunningVoltage, Table, TableOwner,
+    channel_limits,
 };
 use crate::finding::Place;
 use crate::machine::{Machine, RateCap};
@@ -33,6 +35,9 @@ pub struct DomainRate {
     pub sockets: Vec<Name>,
     /// The running rate: the highest step not above any limit. Absent where there is an obstacle.
     pub rate_mts: Option<DataRate>,
+    /// Between which rates it is, where a missing fact of a module is all that stands in the way.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub range_mts: Option<RateRange>,
     /// The voltage, and why.
     pub voltage: RunningVoltage,
     /// Every limit, lowest first; limits of equal cause and value are one.
@@ -106,8 +111,10 @@ fn domain_rate<'a>(machine: &'a Machine, sockets: impl Iterator<Item = SocketLoa
         }
     }
     machine.rate_caps().iter().for_each(|cap| gathered.cap(cap));
-    let sockets = sockets.map(|socket| platform.socket(socket.id()).label.clone()).collect();
-    gathered.decide(sockets, voltage)
+    let labels = sockets.clone().map(|socket| platform.socket(socket.id()).label.clone()).collect();
+    let mut domain = gathered.decide(labels, voltage);
+    domain.range_mts = rate_range(machine, sockets, &domain);
+    domain
 }
 
 /// What a limit rests on.
@@ -209,7 +216,10 @@ impl<'a> Gathered<'a> {
             | RateObstacle::MissingFact { places, .. },
         ) = self.obstacles.get_mut(index)
         {
-            places.push(place);
+            // the board's table and the processor's may lack the same fact of one module
+            if !places.contains(&place) {
+                places.push(place);
+            }
         }
     }
 
@@ -262,7 +272,8 @@ impl<'a> Gathered<'a> {
                 limit.lifted_mts = if limit.binding { highest_under(lowest_other) } else { None };
             }
         }
-        DomainRate { sockets, rate_mts: running.filter(|_| obstacles.is_empty()), voltage, limits, obstacles }
+        let rate_mts = running.filter(|_| obstacles.is_empty());
+        DomainRate { sockets, rate_mts, range_mts: None, voltage, limits, obstacles }
     }
 }
 

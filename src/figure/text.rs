@@ -2,12 +2,14 @@
 
 use core::fmt;
 
+use itertools::Itertools;
+
 use crate::figure::{
     DemandSort, DomainRate, Figures, FittedCapacity, InstalledCapacity, Load, ModeDemand, PowerDraw, RateCause,
-    RateLimit, RateObstacle, RunningRate, TableOwner, UsableCapacity,
+    RateLimit, RateObstacle, RateRange, RunningRate, TableOwner, UsableCapacity,
 };
 use crate::finding::Place;
-use crate::platform::{Identical, Mode};
+use crate::platform::{ChannelMinimum, Identical, Mode};
 
 /// Places as a phrase; many slots are counted rather than named.
 fn places(places: &[Place]) -> String {
@@ -91,6 +93,18 @@ impl fmt::Display for RateObstacle {
     }
 }
 
+/// Not known, but between two rates.
+impl fmt::Display for RateRange {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let at_most = self.at_most_mts;
+        match self.at_least_mts {
+            Some(at_least) if at_least == at_most => write!(f, "{at_most}, as far as is known"),
+            Some(at_least) => write!(f, "Not known: from {at_least} to {at_most}"),
+            None => write!(f, "Not known: at most {at_most}"),
+        }
+    }
+}
+
 /// The rate, then what binds and what lifting it would give, a sentence each.
 impl fmt::Display for DomainRate {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -98,11 +112,16 @@ impl fmt::Display for DomainRate {
             (Some(rate), Some(voltage)) => write!(f, "{rate} at {voltage}.")?,
             (Some(rate), None) => write!(f, "{rate}.")?,
             (None, _) => {
-                f.write_str("No rate")?;
+                match self.range_mts {
+                    Some(range) => write!(f, "{range}")?,
+                    None => f.write_str("No rate")?,
+                }
                 for (index, obstacle) in self.obstacles.iter().enumerate() {
                     write!(f, "{}{obstacle}", if index == 0 { ": " } else { "; " })?;
                 }
-                return f.write_str(".");
+                f.write_str(".")?;
+                let limits = self.range_mts.into_iter().flat_map(|_| self.binding());
+                return limits.into_iter().try_for_each(|limit| write!(f, " Binding, {limit}."));
             }
         }
         for limit in self.binding() {
@@ -192,12 +211,23 @@ impl fmt::Display for Identical {
     }
 }
 
+impl fmt::Display for ChannelMinimum {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "at least {} of {}", self.modules_at_least, self.module)
+    }
+}
+
 impl fmt::Display for DemandSort {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Processors(names) => write!(f, "a processor that offers it ({})", list(names)),
             Self::Identical(identical) => write!(f, "{identical}, slot by slot, in the channels that it joins"),
             Self::ModulesAtLeast(least) => write!(f, "at least {least} modules in a channel that holds any"),
+            Self::AnyOf(minimums) => write!(f, "{} in a channel that holds any", minimums.iter().join(" or ")),
+            Self::Partners(per_mille) => {
+                let (whole, tenth) = (per_mille / 10, per_mille % 10);
+                write!(f, "a partner in another of the channels that it joins for {whole}.{tenth} % of what they hold")
+            }
             Self::CountedRanksAtLeast(least) => write!(f, "at least {least} ranks in a channel that holds modules"),
             Self::Widths(widths) => write!(f, "device widths {}", list(widths)),
             Self::Ecc(ecc) => write!(f, "check bits {}", list(ecc)),

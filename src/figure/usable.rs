@@ -6,7 +6,7 @@ use crate::figure::{Filled, filled};
 use crate::finding::{FactValue, Place};
 use crate::machine::Machine;
 use crate::module::{DeviceWidth, Ecc, MemoryModule};
-use crate::platform::{Identical, Mode, Redundancy, SlotId, SocketId};
+use crate::platform::{ChannelMinimum, Identical, Mode, Redundancy, SlotId, SocketId};
 use crate::population::{ChannelLoad, Content, Layout, SocketLoad};
 use crate::processor::{CountedRanks, MissingFact};
 use crate::unit::{Capacity, Name};
@@ -68,6 +68,10 @@ pub enum DemandSort {
     Identical(Identical),
     /// So many modules in a channel that holds any.
     ModulesAtLeast(u8),
+    /// So many modules of a sort in a channel that holds any, one of these.
+    AnyOf(Vec<ChannelMinimum>),
+    /// A partner in another channel of the group for the part that is mirrored, in thousandths of what the group holds.
+    Partners(u16),
     /// So many counted ranks in a channel that holds modules.
     CountedRanksAtLeast(u32),
     /// These device widths.
@@ -188,7 +192,20 @@ pub(crate) fn mates(load: &ChannelLoad<'_>, mode: &Mode) -> Option<FactValue> {
         return None;
     }
     let machine = load.machine();
-    let mate = |module: &MemoryModule| match mode.identical {
+    let held = |(slot, content): (SlotId, Content<'_>)| {
+        content.module().filter(|_| machine.is_live(slot)).map(|module| mate(module, mode.identical))
+    };
+    let mut slots: Vec<Option<FactValue>> = load.contents().map(held).collect();
+    // channels of a group may have unlike numbers of slots
+    while slots.last().is_some_and(Option::is_none) {
+        slots.pop();
+    }
+    Some(FactValue::list(slots.into_iter().map(given)))
+}
+
+/// What must be the same of a module in the channels of a group.
+fn mate(module: &MemoryModule, identical: Identical) -> FactValue {
+    match identical {
         Identical::Nothing | Identical::Capacity => FactValue::CapacityMib(module.capacity()),
         Identical::Organization => FactValue::list([
             FactValue::CapacityMib(module.capacity()),
@@ -202,14 +219,7 @@ pub(crate) fn mates(load: &ChannelLoad<'_>, mode: &Mode) -> Option<FactValue> {
             given(module.part_number().cloned().map(FactValue::Text)),
             given(module.maker().cloned().map(FactValue::Text)),
         ]),
-    };
-    let held = |(slot, content): (SlotId, Content<'_>)| content.module().filter(|_| machine.is_live(slot)).map(mate);
-    let mut slots: Vec<Option<FactValue>> = load.contents().map(held).collect();
-    // channels of a group may have unlike numbers of slots
-    while slots.last().is_some_and(Option::is_none) {
-        slots.pop();
     }
-    Some(FactValue::list(slots.into_iter().map(given)))
 }
 
 /// A value that may not be known, or not be there.
@@ -223,7 +233,7 @@ fn all_facts(module: &MemoryModule) -> FactValue {
         FactValue::Generation(module.generation()),
         FactValue::Kind(module.kind()),
         FactValue::CapacityMib(module.capacity()),
-        FactValue::FormFactor(module.form_factor()),
+        given(module.form_factor().map(FactValue::FormFactor)),
         given(module.height().map(FactValue::HeightUm)),
         given(module.ecc().map(FactValue::Ecc)),
         given(module.package_ranks().map(FactValue::PackageRanks)),
@@ -263,16 +273,27 @@ fn demands(layout: &Layout<'_>, mode: &Mode) -> Vec<ModeDemand> {
         let unmet = others.map(|(id, _)| Place::socket(machine.platform(), id)).collect();
         add(DemandSort::Processors(names.clone()), unmet, Vec::new());
     }
-    if mode.identical != Identical::Nothing {
+    if let Some(demand) = group_demand(mode) {
         let unlike = layout
             .sockets()
-            .flat_map(|load| groups(&load, mode).filter(|group| !is_identical(group, mode)).collect::<Vec<_>>());
+            .flat_map(|load| groups(&load, mode).filter(|group| !works_as_one(group, mode)).collect::<Vec<_>>());
         let unmet = unlike.flatten().map(|load| channel(&load)).collect();
-        add(DemandSort::Identical(mode.identical), unmet, Vec::new());
+        add(demand, unmet, Vec::new());
     }
     if let Some(least) = mode.modules_at_least {
         let few = populated().filter(|load| load.len() < usize::from(least));
         add(DemandSort::ModulesAtLeast(least), few.map(|load| channel(&load)).collect(), Vec::new());
+    }
+    if !mode.any_of.is_empty() {
+        let (mut unmet, mut unknown) = (Vec::new(), Vec::new());
+        for load in populated() {
+            match has_minimum(&load, mode) {
+                Ok(true) => {}
+                Ok(false) => unmet.push(channel(&load)),
+                Err((_, places)) => unknown.extend(places),
+            }
+        }
+        add(DemandSort::AnyOf(mode.any_of.clone()), unmet, unknown);
     }
     let least = mode.least_counted_ranks();
     if least > 0 {
@@ -302,11 +323,80 @@ fn demands(layout: &Layout<'_>, mode: &Mode) -> Vec<ModeDemand> {
     demands
 }
 
-/// Whether the channels of a group hold what must be the same.
-pub(crate) fn is_identical(group: &[ChannelLoad<'_>], mode: &Mode) -> bool {
-    let mut mates = group.iter().map(|load| mates(load, mode));
-    let first = mates.next();
-    mates.all(|other| Some(other) == first)
+/// What a mode asks of the channels of a group together.
+pub(crate) fn group_demand(mode: &Mode) -> Option<DemandSort> {
+    match mode.redundancy {
+        Redundancy::PartlyMirrored { mirrored_per_mille } if !mode.groups.is_empty() => {
+            Some(DemandSort::Partners(mirrored_per_mille))
+        }
+        Redundancy::PartlyMirrored { .. } => None,
+        _ => Some(DemandSort::Identical(mode.identical)).filter(|_| mode.identical != Identical::Nothing),
+    }
+}
+
+/// Whether the channels of a group hold together what the mode asks for.
+pub(crate) fn works_as_one(group: &[ChannelLoad<'_>], mode: &Mode) -> bool {
+    let Some(DemandSort::Partners(per_mille)) = group_demand(mode) else {
+        let mut mates = group.iter().map(|load| mates(load, mode));
+        let first = mates.next();
+        return mates.all(|other| Some(other) == first);
+    };
+    let channels: Vec<Vec<Option<&MemoryModule>>> = group.iter().map(held_in).collect();
+    let size = |module: &Option<&MemoryModule>| module.map_or(0, |module| u128::from(module.capacity().mib()));
+    let sums: Vec<u128> = channels.iter().map(|channel| channel.iter().map(size).sum()).collect();
+    let (all, largest): (u128, u128) = (sums.iter().sum(), sums.iter().copied().max().unwrap_or(0));
+    // twice the mirrored part: itself and its partner
+    let paired = match mode.identical {
+        Identical::Nothing => all.min(2 * (all - largest)),
+        _ => paired_slots(&channels, mode, size),
+    };
+    paired * 1000 >= 2 * u128::from(per_mille) * all
+}
+
+/// The modules in the live slots of a channel, slot by slot.
+fn held_in<'a>(load: &ChannelLoad<'a>) -> Vec<Option<&'a MemoryModule>> {
+    let machine = load.machine();
+    load.contents().map(|(slot, content)| content.module().filter(|_| machine.is_live(slot))).collect()
+}
+
+/// What slots hold that hold the same in each channel.
+fn paired_slots<'m>(
+    channels: &[Vec<Option<&'m MemoryModule>>],
+    mode: &Mode,
+    size: impl Fn(&Option<&'m MemoryModule>) -> u128,
+) -> u128 {
+    let Some((first, others)) = channels.split_first() else { return 0 };
+    let same = |index: usize, module: &Option<&MemoryModule>| {
+        let of = |module: &Option<&MemoryModule>| module.map(|module| mate(module, mode.identical));
+        others.iter().all(|other| other.get(index).is_some_and(|other| of(other) == of(module)))
+    };
+    let alike = first.iter().enumerate().filter(|(index, module)| same(*index, module));
+    // a few channels of a group
+    alike.map(|(_, module)| size(module) * u128::try_from(channels.len()).unwrap_or(1)).sum()
+}
+
+/// Whether a channel that holds modules has so many of one sort as the mode asks for.
+///
+/// # Errors
+/// The fact that would tell, and the slots of the modules that lack it.
+pub(crate) fn has_minimum(load: &ChannelLoad<'_>, mode: &Mode) -> Result<bool, (MissingFact, Vec<Place>)> {
+    let machine = load.machine();
+    let mut open: Option<(MissingFact, Vec<Place>)> = None;
+    for minimum in &mode.any_of {
+        let least = usize::from(minimum.modules_at_least);
+        let live = load.modules().filter(|site| machine.is_live(site.slot));
+        let told: Vec<_> = live.map(|site| (minimum.module.matches(site.module), site.slot)).collect();
+        let of_it = told.iter().filter(|(told, _)| *told == Ok(true)).count();
+        if of_it >= least {
+            return Ok(true);
+        }
+        let lacking = || told.iter().filter_map(|(told, slot)| Some((told.err()?, *slot)));
+        if of_it + lacking().count() >= least && open.is_none() {
+            let places = lacking().map(|(_, slot)| Place::slot(machine.platform(), slot)).collect();
+            open = lacking().next().map(|(fact, _)| (fact, places));
+        }
+    }
+    open.map_or(Ok(mode.any_of.is_empty()), Err)
 }
 
 /// Whether the mode's share depends on where modules sit.

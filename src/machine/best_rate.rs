@@ -6,7 +6,7 @@ use itertools::{Itertools, iproduct};
 
 use crate::machine::Machine;
 use crate::machine::identity::unlike;
-use crate::module::{DeviceWidth, Ecc, MemoryModule, MemoryModuleBuilder, Organization, Stack, Voltages};
+use crate::module::{DeviceWidth, Ecc, MemoryModule, Organization, Stack, Voltages};
 use crate::platform::{RatePolicy, SocketId};
 use crate::processor::{ModulePattern, Processor, RateCell, RateLookup, RateTable};
 use crate::stated::Basis;
@@ -124,12 +124,10 @@ fn witnesses<'p>(
     let kinds = processor.kinds.value.iter().copied();
     let sorts = iproduct!(kinds, organizations(processor), densities, further_facts(processor, tables, grade));
     sorts.filter_map(|(kind, organization, density, further)| {
-        let Organization { package_ranks, stack, width } = organization;
         let facts = MemoryModule::builder(processor.generation, kind, organization.capacity(density));
-        let facts = facts.package_ranks(package_ranks).stack(stack).width(width).grade(further.grade);
-        let facts =
-            facts.voltages(further.voltages).ecc(further.ecc).maker(further.maker).part_number(further.part_number);
-        further.class.into_iter().fold(facts, MemoryModuleBuilder::class).build().ok()
+        let facts = facts.organization(organization).grade(further.grade);
+        let facts = facts.voltages(further.voltages).ecc(further.ecc).class(further.class);
+        facts.maker(further.maker).part_number(further.part_number).build().ok()
     })
 }
 

@@ -14,15 +14,15 @@ use crate::unit::{Capacity, DataRate, Density, Height, Name, Power};
 /// needs a missing one answers "unknown" rather than guess.
 ///
 /// ```
-/// use slotwright::module::{DeviceWidth, Ecc, Generation, MemoryModule, ModuleKind};
+/// use slotwright::module::{DeviceWidth, Generation, MemoryModule, ModuleKind, Organization, Stack};
 /// use slotwright::unit::{Capacity, DataRate, Density};
 ///
 /// let module = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(32))
-///     .package_ranks(2)
-///     .width(DeviceWidth::X4)
+///     .organization(Organization { package_ranks: 2, stack: Stack::Single, width: DeviceWidth::X4 })
 ///     .grade(DataRate::DDR4_2400)
 ///     .build()?;
 /// assert_eq!(module.die_density(), Some(Density::from_gbit(8)));
+/// assert_eq!(module.voltages(), None); // nobody said
 /// assert_eq!(module.to_string(), "32GB 2Rx4 DDR4-2400 registered");
 /// # Ok::<(), slotwright::module::ModuleError>(())
 /// ```
@@ -50,8 +50,8 @@ pub struct MemoryModuleBuilder {
     /// What it holds in MiB, check bits not counted; more than 0.
     capacity_mib: Capacity,
     /// Its mechanical form.
-    #[serde(default = "dimm")]
-    form_factor: FormFactor,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    form_factor: Option<FormFactor>,
     /// How tall it is, in micrometres.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     height_um: Option<Height>,
@@ -62,7 +62,7 @@ pub struct MemoryModuleBuilder {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[cfg_attr(feature = "schemars", schemars(range(min = 1, max = 8)))]
     package_ranks: Option<u8>,
-    /// What one of its packages holds; single-die where ranks are given and this is not.
+    /// What one of its packages holds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     stack: Option<Stack>,
     /// Data bits of one of its devices.
@@ -99,10 +99,6 @@ pub struct MemoryModuleBuilder {
 enum FactsOrLabel {
     Facts(MemoryModuleBuilder),
     Label(Label),
-}
-
-fn dimm() -> FormFactor {
-    FormFactor::Dimm
 }
 
 /// Why facts make no module.
@@ -163,15 +159,14 @@ pub enum ModuleError {
 }
 
 impl MemoryModule {
-    /// Starts a module of the three facts that are always known. It is taken to be a full-length
-    /// DIMM, at the generation's standard voltage, unless said otherwise.
+    /// Starts a module of the three facts that are always known; nothing else is taken for granted.
     #[must_use]
     pub fn builder(generation: Generation, kind: ModuleKind, capacity: Capacity) -> MemoryModuleBuilder {
         MemoryModuleBuilder {
             generation,
             kind,
             capacity_mib: capacity,
-            form_factor: FormFactor::Dimm,
+            form_factor: None,
             height_um: None,
             ecc: None,
             package_ranks: None,
@@ -179,7 +174,7 @@ impl MemoryModule {
             width: None,
             die_density_mbit: None,
             grade_mts: None,
-            voltages_mv: Some(Voltages::only(generation.voltage())),
+            voltages_mv: None,
             class: None,
             power_mw: None,
             part_number: None,
@@ -187,9 +182,10 @@ impl MemoryModule {
         }
     }
 
-    /// Whether its ranks, stack, width, grade, check bits and voltages are all known.
+    /// Whether its form factor, ranks, stack, width, grade, check bits and voltages are all known.
     pub(crate) fn is_known(&self) -> bool {
-        self.organization().is_some() && self.grade().is_some() && self.ecc().is_some() && self.voltages().is_some()
+        let electrical = self.grade().is_some() && self.ecc().is_some() && self.voltages().is_some();
+        electrical && self.organization().is_some() && self.form_factor().is_some()
     }
 
     /// The same module as far as it works: without part number, maker and power.
@@ -199,7 +195,7 @@ impl MemoryModule {
         Self { facts, runs_at: self.runs_at }
     }
 
-    /// Whether ranks, stack, width, density, grade, check bits and voltages are known, all of them.
+    /// Whether form factor, ranks, stack, width, density, grade, check bits and voltages are known, all of them.
     pub(crate) fn is_described(&self) -> bool {
         self.is_known() && self.die_density().is_some()
     }
@@ -251,7 +247,7 @@ impl MemoryModule {
 
     /// Its mechanical form.
     #[must_use]
-    pub fn form_factor(&self) -> FormFactor {
+    pub fn form_factor(&self) -> Option<FormFactor> {
         self.facts.form_factor
     }
 
@@ -346,23 +342,35 @@ macro_rules! setters {
         $(
             $(#[$meta])*
             #[must_use]
-            pub fn $name(mut self, $name: $type) -> Self {
-                self.$field = Some($name);
+            pub fn $name(mut self, $name: impl Into<Option<$type>>) -> Self {
+                self.$field = $name.into();
                 self
             }
         )*
     };
 }
 
+/// Each fact is set by a value, and cleared by `None`: it is not known then.
+///
+/// ```
+/// use slotwright::module::{Label, MemoryModule};
+///
+/// let module = "32GB 2Rx4 PC4-2666V-RB2-12".parse::<Label>()?.to_module();
+/// let vague = module.to_builder().width(None).die_density(None).build()?;
+/// assert_eq!((vague.package_ranks(), vague.width()), (Some(2), None));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 impl MemoryModuleBuilder {
     setters! {
+        /// Its mechanical form.
+        form_factor(form_factor: FormFactor);
         /// How tall it is.
         height(height_um: Height);
         /// Its check bits.
         ecc(ecc: Ecc);
         /// Its chip selects, 1 to 8; for DDR5 those of one sub-channel.
         package_ranks(package_ranks: u8);
-        /// What one of its packages holds; single-die where ranks are given and this is not.
+        /// What one of its packages holds.
         stack(stack: Stack);
         /// Data bits of one of its devices.
         width(width: DeviceWidth);
@@ -382,11 +390,11 @@ impl MemoryModuleBuilder {
         maker(maker: Name);
     }
 
-    /// Its mechanical form.
+    /// Package ranks, stack and width together, as a label prints them.
     #[must_use]
-    pub fn form_factor(mut self, form_factor: FormFactor) -> Self {
-        self.form_factor = form_factor;
-        self
+    pub fn organization(self, organization: Organization) -> Self {
+        let Organization { package_ranks, stack, width } = organization;
+        self.package_ranks(package_ranks).stack(stack).width(width)
     }
 
     /// Checks the facts against each other and works out the die density where it follows.
@@ -412,9 +420,6 @@ impl MemoryModuleBuilder {
         }
         if let Some(density) = self.die_density_mbit.filter(|density| !density.is_standard()) {
             return Err(ModuleError::UnknownDensity { density });
-        }
-        if self.package_ranks.is_some() && self.stack.is_none() {
-            self.stack = Some(Stack::Single);
         }
         if let (Some(package_ranks), Some(stack), Some(width)) = (self.package_ranks, self.stack, self.width) {
             let organization = Organization { package_ranks, stack, width };
@@ -476,7 +481,7 @@ impl From<MemoryModule> for MemoryModuleBuilder {
     }
 }
 
-/// Capacity, organization, generation and grade, kind; the form factor where it is no DIMM.
+/// Capacity, organization, generation and grade, kind; the form factor where it is known and no DIMM.
 impl fmt::Display for MemoryModule {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.capacity().to_string().replace(' ', ""))?;
@@ -490,8 +495,8 @@ impl fmt::Display for MemoryModule {
             write!(f, "-{}", grade.name())?;
         }
         write!(f, " {}", self.kind())?;
-        if self.form_factor() != FormFactor::Dimm {
-            write!(f, " {}", self.form_factor())?;
+        if let Some(other) = self.form_factor().filter(|form_factor| *form_factor != FormFactor::Dimm) {
+            write!(f, " {other}")?;
         }
         Ok(())
     }
@@ -559,10 +564,12 @@ mod tests {
 
     #[test]
     fn what_follows_is_filled_in() {
-        let module = ddr4(32).package_ranks(2).width(DeviceWidth::X4).build().unwrap();
-        assert_eq!((module.stack(), module.stacked_ranks()), (Some(Stack::Single), Some(2)));
-        assert_eq!(module.die_density(), Some(Density::from_gbit(8)));
-        assert_eq!(module.voltages(), Some(&Voltages::only(Voltage::V1_2)));
+        let two_by_four = || ddr4(32).package_ranks(2).width(DeviceWidth::X4);
+        let module = two_by_four().stack(Stack::Single).build().unwrap();
+        assert_eq!((module.stacked_ranks(), module.die_density()), (Some(2), Some(Density::from_gbit(8))));
+        // two dies of 4 Gb a package, or one of 8: nobody said
+        let open = two_by_four().build().unwrap();
+        assert_eq!((open.stack(), open.organization(), open.die_density()), (None, None, None));
         let bare = ddr4(32).build().unwrap();
         assert_eq!((bare.organization(), bare.stacked_ranks(), bare.die_density()), (None, None, None));
         assert_eq!(bare.to_string(), "32GB DDR4 registered");
@@ -579,8 +586,8 @@ mod tests {
         assert_eq!(read("").unwrap().capacity(), Capacity::from_gib(32));
         for (more, text) in [
             (r#","colour":"green""#, "unknown field `colour`"),
-            (r#","package_ranks":3,"width":"x4""#, "needs a die density that no standard has"),
-            (r#","package_ranks":2,"width":"x4","die_density_mbit":4096"#, "holds 16 GB, not 32 GB"),
+            (r#","package_ranks":3,"stack":"single-die","width":"x4""#, "needs a die density that no standard has"),
+            (r#","package_ranks":2,"stack":"single-die","width":"x4","die_density_mbit":4096"#, "holds 16 GB, not 32 GB"),
             (r#","package_ranks":12"#, "12 package ranks; a module has 1 to 8"),
             (r#","ecc":"ec4""#, "DDR4 modules do not come with EC4"),
             (r#","voltages_mv":[]"#, "a list of voltages is empty"),
@@ -596,7 +603,7 @@ mod tests {
     }
 
     fn facts() -> impl Strategy<Value = MemoryModuleBuilder> {
-        let known = (select(Generation::ALL), select(ModuleKind::ALL), select(FormFactor::ALL), 0_u32..12);
+        let known = (select(Generation::ALL), select(ModuleKind::ALL), option::of(select(FormFactor::ALL)), 0_u32..12);
         let layout = (
             option::of(1_u8..=8),
             option::of(select(Stack::ALL)),

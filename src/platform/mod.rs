@@ -21,7 +21,7 @@ pub use board::{
 pub use description::PlatformDescription;
 pub use fill_rows::{CountRow, FillRow, FillSlot};
 pub use index::{Channel, ChannelId, Platform, Slot, SlotId, Socket, SocketId};
-pub use modes::{ChannelGroup, DomainScheme, Domains, Identical, Mode, Redundancy};
+pub use modes::{ChannelGroup, ChannelMinimum, DomainScheme, Domains, Identical, Mode, Redundancy};
 pub use options::{PlatformOption, PowerProfile, Settings};
 pub use policies::{
     ChannelBan, FillPriority, ModuleLimit, PairBan, PositionOrder, RankPair, RanksMeet, RatePolicy, SameRankCount,

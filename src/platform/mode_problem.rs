@@ -44,6 +44,10 @@ pub(super) fn mode(mode: &Mode, names: &Names<'_>, problems: &mut Vec<PlatformPr
         }
         _ => {}
     }
+    for minimum in mode.any_of.iter().filter(|minimum| minimum.modules_at_least == 0) {
+        let (what, found) = ("a fewest number of modules of a channel", minimum.modules_at_least.into());
+        problems.push(PlatformProblem::ModeNumber { mode: mode.name.clone(), what, found, least: 1, most: 255 });
+    }
     let number = match mode.redundancy {
         Redundancy::PartlyMirrored { mirrored_per_mille } => {
             ("a mirror in thousandths", mirrored_per_mille.into(), 1, 500)

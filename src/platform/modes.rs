@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use crate::module::{DeviceWidth, Ecc};
+use crate::processor::ModulePattern;
 use crate::stated::{Basis, Source};
 use crate::unit::{DataRate, Name};
 
@@ -50,6 +51,10 @@ pub struct Mode {
     /// The fewest modules of a channel that holds any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub modules_at_least: Option<u8>,
+    /// What a channel that holds modules holds of a sort at least, one of these; nothing in particular where there are none: two
+    /// modules of one or two ranks, or one of four.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub any_of: Vec<ChannelMinimum>,
     /// The fewest counted ranks of a channel that holds modules; rank sparing asks for one more than it spares
     /// without saying so here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -73,6 +78,17 @@ pub struct Mode {
     pub source: Option<Source>,
 }
 
+/// So many modules of a sort in one channel.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct ChannelMinimum {
+    /// The sort.
+    pub module: ModulePattern,
+    /// The fewest of it, 1 at least.
+    pub modules_at_least: u8,
+}
+
 /// What a mode does with the memory, and so how much of it can be used.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
@@ -85,7 +101,8 @@ pub enum Redundancy {
     Paired,
     /// The channels of a group, two or more, hold the same: half of it is usable.
     Mirrored,
-    /// A part of the memory mirrors another part of the same size: all but the mirror is usable.
+    /// A part of the memory mirrors another part of the same size: all but the mirror is usable. Where there are groups,
+    /// that part of what a group holds has a partner in another channel of it; the rest needs none.
     PartlyMirrored {
         /// The mirror's size, in thousandths of the memory; 500 at most.
         mirrored_per_mille: u16,
@@ -136,6 +153,7 @@ impl Mode {
             masks: Vec::new(),
             identical: Identical::Nothing,
             modules_at_least: None,
+            any_of: Vec::new(),
             counted_ranks_at_least: None,
             widths: None,
             ecc: None,

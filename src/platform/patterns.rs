@@ -6,7 +6,8 @@ use crate::processor::{ModulePattern, RateTable};
 impl PlatformDescription {
     /// The patterns of its tables, limits and rows, each with where it stands; those of its processors are theirs.
     pub(crate) fn patterns(&self) -> impl Iterator<Item = (String, &ModulePattern)> {
-        self.rate_table.iter().flat_map(RateTable::patterns).chain(self.of_limits()).chain(self.of_rows())
+        let of_tables = self.rate_table.iter().flat_map(RateTable::patterns);
+        of_tables.chain(self.of_limits()).chain(self.of_rows()).chain(self.of_modes())
     }
 
     /// Those of its list of modules.
@@ -29,6 +30,13 @@ impl PlatformDescription {
             of.value.modules.iter().enumerate().map(move |(index, module)| (place(index), module))
         });
         limits.chain(caps).chain(pairs).chain(channels)
+    }
+
+    fn of_modes(&self) -> impl Iterator<Item = (String, &ModulePattern)> {
+        self.modes.iter().flat_map(|mode| {
+            let place = |index: usize| format!("minimum {index} of mode {}", mode.name);
+            mode.any_of.iter().enumerate().map(move |(index, minimum)| (place(index), &minimum.module))
+        })
     }
 
     fn of_rows(&self) -> impl Iterator<Item = (String, &ModulePattern)> {

@@ -8,6 +8,8 @@ use serde::{Deserialize, Serialize};
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum MissingFact {
+    /// Its form factor.
+    FormFactor,
     /// Its package ranks.
     PackageRanks,
     /// Its stack.
@@ -35,6 +37,7 @@ pub enum MissingFact {
 impl fmt::Display for MissingFact {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
+            Self::FormFactor => "form factor",
             Self::PackageRanks => "package ranks",
             Self::Stack => "stack",
             Self::Width => "device width",

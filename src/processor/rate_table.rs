@@ -255,11 +255,32 @@ impl RateTable {
         modules_in_channel: usize,
         key: (u8, Option<Voltage>),
     ) -> RateLookup<&RateRow> {
-        let of_load = |row: &&RateRow| {
+        most_specific(self.of_load(module, modules_in_channel, key))
+    }
+
+    /// The rows of a load, and whether each speaks of a module.
+    fn of_load(
+        &self,
+        module: &MemoryModule,
+        modules_in_channel: usize,
+        key: (u8, Option<Voltage>),
+    ) -> impl Iterator<Item = (Result<bool, MissingFact>, &RateRow)> {
+        let of_load = move |row: &&RateRow| {
             usize::from(row.modules_in_channel) == modules_in_channel && row.channel.fits(key.0, key.1)
         };
-        let rows = self.rows.iter().filter(of_load);
-        most_specific(rows.map(|row| (row.module.matches(module), row)))
+        self.rows.iter().filter(of_load).map(|row| (row.module.matches(module), row))
+    }
+
+    /// The cells of every row that may be the one for a module of which a fact is missing; `None` among them where it may be
+    /// that no row speaks of it.
+    pub(crate) fn open_cells(
+        &self,
+        module: &MemoryModule,
+        modules_in_channel: usize,
+        key: (u8, Option<Voltage>),
+    ) -> Vec<Option<RateCell>> {
+        let (known, open) = candidates(self.of_load(module, modules_in_channel, key));
+        open.into_iter().map(|(_, row)| Some(row.cell)).chain([known.map(|row| row.cell)]).collect()
     }
 
     /// The mix row for a channel's modules together.
@@ -326,6 +347,20 @@ fn are_level<R: Specific>(a: &R, b: &R) -> bool {
 
 /// The most specific row that fits, unless a missing fact leaves a more specific one open.
 fn most_specific<'t, R: Specific>(rows: impl Iterator<Item = (Result<bool, MissingFact>, &'t R)>) -> RateLookup<&'t R> {
+    let (best, open) = candidates(rows);
+    let first =
+        open.into_iter().reduce(|first, next| if specific::is_more_specific(next.1, first.1) { next } else { first });
+    match (best, first) {
+        (_, Some((fact, _))) => RateLookup::Unknown(fact),
+        (Some(row), None) => RateLookup::Row(row),
+        (None, None) => RateLookup::Absent,
+    }
+}
+
+/// The most specific row that fits, and the more specific ones that a missing fact leaves open.
+fn candidates<'t, R: Specific>(
+    rows: impl Iterator<Item = (Result<bool, MissingFact>, &'t R)>,
+) -> (Option<&'t R>, Vec<(MissingFact, &'t R)>) {
     let mut best: Option<&R> = None;
     let mut open: Vec<(MissingFact, &R)> = Vec::new();
     for (fits, row) in rows {
@@ -336,11 +371,5 @@ fn most_specific<'t, R: Specific>(rows: impl Iterator<Item = (Result<bool, Missi
         }
     }
     open.retain(|(_, row)| best.is_none_or(|best| specific::is_more_specific(*row, best)));
-    let first =
-        open.into_iter().reduce(|first, next| if specific::is_more_specific(next.1, first.1) { next } else { first });
-    match (best, first) {
-        (_, Some((fact, _))) => RateLookup::Unknown(fact),
-        (Some(row), None) => RateLookup::Row(row),
-        (None, None) => RateLookup::Absent,
-    }
+    (best, open)
 }

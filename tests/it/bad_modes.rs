@@ -9,11 +9,13 @@ use serde::de::DeserializeOwned;
 use slotwright::machine::{Machine, MachineError, MachineProblem};
 use slotwright::module::{DeviceWidth, Ecc, Generation, ModuleKind};
 use slotwright::platform::{
-    ChannelDescription, ChannelGroup, ControllerDescription, DomainScheme, Domains, Identical, Mode, Platform,
-    PlatformDescription, PlatformProblem as Problem, Redundancy, Settings, SlotDescription, SocketDescription,
+    ChannelDescription, ChannelGroup, ChannelMinimum, ControllerDescription, DomainScheme, Domains, Identical, Mode,
+    Platform, PlatformDescription, PlatformProblem as Problem, Redundancy, Settings, SlotDescription,
+    SocketDescription,
 };
 use slotwright::processor::{
-    InterleaveProblem, InterleaveSet, InterleaveSets, PermittedSet, ProcessorDescription, ProcessorProblem,
+    InterleaveProblem, InterleaveSet, InterleaveSets, ModulePattern, PermittedSet, ProcessorDescription,
+    ProcessorProblem,
 };
 use slotwright::purchase::PlanRequest;
 use slotwright::stated::{Basis, Source, Stated};
@@ -364,6 +366,7 @@ fn modes_read_back() {
         masks: vec![name("1D1")],
         identical: Identical::Organization,
         modules_at_least: Some(2),
+        any_of: vec![ChannelMinimum { module: ModulePattern::default().package_ranks(4), modules_at_least: 1 }],
         counted_ranks_at_least: Some(3),
         widths: Some(BTreeSet::from([DeviceWidth::X4, DeviceWidth::X8])),
         ecc: Some(BTreeSet::from([Ecc::Ecc])),
@@ -373,7 +376,7 @@ fn modes_read_back() {
         source: Some(Source { text: name("manual, page 7"), date: Some(name("rev. 2")) }),
     };
     let document = read_back(&mode);
-    assert_eq!(document.as_object().unwrap().len(), 13);
+    assert_eq!(document.as_object().unwrap().len(), 14);
     let redundancies = [
         Redundancy::None,
         Redundancy::Paired,

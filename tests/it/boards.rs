@@ -9,9 +9,9 @@ use proptest::test_runner::RngSeed;
 use slotwright::machine::Machine;
 use slotwright::module::{Generation, Label, MemoryModule, ModuleKind};
 use slotwright::platform::{
-    ChannelDescription, ChannelGroup, ControllerDescription, CountRow, DomainScheme, Domains, FillPriority, FillRow,
-    FillSlot, Identical, Mode, PlatformDescription, PlatformOption, PositionOrder, RatePolicy, Redundancy,
-    SlotDescription, SocketDescription, UnlikeGrades,
+    ChannelDescription, ChannelGroup, ChannelMinimum, ControllerDescription, CountRow, DomainScheme, Domains,
+    FillPriority, FillRow, FillSlot, Identical, Mode, PlatformDescription, PlatformOption, PositionOrder, RatePolicy,
+    Redundancy, SlotDescription, SocketDescription, UnlikeGrades,
 };
 use slotwright::population::{DeviceSort, Occupant, OtherDevice, Population};
 use slotwright::processor::{
@@ -131,7 +131,9 @@ pub fn any_module(source: &mut Source<'_>, generation: Generation) -> MemoryModu
         9 => plain.to_builder().part_number(name("part-b")).build().unwrap(),
         10 => plain.to_builder().maker(name("maker")).build().unwrap(),
         11 if source.once_in(2) => MemoryModule::builder(generation, plain.kind(), plain.capacity())
-            .grade(plain.grade().unwrap())
+            .form_factor(plain.form_factor())
+            .voltages(plain.voltages().cloned())
+            .grade(plain.grade())
             .build()
             .unwrap(),
         _ => plain,
@@ -468,6 +470,13 @@ fn mode(source: &mut Source<'_>, board: &PlatformDescription) -> Mode {
     }
     if source.once_in(5) {
         mode.rate_cap_mts = Some(rates(board.generation)[2]);
+    }
+    if source.once_in(5) {
+        let two_small = ModulePattern::default().package_ranks_at_most(source.pick(&[1, 2]));
+        let one_large = ModulePattern::default().package_ranks_at_least(4);
+        mode.any_of = [(two_small, 2), (one_large, 1)]
+            .map(|(module, modules_at_least)| ChannelMinimum { module, modules_at_least })
+            .to_vec();
     }
     mode
 }

@@ -30,6 +30,7 @@ mod own_rules;
 mod patterns;
 mod published;
 mod purchase_oracle;
+mod rate_range;
 #[cfg(feature = "schemars")]
 mod schemas;
 mod signed;

@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use slotwright::assess::Planner;
 use slotwright::finding::{Finding, Severity};
 use slotwright::machine::Machine;
-use slotwright::module::{Ecc, Generation, Label, MemoryModule, ModuleKind, Stack};
+use slotwright::module::{Ecc, FormFactor, Generation, Label, MemoryModule, ModuleKind, Stack, Voltages};
 use slotwright::platform::{
     ChannelDescription, ControllerDescription, Platform, PlatformDescription, Settings, SlotDescription, SlotId,
     SocketDescription,
@@ -18,7 +18,7 @@ use slotwright::purchase::{Axis, ModuleSource, Offer, Plan, PlanRequest};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::stated::Basis;
-use slotwright::unit::{Capacity, Cost, DataRate, Name, Price};
+use slotwright::unit::{Capacity, Cost, DataRate, Name, Price, Voltage};
 
 use crate::boards::{self, Source, bytes, config, name};
 use crate::evenness::{Unit, units};
@@ -424,6 +424,8 @@ fn wished(source: &mut Source<'_>) -> (Machine, PlanRequest) {
 /// 16 GB, registered, of two ranks, of which nobody knows density and width.
 fn hardly_described() -> MemoryModule {
     MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(16))
+        .form_factor(FormFactor::Dimm)
+        .voltages(Voltages::only(Voltage::V1_2))
         .package_ranks(2)
         .stack(Stack::Single)
         .ecc(Ecc::Ecc)

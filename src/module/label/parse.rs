@@ -267,22 +267,16 @@ fn module(
     data_rate: DataRate,
     module_type: ModuleType,
 ) -> Result<MemoryModule, LabelError> {
-    let mut builder = MemoryModule::builder(generation, module_type.kind(), size.capacity)
-        .form_factor(module_type.form_factor())
-        .package_ranks(organization.package_ranks)
-        .stack(organization.stack)
-        .width(organization.width)
-        .grade(data_rate);
-    if let Some(ecc) = module_type.ecc() {
-        builder = builder.ecc(ecc);
-    }
     let voltages = match variant {
         Some(VariantLetter::L) => Voltages::new([Voltage::V1_35, Voltage::V1_5]),
         Some(VariantLetter::U) => Voltages::new([Voltage::V1_25, Voltage::V1_35, Voltage::V1_5]),
-        Some(VariantLetter::E) | None => None,
+        Some(VariantLetter::E) | None => Some(Voltages::only(generation.voltage())),
     };
-    if let Some(voltages) = voltages {
-        builder = builder.voltages(voltages);
-    }
+    let builder = MemoryModule::builder(generation, module_type.kind(), size.capacity)
+        .form_factor(module_type.form_factor())
+        .organization(organization)
+        .ecc(module_type.ecc())
+        .voltages(voltages)
+        .grade(data_rate);
     builder.build().map_err(|error| size.impossible(error))
 }

@@ -19,10 +19,10 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
 mod tests {
     use std::collections::BTreeSet;
 
-    use crate::module::{Ecc, Generation, MemoryModule, ModuleKind, Stack};
+    use crate::module::{Ecc, FormFactor, Generation, MemoryModule, ModuleKind, Stack, Voltages};
     use crate::stated::{Basis, Stated};
     use crate::testing::{self, in_every_channel, said};
-    use crate::unit::{Capacity, DataRate, Density};
+    use crate::unit::{Capacity, DataRate, Density, Voltage};
 
     fn machine(basis: Basis) -> crate::machine::Machine {
         let mut processor = testing::processor();
@@ -34,6 +34,7 @@ mod tests {
 
     fn unmeasured() -> MemoryModule {
         let module = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(32));
+        let module = module.form_factor(FormFactor::Dimm).voltages(Voltages::only(Voltage::V1_2));
         module.grade(DataRate::DDR4_2400).stack(Stack::Single).ecc(Ecc::Ecc).build().unwrap()
     }
 

@@ -1,5 +1,6 @@
 use crate::finding::{FactName, FactValue, Remedy};
 use crate::population::ModuleSite;
+use crate::processor::MissingFact;
 use crate::rule::standard::site;
 use crate::rule::{Form, Report};
 
@@ -9,14 +10,19 @@ pub(super) fn form() -> Form {
 }
 
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
-    let (found, allowed) = (site.module.form_factor(), site.slot().form_factor);
-    if site.is_live() && found != allowed {
-        report.violation(|| {
+    if !site.is_live() {
+        return;
+    }
+    let allowed = site.slot().form_factor;
+    match site.module.form_factor() {
+        None => report.unknown(MissingFact::FormFactor, || vec![site::place(site)]),
+        Some(found) if found != allowed => report.violation(|| {
             site::about(site)
                 .fact(FactName::Found, FactValue::FormFactor(found))
                 .fact(FactName::Allowed, FactValue::FormFactor(allowed))
                 .remedy(Remedy::ReplaceModule)
-        });
+        }),
+        Some(_) => {}
     }
 }
 
@@ -40,6 +46,16 @@ mod tests {
         let machine = testing::machine(board, testing::processor());
         assert!(said(&machine, &in_every_channel(&machine, &[&small])).is_empty());
         assert_eq!(testing::codes(&machine, &testing::clean_population(&machine)), ["form-factor"]);
+    }
+
+    #[test]
+    fn a_module_of_unknown_form() {
+        let machine = testing::clean();
+        let unknown = testing::plain().to_builder().form_factor(None).build().unwrap();
+        let population = in_every_channel(&machine, &[&unknown]);
+        assert_eq!(said(&machine, &population), ["warning form-factor unknown"]);
+        let finding = testing::findings(&machine, &population).remove(0).to_string();
+        assert!(finding.contains("form factor"), "{finding}");
     }
 
     // before kind: what does not go in is not judged further

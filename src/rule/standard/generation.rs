@@ -22,7 +22,7 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
 
 #[cfg(test)]
 mod tests {
-    use crate::module::{DeviceWidth, Generation, MemoryModule, ModuleKind};
+    use crate::module::{DeviceWidth, FormFactor, Generation, MemoryModule, ModuleKind};
     use crate::testing::{self, in_every_channel, said};
     use crate::unit::{Capacity, DataRate};
 
@@ -32,7 +32,7 @@ mod tests {
         let machine = testing::clean();
         let of = |generation: Generation, grade: DataRate| {
             let module = MemoryModule::builder(generation, ModuleKind::Unbuffered, Capacity::from_gib(16));
-            module.package_ranks(1).width(DeviceWidth::X8).grade(grade).build().unwrap()
+            module.form_factor(FormFactor::Dimm).package_ranks(1).width(DeviceWidth::X8).grade(grade).build().unwrap()
         };
         for (generation, grade) in [(Generation::Ddr3, DataRate::DDR3_1600), (Generation::Ddr5, DataRate::DDR5_4800)] {
             let population = in_every_channel(&machine, &[&of(generation, grade)]);

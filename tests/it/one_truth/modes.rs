@@ -4,8 +4,10 @@ use std::collections::BTreeSet;
 
 use slotwright::module::{DeviceWidth, Ecc};
 use slotwright::platform::{
-    ChannelGroup, DomainScheme, Domains, Identical, Mode, PlatformOption, PowerProfile, Redundancy, SocketDescription,
+    ChannelGroup, ChannelMinimum, DomainScheme, Domains, Identical, Mode, PlatformOption, PowerProfile, Redundancy,
+    SocketDescription,
 };
+use slotwright::processor::ModulePattern;
 use slotwright::unit::{Capacity, Name};
 
 use crate::boards::name;
@@ -42,6 +44,17 @@ fn groups(draw: &mut Draw<'_, '_>, sockets: &[SocketDescription], size: usize) -
     groups
 }
 
+/// Now and then so many modules of one sort, or of another.
+fn any_of(draw: &mut Draw<'_, '_>) -> Vec<ChannelMinimum> {
+    if !draw.once_in(5) {
+        return Vec::new();
+    }
+    let of = |ranks: ModulePattern, modules_at_least: u8| ChannelMinimum { module: ranks, modules_at_least };
+    let few = of(ModulePattern::default().package_ranks_at_most(draw.pick(&[2, 1])), draw.pick(&[2, 1]));
+    let many = of(ModulePattern::default().package_ranks_at_least(draw.pick(&[4, 2])), 1);
+    if draw.once_in(3) { vec![few] } else { vec![few, many] }
+}
+
 /// A mode; with groups where it needs them, and now and then where it does not.
 pub fn mode(draw: &mut Draw<'_, '_>, called: &str, sockets: &[SocketDescription], processors: &[Name]) -> Mode {
     let mut redundancy = redundancy(draw);
@@ -73,6 +86,7 @@ pub fn mode(draw: &mut Draw<'_, '_>, called: &str, sockets: &[SocketDescription]
         masks: if draw.once_in(6) { vec![draw.pick(&labels)] } else { Vec::new() },
         identical,
         modules_at_least: if draw.once_in(5) { Some(draw.pick(&[2, 1])) } else { None },
+        any_of: any_of(draw),
         counted_ranks_at_least: if draw.once_in(5) { Some(draw.pick(&[2, 3, 4])) } else { None },
         widths: draw.once_in(6).then(|| BTreeSet::from([sort.width().unwrap_or(DeviceWidth::X4)])),
         ecc: draw.once_in(6).then(|| BTreeSet::from([sort.ecc().unwrap_or(Ecc::Ecc)])),

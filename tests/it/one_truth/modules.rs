@@ -2,8 +2,7 @@
 
 use serde_json::Value;
 use slotwright::module::{
-    DeviceWidth, Ecc, FormFactor, Generation, MemoryModule, MemoryModuleBuilder, ModuleKind, Organization, Stack,
-    Voltages,
+    DeviceWidth, Ecc, FormFactor, Generation, MemoryModule, ModuleKind, Organization, Stack, Voltages,
 };
 use slotwright::unit::{DataRate, Density, Height, Name, Power, Voltage};
 
@@ -105,7 +104,7 @@ impl Facts {
             12 => self.height = Some(source.pick(&[Height::from_um(31_250), Height::from_um(18_750)])),
             13 if source.once_in(3) => self.form_factor = source.pick(&[FormFactor::SoDimm, FormFactor::MiniDimm]),
             13 | 14 => {
-                let facts = ["package_ranks", "width", "grade_mts", "voltages_mv", "ecc", "stack"];
+                let facts = ["package_ranks", "width", "grade_mts", "voltages_mv", "ecc", "stack", "form_factor"];
                 self.missing.push(source.pick(&facts));
             }
             15 | 16 => {
@@ -133,24 +132,20 @@ impl Facts {
             maker,
             missing,
         } = self.clone();
-        let mut builder = MemoryModule::builder(generation, kind, organization.capacity(density))
+        let builder = MemoryModule::builder(generation, kind, organization.capacity(density))
             .form_factor(form_factor)
+            .height(height)
             .ecc(ecc)
-            .package_ranks(organization.package_ranks)
-            .stack(organization.stack)
-            .width(organization.width)
+            .organization(organization)
             .grade(grade)
-            .voltages(voltages);
-        builder = height.into_iter().fold(builder, MemoryModuleBuilder::height);
-        builder = class.into_iter().fold(builder, MemoryModuleBuilder::class);
-        builder = power.into_iter().fold(builder, MemoryModuleBuilder::power);
-        builder = part_number.into_iter().fold(builder, MemoryModuleBuilder::part_number);
-        builder = maker.into_iter().fold(builder, MemoryModuleBuilder::maker);
+            .voltages(voltages)
+            .class(class)
+            .power(power)
+            .part_number(part_number)
+            .maker(maker);
         let mut facts = serde_json::to_value(builder.build().unwrap()).unwrap();
         if let Value::Object(facts) = &mut facts {
-            // a module of known ranks is taken to be of single dies where it does not say its stack
-            let unsaid = |fact: &str| missing.contains(&fact) || fact == "package_ranks" && missing.contains(&"stack");
-            facts.retain(|fact, _| !unsaid(fact));
+            facts.retain(|fact, _| !missing.contains(&fact.as_str()));
         }
         serde_json::from_value(facts).unwrap()
     }

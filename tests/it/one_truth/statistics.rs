@@ -9,9 +9,9 @@ use proptest::test_runner::{RngSeed, TestRunner};
 use serde_json::Value;
 use slotwright::finding::Verdict;
 use slotwright::platform::{
-    ChannelBan, CountRow, DomainScheme, FillRow, FillSlot, Mode, ModuleLimit, PairBan, PlatformDescription,
-    PlatformOption, PowerProfile, RankPair, SameRankCount, Settings, SharedLoadCap, SlotDescription, WorkedModules,
-    WorkedRow,
+    ChannelBan, ChannelMinimum, CountRow, DomainScheme, FillRow, FillSlot, Mode, ModuleLimit, PairBan,
+    PlatformDescription, PlatformOption, PowerProfile, RankPair, SameRankCount, Settings, SharedLoadCap,
+    SlotDescription, WorkedModules, WorkedRow,
 };
 use slotwright::processor::{
     CapacityCap, CountedRanks, InterleaveSets, MixLimit, MixRow, ModulePattern, PermittedSet, ProcessorDescription,
@@ -69,9 +69,10 @@ fn fields() -> Vec<String> {
         "platform.fill_rows.slots": FillSlot { slot, module }
         "platform.count_rows": CountRow { within, counts, processors, mode, demand, basis, source }
         "platform.modes": Mode {
-            name, redundancy, groups, masks, identical, modules_at_least, counted_ranks_at_least, widths, ecc, processors,
+            name, redundancy, groups, masks, identical, modules_at_least, any_of, counted_ranks_at_least, widths, ecc, processors,
             rate_cap_mts, basis, source,
         }
+        "platform.modes.any_of": ChannelMinimum { module, modules_at_least }
         "platform.domain_schemes": DomainScheme { name, domains, falls_back_to, basis, source }
         "platform.options": PlatformOption { name, masks, rate_cap_mts, capacity_cap_mib, basis, source }
         "platform.power_profiles": PowerProfile { name, rate_cap_mts, basis }

@@ -55,7 +55,7 @@ fn check(generation: Generation, rows: &[Row]) {
         assert_eq!(label.spd_revision().to_string(), spd, "{text}");
 
         let module = label.module();
-        assert_eq!((module.kind(), module.form_factor(), module.ecc()), (kind.0, kind.1, Some(kind.2)), "{text}");
+        assert_eq!((module.kind(), module.form_factor(), module.ecc()), (kind.0, Some(kind.1), Some(kind.2)), "{text}");
         assert_eq!(module.generation(), generation, "{text}");
         assert_eq!(module.organization(), Some(organization), "{text}");
         assert_eq!(module.stacked_ranks(), Some(logical_ranks), "{text}");
@@ -244,7 +244,7 @@ fn letters_of_module_types() {
     ] {
         let label = read(text);
         let module = label.module();
-        assert_eq!((module.kind(), module.form_factor(), module.ecc()), (kind, form_factor, ecc), "{text}");
+        assert_eq!((module.kind(), module.form_factor(), module.ecc()), (kind, Some(form_factor), ecc), "{text}");
     }
 }
 
