@@ -1,16 +1,17 @@
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
+use crate::ceiling::limited::{limited_by, one_of_each};
 use crate::figure::usable::{depends_on_places, needed_for, usable_of};
-use crate::figure::{RunningRate, UsableCapacity};
-use crate::fill::{ChannelIx, ClassId, Demand, Level, SlotModel, Usable, by_turn, judge, place};
+use crate::figure::{RateObstacle, RunningRate, UsableCapacity};
+use crate::fill::{ChannelIx, ClassId, Contents, Demand, Level, SlotModel, Usable, by_turn, judge, place};
 use crate::finding::{Finding, Severity, Verdict};
 use crate::module::MemoryModule;
 use crate::population::{Content, Layout, ModuleSite};
 use crate::search::{Budget, StopReason, wide};
 use crate::unit::{Capacity, DataRate, Name};
 
-/// Where a module fits, how many of it, at what rate; or why not.
+/// Where a module fits, how many of it, at what rate and why no more; or why not.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -21,12 +22,21 @@ pub struct Acceptance {
     pub fits: Vec<Name>,
     /// The live slots that do not, with what the rules say.
     pub refused: Vec<Refusal>,
-    /// What the rules cannot judge, for a fact of it is not known; of the first slot that takes it.
+    /// What the rules cannot judge of `at_most` of it, or of one in a slot, for want of a fact: once for each rule and fact.
+    /// Slots, numbers and rates are then as far as is known.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub unjudged: Vec<Finding>,
+    /// Warnings of `at_most` of it, arranged in the best way that was found, or of one in a slot: one for each rule.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub warnings: Vec<Finding>,
     /// The most of it that a legal population of nothing else holds; where the mode spares ranks, the fewest of which
     /// most is usable.
     pub at_most: usize,
+    /// Why it is no more, where it is fewer than the slots that it fits: an error of each rule of a smallest set of rules
+    /// without which more fit; where the nodes do not last to find it, the errors of one more by turn. None where the search
+    /// for the most was stopped, or the mode spares ranks and no more would be usable.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub limited_by: Vec<Finding>,
     /// What that many hold.
     pub capacity_mib: Capacity,
     /// What of it can be used in the machine's redundancy mode.
@@ -62,10 +72,14 @@ pub struct LoadRate {
     pub allowed: bool,
     /// The rate; absent where there is none, or where it is not known.
     pub rate_mts: Option<DataRate>,
+    /// Why a load that is allowed has no rate; it is not known where a fact is missing.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub obstacles: Vec<RateObstacle>,
 }
 
 impl Planner<'_> {
-    /// Whether the machine, otherwise empty, takes a module: where, how many, at what rate, or why not.
+    /// Whether the machine, otherwise empty, takes a module: where, how many, at what rate, why no more, or why not; what of
+    /// that is not known, and what the rules warn of.
     ///
     /// ```
     /// use slotwright::assess::Planner;
@@ -88,26 +102,50 @@ impl Planner<'_> {
     /// assert_eq!(refused.refused[0].findings[0].code, "die-density");
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
+    ///
+    /// Where fewer fit than there are slots for, it says why:
+    ///
+    /// ```
+    /// use slotwright::{Label, Machine, Planner, RuleBook, reference};
+    ///
+    /// let machine = Machine::builder(reference::ddr5_2s_8ch_2spc()).processor_named("1", "plain").build()?;
+    /// let quad = "64GB 4Rx8 PC5-4400B-RA0-1010-XT".parse::<Label>()?.to_module();
+    ///
+    /// let rules = RuleBook::standard();
+    /// let accepted = Planner::new(&machine, &rules).accepts(&quad);
+    /// assert_eq!((accepted.fits.len(), accepted.at_most), (16, 8));
+    /// assert_eq!(accepted.limited_by[0].code, "channel-ranks");
+    /// assert!(accepted.to_string().contains("why no more:\n    error channel-ranks: "));
+    ///
+    /// let without = rules.without("channel-ranks")?;
+    /// assert!(Planner::new(&machine, &without).accepts(&quad).at_most > 8);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn accepts(&self, module: &MemoryModule) -> Acceptance {
         let machine = self.machine();
         let model = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
-        let (fits, refused, unjudged) = self.where_it_fits(module);
+        let (fits, refused, of_slots) = self.where_it_fits(module);
         let mut budget = self.budget(Self::ACCEPTANCE_NODES);
-        let (most, stopped) = match if fits.is_empty() { Ok(None) } else { most(&model, None, 0, &mut budget) } {
-            Ok(most) => (most, None),
-            Err(reason) => (known_to_fit(&model), Some(reason)),
-        };
-        let Most { count: at_most, usable_mib, .. } = most.unwrap_or_default();
+        let (most, stopped) = most_or_known(&model, &mut budget);
+        let most = most.unwrap_or_default();
+        let is_limited = stopped.is_none() && most.count < fits.len();
+        let limited_by = if is_limited { limited_by(&model, &most, &mut budget) } else { Vec::new() };
+        let of_most = if most.count == 0 { Vec::new() } else { findings(&model, &most, &mut budget) };
+        let below_error = of_most.into_iter().chain(of_slots).filter(|finding| finding.severity < Severity::Error);
+        let (unjudged, others): (Vec<_>, Vec<_>) = below_error.partition(|finding| finding.verdict == Verdict::Unknown);
+        let is_warning = |f: &Finding| f.severity == Severity::Warning && f.verdict == Verdict::Violated;
         Acceptance {
             module: module.clone(),
             fits,
             refused,
-            unjudged,
-            at_most,
-            capacity_mib: module.capacity().times(wide(at_most)),
-            usable_mib,
-            loads: if at_most == 0 { Vec::new() } else { loads(&model, module) },
+            unjudged: one_of_each(unjudged),
+            warnings: one_of_each(others.into_iter().filter(is_warning)),
+            at_most: most.count,
+            limited_by,
+            capacity_mib: module.capacity().times(wide(most.count)),
+            usable_mib: most.usable_mib,
+            loads: if most.count == 0 { Vec::new() } else { loads(&model, module) },
             stopped,
         }
     }
@@ -118,17 +156,19 @@ impl Planner<'_> {
     /// The modules of a list that the machine, otherwise empty, takes at all, in the list's order; and those of which a search
     /// that was stopped could not tell.
     pub fn fitting<'m>(&self, modules: impl IntoIterator<Item = &'m MemoryModule>) -> Vec<&'m MemoryModule> {
+        let machine = self.machine();
         let may_fit = |module: &&MemoryModule| {
-            let accepts = self.accepts(module);
-            accepts.at_most > 0 || accepts.stopped.is_some()
+            let model = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
+            most_or_known(&model, &mut self.budget(Self::ACCEPTANCE_NODES)) != (None, None)
         };
         modules.into_iter().filter(may_fit).collect()
     }
 
-    /// Holds a module in each live slot against the rules on modules.
+    /// Holds a module in each live slot against the rules on modules: where it fits, where not, and what else the rules say
+    /// of slots that take it.
     pub(crate) fn where_it_fits(&self, module: &MemoryModule) -> (Vec<Name>, Vec<Refusal>, Vec<Finding>) {
         let machine = self.machine();
-        let (mut fits, mut refused, mut unjudged) = (Vec::new(), Vec::<Refusal>::new(), Vec::new());
+        let (mut fits, mut refused, mut said) = (Vec::new(), Vec::<Refusal>::new(), Vec::new());
         for slot in machine.live_slots() {
             let label = machine.platform().slot(slot).label.clone();
             let found = self.rules().check_module(&ModuleSite { machine, slot, module }).into_iter();
@@ -137,9 +177,7 @@ impl Planner<'_> {
                 refusal.findings.iter().map(|f| (&f.code, &f.facts)).eq(findings.iter().map(|f| (&f.code, &f.facts)))
             };
             if findings.is_empty() {
-                if fits.is_empty() {
-                    unjudged = others.into_iter().filter(|finding| finding.verdict == Verdict::Unknown).collect();
-                }
+                said.extend(others);
                 fits.push(label);
             } else if let Some(refusal) = refused.iter_mut().find(same) {
                 refusal.slots.push(label);
@@ -147,14 +185,16 @@ impl Planner<'_> {
                 refused.push(Refusal { slots: vec![label], findings });
             }
         }
-        (fits, refused, unjudged)
+        (fits, refused, said)
     }
 }
 
 /// The most modules of a model's only class.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(crate) struct Most {
     pub(crate) count: usize,
+    /// One way to place them.
+    at: Contents,
     /// What of it can be used.
     pub(crate) usable_mib: Capacity,
 }
@@ -179,15 +219,11 @@ pub(crate) fn most(
             break;
         }
         loop {
-            let usable = if depends {
-                Usable(needed_for(mode, Capacity::from_mib(least)).mib(), u64::MAX)
-            } else {
-                Usable::default()
-            };
+            let usable = if depends { usable_from(model, least) } else { Usable::default() };
             let demand = Demand { any_will_do: true, usable, ..demand(count, least_level) };
             let Some(placed) = place(model, model, &demand, budget)? else { break };
             let usable_mib = UsableCapacity::of(&model.layout(&placed.at)).total_mib;
-            best = Some(Most { count, usable_mib });
+            best = Some(Most { count, at: placed.at, usable_mib });
             if !depends {
                 return Ok(best);
             }
@@ -199,7 +235,7 @@ pub(crate) fn most(
 
 /// How many modules of a model's only class its channels carry at a step or above, each for itself: no population of them
 /// holds more.
-fn carried_at_most(
+pub(crate) fn carried_at_most(
     model: &SlotModel<'_>,
     least_level: Option<Level>,
     budget: &mut Budget<'_>,
@@ -213,6 +249,24 @@ fn carried_at_most(
     Ok(sum)
 }
 
+/// The most modules of a model's only class, or a number that is known to fit and why the search for the most ended.
+fn most_or_known(model: &SlotModel<'_>, budget: &mut Budget<'_>) -> (Option<Most>, Option<StopReason>) {
+    if !model.slots.ids().any(|place| model.admits(place, ClassId::ONLY)) {
+        return (None, None);
+    }
+    match most(model, None, 0, budget) {
+        Ok(most) => (most, None),
+        Err(reason) => (known_to_fit(model), Some(reason)),
+    }
+}
+
+/// What the rules say of the most modules, arranged in the best way if that is found.
+fn findings(model: &SlotModel<'_>, most: &Most, budget: &mut Budget<'_>) -> Vec<Finding> {
+    let demand = Demand { usable: usable_from(model, most.usable_mib.mib()), ..demand(most.count, None) };
+    let best = place(model, model, &demand, budget).ok().flatten();
+    model.in_force.rules.check(&model.layout(best.as_ref().map_or(&most.at, |placed| &placed.at)))
+}
+
 /// A number of modules that is known to fit, by filling slots in turn.
 fn known_to_fit(model: &SlotModel<'_>) -> Option<Most> {
     (1..=model.slots.len()).rev().find_map(|count| {
@@ -220,8 +274,13 @@ fn known_to_fit(model: &SlotModel<'_>) -> Option<Most> {
         let (at, _) = by_turn(model, &demand);
         let placed = judge(model, model, &demand, at, &mut Budget::new(1_000, None)).ok().flatten()?;
         let usable_mib = UsableCapacity::of(&model.layout(&placed.at)).total_mib;
-        Some(Most { count, usable_mib })
+        Some(Most { count, at: placed.at, usable_mib })
     })
+}
+
+/// So many MiB or more that can be used in the machine's mode.
+pub(crate) fn usable_from(model: &SlotModel<'_>, least: u64) -> Usable {
+    Usable(needed_for(model.machine.mode_description(), Capacity::from_mib(least)).mib(), u64::MAX)
 }
 
 /// So many modules of a model's only class, at a level or above.
@@ -243,16 +302,19 @@ fn loads(model: &SlotModel<'_>, module: &MemoryModule) -> Vec<LoadRate> {
                 continue;
             }
             let legal = first_legal(model, index, modules_in_channel);
-            let rate_mts = legal.as_ref().and_then(|code| {
+            let figure = legal.as_ref().map(|code| {
                 let mut layout = Layout::empty(model.machine);
                 for (&place, content) in channel.slots.iter().zip(code) {
                     if let (Some(_), Some(slot)) = (content, model.slots.get(place)) {
                         layout.set(slot.id, Content::Module(module));
                     }
                 }
-                RunningRate::of(&layout).rate()
+                RunningRate::of(&layout)
             });
-            loads.push(LoadRate { slots_wired, modules_in_channel, allowed: legal.is_some(), rate_mts });
+            let (allowed, rate_mts) = (figure.is_some(), figure.as_ref().and_then(RunningRate::rate));
+            let domains = figure.into_iter().flat_map(|figure| figure.domains);
+            let obstacles = domains.flat_map(|domain| domain.obstacles).collect();
+            loads.push(LoadRate { slots_wired, modules_in_channel, allowed, rate_mts, obstacles });
         }
     }
     loads.sort_by_key(|load| (load.slots_wired, load.modules_in_channel));

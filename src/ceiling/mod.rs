@@ -1,6 +1,7 @@
 //! Which modules fit, how many, at what rate; and how much memory a machine takes at most.
 
 mod accepts;
+mod limited;
 mod most;
 mod sorts;
 mod text;

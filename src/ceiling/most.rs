@@ -4,11 +4,10 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
-use crate::ceiling::accepts::{demand, most};
+use crate::ceiling::accepts::{demand, most, usable_from};
 use crate::ceiling::sorts;
-use crate::figure::usable::needed_for;
 use crate::figure::{RateLimit, RunningRate};
-use crate::fill::{ArrangeRequest, Arrangement, ClassId, Contents, Demand, Level, SlotModel, Usable, place};
+use crate::fill::{ArrangeRequest, Arrangement, ClassId, Contents, Demand, Level, SlotModel, place};
 use crate::finding::Severity;
 use crate::module::{MemoryModule, ModuleKind};
 use crate::population::{Layout, Occupant, Population};
@@ -134,7 +133,7 @@ impl Planner<'_> {
             let Some((reached, model)) = best else { continue };
             let (count, module) = (reached.count.0, reached.module.0);
             let mut demand = demand(count, Some(level));
-            demand.usable = Usable(needed_for(machine.mode_description(), reached.usable_mib).mib(), u64::MAX);
+            demand.usable = usable_from(model, reached.usable_mib.mib());
             let Some(placed) = place(model, model, &demand, budget)? else { continue };
             let Some(rate_mts) = placed.rate else { continue };
             before = Some(reached.usable_mib);

@@ -3,6 +3,7 @@
 use core::fmt;
 
 use crate::ceiling::{Acceptance, Binds, Ceiling, LoadRate};
+use crate::figure::RateObstacle;
 use crate::module::Telling;
 
 impl fmt::Display for LoadRate {
@@ -11,18 +12,29 @@ impl fmt::Display for LoadRate {
         match (self.allowed, self.rate_mts) {
             (false, _) => f.write_str("not allowed"),
             (true, Some(rate)) => rate.fmt(f),
-            (true, None) => f.write_str("rate not known"),
+            (true, None) => {
+                let is_missing = |obstacle: &RateObstacle| matches!(obstacle, RateObstacle::MissingFact { .. });
+                let is_unknown = self.obstacles.is_empty() || self.obstacles.iter().any(is_missing);
+                f.write_str(if is_unknown { "rate not known" } else { "no rate" })?;
+                for (index, obstacle) in self.obstacles.iter().enumerate() {
+                    write!(f, "{}{obstacle}", if index == 0 { ": " } else { "; " })?;
+                }
+                Ok(())
+            }
         }
     }
 }
 
-/// Where, how many, at what rate; then why not elsewhere.
+/// Where, how many, at what rate; then why no more, why not elsewhere, what is not known, and warnings.
 impl fmt::Display for Acceptance {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.at_most == 0 && self.stopped.is_some() {
             write!(f, "{}: not known whether any fits", self.module)?;
         } else if self.at_most == 0 {
             write!(f, "{}: does not fit", self.module)?;
+            if self.fits.is_empty() && self.refused.is_empty() {
+                f.write_str("; there is no live slot")?;
+            }
         } else {
             let slots = if self.refused.is_empty() {
                 "every live slot".to_owned()
@@ -40,10 +52,15 @@ impl fmt::Display for Acceptance {
             write!(f, "; the search for more {reason}")?;
         }
         self.loads.iter().try_for_each(|load| write!(f, "\n  {load}"))?;
-        for finding in self.refused.iter().flat_map(|refusal| &refusal.findings).chain(&self.unjudged) {
-            write!(f, "\n  {finding}")?;
+        if !self.limited_by.is_empty() {
+            write!(f, "\n  {}:", if self.at_most == 0 { "why none" } else { "why no more" })?;
+            self.limited_by.iter().try_for_each(|finding| write!(f, "\n    {finding}"))?;
+        } else if self.at_most < self.fits.len() && self.stopped.is_none() {
+            f.write_str("\n  more may fit, but no more would be usable")?;
         }
-        Ok(())
+        let refused = self.refused.iter().flat_map(|refusal| &refusal.findings);
+        let mut others = refused.chain(&self.unjudged).chain(&self.warnings);
+        others.try_for_each(|finding| write!(f, "\n  {finding}"))
     }
 }
 

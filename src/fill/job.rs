@@ -6,14 +6,15 @@ use crate::assess::Planner;
 use crate::fill::reasons::reasons;
 use crate::fill::{
     ArrangeError, ArrangeRequest, Arrangement, ClassId, Contents, Demand, Illegal, Legal, PlaceId, Placed,
-    RulesInForce, SlotModel, SlotUse, ToldApart, by_turn, free_slots, judge, kept_empty, place,
+    RulesInForce, SlotModel, SlotUse, ToldApart, by_turn, fewest_without, free_slots, judge, kept_empty, place,
+    said_first,
 };
 use crate::finding::{Finding, Severity};
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Content, Fitted, Layout, Occupant, Population};
-use crate::rule::{Rule, RuleBook};
+use crate::rule::RuleBook;
 use crate::search::{Budget, Index, InternalFault, StopReason, Table};
 use crate::unit::Name;
 
@@ -202,40 +203,18 @@ impl<'a> Job<'a> {
         findings: &[Finding],
         budget: &mut Budget,
     ) -> Result<Vec<Name>, StopReason> {
-        let mut codes: Vec<Name> = Vec::new();
-        let said = findings.iter().filter(|finding| finding.severity == Severity::Error).map(|finding| &finding.code);
-        let others = rules.rules().filter(|rule| rule.severity() == Severity::Error).map(Rule::code);
-        for code in said.chain(others) {
-            if !codes.contains(code) {
-                codes.push(code.clone());
-            }
-        }
+        let codes = said_first(rules, findings);
         for code in &codes {
-            if self.is_legal_without(rules, std::slice::from_ref(code), budget)? {
+            if self.is_legal_under(&rules.without_all(std::slice::from_ref(code)), budget)? {
                 return Ok(vec![code.clone()]);
             }
         }
-        let mut without = codes.clone();
-        if !self.is_legal_without(rules, &without, budget)? {
-            return Ok(Vec::new());
-        }
-        for code in codes.iter().rev() {
-            let fewer: Vec<Name> = without.iter().filter(|other| *other != code).cloned().collect();
-            if self.is_legal_without(rules, &fewer, budget)? {
-                without = fewer;
-            }
-        }
-        Ok(without)
+        let fewest = fewest_without(rules, codes, |fewer| self.is_legal_under(fewer, budget))?;
+        Ok(fewest.unwrap_or_default())
     }
 
-    fn is_legal_without(&self, rules: &RuleBook, codes: &[Name], budget: &mut Budget) -> Result<bool, StopReason> {
-        let mut fewer = rules.clone();
-        for code in codes {
-            if let Ok(book) = fewer.clone().without(code.as_str()) {
-                fewer = book;
-            }
-        }
-        let model = SlotModel::new(self.machine, &fewer, Severity::Error, self.classes.clone(), self.fixed());
+    fn is_legal_under(&self, rules: &RuleBook, budget: &mut Budget) -> Result<bool, StopReason> {
+        let model = SlotModel::new(self.machine, rules, Severity::Error, self.classes.clone(), self.fixed());
         let demand = Demand { any_will_do: true, ..self.demand.clone() };
         Ok(place(&model, &model, &demand, budget)?.is_some())
     }

@@ -44,6 +44,7 @@ mod target;
 mod text;
 mod told_apart;
 mod twins;
+mod without;
 
 pub use arrange::{ArrangeError, ArrangeRequest, Pieces};
 pub use arrangement::{Arrangement, Illegal, Legal, NoArrangement, SlotReason, SlotUse};
@@ -67,3 +68,4 @@ pub(crate) use place::place;
 pub(crate) use placed::{Placed, Rank};
 pub(crate) use slot_model::{Contents, SlotModel};
 pub(crate) use told_apart::ToldApart;
+pub(crate) use without::{fewest_without, said, said_first};

@@ -100,6 +100,13 @@ impl RuleBook {
         }
     }
 
+    /// The book without the rules of some codes.
+    pub(crate) fn without_all(&self, codes: &[Name]) -> Self {
+        let mut fewer = self.clone();
+        fewer.rules.retain(|rule| !codes.contains(rule.code()));
+        fewer
+    }
+
     /// The book with a rule's severity set. It then counts as set, whatever the platform's basis or
     /// advice.
     ///

@@ -145,6 +145,7 @@ fn a_callers_rules_change_the_plan() {
 fn what_is_said_of_labels() {
     let labels = [
         "32GB 2Rx4 PC4-2400T-RB2-11",
+        "32GB 4Rx4 PC4-2133P-RA1-11",
         "64GB 2Rx4 PC4-3200AA-RB2-14",
         "16GB 2Rx8 PC4-2666V-EB1-11",
         "32GB 2RX4 PC4-2400T-RB2-11",
