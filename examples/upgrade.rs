@@ -111,7 +111,8 @@ fn present(paper: &mut Paper, planner: &Planner<'_>, request: &PlanRequest) -> R
     wishes.extend(request.rate_at_least_mts.map(|rate| format!("at {rate} or more")));
     wishes.extend(request.lead_time_at_most_days.map(|days| format!("within {days} days")));
     wishes.extend(request.budget.map(|budget| format!("for {budget} at most")));
-    wishes.extend((request.spares > 0).then(|| format!("{} spares of each part", request.spares)));
+    let each = if request.spares_per_part { "part" } else { "sort of module" };
+    wishes.extend((request.spares > 0).then(|| format!("{} spares of each {each}", request.spares)));
     wishes
         .extend((request.machines > 1).then(|| format!("in each of {} machines; money is for all", request.machines)));
     paper.line(&format!("Asked for: {}.", listed(&wishes, "nothing in particular")));

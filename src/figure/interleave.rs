@@ -64,7 +64,7 @@ pub struct WithoutMemory {
     pub channels: Vec<Place>,
     /// Controllers with such channels.
     pub controllers: Vec<Place>,
-    /// Domains that the machine's scheme has, by their channels.
+    /// Domains that the machine's scheme has, or the first that holds at the number of modules, by their channels.
     pub domains: Vec<Vec<Place>>,
 }
 
@@ -74,6 +74,8 @@ pub(crate) struct Filled<'a> {
     pub(crate) wiring: &'a Wiring,
     /// In MiB, by wired channel.
     pub(crate) caps: Vec<u64>,
+    /// How many modules its live slots hold.
+    pub(crate) modules: usize,
     pub(crate) domains: Vec<Domain>,
     /// The division in force.
     pub(crate) division: Option<usize>,
@@ -90,8 +92,9 @@ pub(crate) fn filled_socket<'a>(load: &SocketLoad<'a>) -> Option<Filled<'a>> {
     let (wiring, mode) = (machine.wiring(load.id())?, machine.mode_description());
     let wired = load.channels().filter(|channel| !channel.channel().slots.is_empty());
     let caps: Vec<u64> = wired.map(|channel| unspared(&channel, mode)).collect();
-    let (domains, division) = domains(wiring, &caps);
-    Some(Filled { id: load.id(), wiring, caps, domains, division })
+    let modules = load.live_modules();
+    let (domains, division) = domains(wiring, &caps, modules);
+    Some(Filled { id: load.id(), wiring, caps, modules, domains, division })
 }
 
 impl Filled<'_> {
@@ -118,9 +121,15 @@ impl Filled<'_> {
         empty
     }
 
-    /// The domains of the scheme that the machine is set to that have no memory.
+    /// The scheme whose domains are asked for: the one that the machine is set to, or the first that holds at the number of
+    /// modules.
+    pub(crate) fn scheme_asked(&self) -> Option<&Name> {
+        self.wiring.asked(self.modules).map(|division| &division.scheme)
+    }
+
+    /// The domains of that scheme that have no memory.
     pub(crate) fn empty_domains(&self) -> impl Iterator<Item = u64> + '_ {
-        let asked = self.wiring.divisions.first().into_iter().flat_map(|division| &division.domains);
+        let asked = self.wiring.asked(self.modules).into_iter().flat_map(|division| &division.domains);
         let holds = |domain: u64| members(domain).any(|channel| self.caps.get(channel).is_some_and(|&cap| cap > 0));
         asked.copied().filter(move |&domain| !holds(domain))
     }
@@ -176,6 +185,7 @@ fn together(machine: &Machine, filled: &[Filled<'_>]) -> Option<InterleaveDomain
     let scheme = machine.platform().scheme_named(machine.domain_scheme())?;
     let (first, others) = filled.split_first()?;
     if scheme.domains != Domains::AllProcessors
+        || filled.iter().any(|socket| !scheme.holds_at(socket.modules))
         || others.iter().any(|other| (&other.caps, &other.domains) != (&first.caps, &first.domains))
     {
         return None;
@@ -210,5 +220,71 @@ impl WithoutMemory {
             without.domains.extend(socket.empty_domains().map(|domain| socket.places(machine, domain)));
         }
         without
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::figure::Figures;
+    use crate::machine::Machine;
+    use crate::platform::{ChannelGroup, DomainScheme, Domains, Settings};
+    use crate::population::Layout;
+    use crate::stated::Basis;
+    use crate::testing::{board_of, name, plain, population, processor};
+
+    /// Quarters hold at 4 modules, halves at 2 and 4; at other numbers the whole processor is one domain.
+    fn machine() -> Machine {
+        let scheme = |called: &str, parts: &[&[&str]], counts: &[u16], next: Option<&str>| {
+            let group = |channels: &&[&str]| ChannelGroup {
+                socket: name("1"),
+                channels: channels.iter().map(|channel| name(channel)).collect(),
+            };
+            let groups = parts.iter().map(group).collect();
+            DomainScheme {
+                name: name(called),
+                domains: Domains::Groups { groups, needs_memory_in_each: false },
+                counts: Some(counts.to_vec()),
+                falls_back_to: next.map(name),
+                basis: Basis::BoardManual,
+                source: None,
+            }
+        };
+        let mut board = board_of(1, 4, 2);
+        board.domain_schemes = vec![
+            scheme("quarters", &[&["A"], &["B"], &["C"], &["D"]], &[4], Some("halves")),
+            scheme("halves", &[&["A", "B"], &["C", "D"]], &[2, 4], None),
+        ];
+        let machine = Machine::builder(board.build().unwrap()).processor("1", processor().build().unwrap());
+        machine.settings(Settings { domain_scheme: Some(name("quarters")), ..Settings::default() }).build().unwrap()
+    }
+
+    #[test]
+    fn a_scheme_holds_at_its_numbers_of_modules() {
+        let (machine, plain) = (machine(), plain());
+        let figures = |slots: &[&str]| {
+            let population = population(&slots.iter().map(|slot| (*slot, &plain)).collect::<Vec<_>>());
+            Figures::of(&Layout::new(&machine, &population).unwrap())
+        };
+        let schemes = |slots: &[&str]| -> Vec<String> {
+            figures(slots).interleave.domains.iter().map(|domain| domain.scheme.to_string()).collect()
+        };
+        assert_eq!(schemes(&["1A1", "1B1", "1C1", "1D1"]), ["quarters"; 4]);
+        assert_eq!(schemes(&["1A1", "1C1"]), ["halves"; 2]);
+        assert_eq!(schemes(&["1A1", "1B1", "1C1"]), [DomainScheme::ONE_PER_PROCESSOR]);
+        let text = figures(&["1A1", "1B1", "1C1"]).interleave.to_string();
+        assert!(text.ends_with("; quarters is set, but falls back to one-per-processor"), "{text}");
+        // in quarters a fuller channel slows no other; in one domain it leaves a narrower region
+        let mbps = |slots: &[&str]| {
+            let figures = figures(slots);
+            let one = figures.running_rate.rate().unwrap().peak_bandwidth();
+            (figures.bandwidth.swept_mbps, one)
+        };
+        let (swept, one) = mbps(&["1A1", "1A2", "1B1", "1C1"]);
+        assert_eq!(swept, one.times(3, 1));
+        let (swept, one) = mbps(&["1A1", "1A2", "1B1", "1B2", "1C1"]);
+        assert_eq!(swept, one.times(5, 2));
+        // a quarter that nobody asks for at this number is not missed
+        let empty = |slots: &[&str]| figures(slots).interleave.without_memory.domains.len();
+        assert_eq!([empty(&["1A1", "1B1"]), empty(&["1A1", "1A2", "1B1", "1C1"]), empty(&["1A1"])], [1, 1, 0]);
     }
 }

@@ -54,19 +54,23 @@ pub(crate) fn members(set: u64) -> impl Iterator<Item = usize> + Clone {
     })
 }
 
-/// The domains of a processor whose channels hold so much: those of the first division that firmware allows,
-/// and which division that is.
-pub(crate) fn domains(wiring: &Wiring, caps: &[u64]) -> (Vec<Domain>, Option<usize>) {
-    domains_by(wiring, caps, &mut Splits::default())
+/// The domains of a processor whose channels hold so much, with so many modules: those of the first division that firmware
+/// allows, and which division that is.
+pub(crate) fn domains(wiring: &Wiring, caps: &[u64], modules: usize) -> (Vec<Domain>, Option<usize>) {
+    domains_by(wiring, (caps, modules), &mut Splits::default())
 }
 
 /// The same, with the splits of this wiring that are known; adds to them.
-pub(crate) fn domains_by(wiring: &Wiring, caps: &[u64], splits: &mut Splits) -> (Vec<Domain>, Option<usize>) {
+pub(crate) fn domains_by(
+    wiring: &Wiring,
+    (caps, modules): (&[u64], usize),
+    splits: &mut Splits,
+) -> (Vec<Domain>, Option<usize>) {
     let holds = |domain: u64| members(domain).any(|channel| caps.get(channel).is_some_and(|&cap| cap > 0));
-    let division = wiring
-        .divisions
-        .iter()
-        .position(|division| !division.needs_memory_in_each || division.domains.iter().all(|&domain| holds(domain)));
+    let division = wiring.divisions.iter().position(|division| {
+        division.holds_at(modules)
+            && (!division.needs_memory_in_each || division.domains.iter().all(|&domain| holds(domain)))
+    });
     let mut regions =
         |channels: u64| Domain { channels, regions: fill(channels, caps, wiring.sets.as_deref(), splits) };
     match division.and_then(|index| wiring.divisions.get(index)) {

@@ -138,7 +138,8 @@ impl Exempt {
             rounds.retain(|(_, rounds)| !rounds.is_empty());
             let cap = |channel| u64::from(rounds.iter().any(|(known, _)| *known == Some(channel)));
             let caps = wiring.channels.iter().map(|&channel| cap(channel)).collect_vec();
-            let is_one_region = domains(wiring, &caps).0.iter().all(|domain| domain.regions.len() <= 1);
+            let modules = rounds.iter().map(|(_, rounds)| rounds.len()).sum();
+            let is_one_region = domains(wiring, &caps, modules).0.iter().all(|domain| domain.regions.len() <= 1);
             let alike = rounds.iter().map(|(_, rounds)| rounds).all_equal();
             let is_spread = rounds.first().is_none_or(|(_, rounds)| rounds.len() <= 1);
             let is_odd = wiring.sets.is_none() && is_odd(rounds.len(), all);

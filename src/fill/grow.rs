@@ -9,6 +9,7 @@ use crate::fill::beside::Company;
 use crate::fill::choices::{Choices, OpenPlaces};
 use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::Held;
+use crate::fill::profiles::Holding;
 use crate::fill::{ChannelIx, Level, LikeGroup, MateIx, ShapeIx, SlotModel, SortIx, StepIx};
 use crate::search::{Index, StateIx, StateSet};
 
@@ -84,7 +85,7 @@ struct Settled {
 }
 
 /// What each channel of a processor holds, in each way that is still open; sorted. Absent where that is no matter.
-type Profiles<'p> = Option<&'p [Vec<u64>]>;
+type Profiles<'p> = Option<&'p [Vec<Holding>]>;
 
 impl Growth<'_, '_> {
     /// Adds what the channels can hold between them to `all`.
@@ -163,7 +164,7 @@ impl Growth<'_, '_> {
         for part in parts(profiles, at) {
             let wanted = part.and_then(|part| part.first()?.get(at).copied());
             let mut chosen = fitting.clone();
-            chosen.retain(|load| wanted.is_none_or(|wanted| load.usable == wanted));
+            chosen.retain(|load| wanted.is_none_or(|wanted: Holding| wanted.is_of(load)));
             let Some(group) = group.filter(|_| settled.is_none()) else {
                 self.carry_on(at, part, &chosen, states, &mut next, walk);
                 continue;
@@ -197,7 +198,7 @@ impl Growth<'_, '_> {
 
 /// The profiles in parts of one holding of the channel at `at`; all of them as one part where there are none.
 fn parts(profiles: Profiles<'_>, at: usize) -> Vec<Profiles<'_>> {
-    let held = |profile: &Vec<u64>| profile.get(at).copied();
+    let held = |profile: &Vec<Holding>| profile.get(at).copied();
     match profiles {
         None => vec![None],
         Some(profiles) => profiles.chunk_by(|a, b| held(a) == held(b)).map(Some).collect(),
@@ -238,7 +239,8 @@ mod tests {
         let open: OpenPlaces =
             model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();
         let held: Vec<u64> = loads.of_channels(&channels[..1]).map(|load| load.usable).sorted().dedup().collect();
-        let profiles = channels.iter().map(|_| held.iter().copied()).multi_cartesian_product().collect();
+        let just = |&mib: &u64| Holding { mib, modules: None };
+        let profiles = channels.iter().map(|_| held.iter().map(just)).multi_cartesian_product().collect();
         let reached = |held: &Held, groups: &[Option<LikeGroup>]| {
             let filter = LoadFilter::new(Level::NO_RATE, held, None, None);
             let mut states = loads.states.no_states();

@@ -3,7 +3,7 @@
 use crate::figure::usable;
 use crate::fill::exempt::ExemptLayouts;
 use crate::fill::loads::Loads;
-use crate::fill::profiles::{Profile, profiles, ways_of};
+use crate::fill::profiles::{Holding, Profile, profiles, ways_of};
 use crate::fill::target::Speed;
 use crate::fill::{SlotModel, SocketIx, WayIx};
 use crate::search::{Budget, StopReason, Table, wide};
@@ -117,7 +117,7 @@ pub(crate) enum Held {
     /// So much, or nothing.
     JustOrNothing(u64),
     /// One of these, by channel in order; sorted.
-    OneOf(Vec<Vec<u64>>),
+    OneOf(Vec<Vec<Holding>>),
 }
 
 /// The ways of each processor, the fastest for a capacity first, and the scale of their speeds.

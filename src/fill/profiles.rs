@@ -17,10 +17,31 @@ use crate::search::{SearchSize, StopReason, Table, wide};
 /// The most ways to fill a processor's channels that are looked at one by one.
 const MOST_PROFILES: usize = 1 << 18;
 
+/// What a channel holds, as far as it decides on regions.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Holding {
+    /// In MiB, less spare ranks.
+    pub(crate) mib: u64,
+    /// How many modules it has; absent where that decides on nothing.
+    pub(crate) modules: Option<usize>,
+}
+
+impl Holding {
+    /// What a load holds, and how many modules where these count.
+    fn of(load: &Load, modules_count: bool) -> Self {
+        Self { mib: load.usable, modules: modules_count.then_some(load.modules) }
+    }
+
+    /// Whether a load holds just this.
+    pub(crate) fn is_of(self, load: &Load) -> bool {
+        self.mib == load.usable && self.modules.is_none_or(|modules| modules == load.modules)
+    }
+}
+
 /// A way to fill a processor's channels, one by one.
 pub(crate) struct Profile {
-    /// By channel in order, in MiB.
-    held: Vec<u64>,
+    /// By channel in order.
+    held: Vec<Holding>,
     /// Its domains with memory.
     parts: Vec<Part>,
     /// Whether it is of exempt layouts alone.
@@ -47,17 +68,18 @@ impl Profile {
         model: &SlotModel<'_>,
         (wiring, splits): (&Wiring, &mut Splits),
         wired: &[usize],
-        held: Vec<u64>,
+        held: Vec<Holding>,
         is_exempt: bool,
     ) -> Option<Self> {
-        let caps: Vec<u64> = wired.iter().filter_map(|&channel| held.get(channel).copied()).collect();
-        let (domains, _) = domains_by(wiring, &caps, splits);
+        let caps: Vec<u64> = wired.iter().filter_map(|&channel| Some(held.get(channel)?.mib)).collect();
+        let modules = held.iter().filter_map(|held| held.modules).sum();
+        let (domains, _) = domains_by(wiring, (&caps, modules), splits);
         let is_split = model.in_force.one_region && domains.iter().any(|domain| domain.regions.len() > 1);
         if is_split && !is_exempt {
             return None;
         }
         let holds = |set: u64| members(set).any(|channel| caps.get(channel).is_some_and(|&cap| cap > 0));
-        let mut asked = wiring.divisions.first().into_iter().flat_map(|division| &division.domains);
+        let mut asked = wiring.asked(modules).into_iter().flat_map(|division| &division.domains);
         let has_memory = caps.iter().any(|&cap| cap > 0);
         if model.in_force.memory_in_each_domain && has_memory && !asked.all(|&domain| holds(domain)) {
             return None;
@@ -76,12 +98,12 @@ pub(crate) fn profiles(
     socket: SocketIx,
     wiring: &Wiring,
 ) -> Result<Vec<Profile>, StopReason> {
-    let channels = model.channels_of(socket);
+    let (channels, modules_count) = (model.channels_of(socket), wiring.counts_modules());
     let options = channels.iter().map(|channel| {
         let loads = loads.of_channels(std::slice::from_ref(channel));
-        loads.map(|load| load.usable).sorted_unstable().dedup().collect()
+        loads.map(|load| Holding::of(load, modules_count)).sorted_unstable().dedup().collect()
     });
-    let options: Vec<Vec<u64>> = options.collect();
+    let options: Vec<Vec<Holding>> = options.collect();
     // where channels with memory must hold the same, each height is looked at by itself
     let alike = model.in_force.one_region || (model.repeats.is_some() && !model.spares_ranks());
     let all = match alike && wiring.divisions.is_empty() {
@@ -97,7 +119,7 @@ pub(crate) fn profiles(
     if model.in_force.one_region || alike {
         let mut all = Vec::new();
         for layout in exempt.of(socket) {
-            for options in options_under(model, loads, layout, socket) {
+            for options in options_under(model, loads, layout, (socket, modules_count)) {
                 all.extend(combinations(&options)?);
             }
         }
@@ -112,10 +134,15 @@ pub(crate) fn profiles(
 
 /// What each channel of a processor can hold under an exempt layout. Unlike modules in one round are no exception, unless
 /// every slot is filled and no rule asks that channels be alike.
-fn options_under(model: &SlotModel<'_>, loads: &Loads, layout: &Exempt, socket: SocketIx) -> Vec<Vec<Vec<u64>>> {
+fn options_under(
+    model: &SlotModel<'_>,
+    loads: &Loads,
+    layout: &Exempt,
+    (socket, modules_count): (SocketIx, bool),
+) -> Vec<Vec<Vec<Holding>>> {
     let channels = model.channels_of(socket);
     let rounds: Vec<Vec<Option<usize>>> = channels.iter().map(|&channel| model.rounds_of(channel)).collect();
-    let under = |sizes: Option<&[u64]>| -> Vec<Vec<u64>> {
+    let under = |sizes: Option<&[u64]>| -> Vec<Vec<Holding>> {
         let of = |(&channel, rounds): (&ChannelIx, &Vec<Option<usize>>)| {
             let choices: Vec<Choices> = model
                 .places_of(channel)
@@ -132,7 +159,7 @@ fn options_under(model: &SlotModel<'_>, loads: &Loads, layout: &Exempt, socket: 
                     && load.contents.iter().zip(rounds).all(is_of_size)
             };
             let fitting = loads.of_channels(std::slice::from_ref(&channel)).filter(fits);
-            fitting.map(|load| load.usable).sorted_unstable().dedup().collect()
+            fitting.map(|load| Holding::of(load, modules_count)).sorted_unstable().dedup().collect()
         };
         channels.iter().zip(&rounds).map(of).collect()
     };
@@ -146,12 +173,12 @@ fn options_under(model: &SlotModel<'_>, loads: &Loads, layout: &Exempt, socket: 
 }
 
 /// Every way to choose one of each where all that are not nothing are the same; sorted.
-fn of_one_height(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, StopReason> {
-    let heights: Vec<u64> = options.iter().flatten().copied().sorted_unstable().dedup().collect();
+fn of_one_height(options: &[Vec<Holding>]) -> Result<Vec<Vec<Holding>>, StopReason> {
+    let heights: Vec<u64> = options.iter().flatten().map(|held| held.mib).sorted_unstable().dedup().collect();
     let mut all = Vec::new();
     for height in heights {
-        let own = |held: &Vec<u64>| held.iter().copied().filter(|&held| held == 0 || held == height).collect();
-        all.extend(combinations(&options.iter().map(own).collect::<Vec<Vec<u64>>>())?);
+        let own = |held: &Vec<Holding>| held.iter().copied().filter(|held| [0, height].contains(&held.mib)).collect();
+        all.extend(combinations(&options.iter().map(own).collect::<Vec<Vec<Holding>>>())?);
     }
     all.sort_unstable();
     all.dedup();
@@ -159,8 +186,8 @@ fn of_one_height(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, StopReason> {
 }
 
 /// Every way to choose one of each.
-fn combinations(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, StopReason> {
-    let mut all: Vec<Vec<u64>> = vec![Vec::new()];
+fn combinations(options: &[Vec<Holding>]) -> Result<Vec<Vec<Holding>>, StopReason> {
+    let mut all: Vec<Vec<Holding>> = vec![Vec::new()];
     for held in options {
         // clamped to what is too large as well
         let found = all.len().saturating_mul(held.len());
@@ -168,9 +195,9 @@ fn combinations(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, StopReason> {
             let (found, limit) = (wide(found), wide(MOST_PROFILES));
             return Err(StopReason::TooLarge { what: SearchSize::WaysToFill, found, limit });
         }
-        let with = |so_far: &Vec<u64>| {
+        let with = |so_far: &Vec<Holding>| {
             let so_far = so_far.clone();
-            held.iter().map(move |&more| so_far.iter().copied().chain([more]).collect::<Vec<u64>>())
+            held.iter().map(move |&more| so_far.iter().copied().chain([more]).collect::<Vec<Holding>>())
         };
         all = all.iter().flat_map(with).collect();
     }
@@ -179,7 +206,7 @@ fn combinations(options: &[Vec<u64>]) -> Result<Vec<Vec<u64>>, StopReason> {
 
 /// Puts profiles of one pace together, the fastest for a capacity first.
 pub(crate) fn ways_of(profiles: Vec<Profile>, scale: Scale) -> Table<WayIx, Way> {
-    let mut known: BTreeMap<(PaceOrder, bool), Vec<Vec<u64>>> = BTreeMap::new();
+    let mut known: BTreeMap<(PaceOrder, bool), Vec<Vec<Holding>>> = BTreeMap::new();
     for profile in profiles {
         known.entry((PaceOrder::of(&profile, scale), profile.is_exempt)).or_default().push(profile.held);
     }

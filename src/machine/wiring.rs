@@ -41,6 +41,15 @@ pub(crate) struct Division {
     pub(crate) scheme: Name,
     pub(crate) domains: Vec<u64>,
     pub(crate) needs_memory_in_each: bool,
+    /// The numbers of modules at which it holds; any where absent.
+    pub(crate) counts: Option<Vec<u16>>,
+}
+
+impl Division {
+    /// Whether it holds for a processor with so many modules.
+    pub(crate) fn holds_at(&self, modules: usize) -> bool {
+        DomainScheme::counts_hold(self.counts.as_deref(), modules)
+    }
 }
 
 impl Wiring {
@@ -90,7 +99,7 @@ impl Wiring {
         let mut divisions = Vec::new();
         let mut at = scheme;
         // a platform is checked for schemes that fall back in a circle
-        while let Some(DomainScheme { domains: Domains::Groups { groups, needs_memory_in_each }, .. }) = at {
+        while let Some(DomainScheme { domains: Domains::Groups { groups, needs_memory_in_each }, counts, .. }) = at {
             let own = groups.iter().filter(|group| group.socket == socket.label);
             let is_of = |channel: ChannelId, labels: &[Name]| labels.contains(&platform.channel(channel).label);
             let domains = own.map(|group| bits(&channels, |channel| is_of(channel, &group.channels)));
@@ -98,6 +107,7 @@ impl Wiring {
                 scheme: at.map_or_else(|| Name::lossy(DomainScheme::ONE_PER_PROCESSOR), |scheme| scheme.name.clone()),
                 domains: domains.filter(|&domain| domain != 0).collect(),
                 needs_memory_in_each: *needs_memory_in_each,
+                counts: counts.clone(),
             });
             at = at
                 .and_then(|scheme| scheme.falls_back_to.as_ref())
@@ -109,6 +119,16 @@ impl Wiring {
         });
         let undivided = undivided.unwrap_or_else(|| Name::lossy(DomainScheme::ONE_PER_PROCESSOR));
         Self { channels, sets, divisions, undivided }
+    }
+
+    /// The division that is asked for where a processor has so many modules: the first that holds then.
+    pub(crate) fn asked(&self, modules: usize) -> Option<&Division> {
+        self.divisions.iter().find(|division| division.holds_at(modules))
+    }
+
+    /// Whether the number of modules decides on domains.
+    pub(crate) fn counts_modules(&self) -> bool {
+        self.divisions.iter().any(|division| division.counts.is_some())
     }
 
     /// Whether capacities of channels alone, and no matter of which channels, decide on regions.

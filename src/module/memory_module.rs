@@ -587,7 +587,10 @@ mod tests {
         for (more, text) in [
             (r#","colour":"green""#, "unknown field `colour`"),
             (r#","package_ranks":3,"stack":"single-die","width":"x4""#, "needs a die density that no standard has"),
-            (r#","package_ranks":2,"stack":"single-die","width":"x4","die_density_mbit":4096"#, "holds 16 GB, not 32 GB"),
+            (
+                r#","package_ranks":2,"stack":"single-die","width":"x4","die_density_mbit":4096"#,
+                "holds 16 GB, not 32 GB",
+            ),
             (r#","package_ranks":12"#, "12 package ranks; a module has 1 to 8"),
             (r#","ecc":"ec4""#, "DDR4 modules do not come with EC4"),
             (r#","voltages_mv":[]"#, "a list of voltages is empty"),

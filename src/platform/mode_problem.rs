@@ -86,6 +86,7 @@ pub(super) fn domains(
             }
         }
     }
+    counts(scheme, problems);
     let next = |name: &Name| description.domain_schemes.iter().find(|other| other.name == *name);
     let Some(to) = &scheme.falls_back_to else { return };
     let mut fall_back = |why| {
@@ -104,5 +105,22 @@ pub(super) fn domains(
         if at.is_some() {
             fall_back("the schemes fall back in a circle");
         }
+    }
+}
+
+/// What is wrong with the numbers of modules at which a scheme holds.
+fn counts(scheme: &DomainScheme, problems: &mut Vec<PlatformProblem>) {
+    let Some(counts) = &scheme.counts else { return };
+    if scheme.domains == Domains::OnePerProcessor {
+        problems.push(PlatformProblem::CountsOfOneDomain { scheme: scheme.name.clone() });
+    } else if counts.is_empty() {
+        problems.push(PlatformProblem::Empty { place: format!("the list of counts of domain scheme {}", scheme.name) });
+    }
+    let mut before = 0;
+    for &found in counts {
+        if found <= before {
+            problems.push(PlatformProblem::SchemeCount { scheme: scheme.name.clone(), found, before });
+        }
+        before = found;
     }
 }

@@ -197,6 +197,10 @@ pub struct DomainScheme {
     pub name: Name,
     /// Its domains.
     pub domains: Domains,
+    /// The numbers of modules of a processor, in its live slots, at which the scheme holds, in ascending order; any where
+    /// absent. At another number firmware falls back: for that processor by itself, or for all where they have one domain.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub counts: Option<Vec<u16>>,
     /// The scheme that firmware takes instead where the population does not allow this one; the one of one domain
     /// for each processor where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -230,6 +234,16 @@ pub enum Domains {
 impl DomainScheme {
     /// The name of the scheme of one domain for each processor.
     pub const ONE_PER_PROCESSOR: &'static str = "one-per-processor";
+
+    /// Whether it holds for a processor with so many modules.
+    #[must_use]
+    pub fn holds_at(&self, modules: usize) -> bool {
+        Self::counts_hold(self.counts.as_deref(), modules)
+    }
+
+    pub(crate) fn counts_hold(counts: Option<&[u16]>, modules: usize) -> bool {
+        counts.is_none_or(|counts| counts.iter().any(|&count| usize::from(count) == modules))
+    }
 }
 
 #[cfg(test)]

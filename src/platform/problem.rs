@@ -164,6 +164,24 @@ pub enum PlatformProblem {
         /// Why not.
         why: &'static str,
     },
+    /// Numbers of modules at which a domain scheme holds that do not ascend from above 0.
+    #[error("domain scheme {scheme} holds at {found} modules, given after {before}; numbers must ascend from above 0")]
+    SchemeCount {
+        /// The scheme.
+        scheme: Name,
+        /// The number.
+        found: u16,
+        /// The one before it; 0 for the first.
+        before: u16,
+    },
+    /// Numbers of modules for a scheme of one domain for each processor.
+    #[error(
+        "domain scheme {scheme} has one domain for each processor, which holds at any number of modules; give none"
+    )]
+    CountsOfOneDomain {
+        /// The scheme.
+        scheme: Name,
+    },
     /// A name that stands for something without being listed.
     #[error("{what} {name} is there on every platform and cannot be described; give it another name")]
     Reserved {

@@ -171,6 +171,11 @@ impl<'a> SocketLoad<'a> {
             .filter_map(move |&slot| Some(ModuleSite { machine, slot, module: layout.get(slot).module()? }))
     }
 
+    /// How many modules its live slots hold.
+    pub(crate) fn live_modules(&self) -> usize {
+        self.modules().filter(|site| self.machine().is_live(site.slot)).count()
+    }
+
     /// Its other devices.
     pub fn other_devices(&self) -> impl Iterator<Item = (SlotId, &'a OtherDevice)> + use<'a> {
         let layout = self.layout;

@@ -134,7 +134,12 @@ impl Population {
         self
     }
 
-    /// Where `after` differs, by slot label.
+    /// Where `after` differs from what is written here, by slot label.
+    ///
+    /// This compares two records, of what was observed or is to be: a module with a name ([`Individual`](crate::module::Individual))
+    /// that is in another slot is a change, also where an equal one has taken its place. No answer of this crate makes such an
+    /// exchange: what is asked to plan, arrange, even out or meet a mode leaves a module where it is if one equal to it is to sit
+    /// there, unless the request speaks of just this one: by a pin, a slot to be kept empty or a credit.
     #[must_use]
     pub fn changes_to(&self, after: &Self) -> Vec<Change> {
         let labels = self.slots.keys().chain(after.slots.keys().filter(|label| !self.slots.contains_key(*label)));

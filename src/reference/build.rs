@@ -119,7 +119,7 @@ pub(super) fn domains(board: &PlatformDescription, size: usize) -> Domains {
 /// A scheme that falls back, assumed.
 pub(super) fn scheme(name: &str, domains: Domains, falls_back_to: Option<&str>) -> DomainScheme {
     let (name, falls_back_to) = (Name::lossy(name), falls_back_to.map(Name::lossy));
-    DomainScheme { name, domains, falls_back_to, basis: Basis::Assumed, source: None }
+    DomainScheme { name, domains, counts: None, falls_back_to, basis: Basis::Assumed, source: None }
 }
 
 /// A mode that asks for nothing yet, assumed.

@@ -84,7 +84,8 @@ impl Hint {
         Self::new(Says::OddChannels)
     }
 
-    /// A processor with memory has some in each domain that the machine's scheme would make.
+    /// A processor with memory has some in each domain that the machine's scheme would make, or the first one that holds at its
+    /// number of modules.
     #[must_use]
     pub const fn memory_in_each_domain() -> Self {
         Self::new(Says::MemoryInEachDomain)

@@ -55,7 +55,7 @@ fn scheme(called: &str, texts: &[&str], falls_back_to: Option<&str>) -> DomainSc
 
 fn of_domains(called: &str, domains: Domains, falls_back_to: Option<&str>) -> DomainScheme {
     let falls_back_to = falls_back_to.map(name);
-    DomainScheme { name: name(called), domains, falls_back_to, basis: Basis::BoardManual, source: None }
+    DomainScheme { name: name(called), domains, counts: None, falls_back_to, basis: Basis::BoardManual, source: None }
 }
 
 /// Something wrong that is added to a board, and every problem that it makes, with its text.
@@ -330,6 +330,33 @@ fn interleave_sets_of_other_channels() {
         );
         assert_eq!(error.to_string(), text);
     }
+}
+
+#[test]
+fn schemes_that_hold_at_no_sensible_numbers() {
+    let with = |counts: &[u16], domains: Option<Domains>| {
+        let mut halves = scheme("halves", &["1 A B", "1 C D", "2 A B C D"], None);
+        halves.counts = Some(counts.to_vec());
+        halves.domains = domains.unwrap_or(halves.domains);
+        let mut board = board();
+        board.domain_schemes = vec![halves];
+        board.build().map_err(|error| error.problems)
+    };
+    let count = |found, before| Problem::SchemeCount { scheme: name("halves"), found, before };
+    assert!(with(&[2, 4, 8], None).is_ok());
+    assert_eq!(with(&[0, 4], None).unwrap_err(), [count(0, 0)]);
+    assert_eq!(with(&[4, 2, 2], None).unwrap_err(), [count(2, 4), count(2, 2)]);
+    assert_eq!(with(&[], None).unwrap_err(), [empty("the list of counts of domain scheme halves")]);
+    assert!(with(&[4], Some(Domains::AllProcessors)).is_ok());
+    let whole = with(&[4], Some(Domains::OnePerProcessor)).unwrap_err();
+    assert_eq!(whole, [Problem::CountsOfOneDomain { scheme: name("halves") }]);
+    assert_eq!(
+        [count(2, 4), whole[0].clone()].map(|problem| problem.to_string()),
+        [
+            "domain scheme halves holds at 2 modules, given after 4; numbers must ascend from above 0",
+            "domain scheme halves has one domain for each processor, which holds at any number of modules; give none",
+        ]
+    );
 }
 
 #[test]

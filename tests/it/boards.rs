@@ -495,7 +495,8 @@ fn domain_scheme(source: &mut Source<'_>, board: &PlatformDescription) -> Domain
         0 => Domains::AllProcessors,
         _ => Domains::Groups { groups, needs_memory_in_each: source.once_in(2) },
     };
-    DomainScheme { name: name("scheme"), domains, falls_back_to: None, basis: basis(source), source: None }
+    let counts = source.once_in(3).then(|| vec![1 + source.below(2) as u16, 3 + source.below(2) as u16]);
+    DomainScheme { name: name("scheme"), domains, counts, falls_back_to: None, basis: basis(source), source: None }
 }
 
 fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescription {

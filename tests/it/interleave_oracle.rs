@@ -200,10 +200,24 @@ impl Case {
         Channels { ids, sets, held }
     }
 
+    /// Whether a scheme holds at the number of modules that the live slots of a processor have.
+    fn holds_at_count(&self, scheme: &DomainScheme, socket: SocketId) -> bool {
+        let platform = self.machine.platform();
+        let slots = self.population.modules().map(|(label, _)| platform.slot_named(label.as_str()).unwrap());
+        let own = slots.filter(|&slot| platform.slot(slot).socket == socket && self.machine.is_live(slot));
+        let count = own.count() as u16;
+        scheme.counts.as_ref().is_none_or(|counts| counts.contains(&count))
+    }
+
     /// The domains of a scheme on a processor; none where firmware falls back.
     fn domains_of(&self, scheme: &DomainScheme, socket: SocketId) -> Option<Vec<Vec<usize>>> {
         let (platform, channels) = (self.machine.platform(), self.channels(socket));
         let all = || 0..channels.ids.len();
+        if scheme.domains == Domains::AllProcessors && !self.sockets().all(|other| self.holds_at_count(scheme, other))
+            || !self.holds_at_count(scheme, socket)
+        {
+            return None;
+        }
         let Domains::Groups { groups, needs_memory_in_each } = &scheme.domains else {
             let alike = self.sockets().all(|other| self.channels(other).held == channels.held);
             return (alike || scheme.domains == Domains::OnePerProcessor).then(|| vec![all().collect()]);
@@ -400,16 +414,24 @@ fn schemes(source: &mut Source<'_>, labels: &Labels) -> Vec<DomainScheme> {
     let mut scheme = |text, domains: fn(&mut Source<'_>, &Labels) -> Domains, next: &[Option<&str>]| DomainScheme {
         name: name(text),
         domains: domains(source, labels),
+        counts: None,
         falls_back_to: source.pick(next).map(name),
         basis: BASIS,
         source: None,
     };
-    vec![
+    let mut schemes = vec![
         scheme("finer", grouped, &[Some("halves"), None, Some("each")]),
         scheme("halves", grouped, &[None, Some("each"), Some(one)]),
         scheme("all", |_, _| Domains::AllProcessors, &[None, Some("each")]),
         scheme("each", |_, _| Domains::OnePerProcessor, &[None]),
-    ]
+    ];
+    for scheme in schemes.iter_mut().filter(|scheme| scheme.domains != Domains::OnePerProcessor) {
+        if source.once_in(3) {
+            let first = 1 + source.below(3) as u16;
+            scheme.counts = Some(vec![first, first + 1 + source.below(3) as u16]);
+        }
+    }
+    schemes
 }
 
 fn mode(source: &mut Source<'_>, labels: &Labels, slots: &[Name]) -> Mode {

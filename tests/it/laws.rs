@@ -465,7 +465,11 @@ fn looser(request: &PlanRequest) -> Vec<PlanRequest> {
     with(&|request| request.one_part_number = None);
     with(&|request| request.conditions = None);
     with(&|request| request.lead_time_at_most_days = None);
-    with(&|request| request.spares = request.spares.saturating_sub(1));
+    with(&|request| {
+        request.spares = request.spares.saturating_sub(1);
+        request.spares_per_part &= request.spares > 0;
+    });
+    with(&|request| request.spares_per_part = false);
     with(&|request| request.budget = None);
     with(&|request| request.known_facts_only = false);
     with(&|request| request.refuse_from = Severity::Error);
@@ -608,6 +612,7 @@ fn tighter(machine: &Machine, requirement: &Requirement) -> Option<Requirement> 
         }
         Requirement::LeadTimeAtMostDays(days) => Requirement::LeadTimeAtMostDays(days.checked_sub(1)?),
         Requirement::Spares(spares) => Requirement::Spares(spares + 1),
+        Requirement::SparesPerPart(spares) => Requirement::SparesPerPart(spares + 1),
         _ => return None,
     })
 }

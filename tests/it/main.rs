@@ -26,6 +26,7 @@ mod laws;
 mod layers;
 mod mapped;
 mod money;
+mod names;
 mod one_truth;
 mod own_rules;
 mod patterns;

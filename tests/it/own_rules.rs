@@ -270,7 +270,7 @@ fn plain_world(source: &mut Source<'_>) -> (Machine, PlanRequest) {
         let domains = Domains::Groups { groups, needs_memory_in_each: source.once_in(2) };
         let basis = Basis::BoardManual;
         board.domain_schemes =
-            vec![DomainScheme { name: name("two"), domains, falls_back_to: None, basis, source: None }];
+            vec![DomainScheme { name: name("two"), domains, counts: None, falls_back_to: None, basis, source: None }];
         board.default_settings.domain_scheme = Some(name("two"));
     }
     let machine = found::machine(board, found::processor());

@@ -145,6 +145,16 @@ fn requirements(
     }
     if source.once_in(6) {
         request = request.spares(1 + source.below(3) as u32);
+        if source.once_in(3) {
+            request = request.spares_per_part();
+        }
+        // often there are others that work alike
+        let sell_other = |module: &MemoryModule| module.to_builder().part_number(name("other")).build().unwrap();
+        for offer in &mut request.offers {
+            if source.once_in(3) {
+                offer.module = sell_other(&offer.module);
+            }
+        }
     }
     if source.once_in(10) {
         request = request.known_facts_only();
@@ -211,38 +221,60 @@ pub fn order(offer: &Offer, kept: u32) -> Option<i64> {
     Some(amount(Some(offer.price_at(kept))) * i64::from(kept) + back * amount(offer.return_cost))
 }
 
-/// The cheapest ways to get so many of a module, and so many more that are at hand, by the set of suppliers that are
-/// asked.
-fn ways(request: &PlanRequest, module: &MemoryModule, (needed, spares): (i64, i64)) -> BTreeMap<BTreeSet<Name>, i64> {
+/// The sorts of module that are spares of each other: each part by itself, or all that work alike.
+pub fn stand_ins(request: &PlanRequest, sorts: &[MemoryModule]) -> Vec<Vec<usize>> {
+    let mut groups: BTreeMap<MemoryModule, Vec<usize>> = BTreeMap::new();
+    for (index, sort) in sorts.iter().enumerate() {
+        let alone = request.spares == 0 || request.spares_per_part;
+        groups.entry(if alone { sort.clone() } else { sort.without_identity() }).or_default().push(index);
+    }
+    groups.into_values().collect()
+}
+
+/// The cheapest ways to get so many of each of these modules, and so many more of any of them that are at hand, by the set
+/// of suppliers that are asked.
+fn ways(
+    request: &PlanRequest,
+    modules: &[&MemoryModule],
+    needed: &[i64],
+    spares: i64,
+) -> BTreeMap<BTreeSet<Name>, i64> {
     // what is still needed, still to be spare, suppliers -> cost
-    type State = (i64, i64, BTreeSet<Name>);
-    let mut states: BTreeMap<State, i64> = BTreeMap::from([((needed, spares, BTreeSet::new()), 0)]);
+    type State = (Vec<i64>, i64, BTreeSet<Name>);
+    let mut states: BTreeMap<State, i64> = BTreeMap::from([((needed.to_vec(), spares, BTreeSet::new()), 0)]);
     let keep = |states: &mut BTreeMap<State, i64>, key, cost: i64| {
         let known = states.entry(key).or_insert(cost);
         *known = cost.min(*known);
     };
-    let is_usable = |item: &&ShelfItem| item.module == *module && is_allowed(request, item.condition, None);
-    for item in request.shelf.iter().filter(is_usable) {
+    let place = |module: &MemoryModule| modules.iter().position(|other| *other == module);
+    let less = |left: &Vec<i64>, place: usize, taken: i64| {
+        let mut left = left.clone();
+        left[place] -= taken;
+        left
+    };
+    for item in request.shelf.iter().filter(|item| is_allowed(request, item.condition, None)) {
+        let Some(place) = place(&item.module) else { continue };
         let mut next = BTreeMap::new();
         for ((left, spares, suppliers), cost) in &states {
-            for taken in 0..=i64::from(item.stock).min(*left) {
+            for taken in 0..=i64::from(item.stock).min(left[place]) {
                 let spares = (spares - (i64::from(item.stock) - taken)).max(0);
-                keep(&mut next, (left - taken, spares, suppliers.clone()), cost + taken * amount(item.unit_value));
+                let key = (less(left, place, taken), spares, suppliers.clone());
+                keep(&mut next, key, cost + taken * amount(item.unit_value));
             }
         }
         states = next;
     }
-    let is_usable =
-        |offer: &&Offer| offer.module == *module && is_allowed(request, offer.condition, Some(offer.lead_time_days));
+    let is_usable = |offer: &&Offer| is_allowed(request, offer.condition, Some(offer.lead_time_days));
     for offer in request.offers.iter().filter(is_usable) {
+        let Some(place) = place(&offer.module) else { continue };
         let mut next = states.clone();
         for ((left, spares, suppliers), cost) in &states {
             for (bought, price) in (1..=offer.stock).filter_map(|kept| Some((kept, order(offer, kept)?))) {
-                for used in 0..=i64::from(bought).min(*left) {
+                for used in 0..=i64::from(bought).min(left[place]) {
                     let over = i64::from(bought) - used;
                     let mut suppliers = suppliers.clone();
                     suppliers.extend(offer.supplier.clone());
-                    let key = (left - used, (spares - over).max(0), suppliers);
+                    let key = (less(left, place, used), (spares - over).max(0), suppliers);
                     keep(&mut next, key, cost + price - over * amount(offer.surplus_value));
                 }
             }
@@ -251,7 +283,7 @@ fn ways(request: &PlanRequest, module: &MemoryModule, (needed, spares): (i64, i6
     }
     let mut ways = BTreeMap::new();
     for ((left, spares, suppliers), cost) in states {
-        if (left, spares) == (0, 0) {
+        if spares == 0 && left.iter().all(|&left| left == 0) {
             let known = ways.entry(suppliers).or_insert(cost);
             *known = cost.min(*known);
         }
@@ -262,7 +294,8 @@ fn ways(request: &PlanRequest, module: &MemoryModule, (needed, spares): (i64, i6
 /// The cheapest cost of a population and, at that cost, the fewest handlings of one machine.
 #[derive(Debug, Default)]
 pub struct Sourcing {
-    known: BTreeMap<(usize, (i64, i64)), BTreeMap<BTreeSet<Name>, i64>>,
+    /// By the first sort, what is needed of each and how many must be spare.
+    known: BTreeMap<(usize, Vec<i64>, i64), BTreeMap<BTreeSet<Name>, i64>>,
 }
 
 impl Sourcing {
@@ -277,6 +310,7 @@ impl Sourcing {
             population.modules().map(|(slot, fitted)| (slot, &fitted.module)).collect();
         let at = |slot: &Name| planned.iter().find(|(other, _)| *other == slot).map(|(_, module)| *module);
         let can_stay = |slot: &Name, module: &MemoryModule| at(slot) == Some(module);
+        let groups = stand_ins(request, sorts);
         if request.present.pinned.iter().any(|slot| {
             let (_, module) = present.iter().find(|(other, _)| *other == slot).unwrap();
             !can_stay(slot, module)
@@ -304,18 +338,25 @@ impl Sourcing {
                 .map(|(_, (slot, _))| amount(request.present.credits.get(slot.as_str()).copied()))
                 .sum();
             let mut orders = BTreeMap::from([(BTreeSet::<Name>::new(), 0_i64)]);
-            for (sort, module) in sorts.iter().enumerate() {
-                let wanted = planned.iter().filter(|(_, other)| *other == module).count();
-                let reused = (0..present.len()).filter(|&index| fate(index) < 2 && present[index].1 == module).count();
-                let Some(needed) = wanted.checked_sub(reused) else {
+            for group in &groups {
+                let modules: Vec<&MemoryModule> = group.iter().map(|&sort| &sorts[sort]).collect();
+                let wanted =
+                    |module: &MemoryModule| planned.iter().filter(|(_, other)| *other == module).count() as i64;
+                let of = |module: &MemoryModule, is: &dyn Fn(usize) -> bool| {
+                    (0..present.len()).filter(|&index| is(index) && present[index].1 == module).count() as i64
+                };
+                let needed = modules.iter().map(|module| wanted(module) - of(module, &|index| fate(index) < 2));
+                let needed: Vec<i64> = needed.map(|needed| needed * machines).collect();
+                if needed.iter().any(|&needed| needed < 0) {
                     orders.clear();
                     break;
-                };
-                let is_spare = |&index: &usize| fate(index) == 2 && !faulty[index] && present[index].1 == module;
-                let pulled = (0..present.len()).filter(is_spare).count();
-                let spares = if wanted == 0 { 0 } else { i64::from(request.spares) - pulled as i64 * machines };
-                let needed = (needed as i64 * machines, spares.max(0));
-                let ways = self.known.entry((sort, needed)).or_insert_with(|| ways(request, module, needed));
+                }
+                let is_spare = |index: usize| fate(index) == 2 && !faulty[index];
+                let pulled: i64 = modules.iter().map(|module| of(module, &is_spare)).sum();
+                let is_fitted = modules.iter().any(|module| wanted(module) > 0);
+                let spares = if is_fitted { (i64::from(request.spares) - pulled * machines).max(0) } else { 0 };
+                let known = self.known.entry((group[0], needed.clone(), spares));
+                let ways = known.or_insert_with(|| ways(request, &modules, &needed, spares));
                 let mut next = BTreeMap::new();
                 for (asked, cost) in &orders {
                     for (further, more) in &*ways {

@@ -69,7 +69,8 @@ fn asked(paper: &mut Paper, job: &Job) {
     wanted.extend(
         request.conditions.iter().map(|all| format!("only {}", listed(&all.iter().collect::<Vec<_>>(), "none"))),
     );
-    wanted.extend((request.spares > 0).then(|| format!("{} spares of each part", request.spares)));
+    let each = if request.spares_per_part { "part" } else { "sort of module" };
+    wanted.extend((request.spares > 0).then(|| format!("{} spares of each {each}", request.spares)));
     wanted.extend(request.known_facts_only.then(|| "modules of known facts only".to_owned()));
     wanted.push(format!("no {} from the rules", request.refuse_from));
     paper.entry("Asked", &wanted.join("; "));

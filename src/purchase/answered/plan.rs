@@ -54,9 +54,9 @@ pub struct Plan {
     /// What suppliers charge for their orders.
     pub charges: Vec<ChargeLine>,
     /// Bought and not fitted: it goes to the shelf. Of one sort of module those are left over that are worth most, and of
-    /// what is worth the same the last by source.
+    /// what is worth the same the last by source; where spares are bought, first that without which the fewest parts are fitted.
     pub to_shelf: Vec<SurplusLine>,
-    /// What is at hand and not fitted of each part that is, where the request asks for spares.
+    /// What is at hand and not fitted of each sort of module that is, or of each part, where the request asks for spares.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub spares: Vec<SpareLine>,
     /// What it costs, all machines together.
@@ -197,13 +197,16 @@ pub struct SurplusLine {
     pub quantity: usize,
 }
 
-/// Modules of a part that is fitted which are at hand and not fitted, for all machines together.
+/// Modules of a sort that is fitted, or of a part, which are at hand and not fitted, for all machines together.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SpareLine {
-    /// The module.
+    /// The module; without part number, maker and power where these do not matter.
     pub module: MemoryModule,
+    /// Whether spares are counted per part: of that one alone.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub per_part: bool,
     /// Left on the shelf.
     pub on_shelf: usize,
     /// Pulled.
@@ -216,6 +219,12 @@ pub struct SpareLine {
 #[allow(clippy::trivially_copy_pass_by_ref)]
 const fn is_none(count: &usize) -> bool {
     *count == 0
+}
+
+// serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)]
+const fn is_false(value: &bool) -> bool {
+    !*value
 }
 
 /// What a plan costs, all machines together; in [no currency](crate::unit::Currency::NONE) where the request names none.

@@ -75,8 +75,10 @@ impl Plan {
         for line in to_shelf {
             writeln!(f, "  {} x {} of offer {} to the shelf", line.quantity, telling.text(&line.module), line.id)?;
         }
-        for SpareLine { module, on_shelf, pulled, bought } in spares {
-            let module = telling.text(module);
+        let bare: Vec<_> = self.modules().map(MemoryModule::without_identity).collect();
+        let sorts = Telling::among(&bare);
+        for SpareLine { module, per_part, on_shelf, pulled, bought } in spares {
+            let module = if *per_part { telling.text(module) } else { format!("{}, of any part", sorts.text(module)) };
             writeln!(f, "  spares of {module}: {bought} bought, {on_shelf} on the shelf, {pulled} pulled")?;
         }
         Ok(())

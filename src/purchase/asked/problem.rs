@@ -159,11 +159,14 @@ pub enum RequestProblem {
         expected: u32,
     },
     /// More spares than can be planned.
-    #[error("{found} spares of each part; at most {} can be asked for", PlanRequest::MAX_SPARES)]
+    #[error("{found} spares; at most {} can be asked for", PlanRequest::MAX_SPARES)]
     Spares {
         /// The number given.
         found: u32,
     },
+    /// Spares per part where no spares are asked for.
+    #[error("spares are to be counted per part, and none are asked for")]
+    NoSparesPerPart,
     /// A number of machines that cannot be planned.
     #[error("{found} machines; 1 to {} can be planned together", PlanRequest::MAX_MACHINES)]
     Machines {
@@ -212,7 +215,7 @@ impl PlanRequest {
     pub const MAX_AMOUNT_MINOR: u64 = 1_000_000_000_000;
     /// The most machines planned together.
     pub const MAX_MACHINES: u32 = 10_000;
-    /// The most spares of each part.
+    /// The most spares of each sort of module, or of each part.
     pub const MAX_SPARES: u32 = 10_000;
 
     /// Every amount of money with where it stands.
@@ -288,6 +291,9 @@ impl PlanRequest {
         }
         if self.spares > Self::MAX_SPARES {
             problems.push(RequestProblem::Spares { found: self.spares });
+        }
+        if self.spares_per_part && self.spares == 0 {
+            problems.push(RequestProblem::NoSparesPerPart);
         }
         if problems.is_empty() {
             problems.extend(self.too_much(machine));

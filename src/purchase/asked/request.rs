@@ -60,10 +60,15 @@ pub struct PlanRequest {
     /// The most days that an offer may take to arrive; one that says nothing of it is then left out.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lead_time_at_most_days: Option<u32>,
-    /// How many modules of each part that is fitted must be at hand afterwards and not fitted, all machines together:
-    /// left on the shelf, pulled, or bought.
+    /// How many modules of each sort that is fitted must be at hand afterwards and not fitted, all machines together:
+    /// left on the shelf, pulled, or bought. Modules are of one sort that differ at most in part number, maker and power:
+    /// each stands in for the other.
     #[serde(skip_serializing_if = "is_none")]
     pub spares: u32,
+    /// Whether spares are asked for of each part that is fitted: only a module of equal facts, part number, maker and power
+    /// included, is then a spare of it.
+    #[serde(skip_serializing_if = "is_false")]
+    pub spares_per_part: bool,
     /// The most that it may cost, all machines together.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub budget: Option<Price>,
@@ -122,6 +127,12 @@ const fn is_none(count: &u32) -> bool {
     *count == 0
 }
 
+// serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)]
+const fn is_false(value: &bool) -> bool {
+    !*value
+}
+
 impl Default for PlanRequest {
     fn default() -> Self {
         Self {
@@ -136,6 +147,7 @@ impl Default for PlanRequest {
             conditions: None,
             lead_time_at_most_days: None,
             spares: 0,
+            spares_per_part: false,
             budget: None,
             worth_paying: None,
             known_facts_only: false,
@@ -229,10 +241,17 @@ impl PlanRequest {
         self
     }
 
-    /// Asks for so many spare modules of each part that is fitted, all machines together.
+    /// Asks for so many spare modules of each sort that is fitted, whatever the part, all machines together.
     #[must_use]
     pub fn spares(mut self, spares: u32) -> Self {
         self.spares = spares;
+        self
+    }
+
+    /// Asks for spares of each part that is fitted.
+    #[must_use]
+    pub fn spares_per_part(mut self) -> Self {
+        self.spares_per_part = true;
         self
     }
 

@@ -36,8 +36,10 @@ pub enum Requirement {
     Conditions(BTreeSet<Condition>),
     /// Offers that arrive within so many days only.
     LeadTimeAtMostDays(u32),
-    /// So many spares of each part.
+    /// So many spares of each sort of module, whatever its part number, maker and power.
     Spares(u32),
+    /// So many spares of each part.
+    SparesPerPart(u32),
 }
 
 /// Names, with a word between them.
@@ -68,8 +70,10 @@ impl fmt::Display for Requirement {
             Self::KnownFactsOnly => f.write_str("modules of known facts only"),
             Self::Conditions(conditions) => write!(f, "only what is {}", listed(conditions)),
             Self::LeadTimeAtMostDays(days) => write!(f, "only what arrives within {days} days"),
-            Self::Spares(1) => f.write_str("1 spare of each part"),
-            Self::Spares(spares) => write!(f, "{spares} spares of each part"),
+            Self::Spares(1) => f.write_str("1 spare of each sort of module"),
+            Self::Spares(spares) => write!(f, "{spares} spares of each sort of module"),
+            Self::SparesPerPart(1) => f.write_str("1 spare of each part"),
+            Self::SparesPerPart(spares) => write!(f, "{spares} spares of each part"),
         }
     }
 }
@@ -89,7 +93,8 @@ impl Requirement {
         all.extend(request.known_facts_only.then_some(Self::KnownFactsOnly));
         all.extend(request.conditions.clone().map(Self::Conditions));
         all.extend(request.lead_time_at_most_days.map(Self::LeadTimeAtMostDays));
-        all.extend((request.spares > 0).then_some(Self::Spares(request.spares)));
+        let spares = if request.spares_per_part { Self::SparesPerPart } else { Self::Spares };
+        all.extend((request.spares > 0).then(|| spares(request.spares)));
         all
     }
 }
@@ -101,7 +106,8 @@ mod tests {
     #[test]
     fn requirements_read_as_phrases() {
         let text = |requirement: Requirement| requirement.to_string();
-        assert_eq!(text(Requirement::Spares(2)), "2 spares of each part");
+        assert_eq!(text(Requirement::Spares(2)), "2 spares of each sort of module");
+        assert_eq!(text(Requirement::SparesPerPart(1)), "1 spare of each part");
         assert_eq!(text(Requirement::OnePartNumber(Scope::Socket)), "one part only in each processor");
         let used = BTreeSet::from([Condition::Pulled, Condition::Tested]);
         assert_eq!(text(Requirement::Conditions(used)), "only what is tested or pulled");

@@ -40,6 +40,8 @@ pub(crate) struct Class<'a> {
     /// The first class of the same facts: classes that differ in the part of present modules, or the credit
     /// for them, are placed as one.
     pub(crate) twin: ClassId,
+    /// The first class whose modules are spares of the same fitted ones.
+    pub(crate) stands_in: ClassId,
     /// Whether every stock is sold by single units at one price.
     pub(crate) plain: bool,
     /// Whether a present module may be worth as much pulled as a bought one costs, so that how many are
@@ -62,6 +64,8 @@ pub(crate) struct ModuleClasses<'a> {
     pub(crate) market: Market<'a>,
     pub(crate) all: Table<ClassId, Class<'a>>,
     pub(crate) labour: Labour,
+    /// Whether only modules of one part are spares of each other.
+    pub(crate) spares_per_part: bool,
 }
 
 /// What so many modules of a capacity hold.
@@ -88,8 +92,8 @@ impl<'a> ModuleClasses<'a> {
     ) -> Result<Self, StopReason> {
         let each = request.labour_per_handling.map_or(0, |labour| Amount::from(labour.amount_minor()));
         let labour = Labour { each, machines: request.machines };
-        // like machines hold the same parts, and spares are of a part
-        let by_identity = terms.by_identity || request.machines > 1 || terms.spares > 0;
+        // like machines hold the same parts
+        let by_identity = terms.by_identity || request.machines > 1 || terms.spares_per_part;
         let told_apart = ToldApart::new(machine, in_force, by_identity);
         let facts = |module: &MemoryModule| told_apart.facts(module);
         let market = Market::new(&request.shelf, &request.offers, &request.supplier_charges, &terms.stock);
@@ -114,28 +118,31 @@ impl<'a> ModuleClasses<'a> {
             classes.get_mut(index).into_iter().for_each(|(_, class)| class.twin = twin);
         }
         let all: Table<ClassId, Class<'a>> = classes.into_iter().map(|(_, class)| class).collect();
-        let mut classes = Self { market, all, labour };
+        let mut classes = Self { market, all, labour, spares_per_part: terms.spares_per_part };
+        classes.find_stand_ins();
         classes.reckon(places.len(), terms.spares, budget)?;
         Ok(classes)
     }
 
     /// Works out what so many modules of each class cost at least.
     fn reckon(&mut self, slots: usize, spares: u32, budget: &mut Budget<'_>) -> Result<(), StopReason> {
-        let present = |twin: ClassId| self.twins(twin).map(|(_, class)| class.present.len()).sum::<usize>();
-        let at_hand: Vec<Option<u32>> = self
-            .all
-            .values()
-            .iter()
-            .map(|class| self.in_all(present(class.twin))?.checked_add(class.shelf_units(&self.market)?))
-            .collect();
-        for ((_, class), at_hand) in self.all.iter_mut().zip(at_hand) {
-            // more than can be counted is enough
-            let spares = at_hand.map_or(0, |at_hand| spares.saturating_sub(at_hand));
-            // of classes that differ in credit alone the one with stock buys the spares
-            let spares = if class.stock.is_empty() { 0 } else { spares };
-            class.reckon(&self.market, (slots, spares), budget)?;
+        let owed: Vec<u32> = self.all.values().iter().map(|class| self.owed(class, spares)).collect();
+        for ((_, class), owed) in self.all.iter_mut().zip(owed) {
+            class.reckon(&self.market, (slots, owed), budget)?;
         }
         Ok(())
+    }
+
+    /// How many spares must be bought of a class in any case: where another one that stands in for it has stock, none.
+    fn owed(&self, class: &Class<'a>, spares: u32) -> u32 {
+        let stand_ins = || self.stand_ins(class.stands_in);
+        if class.stock.is_empty() || stand_ins().filter(|(_, other)| !other.stock.is_empty()).count() > 1 {
+            return 0;
+        }
+        // more than can be counted is enough
+        let present = self.in_all(stand_ins().map(|(_, other)| other.present.len()).sum()).unwrap_or(u32::MAX);
+        let at_hand = u64::from(present) + self.on_shelf(class.stands_in);
+        spares.saturating_sub(u32::try_from(at_hand).unwrap_or(u32::MAX))
     }
 
     /// The classes that are placed as this one.
@@ -215,7 +222,8 @@ impl<'a> Class<'a> {
         let may_trade = credit.is_some_and(|credit| cheapest.is_some_and(|price| price <= credit));
         let faulty = present.iter().any(|unit| unit.faulty);
         let (curve, bought, twin) = (Vec::new(), Vec::new(), ClassId::of(0));
-        Some(Self { module, present, stock, twin, plain, may_trade, faulty, labour, curve, bought })
+        let stands_in = twin;
+        Some(Self { module, present, stock, twin, stands_in, plain, may_trade, faulty, labour, curve, bought })
     }
 
     /// What its modules can be bought or taken from.
@@ -248,10 +256,10 @@ impl<'a> Class<'a> {
         stock.map(Price::amount_minor).chain(present).max()
     }
 
-    /// How many units of the class are on the shelf, as far as that can be counted.
-    pub(crate) fn shelf_units(&self, market: &Market<'a>) -> Option<u32> {
+    /// How many units of the class are on the shelf.
+    pub(crate) fn shelf_units(&self, market: &Market<'a>) -> u64 {
         let shelf = self.stocks(market).into_iter().filter(|stock| !stock.is_offer());
-        shelf.map(Stock::units).try_fold(0_u32, u32::checked_add)
+        shelf.map(|stock| u64::from(stock.units())).sum()
     }
 
     fn reckon(

@@ -172,7 +172,7 @@ fn plans_take_so_many_nodes() {
         a rate: 24168, 619 nodes, 474539 steps of work
         free slots: 14768, 391 nodes, 136373 steps of work
         one part number: 14432, 249 nodes, 48373 steps of work
-        spares: 17406, 223 nodes, 47991 steps of work
+        spares: 17406, 4929 nodes, 684895 steps of work
         a budget that is short: none, 165 nodes, 21120 steps of work
         packs and breaks: 5375, 51 nodes, 47080 steps of work
         suppliers that charge: 5976, 1689 nodes, 302807 steps of work

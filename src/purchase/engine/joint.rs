@@ -4,18 +4,20 @@ use std::collections::BTreeSet;
 
 use crate::fill::ClassId;
 use crate::module::MemoryModule;
-use crate::purchase::engine::classes::count_of;
 use crate::purchase::engine::cost::{Amount, CostParts};
 use crate::purchase::engine::search::{Candidate, Search};
 use crate::purchase::engine::sourcing::{self, Sourced, Wanted};
 use crate::purchase::engine::stock::{Lines, SupplierId};
 use crate::search::{Budget, StopReason};
 
+/// What modules are taken from, by class.
+pub(crate) type Sources<'a> = Vec<(ClassId, Sourced<'a>)>;
+
 /// What a candidate's modules are taken from.
 #[derive(Debug, Clone)]
 pub(crate) struct Sourcing<'a> {
     /// By class.
-    pub(crate) sources: Vec<(ClassId, Sourced<'a>)>,
+    pub(crate) sources: Sources<'a>,
     /// The suppliers who charge.
     pub(crate) suppliers: Vec<SupplierId>,
     /// The exact cost of everything but moves.
@@ -124,30 +126,16 @@ impl<'a> Search<'_, 'a> {
         split: &Split,
         budget: &mut Budget<'_>,
     ) -> Result<Option<Sourcing<'a>>, StopReason> {
-        let mut together: Vec<Vec<(ClassId, Sourced<'a>)>> = vec![Vec::new()];
-        for (class, wanted) in self.wanted(candidate)? {
-            let own = self.of_class(class, wanted, candidate, &split.barred, budget)?;
-            let with = |before: &Vec<(ClassId, Sourced<'a>)>, sourced: &Sourced<'a>| {
-                before.iter().cloned().chain([(class, sourced.clone())]).collect::<Vec<_>>()
-            };
-            let mut more: Vec<_> =
-                together.iter().flat_map(|before| own.iter().map(move |sourced| with(before, sourced))).collect();
-            if wanted.best > 1 {
-                more.sort_by_cached_key(|sources| {
-                    let sourcing = self.whole(sources.clone(), candidate, &[]);
-                    let parts = self.parts(&sourcing, candidate).len();
-                    (sourcing.cost.total(), parts, sourcing.units(), sourcing.list())
-                });
-                more.truncate(wanted.best);
-            }
-            together = more;
+        let mut together: Vec<Sources<'a>> = vec![Vec::new()];
+        for order in self.orders(candidate)? {
+            together = self.with_order(together, &order, (candidate, &split.barred), budget)?;
         }
         let mut all = together.into_iter().map(|sources| self.whole(sources, candidate, &split.paid));
         Ok(all.find(|sourcing| !self.goal.is_taken(&sourcing.list())))
     }
 
     /// The best ways to source one class.
-    fn of_class(
+    pub(crate) fn of_class(
         &self,
         class: ClassId,
         wanted: Wanted,
@@ -161,7 +149,7 @@ impl<'a> Search<'_, 'a> {
             let stocks = entry.stocks(&self.classes().market);
             return Ok(sourcing::plain(&stocks, wanted.fitted, &at_hand).into_iter().collect());
         }
-        if wanted.fitted == 0 && wanted.bought == 0 && wanted.best == 1 {
+        if wanted.fitted == 0 && wanted.bought == 0 && (wanted.best == 1 || entry.stock.is_empty()) {
             return Ok(vec![Sourced::default()]);
         }
         let (stocks, costs) = self.context.least_costs(class, barred, self.needs.terms.spares, budget)?;
@@ -174,12 +162,7 @@ impl<'a> Search<'_, 'a> {
     }
 
     /// A sourcing with what it costs: what is taken, handled, pulled and charged, those who are paid in any case included.
-    fn whole(
-        &self,
-        sources: Vec<(ClassId, Sourced<'a>)>,
-        candidate: &Candidate<'_>,
-        paid: &[SupplierId],
-    ) -> Sourcing<'a> {
+    pub(crate) fn whole(&self, sources: Sources<'a>, candidate: &Candidate<'_>, paid: &[SupplierId]) -> Sourcing<'a> {
         let takes = sources.iter().flat_map(|(_, sourced)| &sourced.takes);
         let mut suppliers: Vec<SupplierId> =
             takes.filter_map(|take| self.classes().market.charging(take.stock)).collect();
@@ -189,36 +172,6 @@ impl<'a> Search<'_, 'a> {
         let taken: CostParts = sources.iter().map(|(_, sourced)| sourced.cost()).sum();
         let cost = taken + candidate.handling + CostParts { charges, ..CostParts::default() };
         Sourcing { sources, suppliers, cost }
-    }
-
-    /// What is asked of the stock of each class: what is to be fitted, and how many must be bought so that there are
-    /// spares of every part that is fitted.
-    fn wanted(&self, candidate: &Candidate<'_>) -> Result<Vec<(ClassId, Wanted)>, StopReason> {
-        let used_of = |class: ClassId| candidate.used.get(class).copied().unwrap_or(0);
-        let in_all = |each: usize| self.classes().in_all(each).ok_or(StopReason::INTERNAL_RANGE);
-        let best = self.goal.lists_taken() + 1;
-        let mut all = Vec::new();
-        for (class, entry) in self.classes().all.iter() {
-            let count = count_of(candidate.counts, class);
-            let fitted = in_all(count.checked_sub(used_of(class)).ok_or(StopReason::INTERNAL_RANGE)?)?;
-            let twins = || self.classes().twins(entry.twin);
-            let is_fitted = twins().any(|(twin, _)| count_of(candidate.counts, twin) > 0);
-            // twins share one stock: the first of them that has any takes from it
-            let is_stocked = !entry.stock.is_empty() || twins().all(|(_, other)| other.stock.is_empty());
-            let mut bought = 0;
-            if self.needs.terms.spares > 0 && is_fitted && is_stocked {
-                let pulled = in_all(twins().map(|(twin, other)| other.present.len() - used_of(twin)).sum())?;
-                // more on the shelf than can be counted is enough
-                let shelf = entry.shelf_units(&self.classes().market).unwrap_or(u32::MAX);
-                let needed = u64::from(fitted) + u64::from(self.needs.terms.spares);
-                let owed = needed.saturating_sub(u64::from(pulled) + u64::from(shelf));
-                bought = u32::try_from(owed).map_err(|_| StopReason::INTERNAL_RANGE)?;
-            }
-            if count > 0 || bought > 0 {
-                all.push((class, Wanted { fitted, bought, best }));
-            }
-        }
-        Ok(all)
     }
 }
 

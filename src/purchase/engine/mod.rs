@@ -20,6 +20,7 @@ mod needs;
 mod possible;
 mod search;
 mod sourcing;
+mod spares;
 mod stock;
 mod table;
 mod write;

@@ -37,8 +37,10 @@ pub(crate) struct Terms {
     pub(crate) stock: StockFilter,
     /// Within what modules must be of one part.
     pub(crate) one_part: Option<Scope>,
-    /// How many spares there must be of each part.
+    /// How many spares there must be of what is fitted.
     pub(crate) spares: u32,
+    /// Whether only modules of one part are spares of each other.
+    pub(crate) spares_per_part: bool,
     /// Whether modules that differ in part number, maker or power alone are told apart in any case.
     pub(crate) by_identity: bool,
 }
@@ -72,6 +74,10 @@ impl Needs {
                 Requirement::Conditions(conditions) => needs.terms.stock.conditions = Some(conditions.clone()),
                 Requirement::LeadTimeAtMostDays(days) => needs.terms.stock.lead_time = Some(*days),
                 Requirement::Spares(spares) => needs.terms.spares = *spares,
+                Requirement::SparesPerPart(spares) => {
+                    needs.terms.spares = *spares;
+                    needs.terms.spares_per_part = *spares > 0;
+                }
             }
         }
         needs

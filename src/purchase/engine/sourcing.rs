@@ -171,9 +171,11 @@ pub(crate) fn best<'a>(
     recurring.sort();
     recurring.dedup();
     let start = At { fitted: wanted.fitted, ..At::default() };
-    let one_worth = worths.len() <= 1;
+    let parts: BTreeSet<&MemoryModule> = stocks.iter().map(|stock| stock.module()).collect();
+    let by_parts = wanted.bought > 0 && parts.len() > 1;
+    let one_worth = worths.len() <= 1 && !by_parts;
     let seen = (wanted.best == 1 && recurring.len() <= 64).then(HashMap::new);
-    let mut choice = Choice { stocks, costs, at_hand, wanted, one_worth, recurring, seen, best: Vec::new() };
+    let mut choice = Choice { stocks, costs, at_hand, wanted, one_worth, by_parts, recurring, seen, best: Vec::new() };
     choice.descend(0, &mut Vec::new(), start, budget)?;
     Ok(choice.best)
 }
@@ -185,6 +187,8 @@ struct Choice<'s, 'a> {
     wanted: Wanted,
     /// Whether what is left over of any offer is worth the same: then the last ones are left over.
     one_worth: bool,
+    /// Whether of what is worth the same that may be left over without which the fewest parts are fitted.
+    by_parts: bool,
     /// The parts of which there is more than one stock.
     recurring: Vec<&'a MemoryModule>,
     /// Where only the best is wanted: what it took to come to each point.
@@ -252,7 +256,7 @@ impl<'a> Choice<'_, 'a> {
             };
             for fitted in (fewest..=most).rev() {
                 let take = Take { stock, quantity, spare: quantity - fitted };
-                if !self.one_worth && quantity > 0 && !Self::is_settled(takes, take) {
+                if !self.one_worth && quantity > 0 && !self.is_settled(takes, take) {
                     continue;
                 }
                 let next = At {
@@ -296,13 +300,13 @@ impl<'a> Choice<'_, 'a> {
         }
     }
 
-    /// Whether what is left over is what is worth most, and of what is worth the same the last by source: of each choice
-    /// of quantities one split is looked at.
-    fn is_settled(takes: &[Take<'a>], next: Take<'a>) -> bool {
+    /// Whether what is left over is what is worth most, and of what is worth the same, where parts do not matter, the last
+    /// by source: of each choice of quantities one split is then looked at.
+    fn is_settled(&self, takes: &[Take<'a>], next: Take<'a>) -> bool {
         let (worth, all_spare) = (next.stock.surplus_value(), next.spare == next.quantity);
         let goes_with = |take: &Take<'a>| {
             let known = take.stock.surplus_value();
-            (take.spare == 0 || known > worth || all_spare)
+            (take.spare == 0 || known > worth || self.by_parts && known == worth || all_spare)
                 && (next.spare == 0 || known <= worth || take.spare == take.quantity)
         };
         !next.stock.is_offer() || takes.iter().filter(|take| take.stock.is_offer()).all(goes_with)
@@ -426,10 +430,17 @@ mod tests {
         all
     }
 
-    /// Whether what is left over is what is worth most, and of what is worth the same the last by source.
-    fn is_settled(sourced: &Sourced<'_>) -> bool {
+    /// Whether what is left over is what is worth most, and of what is worth the same, where parts do not matter, the last
+    /// by source.
+    fn is_settled(sourced: &Sourced<'_>, by_parts: bool) -> bool {
         let mut offers: Vec<&Take<'_>> = sourced.takes.iter().filter(|take| take.stock.is_offer()).rev().collect();
         offers.sort_by_key(|take| std::cmp::Reverse(take.stock.surplus_value()));
+        if by_parts {
+            let worth = |take: &&&Take<'_>| take.stock.surplus_value();
+            let left_over = offers.iter().filter(|take| take.spare > 0).map(|take| worth(&take)).min();
+            let fitted = offers.iter().filter(|take| take.spare < take.quantity).map(|take| worth(&take)).max();
+            return left_over.is_none_or(|least| fitted.is_none_or(|most| least >= most));
+        }
         // no unit is left over after one that is fitted
         offers
             .iter()
@@ -490,7 +501,8 @@ mod tests {
                 let offers = sourced.takes.iter().filter(|take| take.stock.is_offer());
                 offers.map(|take| take.quantity).sum::<u32>() >= bought
             };
-            let all = all_choices(&stocks, fitted).into_iter().map(|takes| Sourced { takes }).filter(is_settled).filter(enough);
+            let all = all_choices(&stocks, fitted).into_iter().map(|takes| Sourced { takes });
+            let all = all.filter(|sourced| is_settled(sourced, bought > 0)).filter(enough);
             let expected = all.map(|sourced| key(&sourced)).min();
             let mut budget = Budget::new(1_000_000, None);
             let costs = LeastCosts::new(&stocks, 6, 4, &mut budget).unwrap();

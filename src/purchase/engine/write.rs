@@ -7,12 +7,14 @@ use crate::figure::DomainRate;
 use crate::fill::{Before, ClassId, PlaceId};
 use crate::finding::Finding;
 use crate::machine::Machine;
+use crate::module::MemoryModule;
 use crate::population::{Fitted, Layout, Occupant, OtherDevice, Population};
 use crate::purchase::engine::classes::PresentUnit;
 use crate::purchase::engine::context::SearchContext;
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::search::Found;
 use crate::purchase::engine::sourcing::Take;
+use crate::purchase::engine::spares::stand_in;
 use crate::purchase::engine::stock::Stock;
 use crate::purchase::{
     ChargeLine, Condition, CostSheet, ModuleSource, Plan, PlanLine, PlanNote, PlanRequest, PlannedSlot, Pulled,
@@ -248,30 +250,29 @@ impl<'a> Writer<'_, 'a> {
         assigned.extend(open.into_iter().zip(fresh));
     }
 
-    /// What is at hand and not fitted of every part that is, where the request asks for spares.
+    /// What is at hand and not fitted of what is, where the request asks for spares.
     fn spares(&self, found: &Found<'a>, pulled: &[Pulled]) -> Result<Vec<SpareLine>, StopReason> {
         if self.request.spares == 0 {
             return Ok(Vec::new());
         }
         let classes = &self.context.classes;
-        let fitted: BTreeSet<ClassId> = found.at.values().iter().copied().flatten().collect();
-        let count = |units: u32| usize::try_from(units).map_err(|_| StopReason::INTERNAL_RANGE);
-        let line = |class: ClassId| {
-            let module = classes.all.get(class).ok_or(StopReason::INTERNAL_RANGE)?.module;
-            let of_it = || takes(found).filter(|take| take.stock.module() == module);
-            let used: u32 = of_it().filter(|take| !take.stock.is_offer()).map(|take| take.quantity).sum();
-            let mut on_shelf = 0_u32;
-            for (_, entry) in classes.twins(class) {
-                let units = entry.shelf_units(&classes.market).ok_or(StopReason::INTERNAL_RANGE)?;
-                on_shelf = on_shelf.checked_add(units).ok_or(StopReason::INTERNAL_RANGE)?;
-            }
-            let is_spare = |pulled: &&Pulled| pulled.fault.is_none() && pulled.module.is_like(module);
-            let pulled = pulled.iter().filter(is_spare).count();
+        let held = found.at.values().iter().copied().flatten();
+        let fitted: BTreeSet<ClassId> = held.filter_map(|class| Some(classes.all.get(class)?.stands_in)).collect();
+        let per_part = classes.spares_per_part;
+        let count = |units: u64| usize::try_from(units).map_err(|_| StopReason::INTERNAL_RANGE);
+        let line = |first: ClassId| {
+            let module = stand_in(classes.all.get(first).ok_or(StopReason::INTERNAL_RANGE)?.module, per_part);
+            let is_like = |other: &MemoryModule| stand_in(other, per_part) == module;
+            let of_it = || takes(found).filter(|take| is_like(take.stock.module()));
+            let used: u64 = of_it().filter(|take| !take.stock.is_offer()).map(|take| u64::from(take.quantity)).sum();
+            let is_spare = |pulled: &&Pulled| pulled.fault.is_none() && is_like(&pulled.module);
+            let pulled = classes.in_all(pulled.iter().filter(is_spare).count()).ok_or(StopReason::INTERNAL_RANGE)?;
             Ok(SpareLine {
-                module: module.clone().by_facts(),
-                on_shelf: count(on_shelf - used)?,
-                pulled: count(classes.in_all(pulled).ok_or(StopReason::INTERNAL_RANGE)?)?,
-                bought: count(of_it().map(|take| take.spare).sum())?,
+                on_shelf: count(classes.on_shelf(first).saturating_sub(used))?,
+                pulled: count(u64::from(pulled))?,
+                bought: count(of_it().map(|take| u64::from(take.spare)).sum())?,
+                per_part,
+                module,
             })
         };
         fitted.into_iter().map(line).collect()

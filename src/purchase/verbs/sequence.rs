@@ -36,7 +36,7 @@ impl Job<'_> {
         let later = self.later;
         needs.terms.by_identity = later.one_part_number.is_some()
             || later.machines > 1
-            || later.spares > 0
+            || later.spares_per_part
             || self.planner.machine().names_identity()
             || rules.rules().any(|rule| rule.severity() >= later.refuse_from && rule.reads_identity());
         let mut walk = Walk { job: self, engine: &engine, needs, alone: None, best: None, least: None };

@@ -252,6 +252,7 @@ impl Inquiry<'_, '_> {
                 later.map(Requirement::LeadTimeAtMostDays).collect()
             }
             Requirement::Spares(wanted) => (0..*wanted).map(Requirement::Spares).collect(),
+            Requirement::SparesPerPart(wanted) => (0..*wanted).map(Requirement::SparesPerPart).collect(),
             Requirement::Kinds(kinds) => {
                 return Others::Each(wider(kinds, self.kinds()).map(Requirement::Kinds).collect());
             }
@@ -396,7 +397,8 @@ fn can_be_dropped(requirement: &Requirement) -> bool {
         | Requirement::BandwidthAtLeastMbps(_)
         | Requirement::FreeSlotsAtLeast(_)
         | Requirement::Budget(_)
-        | Requirement::Spares(_) => false,
+        | Requirement::Spares(_)
+        | Requirement::SparesPerPart(_) => false,
     }
 }
 

@@ -271,6 +271,7 @@ fn build(hinted: &Hinted) -> Machine {
         board.domain_schemes = vec![DomainScheme {
             name: name("scheme"),
             domains: Domains::Groups { groups, needs_memory_in_each },
+            counts: None,
             falls_back_to: None,
             basis: Basis::BoardManual,
             source: None,

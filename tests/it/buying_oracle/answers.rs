@@ -8,7 +8,7 @@ use slotwright::unit::Name;
 
 use super::market::{Candidate, Deal, Key, Lines, Market, Reuse, amount, lines_of, source_is};
 use crate::judge;
-use crate::purchase_oracle::{facts_known, is_of_one_part, order};
+use crate::purchase_oracle::{facts_known, is_of_one_part, order, stand_ins};
 
 /// A plan: a population with its best use of what is present and its best purchase.
 #[derive(Debug, Clone)]
@@ -37,28 +37,40 @@ impl Market<'_, '_> {
         wants.budget.is_none_or(|budget| cost <= amount(Some(budget)))
     }
 
-    /// How many of a sort must be bought or taken, and how many be spare, all machines together.
-    fn needs(&self, wants: &PlanRequest, wanted: &[usize], reuse: &Reuse, sort: usize) -> (usize, usize) {
-        let machines = wants.machines as usize;
-        let needed = (wanted[sort] - reuse.reused[sort]) * machines;
-        let pulled = (self.present(sort) - reuse.reused[sort]) * machines;
-        let spares = if wanted[sort] == 0 { 0 } else { (wants.spares as usize).saturating_sub(pulled) };
-        (needed, spares)
+    /// How many of a sort must be bought or taken, all machines together.
+    fn needed(wants: &PlanRequest, wanted: &[usize], reuse: &Reuse, sort: usize) -> usize {
+        (wanted[sort] - reuse.reused[sort]) * wants.machines as usize
+    }
+
+    /// How many of some sorts must be left over, all machines together.
+    fn spares(&self, wants: &PlanRequest, wanted: &[usize], reuse: &Reuse, group: &[usize]) -> usize {
+        if group.iter().all(|&sort| wanted[sort] == 0) {
+            return 0;
+        }
+        let pulled: usize = group.iter().map(|&sort| self.present(sort) - reuse.reused[sort]).sum();
+        (wants.spares as usize).saturating_sub(pulled * wants.machines as usize)
     }
 
     /// The cheapest purchase.
     fn cheapest(&self, wants: &PlanRequest, wanted: &[usize], reuse: &Reuse) -> Option<Deal> {
         let mut sums: BTreeMap<BTreeSet<Name>, Deal> = BTreeMap::from([(BTreeSet::new(), Deal::default())]);
-        for sort in 0..wanted.len() {
-            let needs = self.needs(wants, wanted, reuse, sort);
-            let deals = self.cheapest_deals(wants, sort, needs);
-            let mut next = BTreeMap::new();
-            for (asked, sum) in &sums {
-                for (further, deal) in &deals {
-                    keep(&mut next, asked | further, sum.with(deal));
+        for group in stand_ins(wants, &self.sorts) {
+            let spares = self.spares(wants, wanted, reuse, &group);
+            // by how many are left over, too
+            let mut all: BTreeMap<(BTreeSet<Name>, usize), Deal> =
+                sums.into_iter().map(|(asked, deal)| ((asked, 0), deal)).collect();
+            for sort in group {
+                let deals = self.cheapest_deals(wants, sort, Self::needed(wants, wanted, reuse, sort), spares);
+                let mut next = BTreeMap::new();
+                for ((asked, over), sum) in &all {
+                    for ((further, more), deal) in &deals {
+                        keep(&mut next, (asked | further, (over + more).min(spares)), sum.with(deal));
+                    }
                 }
+                all = next;
             }
-            sums = next;
+            let enough = all.into_iter().filter(|((_, over), _)| *over >= spares);
+            sums = enough.map(|((asked, _), deal)| (asked, deal)).collect();
         }
         let charged = sums.into_values().map(|deal| Deal { cost: deal.cost + self.charges(&deal.lines), ..deal });
         charged.min()
@@ -86,7 +98,7 @@ impl Market<'_, '_> {
     }
 
     /// Of all plans with one list of purchase lines the best, the best first. Plans of which one order could be smaller
-    /// at no greater cost count for nothing; the best of all is none.
+    /// at no greater cost count for nothing; the best of all is none. No two sorts work alike.
     // What a supplier charges is left out of that: a charge that falls away with an order is not seen.
     pub fn plans(&self, wants: &PlanRequest) -> Vec<Found<'_>> {
         // a purchase costs the same whatever is made of it: of each class of populations the best comes first
@@ -106,7 +118,8 @@ impl Market<'_, '_> {
             let Found { candidate, reuse, .. } = found;
             let mut sums = vec![Deal::default()];
             for sort in 0..candidate.wanted.len() {
-                let needs = self.needs(wants, &candidate.wanted, reuse, sort);
+                let needed = Self::needed(wants, &candidate.wanted, reuse, sort);
+                let needs = (needed, self.spares(wants, &candidate.wanted, reuse, &[sort]));
                 let mut deals = self.deals(wants, sort, needs);
                 deals.retain(|deal| {
                     let cost = |lines: &Lines| self.settle(wants, sort, lines, needs);
@@ -169,9 +182,9 @@ fn reuse_of(reuse: &Reuse) -> &[usize] {
     &reuse.reused
 }
 
-/// Keeps the better purchase for each set of suppliers.
-pub fn keep(deals: &mut BTreeMap<BTreeSet<Name>, Deal>, asked: BTreeSet<Name>, deal: Deal) {
-    let known = deals.entry(asked).or_insert_with(|| deal.clone());
+/// Keeps the better purchase of those that leave open the same.
+pub fn keep<K: Ord>(deals: &mut BTreeMap<K, Deal>, key: K, deal: Deal) {
+    let known = deals.entry(key).or_insert_with(|| deal.clone());
     if deal < *known {
         *known = deal;
     }

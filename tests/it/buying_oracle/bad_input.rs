@@ -146,6 +146,7 @@ fn an_id_on_both_shelves_is_refused() {
 fn more_spares_than_can_be_planned_are_refused() {
     let found = PlanRequest::MAX_SPARES + 1;
     assert_eq!(problems(&request(offer()).spares(found)), [RequestProblem::Spares { found }]);
+    assert_eq!(problems(&request(offer()).spares_per_part()), [RequestProblem::NoSparesPerPart]);
 }
 
 #[test]

@@ -243,9 +243,16 @@ impl<'p, 'm> Market<'p, 'm> {
         // what is worth most is not fitted
         surplus_values.sort_unstable();
         let over: i64 = surplus_values.iter().rev().take(surplus).sum();
+        (self.left_over(wants, sort, lines, needed) >= spares).then_some(cost - over)
+    }
+
+    /// How many of a sort are left over of a purchase of which so many are fitted, and on the shelf.
+    fn left_over(&self, wants: &PlanRequest, sort: usize, lines: &Lines, needed: usize) -> usize {
+        let is_sort = |module: &MemoryModule| *module == self.sorts[sort];
         let shelf = wants.shelf.iter().filter(|item| is_sort(&item.module) && is_allowed(wants, item.condition, None));
-        let left = shelf.map(|item| item.stock as usize).sum::<usize>() - taken;
-        (left + surplus >= spares).then_some(cost - over)
+        let bought = lines.iter().filter(|(source, _)| matches!(source, ModuleSource::Offer { .. }));
+        let at_hand = shelf.map(|item| item.stock as usize).chain(bought.map(|(_, kept)| kept.0));
+        at_hand.sum::<usize>() - needed
     }
 
     /// Every purchase of one sort.
@@ -289,16 +296,18 @@ impl<'p, 'm> Market<'p, 'm> {
         deals
     }
 
-    /// The cheapest purchases of one sort, by the suppliers that are asked.
+    /// The cheapest purchases of one sort, by the suppliers that are asked and how many are left over, up to so many.
     pub fn cheapest_deals(
         &self,
         wants: &PlanRequest,
         sort: usize,
-        needs: (usize, usize),
-    ) -> BTreeMap<BTreeSet<Name>, Deal> {
+        needed: usize,
+        spares: usize,
+    ) -> BTreeMap<(BTreeSet<Name>, usize), Deal> {
         let mut cheapest = BTreeMap::new();
-        for deal in self.deals(wants, sort, needs) {
-            keep(&mut cheapest, self.suppliers(&deal.lines), deal);
+        for deal in self.deals(wants, sort, (needed, 0)) {
+            let over = self.left_over(wants, sort, &deal.lines, needed).min(spares);
+            keep(&mut cheapest, (self.suppliers(&deal.lines), over), deal);
         }
         cheapest
     }

@@ -100,6 +100,7 @@ fn within(market: &Market<'_, '_>, others: &PlanRequest, asked: &Requirement, sa
         }
         Requirement::LeadTimeAtMostDays(days) => first((days + 1..8).map(Requirement::LeadTimeAtMostDays).collect()),
         Requirement::Spares(spares) => first((0..*spares).rev().map(Requirement::Spares).collect()),
+        Requirement::SparesPerPart(spares) => first((0..*spares).rev().map(Requirement::SparesPerPart).collect()),
         _ => None,
     };
     best.map_or(Within::GivenUp, Within::Value)

@@ -26,7 +26,8 @@ pub fn requirements(request: &PlanRequest) -> Vec<Requirement> {
     all.extend(request.known_facts_only.then_some(Requirement::KnownFactsOnly));
     all.extend(request.conditions.clone().map(Requirement::Conditions));
     all.extend(request.lead_time_at_most_days.map(Requirement::LeadTimeAtMostDays));
-    all.extend((request.spares > 0).then_some(Requirement::Spares(request.spares)));
+    let spares = if request.spares_per_part { Requirement::SparesPerPart } else { Requirement::Spares };
+    all.extend((request.spares > 0).then(|| spares(request.spares)));
     all
 }
 
@@ -44,7 +45,8 @@ pub fn with(mut request: PlanRequest, requirement: &Requirement) -> PlanRequest 
         Requirement::KnownFactsOnly => request.known_facts_only = true,
         Requirement::Conditions(conditions) => request.conditions = Some(conditions),
         Requirement::LeadTimeAtMostDays(most) => request.lead_time_at_most_days = Some(most),
-        Requirement::Spares(spares) => request.spares = spares,
+        Requirement::Spares(spares) => (request.spares, request.spares_per_part) = (spares, false),
+        Requirement::SparesPerPart(spares) => (request.spares, request.spares_per_part) = (spares, spares > 0),
         other => panic!("{other:?}"),
     }
     request
@@ -65,6 +67,7 @@ pub fn held_to<'r>(request: &PlanRequest, requirements: impl IntoIterator<Item =
         conditions: None,
         lead_time_at_most_days: None,
         spares: 0,
+        spares_per_part: false,
         ..request.clone()
     };
     requirements.into_iter().fold(bare, with)

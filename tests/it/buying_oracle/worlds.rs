@@ -83,10 +83,10 @@ fn with_power(source: &mut Source<'_>, request: PlanRequest) -> PlanRequest {
 }
 
 /// The request without parts that work alike, where they matter.
-// Where warnings are refused, or one part, spares or several machines are asked for, which of such parts goes where
+// Where warnings are refused, or one part, spares per part or several machines are asked for, which of such parts goes where
 // follows their facts: more than brute force reckons with.
 pub fn without_confusing_doubles(request: PlanRequest) -> PlanRequest {
-    let is_plain = request.one_part_number.is_none() && request.spares == 0 && request.machines == 1;
+    let is_plain = request.one_part_number.is_none() && !request.spares_per_part && request.machines == 1;
     let is_clear = request.refuse_from == Severity::Error && is_plain;
     if is_clear { request } else { without_doubles(request) }
 }

@@ -126,8 +126,15 @@ pub fn domain_scheme(draw: &mut Draw<'_, '_>, sockets: &[SocketDescription]) -> 
         5 => Domains::OnePerProcessor,
         _ => grouped,
     };
-    let mut scheme =
-        DomainScheme { name: name("scheme"), domains, falls_back_to: None, basis: draw.basis(), source: draw.text() };
+    let may_count = domains != Domains::OnePerProcessor && draw.once_in(3);
+    let mut scheme = DomainScheme {
+        name: name("scheme"),
+        domains,
+        counts: may_count.then(|| counts(draw)),
+        falls_back_to: None,
+        basis: draw.basis(),
+        source: draw.text(),
+    };
     let mut schemes = Vec::new();
     match draw.below(4) {
         2 => scheme.falls_back_to = Some(name(DomainScheme::ONE_PER_PROCESSOR)),
@@ -135,6 +142,7 @@ pub fn domain_scheme(draw: &mut Draw<'_, '_>, sockets: &[SocketDescription]) -> 
             let further = DomainScheme {
                 name: name("scheme-2"),
                 domains: Domains::OnePerProcessor,
+                counts: None,
                 falls_back_to: None,
                 basis: draw.basis(),
                 source: draw.text(),
@@ -146,6 +154,12 @@ pub fn domain_scheme(draw: &mut Draw<'_, '_>, sockets: &[SocketDescription]) -> 
     }
     schemes.push(scheme);
     schemes
+}
+
+/// Some of the numbers of modules that a processor can have.
+fn counts(draw: &mut Draw<'_, '_>) -> Vec<u16> {
+    let counts: BTreeSet<u16> = (0..draw.below(2) + 1).map(|_| draw.below(5) as u16 + 1).collect();
+    counts.into_iter().collect()
 }
 
 pub fn option(draw: &mut Draw<'_, '_>, called: &str, sockets: &[SocketDescription]) -> PlatformOption {

@@ -180,7 +180,8 @@ fn search_and_book_agree_on_empty_domain() {
         let mut board = board(&[&[2, 1]]);
         let group = |channel: &str| ChannelGroup { socket: name("1"), channels: vec![name(channel)] };
         let domains = Domains::Groups { groups: vec![group("A"), group("B")], needs_memory_in_each: true };
-        let scheme = DomainScheme { name: name("halves"), domains, falls_back_to: None, basis, source: None };
+        let scheme =
+            DomainScheme { name: name("halves"), domains, counts: None, falls_back_to: None, basis, source: None };
         board.domain_schemes = vec![scheme];
         board.default_settings.domain_scheme = Some(name("halves"));
         machine(board, processor())

@@ -73,7 +73,7 @@ fn fields() -> Vec<String> {
             rate_cap_mts, basis, source,
         }
         "platform.modes.any_of": ChannelMinimum { module, modules_at_least }
-        "platform.domain_schemes": DomainScheme { name, domains, falls_back_to, basis, source }
+        "platform.domain_schemes": DomainScheme { name, domains, counts, falls_back_to, basis, source }
         "platform.options": PlatformOption { name, masks, rate_cap_mts, capacity_cap_mib, basis, source }
         "platform.power_profiles": PowerProfile { name, rate_cap_mts, basis }
         "platform.default_settings": Settings { mode, domain_scheme, power_profile, rate_cap_mts, voltage_mv, closed_slots }
