@@ -5,6 +5,7 @@ use core::fmt;
 use crate::figure::text::list;
 use crate::figure::{BandwidthEstimate, Interleave, InterleaveDomain, MemoryBandwidth, Region, SlowestRegion};
 use crate::finding::Place;
+use crate::stated::Basis;
 use crate::unit::{Bandwidth, Name, Share};
 
 /// Channels by their labels: "channels A, B"; with their processors where more than one has some.
@@ -58,7 +59,7 @@ impl fmt::Display for InterleaveDomain {
     }
 }
 
-/// The domains, then the scheme in force where it is another than the one set.
+/// The domains, then the scheme in force where it is another than the one set, and what is assumed of sets of channels.
 impl fmt::Display for Interleave {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let is_part =
@@ -70,9 +71,23 @@ impl fmt::Display for Interleave {
         let domains: Vec<_> = self.domains.iter().map(text).collect();
         f.write_str(&domains.join("; "))?;
         match self.domains.iter().find(|domain| domain.scheme != self.scheme) {
-            Some(domain) => write!(f, "; {} is set, but falls back to {}", self.scheme, domain.scheme),
-            None => Ok(()),
+            Some(domain) => write!(f, "; {} is set, but falls back to {}", self.scheme, domain.scheme)?,
+            None => {}
         }
+        // of one channel there is no set
+        let sets = |sockets: &[Name]| {
+            let mut of_them =
+                self.domains.iter().filter(|domain| domain.sockets.iter().any(|socket| sockets.contains(socket)));
+            of_them.any(|domain| domain.channels.len() > 1)
+        };
+        let mut assumed = self.sets.iter().filter(|sets_of| sets_of.basis == Basis::Assumed && sets(&sets_of.sockets));
+        assumed.try_for_each(|grounds| {
+            let what = if grounds.listed { "permitted sets" } else { "any set of channels" };
+            match self.sets.len() {
+                1 => write!(f, " [{what}, assumed]"),
+                _ => write!(f, " [{what}, assumed of processor {}]", list(&grounds.sockets)),
+            }
+        })
     }
 }
 

@@ -6,6 +6,7 @@ use crate::finding::Place;
 use crate::machine::{Machine, Wiring};
 use crate::platform::{Domains, SocketId};
 use crate::population::{Layout, SocketLoad};
+use crate::stated::Basis;
 use crate::unit::{Capacity, Name};
 
 /// Over which channels memory is interleaved.
@@ -24,6 +25,22 @@ pub struct Interleave {
     pub domains: Vec<InterleaveDomain>,
     /// What has no memory although its processor is present.
     pub without_memory: WithoutMemory,
+    /// What the sets of channels that may interleave rest on, for processors with memory.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sets: Vec<SetsGrounds>,
+}
+
+/// What is known of the sets of channels that some processors may interleave.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct SetsGrounds {
+    /// The sockets of these processors.
+    pub sockets: Vec<Name>,
+    /// Whether the processors list them. Where they list none, any set is taken to be permitted.
+    pub listed: bool,
+    /// What it rests on: assumed where none are listed.
+    pub basis: Basis,
 }
 
 /// Memory that is interleaved by itself.
@@ -165,7 +182,17 @@ impl Interleave {
             Some(domain) => vec![domain],
             None => filled.iter().flat_map(|socket| of_socket(machine, socket)).collect(),
         };
-        Self { scheme, domains, without_memory: WithoutMemory::of(machine, filled) }
+        let mut sets: Vec<SetsGrounds> = Vec::new();
+        for socket in filled.iter().filter(|socket| !socket.is_empty()) {
+            let stated = machine.processor(socket.id).and_then(|processor| processor.interleave.as_ref());
+            let (listed, basis) = (stated.is_some(), stated.map_or(Basis::Assumed, |stated| stated.basis));
+            let label = machine.platform().socket(socket.id).label.clone();
+            match sets.iter_mut().find(|known| (known.listed, known.basis) == (listed, basis)) {
+                Some(known) => known.sockets.push(label),
+                None => sets.push(SetsGrounds { sockets: vec![label], listed, basis }),
+            }
+        }
+        Self { scheme, domains, without_memory: WithoutMemory::of(machine, filled), sets }
     }
 }
 

@@ -15,7 +15,7 @@ pub(crate) mod usable;
 
 pub use bandwidth::{BandwidthEstimate, MemoryBandwidth, SlowestRegion, SocketBandwidth};
 pub use installed::{FittedCapacity, InstalledCapacity, SocketCapacity};
-pub use interleave::{Interleave, InterleaveDomain, Region, WithoutMemory};
+pub use interleave::{Interleave, InterleaveDomain, Region, SetsGrounds, WithoutMemory};
 pub use limits::{Load, RateCause, RateLimit, RateObstacle, TableOwner};
 pub use power::PowerDraw;
 pub use rate_range::RateRange;

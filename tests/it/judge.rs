@@ -198,7 +198,7 @@ fn bars_channel(finding: &Finding) -> bool {
             && matches!(&fact.value, FactValue::Text(text) if text.as_str().ends_with("one channel"))
     };
     finding.severity == Severity::Error
-        && (code == "rate-not-allowed"
+        && (matches!(code, "rate-not-allowed" | "no-rate-step")
             || STANDARD_RULES.iter().any(|row| {
                 row.code == code
                     && match row.scope {
