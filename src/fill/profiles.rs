@@ -81,7 +81,8 @@ impl Profile {
         let holds = |set: u64| members(set).any(|channel| caps.get(channel).is_some_and(|&cap| cap > 0));
         let mut asked = wiring.asked(modules).into_iter().flat_map(|division| &division.domains);
         let has_memory = caps.iter().any(|&cap| cap > 0);
-        if model.in_force.memory_in_each_domain && has_memory && !asked.all(|&domain| holds(domain)) {
+        let lacks_a_domain = model.in_force.memory_in_each_domain && has_memory && !asked.all(|&domain| holds(domain));
+        if lacks_a_domain && !is_exempt {
             return None;
         }
         let part =
@@ -116,7 +117,7 @@ pub(crate) fn profiles(
     let mut splits = Splits::default();
     let mut profile = |held, is_exempt| Profile::new(model, (wiring, &mut splits), &wired, held, is_exempt);
     let mut found: Vec<Profile> = all.into_iter().filter_map(|held| profile(held, false)).collect();
-    if model.in_force.one_region || alike {
+    if model.in_force.one_region || model.in_force.memory_in_each_domain || alike {
         let mut all = Vec::new();
         for layout in exempt.of(socket) {
             for options in options_under(model, loads, layout, (socket, modules_count)) {

@@ -126,10 +126,12 @@ impl<'a> SlotModel<'a> {
         model
     }
 
-    /// From now on this is what sits in the places before. Warnings on evenness that it carries refuse nothing that leaves
-    /// their processors alone.
-    pub(crate) fn remember(&mut self, at_first: Contents) {
-        self.before = Before::new(self.layout(&at_first), &self.in_force);
+    /// From now on this is what sits in the places before, beside modules that have to go. Warnings on evenness that it carries
+    /// refuse nothing that leaves their processors alone.
+    pub(crate) fn remember(&mut self, at_first: Contents, going: impl IntoIterator<Item = (SlotId, &'a MemoryModule)>) {
+        let mut layout = self.layout(&at_first);
+        going.into_iter().for_each(|(slot, module)| layout.set(slot, Content::Module(module)));
+        self.before = Before::new(layout, &self.in_force);
         if let Some(before) = &self.before {
             self.printed.extend(Exempt::as_before(self, before, &at_first));
         }

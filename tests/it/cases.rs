@@ -83,3 +83,15 @@ fn spares_that_were_pulled_are_there_when_planning_again() {
     let again = again.optimal().unwrap();
     assert_eq!((again.handlings, again.lines.len(), again.spares[0].on_shelf), (0, 0, 2));
 }
+
+// A domain was without memory, and its processor is left alone.
+#[test]
+fn a_domain_that_was_empty_before_refuses_nothing() {
+    plan(include_str!("cases/a_domain_that_was_empty_before.json"));
+}
+
+// A processor was without memory: a module that must leave its slot is something that is touched.
+#[test]
+fn a_module_that_must_go_is_touched() {
+    plan(include_str!("cases/a_module_that_must_go_is_touched.json"));
+}

@@ -377,7 +377,7 @@ fn schemas_say_what_they_should() {
     let population = document("population");
     let facts = population.read.pointer("/$defs/MemoryModuleFacts").unwrap();
     assert_eq!(facts["required"], json!(["generation", "kind", "capacity_mib"]));
-    assert_eq!(facts["properties"]["form_factor"]["default"], "dimm");
+    assert_eq!(facts["properties"]["form_factor"]["default"], Value::Null);
     assert_eq!(facts["properties"]["height_um"]["description"], "How tall it is, in micrometres.");
     assert_eq!(population.read.pointer("/$defs/Capacity/type"), Some(&json!("integer")));
     // descriptions are text: no code, no links

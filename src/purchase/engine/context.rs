@@ -7,6 +7,7 @@ use std::rc::Rc;
 use crate::assess::Planner;
 use crate::fill::{ClassId, Contents, PlaceId, SlotModel};
 use crate::finding::Severity;
+use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Content, Layout, Occupant};
@@ -27,6 +28,18 @@ fn at_first(classes: &ModuleClasses<'_>, places: usize) -> Contents {
         }
     }
     at
+}
+
+/// The modules present that work, and have to leave their slots.
+fn going<'a>(
+    machine: &Machine,
+    request: &'a PlanRequest,
+    may_stay: impl Fn(SlotId) -> bool,
+) -> Vec<(SlotId, &'a MemoryModule)> {
+    let working = request.present.population.modules().filter(|(_, fitted)| fitted.fault.is_none());
+    let in_slot =
+        working.filter_map(|(label, fitted)| Some((machine.platform().slot_named(label.as_str())?, &fitted.module)));
+    in_slot.filter(|(slot, _)| !may_stay(*slot)).collect()
 }
 
 /// The machine's slots, and what modules can come from.
@@ -72,7 +85,11 @@ impl<'a> SearchContext<'a> {
             (0..).zip(&places).filter(|(_, id)| is_kept(id)).map(|(place, _)| PlaceId::of(place)).collect();
         let modules: Vec<&'a MemoryModule> = classes.all.values().iter().map(|class| class.module).collect();
         let mut model = SlotModel::under(machine, Rc::clone(&bare.in_force), modules.clone(), fixed.clone());
-        model.remember(at_first(&classes, places.len()));
+        let at_first = at_first(&classes, places.len());
+        let going = going(machine, request, |slot| {
+            places.iter().zip(at_first.values()).any(|(id, held)| *id == slot && held.is_some())
+        });
+        model.remember(at_first.clone(), going);
         Ok(Self {
             model,
             errors: SlotModel::new(machine, planner.rules(), Severity::Error, modules, fixed),

@@ -97,7 +97,10 @@ impl Facts {
             }
             6 => self.voltages = source.pick(&voltages(self.generation)[1..]),
             7 => self.ecc = source.pick(if ddr5 { &[Ecc::Ec4, Ecc::None] } else { &[Ecc::None, Ecc::None] }),
-            8 | 19 => self.class = Some(name(source.pick(&["class-b", "class-a"]))),
+            8 | 19 => {
+                let other = if self.class == Some(name("class-a")) { "class-b" } else { "class-a" };
+                self.class = Some(name(other));
+            }
             9 => self.part_number = Some(name(source.pick(&["part-a", "part-b"]))),
             10 => self.maker = Some(name(source.pick(&["maker-b", "maker-a"]))),
             11 => self.power = Some(source.pick(&[Power::from_mw(4000), Power::from_mw(7000)])),
@@ -157,7 +160,7 @@ pub fn sorts(source: &mut Source<'_>, generation: Generation, most: usize) -> Ve
     for _ in 0..source.pick(&[0, 1, 0, 2]) {
         first.change(source);
     }
-    if source.once_in(4) {
+    if source.once_in(3) {
         first.class = Some(name("class-a"));
     }
     if source.once_in(4) {
