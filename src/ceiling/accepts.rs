@@ -3,7 +3,7 @@ use serde::{Deserialize, Serialize};
 use crate::assess::Planner;
 use crate::ceiling::limited::{limited_by, one_of_each};
 use crate::figure::usable::{depends_on_places, needed_for, usable_of};
-use crate::figure::{RateObstacle, RunningRate, UsableCapacity};
+use crate::figure::{RateObstacle, RateRange, RunningRate, UsableCapacity};
 use crate::fill::{ChannelIx, ClassId, Contents, Demand, Level, SlotModel, Usable, by_turn, judge, place};
 use crate::finding::{Finding, Severity, Verdict};
 use crate::module::MemoryModule;
@@ -75,6 +75,9 @@ pub struct LoadRate {
     /// Why a load that is allowed has no rate; it is not known where a fact is missing.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub obstacles: Vec<RateObstacle>,
+    /// Between which rates it is, where missing facts are all that keeps it from being known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub range_mts: Option<RateRange>,
 }
 
 impl Planner<'_> {
@@ -312,9 +315,10 @@ fn loads(model: &SlotModel<'_>, module: &MemoryModule) -> Vec<LoadRate> {
                 RunningRate::of(&layout)
             });
             let (allowed, rate_mts) = (figure.is_some(), figure.as_ref().and_then(RunningRate::rate));
+            let range_mts = figure.as_ref().and_then(RunningRate::range);
             let domains = figure.into_iter().flat_map(|figure| figure.domains);
             let obstacles = domains.flat_map(|domain| domain.obstacles).collect();
-            loads.push(LoadRate { slots_wired, modules_in_channel, allowed, rate_mts, obstacles });
+            loads.push(LoadRate { slots_wired, modules_in_channel, allowed, rate_mts, obstacles, range_mts });
         }
     }
     loads.sort_by_key(|load| (load.slots_wired, load.modules_in_channel));

@@ -15,7 +15,10 @@ impl fmt::Display for LoadRate {
             (true, None) => {
                 let is_missing = |obstacle: &RateObstacle| matches!(obstacle, RateObstacle::MissingFact { .. });
                 let is_unknown = self.obstacles.is_empty() || self.obstacles.iter().any(is_missing);
-                f.write_str(if is_unknown { "rate not known" } else { "no rate" })?;
+                match self.range_mts {
+                    Some(range) => write!(f, "rate {range}")?,
+                    None => f.write_str(if is_unknown { "rate not known" } else { "no rate" })?,
+                }
                 for (index, obstacle) in self.obstacles.iter().enumerate() {
                     write!(f, "{}{obstacle}", if index == 0 { ": " } else { "; " })?;
                 }

@@ -68,6 +68,19 @@ impl RunningRate {
         let rates: Option<Vec<_>> = self.domains.iter().map(|domain| domain.rate_mts).collect();
         rates?.into_iter().min()
     }
+
+    /// Between which rates that is, where missing facts of modules are all that keeps it from being known.
+    #[must_use]
+    pub fn range(&self) -> Option<RateRange> {
+        let own = |domain: &DomainRate| {
+            domain.range_mts.or(domain.rate_mts.map(|rate| RateRange { at_least_mts: Some(rate), at_most_mts: rate }))
+        };
+        let all: Vec<RateRange> = self.domains.iter().map(own).collect::<Option<_>>()?;
+        let at_most_mts = all.iter().map(|range| range.at_most_mts).min()?;
+        let at_least_mts = all.iter().map(|range| range.at_least_mts).collect::<Option<Vec<_>>>();
+        let at_least_mts = at_least_mts.and_then(|all| all.into_iter().min());
+        self.rate().is_none().then_some(RateRange { at_least_mts, at_most_mts })
+    }
 }
 
 impl DomainRate {

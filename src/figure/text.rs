@@ -10,6 +10,7 @@ use crate::figure::{
 };
 use crate::finding::Place;
 use crate::platform::{ChannelMinimum, Identical, Mode};
+use crate::processor::MissingFact;
 
 /// Places as a phrase; many slots are counted rather than named.
 fn places(places: &[Place]) -> String {
@@ -86,7 +87,10 @@ impl fmt::Display for RateObstacle {
                 write!(f, "{load}: not allowed by {table} ({})", places(at))
             }
             Self::NoRow { table, load, places: at } => write!(f, "{load}: no row in {table} ({})", places(at)),
-            Self::MissingFact { fact, places: at } => write!(f, "the {fact} of modules is not known ({})", places(at)),
+            Self::MissingFact { fact, places: at } => {
+                let verb = if matches!(fact, MissingFact::PackageRanks | MissingFact::Voltages) { "are" } else { "is" };
+                write!(f, "the {fact} of modules {verb} not known ({})", places(at))
+            }
             Self::NoCommonVoltage => f.write_str("no voltage suits all modules and processors"),
             Self::NoStep => f.write_str("every rate that the machine can run at is above a limit"),
         }
@@ -99,8 +103,8 @@ impl fmt::Display for RateRange {
         let at_most = self.at_most_mts;
         match self.at_least_mts {
             Some(at_least) if at_least == at_most => write!(f, "{at_most}, as far as is known"),
-            Some(at_least) => write!(f, "Not known: from {at_least} to {at_most}"),
-            None => write!(f, "Not known: at most {at_most}"),
+            Some(at_least) => write!(f, "not known, from {at_least} to {at_most}"),
+            None => write!(f, "not known, at most {at_most}"),
         }
     }
 }

@@ -71,6 +71,6 @@ fn one_module_of_unknown_ranks_leaves_a_range() {
     let range = rate.domains[0].range_mts.unwrap();
     assert_eq!(range.at_most_mts, DataRate::DDR4_2400);
     let text = rate.to_string();
-    assert!(text.contains("the package ranks of modules is not known (slot B1)"), "{text}");
+    assert!(text.contains("the package ranks of modules are not known (slot B1)"), "{text}");
     assert!(text.contains("Binding, at most 2400 MT/s: the modules' grade (slots A1, B1)"), "{text}");
 }
