@@ -197,8 +197,11 @@ mod tests {
         assert_eq!(
             text(&["1A1", "1A2", "1B1", "2C1"]),
             "processor 1: 64 GB at 2 ways (channels A, B), 32 GB not interleaved (channel A); \
-             processor 2: all 32 GB not interleaved (channel C)"
+             processor 2: all 32 GB not interleaved (channel C) [any set of channels, assumed]"
         );
-        assert_eq!(text(&["1A1", "1C1"]), "processor 1: all 64 GB at 2 ways (channels A, C); processor 2: no memory");
+        assert_eq!(
+            text(&["1A1", "1C1"]),
+            "processor 1: all 64 GB at 2 ways (channels A, C); processor 2: no memory [any set of channels, assumed]"
+        );
     }
 }

@@ -299,7 +299,7 @@ mod tests {
         assert_eq!(schemes(&["1A1", "1C1"]), ["halves"; 2]);
         assert_eq!(schemes(&["1A1", "1B1", "1C1"]), [DomainScheme::ONE_PER_PROCESSOR]);
         let text = figures(&["1A1", "1B1", "1C1"]).interleave.to_string();
-        assert!(text.ends_with("; quarters is set, but falls back to one-per-processor"), "{text}");
+        assert!(text.contains("; quarters is set, but falls back to one-per-processor [any"), "{text}");
         // in quarters a fuller channel slows no other; in one domain it leaves a narrower region
         let mbps = |slots: &[&str]| {
             let figures = figures(slots);

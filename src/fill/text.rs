@@ -141,7 +141,7 @@ mod tests {
             Free slots: 1A2 1B2
             Memory: 64 GB installed and usable
             Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
-            Interleave: processor 1: all 64 GB at 2 ways (channels A, B)
+            Interleave: processor 1: all 64 GB at 2 ways (channels A, B) [any set of channels, assumed]
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             --
             no legal arrangement: 1 module finds no slot
@@ -155,7 +155,7 @@ mod tests {
             Free slots: 1A2 1B2
             Memory: 64 GB installed and usable
             Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
-            Interleave: processor 1: all 64 GB at 2 ways (channels A, B)
+            Interleave: processor 1: all 64 GB at 2 ways (channels A, B) [any set of channels, assumed]
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             --
             Uneven, 19.2 GB/s, 50 % of the board's 38.4 GB/s; peak of the channels filled 19.2 GB/s

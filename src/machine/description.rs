@@ -26,7 +26,7 @@ use crate::unit::{Name, Voltage};
 /// assert_eq!(machine.live_slots().count(), 24);
 /// # Ok::<(), slotwright::machine::MachineError>(())
 /// ```
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct MachineDescription {
@@ -47,7 +47,7 @@ pub struct MachineDescription {
 /// A processor in a socket: described, or named among the platform's.
 ///
 /// In documents it is a name or an object.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 pub enum FittedProcessor {

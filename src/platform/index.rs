@@ -259,6 +259,12 @@ impl Deref for Platform {
     }
 }
 
+impl core::hash::Hash for Platform {
+    fn hash<H: core::hash::Hasher>(&self, state: &mut H) {
+        self.0.description.hash(state);
+    }
+}
+
 impl PartialEq for Platform {
     fn eq(&self, other: &Self) -> bool {
         Arc::ptr_eq(&self.0, &other.0) || self.0.description == other.0.description

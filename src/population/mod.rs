@@ -16,7 +16,7 @@ pub use fault::Fault;
 pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};
-pub use population::{Change, Population};
+pub use population::{Change, Population, SlotGivenTwice};
 pub use text::Changes;
 
 pub(crate) use unit_load::UnitLoad;

@@ -1,6 +1,7 @@
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
+use thiserror::Error;
 
 use crate::machine::Machine;
 use crate::module::{MemoryModule, Telling};
@@ -94,6 +95,38 @@ impl Population {
         Telling::among(self.modules().map(|(_, fitted)| &fitted.module))
     }
 
+    /// A population of what sits in which slot.
+    ///
+    /// ```
+    /// use slotwright::module::Label;
+    /// use slotwright::population::{Occupant, Population};
+    ///
+    /// let module = "32GB 2Rx4 PC4-2666V-RB2-12".parse::<Label>()?.to_module();
+    /// let slots = ["A1", "B1", "A1"].map(|slot| (slot.parse().unwrap(), Occupant::module(module.clone())));
+    /// assert_eq!(Population::try_from_iter(slots[..2].to_vec())?.len(), 2);
+    /// assert_eq!(Population::try_from_iter(slots).unwrap_err().slot, *"A1");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// When a slot is given twice.
+    pub fn try_from_iter(slots: impl IntoIterator<Item = (Name, Occupant)>) -> Result<Self, SlotGivenTwice> {
+        let mut population = Self::new();
+        for (slot, occupant) in slots {
+            if population.slots.contains_key(&slot) {
+                return Err(SlotGivenTwice { slot });
+            }
+            population.put(slot, occupant);
+        }
+        Ok(population)
+    }
+
+    /// How many slots are not empty.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.slots.len()
+    }
+
     /// Whether every slot is empty.
     #[must_use]
     pub fn is_empty(&self) -> bool {
@@ -156,6 +189,33 @@ impl Population {
     }
 }
 
+impl IntoIterator for Population {
+    type Item = (Name, Occupant);
+    type IntoIter = std::collections::btree_map::IntoIter<Name, Occupant>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.slots.into_iter()
+    }
+}
+
+impl<'p> IntoIterator for &'p Population {
+    type Item = (&'p Name, &'p Occupant);
+    type IntoIter = std::collections::btree_map::Iter<'p, Name, Occupant>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.slots.iter()
+    }
+}
+
+/// A slot that is given twice.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("slot {slot} is given twice")]
+pub struct SlotGivenTwice {
+    /// The slot's label.
+    pub slot: Name,
+}
+
+/// Of a slot that is given twice, what comes later counts; [`Population::try_from_iter`] refuses it.
 impl FromIterator<(Name, Occupant)> for Population {
     fn from_iter<I: IntoIterator<Item = (Name, Occupant)>>(slots: I) -> Self {
         Self { schema: Schema, slots: slots.into_iter().collect() }

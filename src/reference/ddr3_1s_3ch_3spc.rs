@@ -1,5 +1,7 @@
 //! DDR3, one socket of three channels of three slots.
 
+use std::sync::LazyLock;
+
 use crate::module::{Ecc, Generation, ModuleKind};
 use crate::platform::{ModuleLimit, Platform, PlatformDescription, WorkedRow};
 use crate::processor::{ModulePattern, Processor, ProcessorDescription};
@@ -17,7 +19,8 @@ use crate::unit::DataRate;
 /// illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr3_1s_3ch_3spc() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

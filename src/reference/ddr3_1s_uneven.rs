@@ -1,5 +1,7 @@
 //! DDR3, one socket of three channels, two of three slots and one of two.
 
+use std::sync::LazyLock;
+
 use crate::module::{Generation, ModuleKind};
 use crate::platform::{
     ChannelDescription, ControllerDescription, Platform, PlatformDescription, SocketDescription, WorkedRow,
@@ -17,7 +19,8 @@ use crate::unit::{DataRate, Name};
 /// all others of its channel and bars three a channel. All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr3_1s_uneven() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

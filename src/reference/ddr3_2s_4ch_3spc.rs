@@ -1,5 +1,7 @@
 //! DDR3, two sockets of four channels of three slots.
 
+use std::sync::LazyLock;
+
 use crate::module::{Ecc, Generation, ModuleKind, Voltages};
 use crate::platform::{Platform, PlatformDescription, UnlikeVoltages, WorkedRow};
 use crate::processor::{CountedRanks, ModulePattern, Processor, ProcessorDescription};
@@ -18,7 +20,8 @@ use crate::unit::{DataRate, Name, Voltage};
 /// channels A with B, C with D and so on; "spare-rank". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr3_2s_4ch_3spc() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

@@ -1,5 +1,7 @@
 //! DDR4, one socket of two channels of two slots, for unbuffered modules.
 
+use std::sync::LazyLock;
+
 use std::collections::BTreeSet;
 
 use crate::module::{Ecc, Generation, ModuleKind};
@@ -16,7 +18,8 @@ use crate::unit::DataRate;
 /// 16 Gb too. All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_1s_2ch_2spc_unbuffered() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

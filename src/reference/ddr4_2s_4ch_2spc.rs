@@ -1,5 +1,7 @@
 //! DDR4, two sockets of four channels of two slots.
 
+use std::sync::LazyLock;
+
 use std::collections::BTreeSet;
 
 use crate::module::{Generation, ModuleKind};
@@ -18,7 +20,8 @@ use crate::unit::{DataRate, Name};
 /// channels A with B, C with D and so on; "spare-rank". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_2s_4ch_2spc() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

@@ -1,5 +1,7 @@
 //! DDR4, two sockets of four channels of three slots.
 
+use std::sync::LazyLock;
+
 use std::collections::BTreeSet;
 
 use crate::module::{DeviceWidth, Ecc, Generation, ModuleKind};
@@ -21,7 +23,8 @@ const KINDS: [ModuleKind; 2] = [ModuleKind::Registered, ModuleKind::LoadReduced]
 /// "device-correction". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_2s_4ch_3spc() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

@@ -1,5 +1,7 @@
 //! DDR4, two sockets of six channels of two slots.
 
+use std::sync::LazyLock;
+
 use crate::module::{Generation, ModuleKind};
 use crate::platform::{Mode, Platform, PlatformDescription, Redundancy, WorkedRow};
 use crate::processor::{
@@ -20,7 +22,8 @@ use crate::unit::{Capacity, DataRate, Name};
 /// "two-spare-ranks" and "quarter-mirrored". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_2s_6ch_2spc() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

@@ -1,5 +1,7 @@
 //! DDR4, two sockets of eight channels of two slots.
 
+use std::sync::LazyLock;
+
 use crate::module::{DeviceWidth, Generation, ModuleKind};
 use crate::platform::{Domains, PairBan, Platform, PlatformDescription, WorkedRow};
 use crate::processor::{
@@ -21,7 +23,8 @@ use crate::unit::{Capacity, DataRate, Density, Name};
 /// "together". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr4_2s_8ch_2spc() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

@@ -1,5 +1,7 @@
 //! DDR5, one socket of twelve channels of one slot.
 
+use std::sync::LazyLock;
+
 use crate::module::{Ecc, Generation, ModuleKind};
 use crate::platform::{CountRow, PairBan, Platform, PlatformDescription, WorkedRow};
 use crate::processor::{MixProperty, ModulePattern, Processor, ProcessorDescription};
@@ -15,7 +17,8 @@ use crate::unit::DataRate;
 /// of modules are advised. All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr5_1s_12ch_1spc() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

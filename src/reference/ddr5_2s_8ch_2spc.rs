@@ -1,5 +1,7 @@
 //! DDR5, two sockets of eight channels of two slots.
 
+use std::sync::LazyLock;
+
 use std::collections::BTreeSet;
 
 use crate::module::{Ecc, Generation, ModuleKind};
@@ -23,7 +25,8 @@ use crate::unit::{DataRate, Name};
 /// takes 8 or 16 modules a processor; "spare-rank". All of it is illustrative: a board's manual wins.
 #[must_use]
 pub fn ddr5_2s_8ch_2spc() -> Platform {
-    Platform::of_checked(description())
+    static BUILT: LazyLock<Platform> = LazyLock::new(|| Platform::of_checked(description()));
+    BUILT.clone()
 }
 
 pub(super) fn description() -> PlatformDescription {

@@ -49,7 +49,7 @@ const ALL: [Entry; 10] = [
     ("ddr5-2s-8ch-2spc", ddr5_2s_8ch_2spc),
 ];
 
-/// All reference platforms, by name.
+/// All reference platforms, by name. Each is built once, however often it is asked for.
 #[must_use]
 pub fn all() -> &'static [Entry] {
     &ALL

@@ -1,6 +1,6 @@
 use std::cell::OnceCell;
 use std::collections::BTreeSet;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 use itertools::Itertools as _;
 use thiserror::Error;
@@ -57,6 +57,13 @@ pub enum RuleBookError {
     },
 }
 
+/// The rules of the trade.
+impl Default for RuleBook {
+    fn default() -> Self {
+        Self::standard()
+    }
+}
+
 impl RuleBook {
     /// No rules.
     #[must_use]
@@ -64,12 +71,15 @@ impl RuleBook {
         Self { rules: Vec::new(), unknown_is_error: false, accepted_unknown: BTreeSet::new() }
     }
 
-    /// The rules of the trade, [`STANDARD_RULES`].
+    /// The rules of the trade, [`STANDARD_RULES`]. They are built once, and shared by all books.
     #[must_use]
     pub fn standard() -> Self {
-        let rules = STANDARD_RULES.iter().filter_map(|row| row.rule().ok()).map(Arc::new);
-        let rules = rules.sorted_by(|a, b| a.code().cmp(b.code())).collect();
-        Self { rules, ..Self::empty() }
+        static BUILT: LazyLock<RuleBook> = LazyLock::new(|| {
+            let rules = STANDARD_RULES.iter().filter_map(|row| row.rule().ok()).map(Arc::new);
+            let rules = rules.sorted_by(|a, b| a.code().cmp(b.code())).collect();
+            RuleBook { rules, ..RuleBook::empty() }
+        });
+        BUILT.clone()
     }
 
     /// The book with a further rule.

@@ -34,6 +34,7 @@
 //! ```
 
 mod book;
+pub mod code;
 mod count;
 pub(crate) mod even;
 mod form;

@@ -18,7 +18,7 @@ use crate::unit::Name;
 /// assert_eq!(rules.get("sockets-alike").map(|rule| rule.severity()), Some(Severity::Note));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct RuleSettings {

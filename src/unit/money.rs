@@ -1,3 +1,4 @@
+use core::cmp::Ordering;
 use core::fmt;
 use core::str::FromStr;
 
@@ -123,6 +124,13 @@ pub struct Price {
     amount_minor: u64,
     #[serde(default, skip_serializing_if = "Currency::is_none")]
     currency: Currency,
+}
+
+/// Prices of one currency by their amount; of two currencies neither is less.
+impl PartialOrd for Price {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        (self.currency == other.currency).then(|| self.amount_minor.cmp(&other.amount_minor))
+    }
 }
 
 impl Price {

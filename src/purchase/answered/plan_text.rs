@@ -263,7 +263,7 @@ mod tests {
               1A2    32GB 2Rx4 DDR4-2400 registered (offer lot)
               1B2    32GB 2Rx4 DDR4-2400 registered (offer lot)
             Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1A2, 1B1, 1B2); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
-            Interleave: processor 1: all 128 GB at 2 ways (channels A, B)
+            Interleave: processor 1: all 128 GB at 2 ways (channels A, B) [any set of channels, assumed]
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             Accepting that the populated channels of a processor do not hold the same (channels-alike), and that the memory of a processor is interleaved in unlike regions (uneven-interleave) saves 20.55 EUR: 29.55 EUR for 96 GB at 2400 MT/s; bandwidth, estimated: 28.8 GB/s, 75 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s; processor 1: 33.3 % of its memory not interleaved (channel A)
             Accepting that the populated channels of a processor do not hold the same (channels-alike) saves 19.05 EUR: 31.05 EUR for 104 GB at 2133 MT/s; bandwidth, estimated: 27.7 GB/s, 72.2 % of the board's 38.4 GB/s; peak of the channels filled 34.1 GB/s; processor 1: 23 % of its memory not interleaved (channel B)"#]].assert_eq(&planned(&request).to_string());
@@ -292,7 +292,7 @@ mod tests {
               1A1    32GB 2Rx4 DDR4-2400 registered (offer lot)
               1B1    32GB 2Rx4 DDR4-2400 registered (offer lot)
             Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
-            Interleave: processor 1: all 64 GB at 2 ways (channels A, B)
+            Interleave: processor 1: all 64 GB at 2 ways (channels A, B) [any set of channels, assumed]
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             note: supplier nobody charges for an order, but no offer is from a supplier of that name"#]].assert_eq(&planned(&request).to_string());
         let uneven = request.offer(offer("one", euros(1_999), 1));

@@ -9,7 +9,7 @@ use crate::stated::Scope;
 use crate::unit::{Bandwidth, Capacity, DataRate, Price};
 
 /// A requirement of a request.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]

@@ -100,7 +100,7 @@ mod scopes;
 
 use crate::finding::Severity;
 use crate::machine::Machine;
-use crate::rule::{Form, Hint, Rule, RuleBookError};
+use crate::rule::{Form, Hint, Rule, RuleBookError, code};
 
 /// A row of the table of standard rules.
 #[derive(Debug, Clone, Copy)]
@@ -225,7 +225,7 @@ const fn row(
 /// limit carries its own.
 pub const STANDARD_RULES: &[StandardRule] = &[
     row(
-        "barred-position",
+        code::BARRED_POSITION,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -234,7 +234,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31",
     ),
     row(
-        "correction-cover",
+        code::CORRECTION_COVER,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -244,7 +244,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .idle_on(in_independent_mode),
     row(
-        "die-density",
+        code::DIE_DENSITY,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -253,7 +253,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "ecc-accepted",
+        code::ECC_ACCEPTED,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -262,7 +262,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469",
     ),
     row(
-        "form-factor",
+        code::FORM_FACTOR,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -271,7 +271,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "generation",
+        code::GENERATION,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -280,7 +280,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "JEDEC module standards; keys of DDR5 from memory",
     ),
     row(
-        "grade-accepted",
+        code::GRADE_ACCEPTED,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -289,7 +289,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "height",
+        code::HEIGHT,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -298,7 +298,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "kind-accepted",
+        code::KIND_ACCEPTED,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -307,7 +307,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "listed-module",
+        code::LISTED_MODULE,
         Severity::Warning,
         "module",
         HEREDITARY,
@@ -317,7 +317,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .reading_identity(),
     row(
-        "slot-live",
+        code::SLOT_LIVE,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -326,7 +326,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2400EP TPS 2.0 p. 26; of options common practice, no source",
     ),
     row(
-        "stack-accepted",
+        code::STACK_ACCEPTED,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -335,7 +335,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "voltage-accepted",
+        code::VOLTAGE_ACCEPTED,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -344,7 +344,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17",
     ),
     row(
-        "width-accepted",
+        code::WIDTH_ACCEPTED,
         Severity::Error,
         "module",
         HEREDITARY,
@@ -353,7 +353,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "channel-ban",
+        code::CHANNEL_BAN,
         Severity::Error,
         "channel",
         MENDABLE,
@@ -362,7 +362,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "channel-ranks",
+        code::CHANNEL_RANKS,
         Severity::Error,
         "channel",
         MENDABLE,
@@ -371,7 +371,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17; S2600CW TPS 2.4 table 4",
     ),
     row(
-        "mode-channel",
+        code::MODE_CHANNEL,
         Severity::Error,
         "channel",
         MENDABLE,
@@ -381,7 +381,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .idle_on(in_independent_mode),
     row(
-        "module-limit",
+        code::MODULE_LIMIT,
         Severity::Error,
         "channel",
         HEREDITARY,
@@ -390,7 +390,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31",
     ),
     row(
-        "position-order",
+        code::POSITION_ORDER,
         Severity::Error,
         "channel",
         MENDABLE,
@@ -399,7 +399,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "support article 000055509; Server Board S2400EP TPS 2.0 p. 26; 1288H V7 white paper p. 25",
     ),
     row(
-        "priority-order",
+        code::PRIORITY_ORDER,
         Severity::Error,
         "channel",
         HEREDITARY,
@@ -408,7 +408,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2400EP TPS 2.0 p. 26; TX300 S8 manual p. 469; TX2550 M5 manual p. 398",
     ),
     row(
-        "spare-rank",
+        code::SPARE_RANK,
         Severity::Error,
         "channel",
         MENDABLE,
@@ -418,7 +418,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .idle_on(in_independent_mode),
     row(
-        "controllers-alike",
+        code::CONTROLLERS_ALIKE,
         Severity::Error,
         "socket",
         MENDABLE,
@@ -428,7 +428,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .about_evenness(),
     row(
-        "empty-channel",
+        code::EMPTY_CHANNEL,
         Severity::Note,
         "socket",
         MENDABLE,
@@ -438,7 +438,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .about_evenness(),
     row(
-        "empty-controller",
+        code::EMPTY_CONTROLLER,
         Severity::Note,
         "socket",
         MENDABLE,
@@ -448,7 +448,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .about_evenness(),
     row(
-        "empty-domain",
+        code::EMPTY_DOMAIN,
         Severity::Warning,
         "socket",
         MENDABLE,
@@ -460,7 +460,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     .hinting(empty_domain::hints)
     .idle_on(empty_domain::idle),
     row(
-        "key-facing",
+        code::KEY_FACING,
         Severity::Note,
         "socket",
         HEREDITARY,
@@ -469,7 +469,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "X210c M8 installation guide, memory population guidelines",
     ),
     row(
-        "mode-unmet",
+        code::MODE_UNMET,
         Severity::Error,
         "socket",
         MENDABLE,
@@ -480,7 +480,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     .hinting(mode_unmet::hints)
     .idle_on(in_independent_mode),
     row(
-        "odd-channels",
+        code::ODD_CHANNELS,
         Severity::Warning,
         "socket",
         MENDABLE,
@@ -491,7 +491,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     .hinting(odd_channels::hints)
     .about_evenness(),
     row(
-        "same-rank-count",
+        code::SAME_RANK_COUNT,
         Severity::Error,
         "socket",
         MENDABLE,
@@ -500,7 +500,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR630 V3 guide p. 68; 1288H V7 white paper p. 25",
     ),
     row(
-        "shared-load-cap",
+        code::SHARED_LOAD_CAP,
         Severity::Error,
         "socket",
         HEREDITARY,
@@ -509,7 +509,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "TX300 S8 manual p. 469",
     ),
     row(
-        "socket-capacity",
+        code::SOCKET_CAPACITY,
         Severity::Error,
         "socket",
         HEREDITARY,
@@ -518,7 +518,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "spread-first",
+        code::SPREAD_FIRST,
         Severity::Warning,
         "socket",
         MENDABLE,
@@ -529,7 +529,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     .hinting(spread_first::hints)
     .about_evenness(),
     row(
-        "uneven-interleave",
+        code::UNEVEN_INTERLEAVE,
         Severity::Warning,
         "socket",
         MENDABLE,
@@ -540,7 +540,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     .about_evenness()
     .hinting(uneven_interleave::hints),
     row(
-        "machine-load-cap",
+        code::MACHINE_LOAD_CAP,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -549,7 +549,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "faulty-module",
+        code::FAULTY_MODULE,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -558,7 +558,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "other-device",
+        code::OTHER_DEVICE,
         Severity::Note,
         "population",
         HEREDITARY,
@@ -567,7 +567,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "kind-mix",
+        code::KIND_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -576,7 +576,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469",
     ),
     row(
-        "socket-minimum",
+        code::SOCKET_MINIMUM,
         Severity::Error,
         "count",
         MENDABLE,
@@ -586,7 +586,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .about_evenness(),
     row(
-        "capacity-mix",
+        code::CAPACITY_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -595,7 +595,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "channels-alike",
+        code::CHANNELS_ALIKE,
         Severity::Error,
         "mix",
         MENDABLE,
@@ -605,7 +605,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .about_evenness(),
     row(
-        "class-mix",
+        code::CLASS_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -614,7 +614,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR645/SR665 memory rules",
     ),
     row(
-        "class-or-none-mix",
+        code::CLASS_OR_NONE_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -623,7 +623,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "density-mix",
+        code::DENSITY_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -632,7 +632,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR645/SR665 memory rules; SR630 V3 guide p. 68",
     ),
     row(
-        "ecc-mix",
+        code::ECC_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -641,7 +641,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469; DDR5 SR630 V3 guide p. 68",
     ),
     row(
-        "grade-mix",
+        code::GRADE_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -650,7 +650,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31; support article 000055509; TX300 S8 manual p. 469",
     ),
     row(
-        "maker-mix",
+        code::MAKER_MIX,
         Severity::Note,
         "mix",
         HEREDITARY,
@@ -660,7 +660,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .reading_identity(),
     row(
-        "rank-mix",
+        code::RANK_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -669,7 +669,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "sockets-alike",
+        code::SOCKETS_ALIKE,
         Severity::Error,
         "mix",
         MENDABLE,
@@ -679,7 +679,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .about_evenness(),
     row(
-        "stack-mix",
+        code::STACK_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -688,7 +688,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR645/SR665 memory rules",
     ),
     row(
-        "stacked-mix",
+        code::STACKED_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -697,7 +697,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "RX4770 M6 manual p. 240; SR645/SR665 memory rules",
     ),
     row(
-        "voltage-mix",
+        code::VOLTAGE_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -706,7 +706,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17",
     ),
     row(
-        "width-mix",
+        code::WIDTH_MIX,
         Severity::Error,
         "mix",
         HEREDITARY,
@@ -715,7 +715,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR645/SR665 memory rules; SR850 guideline",
     ),
     row(
-        "even-counts",
+        code::EVEN_COUNTS,
         Severity::Error,
         "count",
         MENDABLE,
@@ -725,7 +725,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .about_evenness(),
     row(
-        "listed-counts",
+        code::LISTED_COUNTS,
         Severity::Error,
         "count",
         MENDABLE,
@@ -735,7 +735,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .about_evenness(),
     row(
-        "blanks",
+        code::BLANKS,
         Severity::Note,
         "population",
         MENDABLE,
@@ -744,7 +744,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "X210c M8 installation guide; 1288H V7 white paper p. 25",
     ),
     row(
-        "common-voltage",
+        code::COMMON_VOLTAGE,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -753,7 +753,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17",
     ),
     row(
-        "density-across-widths",
+        code::DENSITY_ACROSS_WIDTHS,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -762,7 +762,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "SR645/SR665 memory rules; SR630 V3 guide p. 68",
     ),
     row(
-        "fill-row",
+        code::FILL_ROW,
         Severity::Error,
         "population",
         MENDABLE,
@@ -772,7 +772,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .hinting(fill_row::hints),
     row(
-        "machine-capacity",
+        code::MACHINE_CAPACITY,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -782,7 +782,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .placement_free(),
     row(
-        "mode-not-offered",
+        code::MODE_NOT_OFFERED,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -793,7 +793,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     .placement_free()
     .idle_on(in_independent_mode),
     row(
-        "neighbouring-sizes",
+        code::NEIGHBOURING_SIZES,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -802,7 +802,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "no-memory",
+        code::NO_MEMORY,
         Severity::Error,
         "population",
         MENDABLE,
@@ -811,7 +811,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "no-rate-step",
+        code::NO_RATE_STEP,
         Severity::Error,
         "population",
         MENDABLE,
@@ -821,7 +821,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .hinting(no_rate_step::hints),
     row(
-        "pair-ban",
+        code::PAIR_BAN,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -830,7 +830,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "power-budget",
+        code::POWER_BUDGET,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -842,7 +842,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     .reading_identity()
     .idle_on(power_budget::idle),
     row(
-        "processor-accepted",
+        code::PROCESSOR_ACCEPTED,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -852,7 +852,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .placement_free(),
     row(
-        "processors-alike",
+        code::PROCESSORS_ALIKE,
         Severity::Error,
         "population",
         HEREDITARY,
@@ -862,7 +862,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .placement_free(),
     row(
-        "rate-fact-missing",
+        code::RATE_FACT_MISSING,
         Severity::Error,
         "population",
         MENDABLE,
@@ -871,7 +871,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "rate-not-allowed",
+        code::RATE_NOT_ALLOWED,
         Severity::Error,
         "population",
         MENDABLE,
@@ -881,7 +881,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
     )
     .hinting(rate_not_allowed::hints),
     row(
-        "rate-row-missing",
+        code::RATE_ROW_MISSING,
         Severity::Error,
         "population",
         MENDABLE,
@@ -890,7 +890,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "common practice, no source",
     ),
     row(
-        "rate-unused",
+        code::RATE_UNUSED,
         Severity::Note,
         "population",
         MENDABLE,
