@@ -1,5 +1,5 @@
 use crate::finding::{FactName, FactValue, Place, Remedy};
-use crate::module::MemoryModule;
+use crate::module::{MemoryModule, Stack};
 use crate::population::{ChannelLoad, ModuleSite};
 use crate::processor::{CountedRanks, MissingFact, RankCounting, RankLimit};
 use crate::rule::{Detail, Form, Report};
@@ -27,12 +27,16 @@ fn hold(load: &ChannelLoad<'_>, limit: &Stated<RankLimit>, lines: &[CountedRanks
     let platform = load.machine().platform();
     let live = || load.modules().filter(ModuleSite::is_live);
     let count = live().count();
-    let (mut found, mut missing) = (0u32, None);
+    let (mut found, mut most, mut missing) = (0u32, 0u32, None);
     for site in live().filter(|site| !limit.value.exempt.contains(&site.module.kind())) {
-        match ranks(site.module, limit.value.counting, lines, count) {
-            Ok(ranks) => found = found.saturating_add(ranks),
-            Err(fact) => missing = missing.or(Some((fact, site.slot))),
-        }
+        let (least, own_most) = match ranks(site.module, limit.value.counting, lines, count) {
+            Ok(ranks) => (ranks, ranks),
+            Err(fact) => {
+                missing = missing.or(Some((fact, site.slot)));
+                ranks_between(site.module, limit.value.counting, lines)
+            }
+        };
+        (found, most) = (found.saturating_add(least), most.saturating_add(own_most));
     }
     if found > limit.value.at_most {
         report.stated(limit, || {
@@ -42,7 +46,7 @@ fn hold(load: &ChannelLoad<'_>, limit: &Stated<RankLimit>, lines: &[CountedRanks
                 .fact(FactName::Counting, FactValue::text(&limit.value.counting.to_string()))
                 .remedy(Remedy::RemoveModule)
         });
-    } else if let Some((fact, slot)) = missing {
+    } else if let Some((fact, slot)) = missing.filter(|_| most > limit.value.at_most) {
         report.unknown(fact, || vec![Place::slot(platform, slot)]);
     }
 }
@@ -58,6 +62,25 @@ fn ranks(
         RankCounting::Package => package,
         RankCounting::Stacked => package.and_then(|_| module.stacked_ranks().ok_or(MissingFact::Stack)),
         RankCounting::Counted => CountedRanks::of(lines, module, modules_in_channel),
+    }
+}
+
+/// The fewest and the most ranks that a module can have of which a fact is missing: a module has 1 to 8 package ranks, and stacks
+/// of its generation.
+fn ranks_between(module: &MemoryModule, counting: RankCounting, lines: &[CountedRanks]) -> (u32, u32) {
+    let (least, most) = module.package_ranks().map_or((1, 8), |ranks| (u32::from(ranks), u32::from(ranks)));
+    match counting {
+        RankCounting::Package => (least, most),
+        RankCounting::Stacked => {
+            let stacks = Stack::ALL.iter().filter(|stack| stack.is_of(module.generation())).map(|stack| stack.height());
+            let heights =
+                module.stack().map_or((1, stacks.max().unwrap_or(1)), |stack| (stack.height(), stack.height()));
+            (least * heights.0, most * heights.1)
+        }
+        RankCounting::Counted => {
+            let may_be = lines.iter().filter(|line| line.module.matches(module) != Ok(false)).map(|line| line.ranks);
+            may_be.fold((least, most), |(least, most), ranks| (least.min(ranks), most.max(ranks)))
+        }
     }
 }
 
@@ -144,7 +167,9 @@ mod tests {
     #[test]
     fn unknown_ranks_and_a_makers_list() {
         let (machine, vague, quad) = (testing::clean(), testing::vague(), testing::quad());
-        assert_eq!(said(&machine, &in_every_channel(&machine, &[&vague])), ["warning channel-ranks unknown"]);
+        assert_eq!(said(&machine, &in_every_channel(&machine, &[&vague, &vague])), ["warning channel-ranks unknown"]);
+        // no module has more than eight
+        assert_eq!(said(&machine, &in_every_channel(&machine, &[&vague])), [""; 0]);
         let mut processor = testing::processor();
         processor.rank_limits[0].basis = Basis::MakersList;
         let machine = testing::machine(testing::board(), processor);
@@ -152,10 +177,10 @@ mod tests {
         assert_eq!(said(&machine, &three), ["warning channel-ranks"]);
     }
 
-    // the ranks that are known are too many already
+    // with one rank of the third module they are too many already
     #[test]
     fn broken_whatever_the_unknown_ranks() {
-        let machine = machine(|processor| processor.rank_limits[0].value.at_most = 7);
+        let machine = machine(|processor| processor.rank_limits[0].value.at_most = 8);
         let (vague, quad) = (testing::vague(), testing::quad());
         let load = in_every_channel(&machine, &[&quad, &quad, &vague]);
         assert!(said(&machine, &load).contains(&"error channel-ranks".to_owned()));
