@@ -6,10 +6,11 @@ use crate::figure::{RunningRate, deciding, usable};
 use crate::fill::demand::exceeds;
 use crate::fill::legal_loads::free_slots;
 use crate::fill::level::level_of;
-use crate::fill::rows::{RowGroup, RowSlot};
+use crate::fill::rows::{Row, RowGroup, RowSlot, RowsInForce, sizes_of};
 use crate::fill::slot_model::Contents;
 use crate::fill::target::{Speed, Target};
 use crate::fill::{ClassId, Demand, KindIx, Level, PlaceId, Placed, PresentGroup, Rank, SlotModel, SocketIx, Usable};
+use crate::platform::TwoSizes;
 use crate::population::{ChannelLoad, Layout, ModuleSite};
 use crate::search::{Budget, StopReason, Table};
 
@@ -155,14 +156,25 @@ pub(crate) fn spread(model: &SlotModel<'_>, at: &Contents) -> u64 {
 
 /// Whether there are rows for the modules of a group's processors, and none is followed.
 pub(crate) fn breaks_rows(model: &SlotModel<'_>, group: &RowGroup, at: &Contents) -> bool {
-    let own = |place: PlaceId| model.slots.get(place).is_some_and(|slot| group.sockets.contains(&slot.socket));
-    let count = at.iter().filter(|&(place, class)| class.is_some() && own(place)).count();
+    let (count, sizes) = modules_of(model, group, at);
+    RowsInForce::All.speak_of(group, count, sizes) && followed(model, group, at).is_none()
+}
+
+/// The first row for the modules of a group's processors that is followed.
+pub(crate) fn followed<'m>(model: &SlotModel<'_>, group: &'m RowGroup, at: &Contents) -> Option<&'m Row> {
+    let (count, sizes) = modules_of(model, group, at);
     let is_kept = |slot: &RowSlot| {
         let module = at.get(slot.place).copied().flatten().and_then(|class| model.classes.get(class));
-        module.is_some_and(|module| slot.module.as_ref().is_none_or(|pattern| pattern.matches(module) != Ok(false)))
+        module.is_some_and(|module| slot.suits(module, sizes))
     };
-    let followed = group.rows.iter().any(|row| row.slots.len() == count && row.slots.iter().all(is_kept));
-    group.counts.contains(&count) && !followed
+    group.rows.iter().find(|row| row.speaks_of(count, sizes) && row.slots.iter().all(is_kept))
+}
+
+/// How many modules a group's processors have, and of which two sizes, if just two.
+fn modules_of(model: &SlotModel<'_>, group: &RowGroup, at: &Contents) -> (usize, Option<TwoSizes>) {
+    let own = |place: PlaceId| model.slots.get(place).is_some_and(|slot| group.sockets.contains(&slot.socket));
+    let classes = at.iter().filter(|&(place, _)| own(place)).filter_map(|(_, class)| *class);
+    (classes.clone().count(), sizes_of(model, classes))
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ use crate::fill::loads::Loads;
 use crate::fill::slot_model::{Contents, ModelSocket};
 use crate::fill::{Before, ChannelIx, ClassId, PlaceId, SlotModel, SocketIx};
 use crate::machine::{PrintedLayout, Wanted};
+use crate::platform::TwoSizes;
 use crate::rule::is_odd;
 use crate::search::Table;
 
@@ -30,17 +31,23 @@ impl Exempt {
         if !asks {
             return Vec::new();
         }
-        let layouts = model.machine.printed().iter().filter_map(|printed| Self::of(model, printed));
+        let pairs = TwoSizes::among(model.classes.values().iter().copied());
+        let of_each = |printed: &PrintedLayout| match printed.marks_sizes {
+            false => Self::of(model, printed, None).into_iter().collect_vec(),
+            true => pairs.iter().filter_map(|&sizes| Self::of(model, printed, Some(sizes))).collect(),
+        };
+        let layouts = model.machine.printed().iter().flat_map(of_each);
         layouts.filter(|exempt| exempt.can_be_filled() && !exempt.is_plainly_even(model)).collect()
     }
 
-    fn of(model: &SlotModel<'_>, printed: &PrintedLayout) -> Option<Self> {
+    /// A printed layout; of modules of these sizes, where it marks some.
+    fn of(model: &SlotModel<'_>, printed: &PrintedLayout, sizes: Option<TwoSizes>) -> Option<Self> {
         let socket = |id: &crate::platform::SocketId| model.sockets.find(|socket| socket.id == *id);
         let place = |(slot, wanted): &(crate::platform::SlotId, Wanted)| {
-            let suits = |&class: &ClassId| model.classes.get(class).is_some_and(|module| wanted.suits(module));
+            let suits = |&class: &ClassId| model.classes.get(class).is_some_and(|module| wanted.suits(module, sizes));
             let classes = match wanted {
                 Wanted::Any => None,
-                Wanted::Pattern(_) | Wanted::Facts(_) => Some(model.classes.ids().filter(suits).collect()),
+                Wanted::InRow(_) | Wanted::Facts(_) => Some(model.classes.ids().filter(suits).collect()),
             };
             Some((model.slots.find(|known| known.id == *slot)?, classes))
         };
@@ -54,6 +61,12 @@ impl Exempt {
     /// Whether some class suits each place.
     fn can_be_filled(&self) -> bool {
         self.places.iter().all(|(_, classes)| classes.as_ref().is_none_or(|classes| !classes.is_empty()))
+    }
+
+    /// Whether a demand has some of what suits each place.
+    fn suits(&self, loads: &Loads) -> bool {
+        let is_there = |class: &ClassId| loads.kinds.values().contains(class);
+        self.places.iter().all(|(_, classes)| classes.as_ref().is_none_or(|classes| classes.iter().any(is_there)))
     }
 
     /// All places of a processor.
@@ -174,7 +187,8 @@ impl ExemptLayouts {
 
     /// The layouts that the modules of a demand could fill.
     pub(crate) fn new(model: &SlotModel<'_>, loads: &Loads) -> Self {
-        let fits = |exempt: &&Exempt| exempt.modules() <= loads.total() && exempt.is_at_hand(loads);
+        let fits =
+            |exempt: &&Exempt| exempt.modules() <= loads.total() && exempt.suits(loads) && exempt.is_at_hand(loads);
         let of_socket = |socket: SocketIx| {
             let printed = model.printed.iter().filter(|exempt| exempt.sockets == [socket]).filter(fits).cloned();
             let full = Exempt::full(model, socket);

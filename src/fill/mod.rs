@@ -54,7 +54,7 @@ pub use order::FillOrder;
 
 pub(crate) use arrange::kept_empty;
 pub(crate) use before::Before;
-pub(crate) use candidate::{bare, breaks_rows, by_turn, judge, spread};
+pub(crate) use candidate::{bare, breaks_rows, by_turn, followed, judge, spread};
 pub(crate) use demand::{Demand, Present, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use index::{

@@ -52,7 +52,7 @@ impl Planner<'_> {
         let row_for = |sockets: &[_], count: usize| {
             platform.fill_rows.iter().position(|row| {
                 let live = |slot: SlotId| machine.is_live(slot);
-                row.slots.len() == count
+                row.speaks_of(count, None)
                     && row.is_for(machine.mode(), present)
                     && sockets_of(row) == sockets
                     && row.slots.iter().all(|slot| platform.slot_named(slot.slot.as_str()).is_some_and(live))

@@ -15,11 +15,10 @@ use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::{Held, Paces, Way};
 use crate::fill::rates::LevelRate;
 use crate::fill::reachable::{Narrowed, Origin, PacedBySocket, PacedStates, Reachable};
-use crate::fill::rows::{Row, RowGroup, RowsInForce};
+use crate::fill::rows::{Row, RowGroup, RowsInForce, sizes_of};
 use crate::fill::twins::twins;
-use crate::fill::{ClassId, CommonIx, LikeGroup, PlaceId, ShapeIx, SlotModel, SocketIx, WayIx};
-use crate::platform::Mode;
-use crate::processor::ModulePattern;
+use crate::fill::{ClassId, CommonIx, LikeGroup, ShapeIx, SlotModel, SocketIx, WayIx};
+use crate::platform::{Mode, TwoSizes};
 use crate::rule::{CountBound, is_odd};
 use crate::search::{Budget, Index, StateSet, StopReason, Table, wide};
 use crate::stated::Scope;
@@ -48,6 +47,8 @@ pub(crate) struct Reach<'m, 'a> {
     countable: Option<StateSet>,
     /// Those that they allow of what was so before.
     countable_before: Option<StateSet>,
+    /// Each two sizes of the demand's modules.
+    pairs: Vec<TwoSizes>,
     /// Of processors with rows of their own: countable states of which no row speaks.
     unlisted: Table<SocketIx, Option<StateSet>>,
     /// The group of like channels of each channel of a processor, in order.
@@ -117,6 +118,7 @@ impl<'m, 'a> Reach<'m, 'a> {
                 true => countable(model, loads, &model.in_force.strict_counts),
                 false => None,
             },
+            pairs: TwoSizes::among(loads.kinds.values().iter().filter_map(|&class| model.classes.get(class).copied())),
             unlisted: Table::default(),
             groups,
             narrowed: None,
@@ -154,7 +156,7 @@ impl<'m, 'a> Reach<'m, 'a> {
         self.found.get_mut().clear();
         let unlisted = |socket: SocketIx| {
             let group = self.rows_of(socket)?;
-            let mut states = self.loads.states_where(|count| !rows.speak_of(group, count));
+            let mut states = group.unlisted(rows, self.model, self.loads);
             self.keep_countable(&mut states);
             Some(states)
         };
@@ -176,30 +178,23 @@ impl<'m, 'a> Reach<'m, 'a> {
     pub(crate) fn machine_rows(&self, open: &OpenPlaces) -> Vec<OpenPlaces> {
         let (total, all) = (self.loads.total(), self.model.sockets.len());
         let group = self.model.rows.groups.iter().find(|group| all > 1 && group.sockets.len() == all);
-        let Some(group) = group.filter(|group| self.rows.speak_of(group, total)) else { return vec![open.clone()] };
-        let rows = group.rows.iter().filter(|row| row.slots.len() == total);
-        rows.map(|row| self.under_row(row, open, None)).collect()
+        let sizes = sizes_of(self.model, self.loads.kinds.values().iter().copied());
+        let Some(group) = group.filter(|group| self.rows.speak_of(group, total, sizes)) else {
+            return vec![open.clone()];
+        };
+        let rows = group.rows.iter().filter(|row| row.speaks_of(total, sizes));
+        rows.map(|row| row.impose((self.model, self.loads), sizes, open, None)).collect()
     }
 
-    /// What places may hold with a row imposed on those of one processor, or on all.
-    fn under_row(&self, row: &Row, open: &OpenPlaces, socket: Option<SocketIx>) -> OpenPlaces {
-        let fits = |pattern: &ModulePattern| {
-            let matches =
-                |class| self.model.classes.get(class).is_some_and(|module| pattern.matches(module) != Ok(false));
-            let matching = self.loads.kinds.iter().filter(|&(_, &class)| matches(class));
-            Choices::modules(matching.map(|(kind, _)| kind))
+    /// The rows of a group that may be followed, each with the two sizes of modules for which it is, where it marks some.
+    fn rows_to_follow(&self, group: &'m RowGroup) -> impl Iterator<Item = (&'m Row, Option<TwoSizes>)> {
+        let of_each = |row: &'m Row| match row.marks_sizes {
+            true => self.pairs.iter().map(|&sizes| (row, Some(sizes))).collect(),
+            false => vec![(row, None)],
         };
-        let imposed = |place: PlaceId| match row.slots.iter().find(|slot| slot.place == place) {
-            Some(slot) => slot.module.as_ref().map_or(Choices::ANY_MODULE, fits),
-            None => Choices::only(None),
-        };
-        let socket_of = |place: PlaceId| self.model.slots.get(place).map(|slot| slot.socket);
-        let concerns = |place: PlaceId| socket.is_none_or(|socket| socket_of(place) == Some(socket));
-        let under = |(place, &choices): (PlaceId, &Choices)| match concerns(place) {
-            true => choices.and(imposed(place)),
-            false => choices,
-        };
-        open.iter().map(under).collect()
+        let of_sizes = self.pairs.first().copied();
+        let rows = group.rows.iter().filter(move |row| self.rows.speak_of(group, row.slots.len(), of_sizes));
+        rows.flat_map(of_each)
     }
 
     /// From now on only states of these origins are looked at.
@@ -394,11 +389,8 @@ impl<'m, 'a> Reach<'m, 'a> {
             states.add(&own);
         }
         // a row that is followed is a layout that is printed
-        for row in rows
-            .into_iter()
-            .flat_map(|group| group.rows.iter().filter(|row| self.rows.speak_of(group, row.slots.len())))
-        {
-            let open = self.under_row(row, asked.open, Some(socket));
+        for (row, sizes) in rows.into_iter().flat_map(|group| self.rows_to_follow(group)) {
+            let open = row.impose((self.model, self.loads), sizes, asked.open, Some(socket));
             let mut own = self.states_under(socket, filters, asked.common, &open);
             self.keep_countable(&mut own);
             states.add(&own);
@@ -431,8 +423,8 @@ impl<'m, 'a> Reach<'m, 'a> {
             return states;
         };
         states.keep(unlisted);
-        for row in group.rows.iter().filter(|row| self.rows.speak_of(group, row.slots.len())) {
-            let open = self.under_row(row, open, Some(socket));
+        for (row, sizes) in self.rows_to_follow(group) {
+            let open = row.impose((self.model, self.loads), sizes, open, Some(socket));
             let mut under = self.states_under(socket, filters, common, &open);
             self.keep_countable(&mut under);
             states.add(&under);
@@ -534,7 +526,7 @@ mod tests {
     use crate::fill::loads::Load;
     use crate::fill::state_space::Counted;
     use crate::fill::target::Speed;
-    use crate::fill::{ChannelIx, ClassId, Demand, KindIx, Level, Present, PresentGroup};
+    use crate::fill::{ChannelIx, ClassId, Demand, KindIx, Level, PlaceId, Present, PresentGroup};
     use crate::finding::Severity;
     use crate::machine::Machine;
     use crate::population::Layout;

@@ -4,7 +4,9 @@ use crate::assess::Planner;
 use crate::figure::Figures;
 use crate::fill::rows::Row;
 use crate::fill::slot_model::ModelSlot;
-use crate::fill::{ClassId, Contents, Demand, PlaceId, Placed, SlotModel, SlotReason, bare, breaks_rows, spread};
+use crate::fill::{
+    ClassId, Contents, Demand, PlaceId, Placed, SlotModel, SlotReason, bare, breaks_rows, followed, spread,
+};
 use crate::search::Table;
 
 /// Why each place holds what it holds.
@@ -15,9 +17,8 @@ pub(crate) fn reasons(
     placed: &Placed,
 ) -> Vec<(PlaceId, SlotReason)> {
     let last = placed.at.iter().rev().find(|(_, class)| class.is_some()).map(|(place, _)| place);
-    let is_filled = |place: PlaceId| placed.at.get(place).is_some_and(Option::is_some);
-    let rows = model.rows.groups.iter().flat_map(|group| &group.rows);
-    let rows: Vec<&Row> = rows.filter(|row| row.slots.iter().all(|slot| is_filled(slot.place))).collect();
+    let rows = model.rows.groups.iter().filter_map(|group| followed(model, group, &placed.at));
+    let rows: Vec<&Row> = rows.collect();
     let rounds = rounds(model);
     let reason = |place: PlaceId, class: Option<ClassId>| {
         if demand.is_pinned(place) {

@@ -2,7 +2,7 @@
 
 use crate::machine::Machine;
 use crate::module::MemoryModule;
-use crate::platform::{CountRow, FillRow, SlotId, SocketId, WorkedRow};
+use crate::platform::{CountRow, FillRow, FillSlot, SlotId, SocketId, TwoSizes, WorkedRow};
 use crate::processor::ModulePattern;
 use crate::stated::{Basis, Scope};
 use crate::unit::Name;
@@ -13,6 +13,8 @@ pub(crate) struct PrintedLayout {
     /// The processors of which it speaks, in order.
     pub(crate) sockets: Vec<SocketId>,
     pub(crate) slots: Vec<(SlotId, Wanted)>,
+    /// Whether it speaks of modules of two sizes only.
+    pub(crate) marks_sizes: bool,
     pub(crate) basis: Basis,
     /// What it is called in a finding.
     pub(crate) text: Name,
@@ -22,17 +24,18 @@ pub(crate) struct PrintedLayout {
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Wanted {
     Any,
-    Pattern(ModulePattern),
+    /// What a row says of the slot.
+    InRow(Box<FillSlot>),
     /// A module of just these facts, whatever its part, maker and power.
     Facts(Box<MemoryModule>),
 }
 
 impl Wanted {
-    /// Whether a module can be what belongs there, as far as is known.
-    pub(crate) fn suits(&self, module: &MemoryModule) -> bool {
+    /// Whether a module can be what belongs there among modules of these sizes, as far as is known.
+    pub(crate) fn suits(&self, module: &MemoryModule, sizes: Option<TwoSizes>) -> bool {
         match self {
             Self::Any => true,
-            Self::Pattern(pattern) => pattern.matches(module) != Ok(false),
+            Self::InRow(slot) => slot.takes(module, sizes) != Ok(false),
             Self::Facts(facts) => facts.is_like(&module.without_identity()),
         }
     }
@@ -40,7 +43,7 @@ impl Wanted {
     fn names_a_size(&self) -> bool {
         match self {
             Self::Any => false,
-            Self::Pattern(pattern) => pattern.names_a_size(),
+            Self::InRow(slot) => slot.module.as_ref().is_some_and(ModulePattern::names_a_size),
             Self::Facts(_) => true,
         }
     }
@@ -74,16 +77,19 @@ impl PrintedLayout {
         let mut sockets: Vec<SocketId> = slots.iter().map(|&(slot, _)| machine.platform().slot(slot).socket).collect();
         sockets.sort_unstable();
         sockets.dedup();
-        Some(Self { sockets, slots, basis, text: Name::lossy(text) })
+        Some(Self { sockets, slots, marks_sizes: false, basis, text: Name::lossy(text) })
     }
 
     fn of_row(machine: &Machine, row: &FillRow) -> Option<Self> {
-        let slot = |slot: &crate::platform::FillSlot| {
-            let wanted = slot.module.clone().map_or(Wanted::Any, Wanted::Pattern);
+        let marks_sizes = row.marks_sizes();
+        let slot = |slot: &FillSlot| {
+            let is_any = slot.module.is_none() && !marks_sizes;
+            let wanted = if is_any { Wanted::Any } else { Wanted::InRow(Box::new(slot.clone())) };
             Some((machine.platform().slot_named(slot.slot.as_str())?, wanted))
         };
         let slots: Option<Vec<_>> = row.slots.iter().map(slot).collect();
-        Self::new(machine, slots?, row.basis, &format!("a printed row of {} modules", row.slots.len()))
+        let layout = Self::new(machine, slots?, row.basis, &format!("a printed row of {} modules", row.slots.len()))?;
+        Some(Self { marks_sizes, ..layout })
     }
 
     /// The first slots of the fill order, so many as are listed.

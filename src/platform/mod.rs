@@ -12,6 +12,7 @@ mod options;
 mod patterns;
 mod policies;
 mod problem;
+mod sizes;
 mod warning;
 mod worked_row;
 
@@ -28,5 +29,7 @@ pub use policies::{
     SharedLoadCap, UnlikeGrades, UnlikeVoltages,
 };
 pub use problem::{PlatformError, PlatformProblem};
+pub use sizes::RelativeSize;
+pub(crate) use sizes::TwoSizes;
 pub use warning::PlatformWarning;
 pub use worked_row::{WorkedModules, WorkedRow};

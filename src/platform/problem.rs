@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use thiserror::Error;
 
+use crate::platform::RelativeSize::{self, Larger, Smaller};
 use crate::platform::{
     ChannelGroup, DomainScheme, Mode, PlatformDescription, RankPair, Settings, SlotDescription, mode_problem,
 };
@@ -72,6 +73,16 @@ pub enum PlatformProblem {
     Empty {
         /// Which list.
         place: String,
+    },
+    /// A row that marks slots as one of two sizes only.
+    #[error("fill row {index} marks slots as {marked} and none as {missing}; a row that marks sizes needs both")]
+    OneSize {
+        /// Index in the list.
+        index: usize,
+        /// What it marks.
+        marked: RelativeSize,
+        /// What it does not.
+        missing: RelativeSize,
     },
     /// A limit on unlike modules that allows none.
     #[error("mix limit {index} allows no value at all; at least 1 is needed")]
@@ -401,6 +412,12 @@ fn rows(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec
         known(&names.slots, &place, "slot", row.slots.iter().map(|slot| &slot.slot), problems);
         unique(&format!("slot of {place}"), row.slots.iter().map(|slot| &slot.slot), problems);
         names.mode(&place, row.mode.as_ref(), problems);
+        let marks = |size| row.slots.iter().any(|slot| slot.size == Some(size));
+        for (marked, missing) in [(Larger, Smaller), (Smaller, Larger)] {
+            if marks(marked) && !marks(missing) {
+                problems.push(PlatformProblem::OneSize { index, marked, missing });
+            }
+        }
     }
     for (index, row) in description.count_rows.iter().enumerate() {
         let place = format!("count row {index}");

@@ -131,7 +131,8 @@ impl Hint {
     }
 
     /// Printed rows: where there are some for the sockets and number of modules, populations follow one of them. Each row
-    /// rests on its own basis and demand. A search prefers what follows all rows, whatever the rule weighs.
+    /// rests on its own basis and demand, and marks both sizes or none. A search prefers what follows all rows, whatever the
+    /// rule weighs.
     #[must_use]
     pub fn rows(rows: impl IntoIterator<Item = FillRow>) -> Self {
         Self::new(Says::Rows(rows.into_iter().collect()))

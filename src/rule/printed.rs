@@ -1,7 +1,8 @@
 //! Whether a population follows a layout that the board's manual prints.
 
 use crate::machine::PrintedLayout;
-use crate::platform::{SlotId, SocketId};
+use crate::module::MemoryModule;
+use crate::platform::{SlotId, SocketId, TwoSizes};
 use crate::population::{Content, Layout};
 use crate::stated::Basis;
 
@@ -10,14 +11,16 @@ impl PrintedLayout {
     pub(crate) fn is_followed(&self, layout: &Layout<'_>) -> bool {
         let platform = layout.machine().platform();
         let slots = self.sockets.iter().flat_map(|&socket| &platform.socket(socket).slots);
-        let is_filled = |slot: &SlotId| layout.machine().is_live(*slot) && layout.get(*slot).module().is_some();
-        let filled = slots.filter(|slot| is_filled(slot)).count();
-        let holds = |slot: SlotId, suits: &dyn Fn(&crate::module::MemoryModule) -> bool| match layout.get(slot) {
+        let live = slots.filter(|&&slot| layout.machine().is_live(slot));
+        let filled: Vec<&MemoryModule> = live.filter_map(|&slot| layout.get(slot).module()).collect();
+        let sizes = TwoSizes::of(filled.iter().copied());
+        let holds = |slot: SlotId, suits: &dyn Fn(&MemoryModule) -> bool| match layout.get(slot) {
             Content::Module(module) => suits(module),
             Content::Empty | Content::Faulty(..) | Content::Other(_) | Content::Blank => false,
         };
-        filled == self.slots.len()
-            && self.slots.iter().all(|(slot, wanted)| holds(*slot, &|module| wanted.suits(module)))
+        filled.len() == self.slots.len()
+            && (sizes.is_some() || !self.marks_sizes)
+            && self.slots.iter().all(|(slot, wanted)| holds(*slot, &|module| wanted.suits(module, sizes)))
     }
 
     /// Whether it speaks of all these processors, and outranks what rests on a basis.

@@ -11,7 +11,7 @@ use slotwright::module::{Generation, Label, MemoryModule, ModuleKind};
 use slotwright::platform::{
     ChannelDescription, ChannelGroup, ChannelMinimum, ControllerDescription, CountRow, DomainScheme, Domains,
     FillPriority, FillRow, FillSlot, Identical, Mode, PlatformDescription, PlatformOption, PositionOrder, RatePolicy,
-    Redundancy, SlotDescription, SocketDescription, UnlikeGrades,
+    Redundancy, RelativeSize, SlotDescription, SocketDescription, UnlikeGrades,
 };
 use slotwright::population::{DeviceSort, Occupant, OtherDevice, Population};
 use slotwright::processor::{
@@ -350,7 +350,10 @@ fn fill_rows(source: &mut Source<'_>, board: &PlatformDescription) -> Vec<FillRo
             } else {
                 None
             };
-            row.slots.push(FillSlot { slot, module: pattern });
+            row.slots.push(FillSlot { slot, module: pattern, size: None });
+        }
+        if source.once_in(3) {
+            mark_sizes(source, &mut row);
         }
         if source.once_in(4) {
             row.processors = Some(source.pick(&[1, 2]));
@@ -358,6 +361,15 @@ fn fill_rows(source: &mut Source<'_>, board: &PlatformDescription) -> Vec<FillRo
         rows.push(row);
     }
     rows
+}
+
+/// Marks slots of a row as those of the larger and of the smaller size, where it has two; some take either.
+fn mark_sizes(source: &mut Source<'_>, row: &mut FillRow) {
+    let [first, second, rest @ ..] = row.slots.as_mut_slice() else { return };
+    (first.size, second.size) = (Some(RelativeSize::Larger), Some(RelativeSize::Smaller));
+    for slot in rest {
+        slot.size = source.pick(&[Some(RelativeSize::Larger), Some(RelativeSize::Smaller), None]);
+    }
 }
 
 fn labels_of(socket: &SocketDescription) -> Vec<Name> {

@@ -152,7 +152,7 @@ fn boards_of_nothing() -> Vec<(PlatformDescription, &'static str)> {
         ModuleLimit { module: none(), at_most_per_channel: Some(1), barred_positions: vec![], first_in_channel: false };
     let cap = SharedLoadCap { module: none(), within: Scope::Socket, modules_per_channel: 1 };
     let ban = |first, second| vec![Stated::assumed(PairBan { first, second, within: Scope::Socket })];
-    let slot = FillSlot { slot: name("1A1"), module: Some(none()) };
+    let slot = FillSlot { slot: name("1A1"), module: Some(none()), size: None };
     let row = FillRow { slots: vec![slot], ..FillRow::new([], Demand::Advised, Basis::Assumed) };
     let table = RateTable::new(Basis::BoardManual).by_load(&any(), &[FAST]).by_load(&none(), &[None, SLOW]);
     vec![

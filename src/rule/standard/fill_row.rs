@@ -3,14 +3,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::finding::{FactName, FactValue, Place, Remedy};
 use crate::machine::Machine;
 use crate::module::MemoryModule;
-use crate::platform::{FillRow, FillSlot, SlotId, SocketId};
+use crate::platform::{FillRow, FillSlot, SlotId, SocketId, TwoSizes};
 use crate::population::Layout;
 use crate::processor::MissingFact;
 use crate::rule::{Detail, Form, Hint, Report};
 use crate::stated::Basis;
 
 /// The slots that the board's population table prints for this many modules. Rows for the same sockets and
-/// number are alternatives: one of them is to be kept. For a number without a row nothing is said here.
+/// number are alternatives: one of them is to be kept. For a number without a row nothing is said here. A row that says
+/// which of two sizes belongs where is one for modules of just two sizes.
 pub(super) fn form() -> Form {
     Form::Population(Box::new(check))
 }
@@ -25,8 +26,9 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
         let slots = sockets.iter().flat_map(|&socket| &machine.platform().socket(socket).slots).copied();
         let filled: BTreeSet<SlotId> =
             slots.filter(|&slot| machine.is_live(slot) && layout.get(slot).module().is_some()).collect();
-        let rows: Vec<_> = rows.into_iter().filter(|row| row.slots.len() == filled.len()).collect();
-        hold(layout, &sockets, &filled, &rows, report);
+        let sizes = TwoSizes::of(filled.iter().filter_map(|&slot| layout.get(slot).module()));
+        let rows: Vec<_> = rows.into_iter().filter(|row| row.speaks_of(filled.len(), sizes)).collect();
+        hold(layout, &sockets, (&filled, sizes), &rows, report);
     }
 }
 
@@ -49,14 +51,14 @@ fn rows_by_sockets(machine: &Machine) -> BTreeMap<BTreeSet<SocketId>, Vec<&FillR
 fn hold(
     layout: &Layout<'_>,
     sockets: &BTreeSet<SocketId>,
-    filled: &BTreeSet<SlotId>,
+    (filled, sizes): (&BTreeSet<SlotId>, Option<TwoSizes>),
     rows: &[&FillRow],
     report: &mut Report<'_>,
 ) {
     // the first of the strictest rows speaks for all of them
     let strict = |row: &&&FillRow| (row.basis == Basis::MakersList, row.demand);
     let Some(row) = rows.iter().min_by_key(strict) else { return };
-    let kept: Vec<_> = rows.iter().map(|row| is_kept(layout, row)).collect();
+    let kept: Vec<_> = rows.iter().map(|row| is_kept(layout, row, sizes)).collect();
     if kept.contains(&Ok(true)) {
         return;
     }
@@ -83,12 +85,12 @@ fn content<'a>(layout: &Layout<'a>, slot: &FillSlot) -> Option<&'a MemoryModule>
     layout.get(slot).module()
 }
 
-/// Whether all slots of a row hold what belongs there. As many slots are filled as the row has.
-fn is_kept(layout: &Layout<'_>, row: &FillRow) -> Result<bool, MissingFact> {
+/// Whether all slots of a row that speaks of a layout hold what belongs there.
+fn is_kept(layout: &Layout<'_>, row: &FillRow, sizes: Option<TwoSizes>) -> Result<bool, MissingFact> {
     let mut missing = None;
     for slot in &row.slots {
         let Some(module) = content(layout, slot) else { return Ok(false) };
-        match slot.module.as_ref().map_or(Ok(true), |pattern| pattern.matches(module)) {
+        match slot.takes(module, sizes) {
             Ok(true) => {}
             Ok(false) => return Ok(false),
             Err(fact) => missing = missing.or(Some(fact)),
@@ -97,11 +99,14 @@ fn is_kept(layout: &Layout<'_>, row: &FillRow) -> Result<bool, MissingFact> {
     missing.map_or(Ok(true), Err)
 }
 
-/// "A1", or "A1: registered 2-rank modules".
+/// "A1", "A1: registered 2-rank modules", or "A1: modules of the larger size".
 fn expected(slot: &FillSlot) -> FactValue {
-    match &slot.module {
-        Some(pattern) => FactValue::text(&format!("{}: {pattern}", slot.slot)),
-        None => FactValue::Text(slot.slot.clone()),
+    let FillSlot { slot, module, size } = slot;
+    match (module, size) {
+        (None, None) => FactValue::Text(slot.clone()),
+        (Some(pattern), None) => FactValue::text(&format!("{slot}: {pattern}")),
+        (None, Some(size)) => FactValue::text(&format!("{slot}: modules of the {size} size")),
+        (Some(pattern), Some(size)) => FactValue::text(&format!("{slot}: {pattern}, of the {size} size")),
     }
 }
 
@@ -224,5 +229,77 @@ mod tests {
         assert_eq!(findings(&machine, &fitted(&single, &plain()))[0].remedy, Some(Remedy::MoveModule));
         let unknown = verdicts(&machine, &fitted(&plain(), &bare));
         assert!(unknown.contains(&(Severity::Warning, Verdict::Unknown, "fill-row".to_owned())), "{unknown:?}");
+    }
+
+    /// Whether what lies in the channels of the first processor, from A on, breaks the rows.
+    fn breaks(machine: &Machine, modules: &[&MemoryModule]) -> bool {
+        let slots = ["1A1", "1B1", "1C1", "1D1"];
+        let fitted: Vec<_> = slots.into_iter().zip(modules.iter().copied()).collect();
+        codes(machine, &population(&fitted)).contains(&"fill-row".to_owned())
+    }
+
+    fn of_two_sizes(larger: &[&str], smaller: &[&str]) -> FillRow {
+        let names = |slots: &[&str]| slots.iter().map(|slot| name(slot)).collect::<Vec<_>>();
+        FillRow::of_two_sizes(names(larger), names(smaller), Demand::Required, Basis::BoardManual)
+    }
+
+    #[test]
+    fn a_row_may_say_where_the_larger_of_two_sizes_belong() {
+        let (large, small, tiny) = (plain(), module("16GB 2Rx8 PC4-2400T-RE2-11"), module("8GB 1Rx8 PC4-2400T-RD1-11"));
+        let [large, small, tiny] = [&large, &small, &tiny];
+        let four = machine(vec![of_two_sizes(&["1A1", "1C1"], &["1B1", "1D1"])]);
+        for (larger, smaller) in [(large, small), (large, tiny), (small, tiny)] {
+            assert!(!breaks(&four, &[larger, smaller, larger, smaller]));
+            assert!(breaks(&four, &[smaller, larger, smaller, larger]));
+            assert!(breaks(&four, &[larger, larger, smaller, smaller]));
+            assert!(breaks(&four, &[larger, smaller, smaller, smaller]));
+        }
+        // one size, three sizes and another number are none of the row's business
+        assert!(!breaks(&four, &[large, large, large, large]));
+        assert!(!breaks(&four, &[large, small, tiny, small]));
+        assert!(!breaks(&four, &[small, large, small]));
+        let population = population(&[("1A1", small), ("1B1", large), ("1C1", small), ("1D1", large)]);
+        let findings = findings(&four, &population);
+        let found = findings.iter().find(|finding| finding.code.as_str() == "fill-row").unwrap();
+        assert_eq!(found.remedy, Some(Remedy::MoveModule));
+        assert!(found.to_string().contains("1A1: modules of the larger size"), "{found}");
+    }
+
+    #[test]
+    fn marks_go_with_patterns_unmarked_slots_and_other_rows() {
+        let (large, small) = (plain(), module("16GB 2Rx8 PC4-2400T-RE2-11"));
+        let single = module("16GB 1Rx4 PC4-2400T-RC2-11");
+        let [large, small, single] = [&large, &small, &single];
+        // slot 1B1 takes either
+        let mut row = of_two_sizes(&["1A1"], &["1C1"]);
+        row.slots.extend(self::row(&["1B1"]).slots);
+        let three = machine(vec![row.clone()]);
+        assert!(!breaks(&three, &[large, large, small]) && !breaks(&three, &[large, small, small]));
+        assert!(breaks(&three, &[small, small, large]));
+        // the smaller one must have one rank
+        row.slots[1].module = Some(ModulePattern::default().ranks(1));
+        let ranked = machine(vec![row.clone()]);
+        assert!(!breaks(&ranked, &[large, large, single]) && breaks(&ranked, &[large, large, small]));
+        let text = findings(&ranked, &population(&[("1A1", large), ("1B1", large), ("1C1", small)]));
+        let text = text.iter().map(ToString::to_string).find(|text| text.contains("1C1:")).unwrap();
+        assert!(text.contains("1-rank modules, of the smaller size"), "{text}");
+        // a row without marks is an alternative, and for modules of one size the only row
+        let either = machine(vec![row, self::row(&["1A1", "1B1", "1D1"])]);
+        assert!(!breaks(&either, &[large, large, single]) && breaks(&either, &[large, large, large]));
+        let fitted = population(&[("1A1", small), ("1B1", small), ("1D1", large)]);
+        assert!(!codes(&either, &fitted).contains(&"fill-row".to_owned()));
+    }
+
+    #[test]
+    fn a_row_marks_both_sizes_or_none() {
+        for (larger, smaller, text) in [
+            (&["1A1", "1B1"][..], &[][..], "fill row 0 marks slots as larger and none as smaller"),
+            (&[], &["1A1"], "fill row 0 marks slots as smaller and none as larger"),
+        ] {
+            let fill_rows = vec![of_two_sizes(larger, smaller)];
+            let error = PlatformDescription { fill_rows, ..board() }.build().unwrap_err();
+            assert_eq!(error.problems.len(), 1);
+            assert!(error.to_string().contains(text), "{error}");
+        }
     }
 }

@@ -14,7 +14,7 @@ use crate::machine::Machine;
 use crate::module::{Ecc, MemoryModule, MemoryModuleBuilder, ModuleKind, Voltages};
 use crate::platform::{
     ChannelGroup, CountRow, DomainScheme, Domains, FillRow, Identical, Mode, PairBan, PlatformDescription, RatePolicy,
-    Redundancy, Settings, SocketId, UnlikeGrades, UnlikeVoltages,
+    Redundancy, RelativeSize, Settings, SocketId, UnlikeGrades, UnlikeVoltages,
 };
 use crate::population::{ChannelLoad, Content, Layout, ModuleSite, SocketLoad};
 use crate::processor::{
@@ -318,11 +318,14 @@ fn rows(filling: Vec<Option<usize>>) -> impl Strategy<Value = Vec<FillRow>> {
         let count = counts[sort].min(among.len());
         prop_oneof![Just(own), subsequence(among, count)]
     });
-    let row = (slots, select(vec![Demand::Required, Demand::Advised]), select(BASES.to_vec()), any::<bool>());
-    let row = row.prop_map(|(slots, demand, basis, of_two_ranks)| {
+    let row = (slots, select(vec![Demand::Required, Demand::Advised]), select(BASES.to_vec()), any::<[bool; 2]>());
+    let row = row.prop_map(|(slots, demand, basis, [of_two_ranks, marks])| {
         let mut row = FillRow::new(slots.iter().map(|label| name(label)), demand, basis);
         if of_two_ranks {
             row.slots.iter_mut().for_each(|slot| slot.module = Some(ModulePattern::default().ranks(2)));
+        }
+        if let ([first, .., last], true) = (row.slots.as_mut_slice(), marks) {
+            (first.size, last.size) = (Some(RelativeSize::Larger), Some(RelativeSize::Smaller));
         }
         row
     });
@@ -436,18 +439,25 @@ fn weight_of_rows(rule: &Rule, layout: &Layout<'_>, rows: &[FillRow]) -> Option<
         groups.entry(row.slots.iter().map(|fill| slot(fill.slot.as_str())).collect()).or_default().push(row);
     }
     let weight = |(sockets, mut rows): (BTreeSet<SocketId>, Vec<&FillRow>)| {
-        let count = layout
-            .sockets()
-            .filter(|load| sockets.contains(&load.id()))
+        let own = layout.sockets().filter(|load| sockets.contains(&load.id()));
+        let held: Vec<Capacity> = own
             .flat_map(|load| load.modules())
             .filter(ModuleSite::is_live)
-            .count();
-        rows.retain(|row| row.slots.len() == count);
+            .map(|site| site.module.capacity())
+            .collect();
+        let sizes: BTreeSet<Capacity> = held.iter().copied().collect();
+        let is_plain = |row: &FillRow| row.slots.iter().all(|slot| slot.size.is_none());
+        rows.retain(|row| row.slots.len() == held.len() && (sizes.len() == 2 || is_plain(row)));
         let may_be_kept = |row: &&FillRow| {
             row.slots.iter().all(|fill| {
                 let module = layout.get(platform.slot_named(fill.slot.as_str()).unwrap()).module();
                 let pattern = |module| fill.module.as_ref().is_none_or(|pattern| pattern.matches(module) != Ok(false));
-                module.is_some_and(pattern)
+                let size = |module: &MemoryModule| match fill.size {
+                    None => true,
+                    Some(RelativeSize::Larger) => Some(&module.capacity()) == sizes.last(),
+                    Some(RelativeSize::Smaller) => Some(&module.capacity()) == sizes.first(),
+                };
+                module.is_some_and(|module| pattern(module) && size(module))
             })
         };
         let weights = rows.iter().map(|row| rule.weight(row.basis, row.demand));

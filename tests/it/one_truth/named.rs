@@ -165,6 +165,16 @@ fn search_and_book_agree_on_fill_row() {
 }
 
 #[test]
+fn search_and_book_agree_on_rows_of_two_sizes() {
+    search_and_book_agree("fill-row", |basis, demand| {
+        let mut board = board(&[&[2, 1]]);
+        let rows = [FillRow::of_two_sizes([name("1B1")], [name("1A1")], demand, basis)];
+        board.fill_rows = rows.into_iter().chain([FillRow::new([name("1A1"), name("1A2")], demand, basis)]).collect();
+        machine(board, processor())
+    });
+}
+
+#[test]
 fn search_and_book_agree_on_mode_unmet() {
     search_and_book_agree("mode-unmet", |basis, _| mirrored(basis));
 }

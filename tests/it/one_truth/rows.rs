@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use slotwright::platform::{CountRow, FillRow, FillSlot, Mode, SocketDescription, WorkedModules, WorkedRow};
+use slotwright::platform::{
+    CountRow, FillRow, FillSlot, Mode, RelativeSize, SocketDescription, WorkedModules, WorkedRow,
+};
 use slotwright::processor::Processor;
 use slotwright::unit::Name;
 
@@ -40,15 +42,21 @@ pub fn fill_rows(
             draw.source.shuffle(&mut labels);
         }
         labels.truncate(draw.below(labels.len()) + 1);
-        let slot = |slot| FillSlot { slot, module: draw.once_in(8).then(|| draw.pattern()) };
-        rows.push(FillRow {
+        let slot = |slot| FillSlot { slot, module: draw.once_in(8).then(|| draw.pattern()), size: None };
+        let mut row = FillRow {
             slots: labels.into_iter().map(slot).collect(),
             processors: processors(draw),
             mode: mode(draw, modes, set),
             demand: draw.demand(),
             basis: draw.basis(),
             source: draw.text(),
-        });
+        };
+        // every second row; which slots come first is drawn already
+        if rows.len() % 2 == 1 && row.slots.len() > 1 {
+            let marks = [Some(RelativeSize::Larger), Some(RelativeSize::Smaller), None].into_iter().cycle();
+            row.slots.iter_mut().zip(marks).for_each(|(slot, mark)| slot.size = mark);
+        }
+        rows.push(row);
     }
     rows
 }

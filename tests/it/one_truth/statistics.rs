@@ -66,7 +66,7 @@ fn fields() -> Vec<String> {
         "platform.same_rank_count.value": SameRankCount { except }
         "platform.same_rank_count.value.except": RankPair { first, second, when }
         "platform.fill_rows": FillRow { slots, processors, mode, demand, basis, source }
-        "platform.fill_rows.slots": FillSlot { slot, module }
+        "platform.fill_rows.slots": FillSlot { slot, module, size }
         "platform.count_rows": CountRow { within, counts, processors, mode, demand, basis, source }
         "platform.modes": Mode {
             name, redundancy, groups, masks, identical, modules_at_least, any_of, counted_ranks_at_least, widths, ecc, processors,
@@ -107,7 +107,7 @@ fn fields() -> Vec<String> {
 }
 
 /// Values that must have been drawn, by where they stand.
-const VALUES: [(&str, &[&str]); 27] = [
+const VALUES: [(&str, &[&str]); 28] = [
     ("platform.neighbouring_sizes.value", &["channel", "socket", "machine"]),
     ("platform.controllers_alike.value", &["required", "advised"]),
     ("platform.same_rank_count.value.except.when", &["always", "when-full"]),
@@ -115,6 +115,7 @@ const VALUES: [(&str, &[&str]); 27] = [
     ("platform.rate_policy", &["per-machine", "per-socket"]),
     ("platform.fill_priority", &["ranks-first", "capacity-first"]),
     ("platform.fill_rows.demand", &["required", "advised"]),
+    ("platform.fill_rows.slots.size", &["larger", "smaller"]),
     ("platform.count_rows.demand", &["required", "advised"]),
     ("platform.count_rows.within", &["channel", "socket", "machine"]),
     ("platform.processors_alike.value", &["required", "advised"]),
