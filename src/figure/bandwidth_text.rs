@@ -70,9 +70,8 @@ impl fmt::Display for Interleave {
         };
         let domains: Vec<_> = self.domains.iter().map(text).collect();
         f.write_str(&domains.join("; "))?;
-        match self.domains.iter().find(|domain| domain.scheme != self.scheme) {
-            Some(domain) => write!(f, "; {} is set, but falls back to {}", self.scheme, domain.scheme)?,
-            None => {}
+        if let Some(domain) = self.domains.iter().find(|domain| domain.scheme != self.scheme) {
+            write!(f, "; {} is set, but falls back to {}", self.scheme, domain.scheme)?;
         }
         // of one channel there is no set
         let sets = |sockets: &[Name]| {
