@@ -18,7 +18,7 @@ pub(super) fn limited_by(model: &SlotModel<'_>, most: &Most, budget: &mut Budget
 }
 
 /// The first finding of each rule, and of each fact that it misses.
-pub(super) fn one_of_each(findings: impl IntoIterator<Item = Finding>) -> Vec<Finding> {
+pub(crate) fn one_of_each(findings: impl IntoIterator<Item = Finding>) -> Vec<Finding> {
     let missing = |finding: &Finding| -> Vec<_> {
         finding.facts.iter().filter(|fact| fact.name == FactName::Missing).cloned().collect()
     };
@@ -40,13 +40,13 @@ fn of_fewest(
 ) -> Result<Vec<Finding>, StopReason> {
     let rules = model.in_force.rules;
     let mut fits_more = |fewer: &RuleBook| Ok(more(model, fewer, most, budget)?.is_some());
-    let without = match fewest_without(rules, said(by_turn), &mut fits_more)? {
+    let without = match fewest_without(rules, said(by_turn, Severity::Error), &mut fits_more)? {
         Some(without) => without,
         None => fewest_without(rules, said_first(rules, by_turn), &mut fits_more)?.unwrap_or_default(),
     };
     let is_one = |finding: &Finding| without.contains(&finding.code);
     let mut findings: Vec<Finding> = by_turn.iter().filter(|finding| is_one(finding)).cloned().collect();
-    let are_said: Vec<Name> = said(&findings);
+    let are_said: Vec<Name> = said(&findings, Severity::Error);
     if are_said.len() < without.len() {
         // no part of the rules suffices, so that this population breaks each of them
         let witness = more(model, &rules.without_all(&without), most, budget)?;

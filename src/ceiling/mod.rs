@@ -7,4 +7,5 @@ mod sorts;
 mod text;
 
 pub use accepts::{Acceptance, LoadRate, Refusal};
+pub(crate) use limited::one_of_each;
 pub use most::{Binds, Ceiling, CeilingRow};

@@ -194,7 +194,7 @@ impl SlotModel<'_> {
 
 /// The largest sets of nodes of which each two are beside each other, those that no other holds; `None` where there are too
 /// many.
-fn cliques(beside: &[Vec<bool>]) -> Option<Vec<Vec<usize>>> {
+pub(crate) fn cliques(beside: &[Vec<bool>]) -> Option<Vec<Vec<usize>>> {
     // nodes with the same neighbours that are neighbours themselves are one
     let mut groups: Vec<Vec<usize>> = Vec::new();
     for (node, row) in beside.iter().enumerate() {

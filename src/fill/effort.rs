@@ -10,13 +10,15 @@ use crate::fill::{ArrangeRequest, Arrangement};
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
-use crate::platform::{Identical, Mode, PlatformDescription, Redundancy, Settings};
+use crate::platform::{
+    Identical, Mode, Platform, PlatformDescription, RankPair, RanksMeet, Redundancy, SameRankCount, Settings,
+};
 use crate::population::Population;
-use crate::processor::{InterleaveSet, InterleaveSets, PermittedSet, ProcessorDescription};
+use crate::processor::{InterleaveSet, InterleaveSets, MixLimit, MixProperty, PermittedSet, ProcessorDescription};
 use crate::reference;
 use crate::rule::{Detail, Rule, RuleBook};
 use crate::search::Budget;
-use crate::stated::{Basis, Stated};
+use crate::stated::{Basis, Scope, Stated};
 use crate::testing::{board, board_of, machine, mirrored, module, name, population, processor};
 
 const LABELS: [&str; 5] = [
@@ -42,7 +44,7 @@ fn line(
     let planner = Planner::new(machine, rules);
     let request = pieces.into_iter().fold(ArrangeRequest::new(), |request, (module, count)| request.add(module, count));
     let request = request.around(around);
-    let mut budget = Budget::new(10_000_000, None);
+    let mut budget = Budget::new(ArrangeRequest::NODES, None);
     let answer = Job::new(&planner, &request).unwrap().answer(&planner, &mut budget).unwrap();
     let (nodes, work) = budget.used();
     let end = match answer {
@@ -54,7 +56,10 @@ fn line(
 }
 
 fn reference_machine(name: &str, processor: &str) -> Machine {
-    let platform = reference::by_name(name).unwrap();
+    with_processors(reference::by_name(name).unwrap(), processor)
+}
+
+fn with_processors(platform: Platform, processor: &str) -> Machine {
     let sockets: Vec<String> = platform.socket_ids().map(|id| platform.socket(id).label.to_string()).collect();
     let machine = Machine::builder(platform);
     sockets.iter().fold(machine, |machine, socket| machine.processor_named(socket, processor)).build().unwrap()
@@ -120,6 +125,68 @@ fn arrangements_take_so_many_nodes() {
         interleave sets: best, 220 nodes, 2682734 steps of work
         spared ranks, interleave sets: best, 138 nodes, 308320 steps of work
         channels alike: best, 90 nodes, 52211 steps of work
+    "#]]
+    .assert_eq(&text);
+}
+
+/// A reference platform with one processor in each socket, and with what a policy says of ranks.
+fn of_like_ranks(board: &str, processor: &str, policy: &Policy) -> Machine {
+    let mut platform = PlatformDescription::from(reference::by_name(board).unwrap());
+    match policy {
+        Policy::Same(except) => {
+            let same = SameRankCount { except: except.iter().copied().collect() };
+            platform.same_rank_count = Some(Stated::new(same, Basis::BoardManual));
+        }
+        Policy::Mix(limit) => platform.mix_limits.push(Stated::new(limit.clone(), Basis::BoardManual)),
+    }
+    with_processors(platform.build().unwrap(), processor)
+}
+
+/// What a board says of modules of unlike ranks.
+enum Policy {
+    Same(Option<RankPair>),
+    Mix(MixLimit),
+}
+
+#[test]
+fn arrangements_of_unlike_ranks_take_so_many_nodes() {
+    let rules = RuleBook::standard();
+    let mut text = String::new();
+    let pair = RankPair { first: 1, second: 2, when: RanksMeet::WhenFull };
+    let limit = MixLimit { property: MixProperty::PackageRanks, within: Scope::Socket, at_most: 1 };
+    let policies = [
+        ("same", Policy::Same(None)),
+        ("same unless full", Policy::Same(Some(pair))),
+        ("one in a mix", Policy::Mix(limit)),
+    ];
+    for (board, processor) in [("ddr4-2s-4ch-3spc", "later"), ("ddr4-2s-8ch-2spc", "plain")] {
+        for (what, policy) in &policies {
+            let machine = of_like_ranks(board, processor, policy);
+            for counts in [[0, 12, 0, 12, 0], [0, 11, 0, 13, 0], [0, 8, 0, 8, 8]] {
+                let what = format!("{board}, {what}, {counts:?}");
+                line(&mut text, &what, (&machine, &rules), pieces(&counts), Population::default());
+            }
+        }
+    }
+    expect![[r#"
+        ddr4-2s-4ch-3spc, same, [0, 12, 0, 12, 0]: best, 365 nodes, 171055 steps of work
+        ddr4-2s-4ch-3spc, same, [0, 11, 0, 13, 0]: illegal, 95 nodes, 56334 steps of work
+        ddr4-2s-4ch-3spc, same, [0, 8, 0, 8, 8]: illegal, 26316 nodes, 15296182 steps of work
+        ddr4-2s-4ch-3spc, same unless full, [0, 12, 0, 12, 0]: best, 97 nodes, 54851 steps of work
+        ddr4-2s-4ch-3spc, same unless full, [0, 11, 0, 13, 0]: best, 103 nodes, 57814 steps of work
+        ddr4-2s-4ch-3spc, same unless full, [0, 8, 0, 8, 8]: illegal, 26316 nodes, 15334648 steps of work
+        ddr4-2s-4ch-3spc, one in a mix, [0, 12, 0, 12, 0]: best, 365 nodes, 171055 steps of work
+        ddr4-2s-4ch-3spc, one in a mix, [0, 11, 0, 13, 0]: illegal, 95 nodes, 56334 steps of work
+        ddr4-2s-4ch-3spc, one in a mix, [0, 8, 0, 8, 8]: illegal, 26316 nodes, 15296182 steps of work
+        ddr4-2s-8ch-2spc, same, [0, 12, 0, 12, 0]: best, 935 nodes, 5579309 steps of work
+        ddr4-2s-8ch-2spc, same, [0, 11, 0, 13, 0]: best, 1102 nodes, 5654264 steps of work
+        ddr4-2s-8ch-2spc, same, [0, 8, 0, 8, 8]: illegal, 2446 nodes, 7109354 steps of work
+        ddr4-2s-8ch-2spc, same unless full, [0, 12, 0, 12, 0]: best, 1166 nodes, 8206483 steps of work
+        ddr4-2s-8ch-2spc, same unless full, [0, 11, 0, 13, 0]: best, 1128 nodes, 8188994 steps of work
+        ddr4-2s-8ch-2spc, same unless full, [0, 8, 0, 8, 8]: illegal, 391 nodes, 7941684 steps of work
+        ddr4-2s-8ch-2spc, one in a mix, [0, 12, 0, 12, 0]: best, 935 nodes, 5579309 steps of work
+        ddr4-2s-8ch-2spc, one in a mix, [0, 11, 0, 13, 0]: best, 1102 nodes, 5654264 steps of work
+        ddr4-2s-8ch-2spc, one in a mix, [0, 8, 0, 8, 8]: illegal, 2446 nodes, 7109354 steps of work
     "#]]
     .assert_eq(&text);
 }

@@ -9,7 +9,8 @@ use crate::machine::Machine;
 use crate::platform::{ChannelId, FillRow};
 use crate::population::Layout;
 use crate::rule::{
-    CountBound, Form, GroupKey, LoadRules, MixBound, MixOf, ModuleFact, Report, Rule, RuleBook, Says, Threshold,
+    ApartCheck, CountBound, Form, GroupKey, LoadRules, MixBound, MixOf, ModuleFact, Report, Rule, RuleBook, Says,
+    Threshold,
 };
 use crate::search::Table;
 use crate::stated::{Demand, Scope};
@@ -69,6 +70,8 @@ pub(crate) struct RulesInForce<'a> {
     pub(crate) memory_in_each_domain: bool,
     /// What channels that go together must have in common, where the machine's mode asks for it.
     pub(crate) like_groups: Vec<LikeChannels>,
+    /// Modules that a processor may not hold both of.
+    pub(crate) apart: Vec<ApartCheck>,
     pub(crate) rows: Vec<PrintedRow>,
     /// The rules that judge a channel by itself.
     pub(crate) loads: LoadRules<'a>,
@@ -112,6 +115,7 @@ impl<'a> RulesInForce<'a> {
             reads_own_loads: false,
             memory_in_each_domain: false,
             like_groups: Vec::new(),
+            apart: Vec::new(),
             rows: Vec::new(),
             loads: LoadRules::none(rules, threshold),
             hereditary: Vec::new(),
@@ -188,6 +192,7 @@ impl<'a> RulesInForce<'a> {
                     self.hints_are_uniform &= rule.is_uniform();
                     self.like_groups.push(LikeChannels { groups: groups.into_iter().collect(), key });
                 }
+                Says::Apart(check) => self.apart.push(check),
                 Says::Barred(check) => {
                     self.hints_are_uniform &= rule.is_uniform();
                     self.loads.add_barred(rule, check);

@@ -66,6 +66,15 @@ impl SlotModel<'_> {
         self.mixes.iter().filter(move |mix| mix.within == within)
     }
 
+    /// Whether a processor may hold modules of two classes, with all of its places filled or not.
+    pub(crate) fn may_meet(&self, one: ClassId, other: ClassId, is_full: bool) -> bool {
+        let (Some(a), Some(b)) = (self.classes.get(one), self.classes.get(other)) else { return true };
+        let key = |mix: &MixKeys, class| mix.keys.get(class).cloned().flatten();
+        let is_one_key = |mix: &MixKeys| key(mix, one).zip(key(mix, other)).is_none_or(|(one, other)| one == other);
+        let mut mixes = self.mixes_within(Scope::Socket).filter(|mix| mix.at_most == 1);
+        mixes.all(is_one_key) && !self.in_force.apart.iter().any(|bars| bars(a, b, is_full) || bars(b, a, is_full))
+    }
+
     /// Whether the bounds on unlike modules of the machine allow these classes together.
     pub(crate) fn mixes_allow(&self, counts: &[(ClassId, usize)]) -> bool {
         self.mixes_within(Scope::Machine).all(|mix| {

@@ -5,7 +5,7 @@ use crate::fill::exempt::ExemptLayouts;
 use crate::fill::loads::Loads;
 use crate::fill::profiles::{Holding, Profile, profiles, ways_of};
 use crate::fill::target::Speed;
-use crate::fill::{SlotModel, SocketIx, WayIx};
+use crate::fill::{Demand, SlotModel, SocketIx, WayIx};
 use crate::search::{Budget, StopReason, Table, wide};
 use crate::unit::exact::gcd;
 
@@ -138,15 +138,21 @@ impl Paces {
     pub(crate) fn new(
         model: &SlotModel<'_>,
         loads: &Loads,
-        exempt: &ExemptLayouts,
+        (exempt, demand): (&ExemptLayouts, &Demand),
         budget: &mut Budget<'_>,
     ) -> Result<Self, StopReason> {
+        // where any placing will do, how channels are filled is a matter of rules alone
+        let in_force = &model.in_force;
+        let matters = !demand.any_will_do
+            || demand.least_swept.is_some()
+            || in_force.one_region
+            || in_force.memory_in_each_domain;
         let mut holdings: Vec<u64> = Vec::new();
         let mut fillings: Vec<Filling> = Vec::new();
         for (socket, entry) in model.sockets.iter() {
             let heights = heights(model, loads, socket);
             holdings.extend(&heights);
-            fillings.push(match model.machine.wiring(entry.id).filter(|wiring| !wiring.is_plain()) {
+            fillings.push(match model.machine.wiring(entry.id).filter(|wiring| matters && !wiring.is_plain()) {
                 Some(wiring) => {
                     let profiles = profiles(model, loads, exempt, socket, wiring)?;
                     // regions are worked out for each

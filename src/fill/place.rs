@@ -81,7 +81,7 @@ fn search(
 ) -> Result<Option<Placed>, StopReason> {
     let Some(loads) = Loads::new(model, errors, demand, budget)? else { return Ok(None) };
     let exempt = ExemptLayouts::new(model, &loads);
-    let paces = Paces::new(model, &loads, &exempt, budget)?;
+    let paces = Paces::new(model, &loads, (&exempt, demand), budget)?;
     let scale = SpeedScale::new(model.machine, paces.scale);
     let least_swept = demand.least_swept.map_or(0, |least| scale.parts_needed(least));
     let mut placing = Placing {

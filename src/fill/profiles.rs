@@ -5,14 +5,15 @@ use std::collections::BTreeMap;
 use itertools::Itertools;
 
 use crate::figure::regions::{Domain, Splits, domains_by, members};
+use crate::fill::beside::cliques;
 use crate::fill::choices::Choices;
 use crate::fill::exempt::{Exempt, ExemptLayouts};
 use crate::fill::loads::{Load, Loads};
 use crate::fill::pace::{Held, Pace, Scale, Way};
 use crate::fill::target::Speed;
-use crate::fill::{ChannelIx, SlotModel, SocketIx, WayIx};
+use crate::fill::{ChannelIx, KindIx, SlotModel, SocketIx, WayIx};
 use crate::machine::Wiring;
-use crate::search::{SearchSize, StopReason, Table, wide};
+use crate::search::{Index as _, SearchSize, StopReason, Table, wide};
 
 /// The most ways to fill a processor's channels that are looked at one by one.
 const MOST_PROFILES: usize = 1 << 18;
@@ -100,17 +101,17 @@ pub(crate) fn profiles(
     wiring: &Wiring,
 ) -> Result<Vec<Profile>, StopReason> {
     let (channels, modules_count) = (model.channels_of(socket), wiring.counts_modules());
-    let options = channels.iter().map(|channel| {
-        let loads = loads.of_channels(std::slice::from_ref(channel));
-        loads.map(|load| Holding::of(load, modules_count)).sorted_unstable().dedup().collect()
-    });
-    let options: Vec<Vec<Holding>> = options.collect();
     // where channels with memory must hold the same, each height is looked at by itself
     let alike = model.in_force.one_region || (model.repeats.is_some() && !model.spares_ranks());
-    let all = match alike && wiring.divisions.is_empty() {
-        true => of_one_height(&options)?,
-        false => combinations(&options)?,
-    };
+    let mut all = Vec::new();
+    for options in options_by_company(model, loads, channels, modules_count) {
+        all.extend(match alike && wiring.divisions.is_empty() {
+            true => of_one_height(&options)?,
+            false => combinations(&options)?,
+        });
+    }
+    all.sort_unstable();
+    all.dedup();
     let is_wired = |channel| model.channels.get(channel).is_some_and(|channel| wiring.channels.contains(&channel.id));
     let wired: Vec<usize> =
         channels.iter().enumerate().filter(|&(_, &channel)| is_wired(channel)).map(|(index, _)| index).collect();
@@ -131,6 +132,35 @@ pub(crate) fn profiles(
         found.extend(all.into_iter().filter_map(|held| profile(held, true)));
     }
     Ok(found)
+}
+
+/// What each channel can hold, for each largest set of kinds that a processor may hold together, filled or not.
+fn options_by_company(
+    model: &SlotModel<'_>,
+    loads: &Loads,
+    channels: &[ChannelIx],
+    modules_count: bool,
+) -> Vec<Vec<Vec<Holding>>> {
+    let options = |may_be: &dyn Fn(&&Load) -> bool| -> Vec<Vec<Holding>> {
+        let of = |channel| {
+            let loads = loads.of_channels(std::slice::from_ref(channel)).filter(may_be);
+            loads.map(|load| Holding::of(load, modules_count)).sorted_unstable().dedup().collect()
+        };
+        channels.iter().map(of).collect()
+    };
+    let kinds = || loads.kinds.values().iter().copied();
+    let mut all = Vec::new();
+    for is_full in [false, true] {
+        let row = |one| kinds().map(|other| model.may_meet(one, other, is_full)).collect();
+        let meet: Vec<Vec<bool>> = kinds().map(row).collect();
+        let Some(companies) = cliques(&meet) else { return vec![options(&|_| true)] };
+        for company in companies {
+            let modules = Choices::modules(company.into_iter().map(KindIx::of));
+            let choices = if is_full { modules } else { modules.or_nothing() };
+            all.push(options(&|load| load.contents.iter().all(|content| content.meets(choices))));
+        }
+    }
+    all
 }
 
 /// What each channel of a processor can hold under an exempt layout. Unlike modules in one round are no exception, unless

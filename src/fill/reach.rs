@@ -17,7 +17,7 @@ use crate::fill::rates::LevelRate;
 use crate::fill::reachable::{Narrowed, Origin, PacedBySocket, PacedStates, Reachable};
 use crate::fill::rows::{Row, RowGroup, RowsInForce, sizes_of};
 use crate::fill::twins::twins;
-use crate::fill::{ClassId, CommonIx, LikeGroup, ShapeIx, SlotModel, SocketIx, WayIx};
+use crate::fill::{ClassId, CommonIx, KindIx, LikeGroup, ShapeIx, SlotModel, SocketIx, WayIx};
 use crate::platform::{Mode, TwoSizes};
 use crate::rule::{CountBound, is_odd};
 use crate::search::{Budget, Index, StateSet, StopReason, Table, wide};
@@ -499,12 +499,19 @@ fn countable(model: &SlotModel<'_>, loads: &Loads, counts: &[CountBound]) -> Opt
     let bounds = || counts.iter().filter(|bound| bound.within == Scope::Socket);
     let counted = bounds().next().map(|_| loads.states_where(|count| bounds().all(|bound| bound.allows(count))));
     let mixes = || model.mixes_within(Scope::Socket);
-    let unmixed = mixes().next().map(|_| {
+    let (apart, apart_if_full) = (kept_apart(model, loads, false), kept_apart(model, loads, true));
+    let is_limited = mixes().next().is_some() || !apart.is_empty() || !apart_if_full.is_empty();
+    let unmixed = is_limited.then(|| {
         loads.states_that(|vector| {
-            mixes().all(|mix| {
-                let there = loads.kinds.iter().filter(|&(kind, _)| loads.states.count(vector, kind) > 0);
-                there.filter_map(|(_, &class)| mix.keys.get(class)?.as_ref()).unique().count() <= mix.at_most
-            })
+            let has = |kind| loads.states.count(vector, kind) > 0;
+            let count = loads.kinds.ids().map(|kind| loads.states.count(vector, kind)).sum();
+            let apart = if may_be_full(model, count) { &apart_if_full } else { &apart };
+            let meets = apart.iter().any(|&(one, other)| has(one) && has(other));
+            !meets
+                && mixes().all(|mix| {
+                    let there = loads.kinds.iter().filter(|&(kind, _)| has(kind));
+                    there.filter_map(|(_, &class)| mix.keys.get(class)?.as_ref()).unique().count() <= mix.at_most
+                })
         })
     });
     match (counted, unmixed) {
@@ -514,6 +521,20 @@ fn countable(model: &SlotModel<'_>, loads: &Loads, counts: &[CountBound]) -> Opt
         }
         (counted, unmixed) => counted.or(unmixed),
     }
+}
+
+/// The kinds of which a processor may not hold both, with all of its places filled or not.
+fn kept_apart(model: &SlotModel<'_>, loads: &Loads, is_full: bool) -> Vec<(KindIx, KindIx)> {
+    let pairs = loads.kinds.iter().tuple_combinations();
+    let apart = pairs.filter(|&((_, &one), (_, &other))| !model.may_meet(one, other, is_full));
+    apart.map(|((one, _), (other, _))| (one, other)).collect()
+}
+
+/// Whether so many modules may fill all places of some processor.
+fn may_be_full(model: &SlotModel<'_>, count: usize) -> bool {
+    let places =
+        |socket| model.channels_of(socket).iter().map(|&channel| model.places_of(channel).len()).sum::<usize>();
+    model.sockets.ids().any(|socket| places(socket) == count)
 }
 
 #[cfg(test)]
@@ -604,7 +625,7 @@ mod tests {
         let budget = &mut Budget::new(1_000_000, None);
         let Some(loads) = Loads::new(&model, &model, &demand, budget).unwrap() else { return 0 };
         let exempt = ExemptLayouts::new(&model, &loads);
-        let paces = Paces::new(&model, &loads, &exempt, budget).unwrap();
+        let paces = Paces::new(&model, &loads, (&exempt, &demand), budget).unwrap();
         let reach = Reach::new((&model, &model), &loads, &paces, &exempt, budget).unwrap();
         let mut open: OpenPlaces =
             model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();

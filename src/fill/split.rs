@@ -432,7 +432,7 @@ mod tests {
         let budget = &mut Budget::new(10_000_000, None);
         let loads = Loads::new(&model, &model, &demand, budget).unwrap().unwrap();
         let exempt = ExemptLayouts::new(&model, &loads);
-        let paces = Paces::new(&model, &loads, &exempt, budget).unwrap();
+        let paces = Paces::new(&model, &loads, (&exempt, &demand), budget).unwrap();
         let reach = Reach::new((&model, &model), &loads, &paces, &exempt, budget).unwrap();
         let open: OpenPlaces =
             model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();

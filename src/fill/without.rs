@@ -5,10 +5,10 @@ use crate::rule::{Rule, RuleBook};
 use crate::search::StopReason;
 use crate::unit::Name;
 
-/// The codes of the errors among findings, each once, in their order.
-pub(crate) fn said(findings: &[Finding]) -> Vec<Name> {
+/// The codes of the findings of a severity or above, each once, in their order.
+pub(crate) fn said(findings: &[Finding], from: Severity) -> Vec<Name> {
     let mut codes: Vec<Name> = Vec::new();
-    for finding in findings.iter().filter(|finding| finding.severity == Severity::Error) {
+    for finding in findings.iter().filter(|finding| finding.severity >= from) {
         if !codes.contains(&finding.code) {
             codes.push(finding.code.clone());
         }
@@ -16,9 +16,9 @@ pub(crate) fn said(findings: &[Finding]) -> Vec<Name> {
     codes
 }
 
-/// The same, and after them those of all other rules that are errors.
+/// The codes of the errors, and after them those of all other rules that are errors.
 pub(crate) fn said_first(rules: &RuleBook, findings: &[Finding]) -> Vec<Name> {
-    let mut codes = said(findings);
+    let mut codes = said(findings, Severity::Error);
     let errors = rules.rules().filter(|rule| rule.severity() == Severity::Error).map(Rule::code);
     let others: Vec<Name> = errors.filter(|code| !codes.contains(code)).cloned().collect();
     codes.extend(others);

@@ -59,8 +59,8 @@ pub use crate::search::StopReason;
 pub use answered::{
     Beyond, BreakEven, BreakEvenOutcome, ChargeLine, Cheaper, CostSheet, Frontier, HeldFast, KindReach, ModeAnswer,
     ModeChange, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Plans, Pulled, Reach, Reachable,
-    RefusedModule, Saving, Savings, Sequence, SpareLine, Stages, StandIn, StandIns, SurplusLine, TotalsNear, Waiver,
-    WhyNot,
+    RefusedModule, RulesInTheWay, Saving, Savings, Sequence, SpareLine, Stages, StandIn, StandIns, SurplusLine,
+    TotalsNear, Waiver, WhyNot,
 };
 pub use asked::{
     Axis, Condition, ModeRequest, Offer, PlanRequest, Present, QuantityBreak, RequestError, RequestProblem,

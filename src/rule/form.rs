@@ -29,6 +29,11 @@ impl Form {
         }
     }
 
+    /// Whether it looks at single modules alone.
+    pub(crate) const fn is_of_modules(&self) -> bool {
+        matches!(self, Self::Module(_))
+    }
+
     /// What the rule looks at, as a word.
     pub(crate) fn word(&self) -> &'static str {
         match self {

@@ -2,6 +2,7 @@ use core::fmt;
 use std::sync::Arc;
 
 use crate::finding::FactValue;
+use crate::module::MemoryModule;
 use crate::platform::{ChannelId, FillRow};
 use crate::population::ChannelLoad;
 use crate::rule::Report;
@@ -48,6 +49,7 @@ pub(crate) enum Says {
     SpreadFirst,
     OddChannels,
     Barred(LoadCheck),
+    Apart(ApartCheck),
     Rows(Vec<FillRow>),
 }
 
@@ -56,6 +58,9 @@ pub(crate) type GroupKey = Arc<dyn Fn(&ChannelLoad<'_>) -> FactValue + Send + Sy
 
 /// Holds a load against the rule at a voltage; at none where modules and processor have none in common.
 pub(crate) type LoadCheck = Arc<dyn Fn(&ChannelLoad<'_>, Option<Voltage>, &mut Report<'_>) + Send + Sync>;
+
+/// Whether a processor may not hold two modules, with all of its usable slots filled or not.
+pub(crate) type ApartCheck = Arc<dyn Fn(&MemoryModule, &MemoryModule, bool) -> bool + Send + Sync>;
 
 impl Hint {
     const fn new(says: Says) -> Self {
@@ -130,6 +135,21 @@ impl Hint {
         Self::new(Says::Barred(Arc::new(check)))
     }
 
+    /// Two modules that a processor may not hold both of. The check is asked of each two, and of whether all of the
+    /// processor's usable slots are filled: what it bars, the rule reports of every population that has both.
+    ///
+    /// ```
+    /// use slotwright::rule::Hint;
+    ///
+    /// // one capacity a processor, filled or not
+    /// let hint = Hint::kept_apart(|one, other, _is_full| one.capacity() != other.capacity());
+    /// # let _ = hint;
+    /// ```
+    #[must_use]
+    pub fn kept_apart(bars: impl Fn(&MemoryModule, &MemoryModule, bool) -> bool + Send + Sync + 'static) -> Self {
+        Self::new(Says::Apart(Arc::new(bars)))
+    }
+
     /// Printed rows: where there are some for the sockets and number of modules, populations follow one of them. Each row
     /// rests on its own basis and demand, and marks both sizes or none. A search prefers what follows all rows, whatever the
     /// rule weighs.
@@ -155,6 +175,7 @@ impl fmt::Debug for Hint {
             Says::SpreadFirst => "spread first",
             Says::OddChannels => "no odd channels",
             Says::Barred(_) => "barred loads",
+            Says::Apart(_) => "kept apart",
             Says::Rows(_) => "rows",
         })
     }

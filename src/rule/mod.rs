@@ -62,7 +62,7 @@ pub use standard::{STANDARD_RULES, StandardRule};
 pub(crate) use standard::odd_channels::is_odd;
 
 pub(crate) use form::Form;
-pub(crate) use hint::{GroupKey, LoadCheck, Says};
+pub(crate) use hint::{ApartCheck, GroupKey, LoadCheck, Says};
 pub(crate) use load_rules::{LoadRules, suitable_voltages};
 pub(crate) use mix::{Mix, MixBounds, MixOf, ModuleFact};
 pub(crate) use report::{Cause, Sink, Threshold};

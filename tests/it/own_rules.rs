@@ -167,6 +167,15 @@ fn holds_a_barred_load(layout: &Layout<'_>) -> bool {
     })
 }
 
+/// Whether a processor's usable slots hold modules of unlike ranks.
+fn holds_unlike_ranks(layout: &Layout<'_>) -> bool {
+    let ranks_of = |load: SocketLoad<'_>| {
+        let live = load.modules().filter(ModuleSite::is_live);
+        live.map(|site| ranks(site.module)).collect::<std::collections::BTreeSet<_>>()
+    };
+    layout.sockets().any(|load| ranks_of(load).len() > 1)
+}
+
 fn report_barred(load: &ChannelLoad<'_>, voltage: Option<Voltage>, report: &mut Report<'_>) {
     if is_barred(load, voltage) {
         report.violation(|| Detail::at(Place::Machine));
@@ -197,7 +206,7 @@ fn twins(source: &mut Source<'_>, machine: &Machine) -> Twins {
         let silent = bare(check);
         Twins { word, hinting: silent.clone().hinting(hints), silent }
     };
-    match source.below(7) {
+    match source.below(8) {
         0 => {
             let fact = source.pick(&[capacity as fn(&MemoryModule) -> FactValue, ranks, one]);
             let (within, at_most) = (source.pick(&[Scope::Socket, Scope::Machine]), source.below(2) + 1);
@@ -227,6 +236,9 @@ fn twins(source: &mut Source<'_>, machine: &Machine) -> Twins {
         3 => hinted("memory in each domain", lacks_a_domain, |_| vec![Hint::memory_in_each_domain()]),
         4 => hinted("like groups", is_unlike_pair, |machine| vec![Hint::like_groups(pairs(machine), mate)]),
         5 => hinted("barred loads", holds_a_barred_load, |_| vec![Hint::barred_loads(report_barred)]),
+        6 => hinted("kept apart", holds_unlike_ranks, |_| {
+            vec![Hint::kept_apart(|one, other, _| ranks(one) != ranks(other))]
+        }),
         _ => {
             let mut slots = boards::live_or_any(machine);
             source.shuffle(&mut slots);

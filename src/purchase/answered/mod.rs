@@ -27,6 +27,6 @@ pub use stages::{Sequence, Stages};
 pub use stand_in::StandIn;
 pub use text::StandIns;
 pub use totals_near::TotalsNear;
-pub use why::{HeldFast, KindReach, Reach, Reachable, RefusedModule, Waiver, WhyNot};
+pub use why::{HeldFast, KindReach, Reach, Reachable, RefusedModule, RulesInTheWay, Waiver, WhyNot};
 
 pub(crate) use frontier::{Merits, power};

@@ -21,8 +21,16 @@ pub struct WhyNot {
     pub reachable: Vec<Reachable>,
     /// What else a request holds fast, where giving up that alone is enough.
     pub waivers: Vec<Waiver>,
-    /// Offers and shelf items whose modules the machine, otherwise empty, takes in no slot, with what the rules say.
+    /// Modules on offer, on the shelf or present that the machine, otherwise empty, takes in no slot, with what the rules say.
     pub refused: Vec<RefusedModule>,
+    /// The rules that stand in the way, where they do: where no legal population is enough for one requirement, or there is
+    /// none at all. Not asked where several requirements clash,
+    /// the clash is not known, or no module at hand fits by itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rules: Option<RulesInTheWay>,
+    /// Why it is not known which rules stand in the way, if it is not. The search has a tenth of the request's nodes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rules_stopped: Option<StopReason>,
     /// Whether there is nothing at all of which a population could be made.
     pub nothing_at_hand: bool,
     /// What the rules have against the pinned modules by themselves, whatever else is fitted.
@@ -44,8 +52,44 @@ pub struct RefusedModule {
     pub source: ModuleSource,
     /// The module.
     pub module: MemoryModule,
-    /// What the rules say of it in the first slot.
+    /// What the rules say of it in the slots: once for each rule.
     pub findings: Vec<Finding>,
+}
+
+/// Rules without which there is a plan.
+///
+/// ```
+/// use slotwright::rule::{CountBound, CountSet, Rule};
+/// use slotwright::stated::Scope;
+/// use slotwright::{
+///     Capacity, Label, Machine, Offer, Outcome, PlanRequest, Planner, Price, RuleBook, Severity, reference,
+/// };
+///
+/// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// // a rule of the house: four modules at most
+/// let bound = CountBound::new(Scope::Machine, CountSet::AtMost(4));
+/// let own = Rule::count("own-total", "more modules than our spares cover", Severity::Error, bound)?;
+/// let rules = RuleBook::standard().with(own)?;
+/// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, "EUR".parse()?), 16);
+/// let request = PlanRequest::new().usable_at_least(Capacity::from_gib(256)).offer(offer);
+///
+/// let Outcome::Infeasible(why) = Planner::new(&machine, &rules).plan(&request)? else { panic!("four are too few") };
+/// assert_eq!(why.rules.as_ref().unwrap().codes, ["own-total"]);
+/// assert!(why.to_string().contains("without the rule own-total it can be done"));
+/// assert!(Planner::new(&machine, &rules.without("own-total")?).plan(&request)?.optimal().is_some());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct RulesInTheWay {
+    /// The codes of a smallest set: each of them must go.
+    pub codes: Vec<Name>,
+    /// What they say of such a plan: once for each rule.
+    pub findings: Vec<Finding>,
+    /// What the plan meets: all requirements, or else those of the clash alone.
+    pub met: Vec<Requirement>,
 }
 
 /// How far a requirement can be met while the others stand.
@@ -219,6 +263,29 @@ impl fmt::Display for Waiver {
     }
 }
 
+/// Where a module that fits nowhere comes from, as a text.
+fn origin(source: &ModuleSource) -> String {
+    match source {
+        ModuleSource::MovesFrom { slot } => format!("slot {slot}"),
+        other => other.to_string(),
+    }
+}
+
+impl WhyNot {
+    fn fmt_rules(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(reason) = &self.rules_stopped {
+            write!(f, "\nWhether rules stand in the way, and which, is not known: the search {reason}.")?;
+        }
+        let Some(rules) = &self.rules else { return Ok(()) };
+        let codes: Vec<_> = rules.codes.iter().map(ToString::to_string).collect();
+        let plural = if codes.len() > 1 { "s" } else { "" };
+        let is_all = self.reachable.len() == rules.met.len();
+        let met = if is_all { "it can be done" } else { "that can be had, but not all that is asked" };
+        write!(f, "\nThe rules stand in the way: without the rule{plural} {} {met}.", codes.join(", "))?;
+        rules.findings.iter().try_for_each(|finding| write!(f, "\n    {finding}"))
+    }
+}
+
 impl fmt::Display for WhyNot {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.clash.as_slice() {
@@ -237,11 +304,17 @@ impl fmt::Display for WhyNot {
         self.waivers.iter().try_for_each(|waiver| write!(f, "\n{waiver}"))?;
         self.pinned.iter().try_for_each(|finding| write!(f, "\npinned: {finding}"))?;
         let telling = Telling::among(self.refused.iter().map(|refused| &refused.module));
-        for refused in &self.refused {
+        for (index, refused) in self.refused.iter().enumerate() {
+            let is_same = |other: &&RefusedModule| other.module == refused.module;
+            if self.refused.iter().take(index).any(|other| is_same(&other)) {
+                continue;
+            }
+            let sources: Vec<_> = self.refused.iter().filter(is_same).map(|refused| origin(&refused.source)).collect();
             let summaries: Vec<_> = refused.findings.iter().map(|finding| finding.summary.to_string()).collect();
-            let module = telling.text(&refused.module);
-            write!(f, "\n{} ({module}) does not fit: {}.", refused.source, summaries.join("; "))?;
+            let (module, does) = (telling.text(&refused.module), if sources.len() > 1 { "do" } else { "does" });
+            write!(f, "\n{} ({module}) {does} not fit: {}.", sources.join(", "), summaries.join("; "))?;
         }
+        self.fmt_rules(f)?;
         if self.nothing_at_hand {
             f.write_str("\nNothing is present, on offer or on the shelf of which anything can be had.")?;
         }

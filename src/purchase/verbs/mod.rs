@@ -6,6 +6,7 @@ mod frontier;
 mod meet;
 mod plan;
 mod plans;
+mod rules_in_the_way;
 mod savings;
 mod sequence;
 mod stages;

@@ -6,14 +6,14 @@ use std::rc::Rc;
 use itertools::{Itertools, iproduct};
 
 use crate::figure::usable::{depends_on_places, rank_size, usable_of};
-use crate::fill::ClassId;
 use crate::finding::{Finding, Severity};
 use crate::module::ModuleKind;
 use crate::population::Population;
 use crate::purchase::engine::{Engine, Goal, Needs, SearchContext, Terms};
+use crate::purchase::verbs::rules_in_the_way::{Accused, refused};
 use crate::purchase::{
-    Condition, HeldFast, KindReach, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule, Requirement, Waiver,
-    WhyNot,
+    Condition, HeldFast, KindReach, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule, Requirement,
+    RulesInTheWay, Waiver, WhyNot,
 };
 use crate::rule::Rule;
 use crate::search::{Budget, StopReason};
@@ -31,6 +31,8 @@ pub(crate) fn why_not(engine: &Engine<'_>) -> WhyNot {
             reachable: Vec::new(),
             waivers: Vec::new(),
             refused: Vec::new(),
+            rules: None,
+            rules_stopped: None,
             nothing_at_hand: false,
             pinned: Vec::new(),
             stopped: Some(reason),
@@ -74,13 +76,20 @@ impl Inquiry<'_, '_> {
             }
             reachable.push(Reachable { requirement: requirement.clone(), reach, by_kind });
         }
+        let refused = refused(self.engine, &self.context);
+        let rules = match &clash {
+            Ok(clash) => self.rules(&all, clash, &refused, &budget),
+            Err(_) => Ok(None),
+        };
         let clash = clash.unwrap_or_else(|_| all.clone());
         let (waivers, untold) = self.waivers(&budget);
         WhyNot {
             clash,
             reachable,
             waivers,
-            refused: self.refused(),
+            refused,
+            rules_stopped: rules.as_ref().err().copied(),
+            rules: rules.ok().flatten(),
             nothing_at_hand: self.context.classes.all.is_empty(),
             pinned: self.pinned(),
             stopped: stopped.or(untold),
@@ -335,21 +344,23 @@ impl Inquiry<'_, '_> {
         (waivers, untold)
     }
 
-    /// The offers and shelf items of which something can be had and that fit nowhere.
-    fn refused(&self) -> Vec<RefusedModule> {
-        let (errors, classes) = (&self.context.errors, &self.context.classes);
-        let fits = |class: ClassId| errors.slots.ids().any(|place| errors.admits(place, class));
-        let mut refused = Vec::new();
-        for (_, class) in classes.all.iter().filter(|&(id, _)| !fits(id)) {
-            for stock in class.stocks(&classes.market) {
-                let module = stock.module().clone();
-                let (_, slots, _) = self.engine.planner.where_it_fits(&module);
-                let findings = slots.into_iter().next().map_or_else(Vec::new, |refusal| refusal.findings);
-                refused.push(RefusedModule { source: stock.source(), module, findings });
-            }
+    /// The rules that stand in the way where a single requirement, or none at all, is too much; the search has a tenth of the
+    /// request's nodes.
+    fn rules(
+        &self,
+        all: &[Requirement],
+        clash: &[Requirement],
+        refused: &[RefusedModule],
+        budget: &Budget<'_>,
+    ) -> Result<Option<RulesInTheWay>, StopReason> {
+        let classes = self.context.classes.all.values().iter().filter(|class| !class.faulty);
+        let some_fit =
+            classes.map(|class| class.module).any(|module| refused.iter().all(|other| other.module != *module));
+        if clash.len() > 1 || !some_fit {
+            return Ok(None);
         }
-        refused.sort_by(|a, b| a.source.cmp(&b.source));
-        refused
+        let mut budget = budget.part(self.engine.request.nodes / 10);
+        Accused { engine: self.engine, all, clash }.rules(&mut budget)
     }
 
     /// What the rules have against the pinned modules that further modules never mend.

@@ -498,7 +498,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         same_rank_count::form,
         "modules of a processor differ in their number of ranks",
         "SR630 V3 guide p. 68; 1288H V7 white paper p. 25",
-    ),
+    )
+    .hinting(same_rank_count::hints),
     row(
         code::SHARED_LOAD_CAP,
         Severity::Error,

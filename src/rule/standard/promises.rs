@@ -20,7 +20,7 @@ use crate::population::{ChannelLoad, Content, Layout, ModuleSite, SocketLoad};
 use crate::processor::{
     InterleaveSet, InterleaveSets, MixLimit, MixProperty, ModulePattern, PermittedSet, ProcessorDescription, RateTable,
 };
-use crate::rule::{LoadCheck, Report, Rule, RuleBook, RuleSettings, Says, SeveritySetting, Sink};
+use crate::rule::{ApartCheck, LoadCheck, Report, Rule, RuleBook, RuleSettings, Says, SeveritySetting, Sink};
 use crate::stated::{Basis, Demand, Scope, Stated};
 use crate::testing::{self, board_of, lacking, module, name, plain, processor};
 use crate::unit::{Capacity, DataRate, Power, Voltage};
@@ -412,6 +412,15 @@ fn lacks_a_domain(layout: &Layout<'_>, hinted: &Hinted) -> bool {
         && layout.sockets().any(|load| of(&load, "ABC") > 0 && (of(&load, "AB") == 0 || of(&load, "C") == 0))
 }
 
+/// Whether a processor holds two modules that it may not hold both of.
+fn has_two_apart(layout: &Layout<'_>, bars: &ApartCheck) -> bool {
+    layout.sockets().any(|load| {
+        let is_full = crate::rule::standard::same_rank_count::is_full(&load);
+        let modules: Vec<_> = load.modules().filter(ModuleSite::is_live).map(|site| site.module).collect();
+        modules.iter().any(|one| modules.iter().any(|other| bars(one, other, is_full)))
+    })
+}
+
 /// The weight of what a check says of the loads of a layout, each at the voltage at which it runs.
 fn weight_of_loads(rule: &Rule, layout: &Layout<'_>, check: &LoadCheck) -> Option<Severity> {
     let rate = RunningRate::of(layout);
@@ -498,6 +507,7 @@ proptest! {
                         groups.iter().any(|group| keys(group).len() > 1).then_some(declared)
                     }
                     Says::Barred(check) => weight_of_loads(rule, &layout, check),
+                    Says::Apart(bars) => has_two_apart(&layout, bars).then_some(declared),
                     Says::Rows(rows) => weight_of_rows(rule, &layout, rows),
                     // what could sit where is held against whole books by the law on one truth
                     Says::SpreadFirst | Says::OddChannels => continue,

@@ -3,9 +3,13 @@ use std::collections::BTreeSet;
 use itertools::Itertools;
 
 use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::machine::Machine;
+use crate::module::MemoryModule;
+use crate::platform::SameRankCount;
 use crate::population::{Content, ModuleSite, SocketLoad};
 use crate::processor::MissingFact;
-use crate::rule::{Detail, Form, Report};
+use crate::rule::{Detail, Form, Hint, Report};
+use crate::stated::{Demand, Stated};
 
 /// All modules of a processor have the same number of package ranks, where the board asks for it.
 ///
@@ -13,6 +17,19 @@ use crate::rule::{Detail, Form, Report};
 /// Another device fills its slot.
 pub(super) fn form() -> Form {
     Form::Socket(Box::new(check))
+}
+
+/// Modules whose numbers of ranks may not meet.
+pub(super) fn hints(machine: &Machine) -> Vec<Hint> {
+    let hint = |policy: &Stated<SameRankCount>| {
+        let same = policy.value.clone();
+        let bars = move |one: &MemoryModule, other: &MemoryModule, is_full| {
+            let ranks = one.package_ranks().zip(other.package_ranks());
+            ranks.is_some_and(|(one, other)| !same.may_meet(one, other, is_full))
+        };
+        Hint::kept_apart(bars).on(policy.basis, Demand::Required)
+    };
+    machine.platform().same_rank_count.iter().map(hint).collect()
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
@@ -37,7 +54,7 @@ fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
 }
 
 /// Whether every slot of the processor is filled that is live or closed.
-fn is_full(load: &SocketLoad<'_>) -> bool {
+pub(super) fn is_full(load: &SocketLoad<'_>) -> bool {
     let slots = load.channels().flat_map(|channel| channel.contents());
     let positions = slots.filter(|&(slot, _)| load.machine().is_position(slot));
     positions.map(|(_, content)| content).all(|content| matches!(content, Content::Module(_) | Content::Other(_)))

@@ -8,6 +8,7 @@ mod frontier;
 mod kept;
 mod market;
 mod plans;
+mod rules_in_the_way;
 mod savings;
 mod stages;
 mod stand_ins;
