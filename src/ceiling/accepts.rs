@@ -6,9 +6,11 @@ use crate::figure::usable::{depends_on_places, needed_for, usable_of};
 use crate::figure::{RateObstacle, RateRange, RunningRate, UsableCapacity};
 use crate::fill::{ChannelIx, ClassId, Contents, Demand, Level, SlotModel, Usable, by_turn, judge, place};
 use crate::finding::{Finding, Severity, Verdict};
+use crate::machine::SlotState;
 use crate::module::MemoryModule;
+use crate::platform::{ChannelId, SlotId};
 use crate::population::{Content, Layout, ModuleSite};
-use crate::search::{Budget, StopReason, wide};
+use crate::search::{Budget, StopReason, Table, wide};
 use crate::unit::{Capacity, DataRate, Name};
 
 /// Where a module fits, how many of it, at what rate and why no more; or why not.
@@ -128,8 +130,9 @@ impl Planner<'_> {
     pub fn accepts(&self, module: &MemoryModule) -> Acceptance {
         let machine = self.machine();
         let model = SlotModel::new(machine, self.rules(), Severity::Error, vec![module], Layout::empty(machine));
-        let (fits, refused, of_slots) = self.where_it_fits(module);
+        let (mut fits, mut refused, of_slots) = self.where_it_fits(module);
         let mut budget = self.budget(Self::ACCEPTANCE_NODES);
+        shut_off(&model, &mut fits, &mut refused, &mut budget);
         let (most, stopped) = most_or_known(&model, &mut budget);
         let most = most.unwrap_or_default();
         let is_limited = stopped.is_none() && most.count < fits.len();
@@ -189,6 +192,35 @@ impl Planner<'_> {
             }
         }
         (fits, refused, said)
+    }
+}
+
+/// Takes out of what fits the slots beside a closed one that no legal load of their channel fills: those behind it.
+fn shut_off(model: &SlotModel<'_>, fits: &mut Vec<Name>, refused: &mut Vec<Refusal>, budget: &mut Budget<'_>) {
+    let platform = model.machine.platform();
+    let is_closed = |slot: &SlotId| matches!(model.machine.slot_state(*slot), SlotState::Closed { .. });
+    let has_closed = |channel: ChannelId| platform.channel(channel).slots.iter().any(is_closed);
+    for (channel, entry) in model.channels.iter().filter(|(_, entry)| has_closed(entry.id)) {
+        let Ok(legal) = model.legal_loads(channel, &[ClassId::ONLY], budget) else { return };
+        for (index, &place) in entry.slots.iter().enumerate() {
+            let Some(slot) = model.slots.get(place).map(|slot| slot.id) else { continue };
+            let label = &platform.slot(slot).label;
+            if legal.loads.iter().any(|load| load.code.get(index).is_some_and(Option::is_some)) || !fits.contains(label)
+            {
+                continue;
+            }
+            // with all before it filled
+            let mut at = Table::filled(None, model.slots.len());
+            for &before in entry.slots.iter().take(index + 1) {
+                at.get_mut(before).into_iter().for_each(|content| *content = Some(ClassId::ONLY));
+            }
+            let said = model.in_force.rules.check(&model.layout(&at)).into_iter();
+            let findings = one_of_each(said.filter(|finding| finding.severity == Severity::Error));
+            if !findings.is_empty() {
+                fits.retain(|other| other != label);
+                refused.push(Refusal { slots: vec![label.clone()], findings });
+            }
+        }
     }
 }
 

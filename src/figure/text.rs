@@ -124,8 +124,9 @@ impl fmt::Display for DomainRate {
                     write!(f, "{}{obstacle}", if index == 0 { ": " } else { "; " })?;
                 }
                 f.write_str(".")?;
-                let limits = self.range_mts.into_iter().flat_map(|_| self.binding());
-                return limits.into_iter().try_for_each(|limit| write!(f, " Binding, {limit}."));
+                let Some(range) = self.range_mts else { return Ok(()) };
+                let mut limits = self.binding().filter(|limit| limit.rate_mts <= range.at_most_mts);
+                return limits.try_for_each(|limit| write!(f, " Binding, {limit}."));
             }
         }
         for limit in self.binding() {
@@ -178,6 +179,9 @@ impl fmt::Display for Amounts<'_> {
         }
         if !is_independent {
             write!(f, ", in the {} mode", usable.mode)?;
+            if usable.unmet().next().is_some() {
+                f.write_str(", which is not met")?;
+            }
         }
         if fitted.total_mib == installed.total_mib { Ok(()) } else { write!(f, " ({} fitted)", fitted.total_mib) }
     }

@@ -225,10 +225,12 @@ impl MachineDescription {
         self
     }
 
-    /// Sets it; slots closed before are as these settings say.
+    /// Sets it. Slots that were closed before stay closed.
     #[must_use]
     pub fn settings(mut self, settings: Settings) -> Self {
-        self.settings = settings;
+        let mut closed = std::mem::replace(&mut self.settings, settings).closed_slots;
+        closed.append(&mut self.settings.closed_slots);
+        self.settings.closed_slots = closed;
         self
     }
 

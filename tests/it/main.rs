@@ -13,6 +13,7 @@ mod arrange_oracle;
 mod bad_modes;
 mod boards;
 mod buying_oracle;
+mod by_hand;
 mod cases;
 mod evenness;
 mod examples;

@@ -11,7 +11,7 @@ use slotwright::population::{DeviceSort, Fault, Fitted, Occupant, OtherDevice, P
 use slotwright::purchase::{ModeRequest, ModuleSource, Offer, Outcome, Plan, PlanRequest, RequestProblem, ShelfItem};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
-use slotwright::unit::{Capacity, DataRate, Price};
+use slotwright::unit::{Capacity, DataRate, Name, Price};
 
 use crate::boards::name;
 
@@ -79,7 +79,7 @@ fn a_closed_slot_is_live_in_no_verb() {
     assert!(best.population.get("D2").is_none() && !best.free_slots.contains(&label));
     // D3 lies behind an empty position: it is of no use either
     let Acceptance { fits, at_most, .. } = planner.accepts(&module(DUAL));
-    assert_eq!((fits.len(), at_most), (11, 10));
+    assert_eq!((fits.len(), at_most), (10, 10));
     assert_eq!(planner.ceiling_of(&[module(DUAL)]).rows.iter().map(|row| row.count).max().unwrap(), 10);
 }
 
@@ -274,4 +274,23 @@ fn blanks_stay_where_nothing_comes() {
     assert_eq!(plan.handlings, 1);
     assert_eq!(plan.population.get("A2"), Some(&Occupant::Blank));
     assert!(matches!(plan.population.get("D1"), Some(Occupant::Module(_))));
+}
+
+// What lies behind a closed slot cannot be filled: the board fills a channel from its far end.
+#[test]
+fn a_slot_behind_a_closed_one_takes_nothing() {
+    let closed = Machine::builder(reference::ddr4_2s_4ch_3spc())
+        .processor_named("1", "later")
+        .closing(name("B1"), name("bent contacts"))
+        // what is closed stays closed
+        .settings(Settings { rate_cap_mts: Some(DataRate::DDR4_2133), ..Settings::default() })
+        .build()
+        .unwrap();
+    let rules = RuleBook::standard();
+    let accepted = Planner::new(&closed, &rules).accepts(&module("32GB 2Rx4 PC4-2400T-RB2-11"));
+    assert_eq!((accepted.at_most, accepted.fits.len()), (9, 9));
+    let refused: Vec<&str> = accepted.refused.iter().flat_map(|refused| &refused.slots).map(Name::as_str).collect();
+    assert_eq!(refused, ["B2", "B3"]);
+    let text = accepted.to_string();
+    assert!(text.contains("found slot B1 closed: bent contacts"), "{text}");
 }

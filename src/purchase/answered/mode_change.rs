@@ -2,6 +2,7 @@ use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use crate::finding::Finding;
 use crate::module::MemoryModule;
 use crate::population::Population;
 use crate::purchase::answered::plan_text::counted;
@@ -63,6 +64,9 @@ pub struct ModeChange {
     pub population: Population,
     /// What can be used then.
     pub usable_mib: Capacity,
+    /// The warnings that it carries then.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub warnings: Vec<Finding>,
 }
 
 /// A line for each way.
@@ -86,11 +90,12 @@ impl fmt::Display for ModeAnswer {
 
 impl fmt::Display for ModeChange {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { handlings, moves, added, pulled, population, usable_mib } = self;
+        let Self { handlings, moves, added, pulled, population, usable_mib, warnings } = self;
         let telling = population.telling();
         write!(f, "{}, {usable_mib} usable", counted(*handlings, "handling"))?;
         moves.iter().try_for_each(|(from, to)| write!(f, "; move {from} to {to}"))?;
         added.iter().try_for_each(|(slot, module)| write!(f, "; add {} in {slot}", telling.text(module)))?;
-        pulled.iter().try_for_each(|slot| write!(f, "; pull {slot}"))
+        pulled.iter().try_for_each(|slot| write!(f, "; pull {slot}"))?;
+        warnings.iter().try_for_each(|finding| write!(f, "\n  {finding}"))
     }
 }

@@ -312,6 +312,13 @@ pub enum PlanNote {
         /// Its lowest unit price.
         price: Price,
     },
+    /// The machine runs slower than with what is present.
+    Slower {
+        /// The rate with what is present, in MT/s.
+        now_mts: DataRate,
+        /// The rate afterwards.
+        afterwards_mts: DataRate,
+    },
     /// A limit that decides something is assumed.
     Assumed {
         /// The limit on the running rate.

@@ -55,6 +55,9 @@ impl fmt::Display for PlanNote {
                     "the credit of {credit} for slot {slot} is above the {price} of offer {offer}: money for nothing"
                 )
             }
+            Self::Slower { now_mts, afterwards_mts } => {
+                write!(f, "the memory runs at {now_mts} now, and at {afterwards_mts} afterwards")
+            }
             Self::Assumed { limit } => write!(f, "assumed: {limit}"),
         }
     }

@@ -76,7 +76,7 @@ pub struct PlanRequest {
     /// without memory, rate, balance and bandwidth, in this order.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub worth_paying: Option<Price>,
-    /// Whether only modules may be used whose ranks, stack, width, grade, check bits and voltages are
+    /// Whether only modules may be used whose form factor, ranks, stack, width, grade, check bits and voltages are
     /// all known.
     pub known_facts_only: bool,
     /// Facts of modules that may be unknown: what cannot be judged for want of one of these is a note. Of modules in use that
@@ -274,7 +274,8 @@ impl PlanRequest {
         self.worth_paying.map(Price::amount_minor).filter(|worth| *worth > 0)
     }
 
-    /// Allows only modules of which every fact is known.
+    /// Allows only modules of which form factor, ranks, stack, device width, grade, check bits and voltages are known, whatever
+    /// else the request accepts.
     #[must_use]
     pub fn known_facts_only(mut self) -> Self {
         self.known_facts_only = true;

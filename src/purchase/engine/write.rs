@@ -3,11 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::assess::Planner;
-use crate::figure::DomainRate;
+use crate::figure::{DomainRate, RunningRate};
 use crate::fill::{Before, ClassId, PlaceId};
 use crate::finding::Finding;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
+use crate::platform::Slot;
 use crate::population::{Fitted, Layout, Occupant, OtherDevice, Population};
 use crate::purchase::engine::classes::PresentUnit;
 use crate::purchase::engine::context::SearchContext;
@@ -159,6 +160,13 @@ impl<'a> Writer<'_, 'a> {
         if refusing.count() > was_so_before.len() {
             return Err(fault(InternalFault::RefusedOnRecheck));
         }
+        let present = Layout::new(self.machine(), &self.request.present.population).ok();
+        let rates =
+            (present.and_then(|present| RunningRate::of(&present).rate()), assessment.figures.running_rate.rate());
+        if let (Some(now_mts), Some(afterwards_mts)) = rates {
+            let slower = PlanNote::Slower { now_mts, afterwards_mts };
+            notes.extend((afterwards_mts < now_mts).then_some(slower));
+        }
         for limit in assessment.figures.running_rate.domains.iter().flat_map(DomainRate::binding) {
             if limit.basis == Some(Basis::Assumed) {
                 notes.push(PlanNote::Assumed { limit: limit.clone() });
@@ -247,7 +255,33 @@ impl<'a> Writer<'_, 'a> {
         // parts that work alike go in by the order of their facts
         let mut fresh: Vec<(ModuleSource, Fitted)> = moved.chain(new).collect();
         fresh.sort_by(|(_, a), (_, b)| a.module.cmp(&b.module));
+        self.keep_near(&open, &mut fresh);
         assigned.extend(open.into_iter().zip(fresh));
+    }
+
+    /// Of equal modules, those that move go to a slot of their channel, or else of their processor, where one is to be filled.
+    fn keep_near(&self, open: &[PlaceId], fresh: &mut [(ModuleSource, Fitted)]) {
+        let platform = self.machine().platform();
+        let near: [fn(&Slot, &Slot) -> bool; 2] = [|a, b| a.channel == b.channel, |a, b| a.socket == b.socket];
+        let slot_of = |place: Option<&PlaceId>| Some(platform.slot(self.context.model.slots.get(*place?)?.id));
+        for is_near in near {
+            let at_home = |(source, _): &(ModuleSource, Fitted), place: Option<&PlaceId>| match source {
+                ModuleSource::MovesFrom { slot } => {
+                    let from = platform.slot_named(slot.as_str()).map(|slot| platform.slot(slot));
+                    from.zip(slot_of(place)).is_some_and(|(from, to)| is_near(from, to))
+                }
+                _ => false,
+            };
+            for (at, place) in open.iter().enumerate() {
+                let Some(own) = fresh.get(at).filter(|own| !at_home(own, Some(place))) else { continue };
+                let better = fresh.iter().enumerate().position(|(other, entry)| {
+                    entry.1.module == own.1.module && at_home(entry, Some(place)) && !at_home(entry, open.get(other))
+                });
+                if let Some(better) = better {
+                    fresh.swap(at, better);
+                }
+            }
+        }
     }
 
     /// What is at hand and not fitted of what is, where the request asks for spares.

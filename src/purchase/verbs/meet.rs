@@ -3,7 +3,7 @@ use std::collections::BTreeSet;
 use crate::assess::Planner;
 use crate::figure::UsableCapacity;
 use crate::figure::usable::{depends_on_places, usable_of};
-use crate::finding::Severity;
+use crate::finding::{Severity, Verdict};
 use crate::module::MemoryModule;
 use crate::population::{Layout, Population};
 use crate::purchase::{ModeAnswer, ModeChange, ModeRequest, ModuleSource, Offer, Plan, PlanRequest, RequestError};
@@ -114,7 +114,9 @@ fn change(plan: Plan) -> ModeChange {
             ModuleSource::Shelf { .. } | ModuleSource::Offer { .. } => added.push((slot.slot, slot.module)),
         }
     }
+    let warnings = plan.assessment.from(Severity::Warning);
     ModeChange {
+        warnings: warnings.filter(|finding| finding.verdict == Verdict::Violated).cloned().collect(),
         handlings: plan.handlings,
         moves,
         added,

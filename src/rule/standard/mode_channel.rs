@@ -1,3 +1,5 @@
+use itertools::Itertools;
+
 use crate::figure::usable::has_minimum;
 use crate::finding::{FactName, FactValue, Place, Remedy};
 use crate::population::ChannelLoad;
@@ -34,8 +36,7 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     match has_minimum(load, mode) {
         Ok(true) => {}
         Ok(false) => report.grounded(grounds, Demand::Required, || {
-            let minimums = FactValue::list(mode.any_of.iter().map(|minimum| FactValue::text(&minimum.to_string())));
-            lacks((FactName::Allowed, minimums))
+            lacks((FactName::Allowed, FactValue::text(&mode.any_of.iter().join(" or "))))
         }),
         Err((fact, places)) => report.unknown(fact, || places),
     }

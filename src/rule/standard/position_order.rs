@@ -1,4 +1,5 @@
 use crate::finding::{FactName, FactValue, Place, Remedy};
+use crate::machine::{Machine, SlotState};
 use crate::platform::{PositionOrder, SlotId};
 use crate::population::{ChannelLoad, Content};
 use crate::rule::{Detail, Form, Report};
@@ -43,9 +44,18 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
             None => Remedy::MoveModule,
         };
         Detail::at_all(behind().map(|slot| Place::slot(platform, slot)))
-            .fact(FactName::Found, FactValue::EmptySlot(platform.slot(gap).label.clone()))
+            .fact(FactName::Found, empty(machine, gap))
             .remedy(remedy)
     });
+}
+
+/// A slot without a module, and why where it is closed.
+fn empty(machine: &Machine, slot: SlotId) -> FactValue {
+    let label = &machine.platform().slot(slot).label;
+    match machine.slot_state(slot) {
+        SlotState::Closed { reason } => FactValue::text(&format!("slot {label} closed: {reason}")),
+        _ => FactValue::EmptySlot(label.clone()),
+    }
 }
 
 /// Smaller for a position that is filled earlier.
