@@ -19,7 +19,7 @@ pub(super) fn refused(engine: &Engine<'_>, context: &SearchContext<'_>) -> Vec<R
         let mut add = |source: ModuleSource, module: &MemoryModule| {
             let (_, slots, _) = engine.planner.where_it_fits(module);
             let findings = one_of_each(slots.into_iter().flat_map(|refusal| refusal.findings));
-            refused.push(RefusedModule { source, module: module.clone(), findings });
+            refused.push(RefusedModule { source, module: module.clone().by_facts(), findings });
         };
         class.stocks(&classes.market).into_iter().for_each(|stock| add(stock.source(), stock.module()));
         for unit in &class.present {

@@ -77,12 +77,14 @@ impl Inquiry<'_, '_> {
             reachable.push(Reachable { requirement: requirement.clone(), reach, by_kind });
         }
         let refused = refused(self.engine, &self.context);
+        let (waivers, untold) = self.waivers(&budget);
+        // what can be had for one machine is refused by no rule
+        let is_for_many = waivers.iter().any(|waiver| waiver.given_up == HeldFast::SeveralMachines);
         let rules = match &clash {
-            Ok(clash) => self.rules(&all, clash, &refused, &budget),
-            Err(_) => Ok(None),
+            Ok(clash) if !is_for_many => self.rules(&all, clash, &refused, &budget),
+            _ => Ok(None),
         };
         let clash = clash.unwrap_or_else(|_| all.clone());
-        let (waivers, untold) = self.waivers(&budget);
         WhyNot {
             clash,
             reachable,
@@ -355,7 +357,7 @@ impl Inquiry<'_, '_> {
     ) -> Result<Option<RulesInTheWay>, StopReason> {
         let classes = self.context.classes.all.values().iter().filter(|class| !class.faulty);
         let some_fit =
-            classes.map(|class| class.module).any(|module| refused.iter().all(|other| other.module != *module));
+            classes.map(|class| class.module).any(|module| refused.iter().all(|other| !other.module.is_like(module)));
         if clash.len() > 1 || !some_fit {
             return Ok(None);
         }
