@@ -195,31 +195,26 @@ impl Planner<'_> {
     }
 }
 
-/// Takes out of what fits the slots beside a closed one that no legal load of their channel fills: those behind it.
+/// Takes out of what fits the slots of channels with a closed one that no legal load fills: those behind it.
 fn shut_off(model: &SlotModel<'_>, fits: &mut Vec<Name>, refused: &mut Vec<Refusal>, budget: &mut Budget<'_>) {
     let platform = model.machine.platform();
     let is_closed = |slot: &SlotId| matches!(model.machine.slot_state(*slot), SlotState::Closed { .. });
     let has_closed = |channel: ChannelId| platform.channel(channel).slots.iter().any(is_closed);
     for (channel, entry) in model.channels.iter().filter(|(_, entry)| has_closed(entry.id)) {
         let Ok(legal) = model.legal_loads(channel, &[ClassId::ONLY], budget) else { return };
+        let mut full = Table::filled(None, model.slots.len());
+        let mut shut: Vec<Name> = Vec::new();
         for (index, &place) in entry.slots.iter().enumerate() {
-            let Some(slot) = model.slots.get(place).map(|slot| slot.id) else { continue };
-            let label = &platform.slot(slot).label;
-            if legal.loads.iter().any(|load| load.code.get(index).is_some_and(Option::is_some)) || !fits.contains(label)
-            {
-                continue;
-            }
-            // with all before it filled
-            let mut at = Table::filled(None, model.slots.len());
-            for &before in entry.slots.iter().take(index + 1) {
-                at.get_mut(before).into_iter().for_each(|content| *content = Some(ClassId::ONLY));
-            }
-            let said = model.in_force.rules.check(&model.layout(&at)).into_iter();
-            let findings = one_of_each(said.filter(|finding| finding.severity == Severity::Error));
-            if !findings.is_empty() {
-                fits.retain(|other| other != label);
-                refused.push(Refusal { slots: vec![label.clone()], findings });
-            }
+            full.get_mut(place).into_iter().for_each(|content| *content = Some(ClassId::ONLY));
+            let is_filled = legal.loads.iter().any(|load| load.code.get(index).is_some_and(Option::is_some));
+            let label = model.slots.get(place).map(|slot| &platform.slot(slot.id).label);
+            shut.extend(label.filter(|label| !is_filled && fits.contains(label)).cloned());
+        }
+        let said = model.in_force.rules.check(&model.layout(&full)).into_iter();
+        let findings = one_of_each(said.filter(|finding| finding.severity == Severity::Error));
+        if !shut.is_empty() && !findings.is_empty() {
+            fits.retain(|label| !shut.contains(label));
+            refused.push(Refusal { slots: shut, findings });
         }
     }
 }

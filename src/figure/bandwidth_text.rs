@@ -3,7 +3,9 @@
 use core::fmt;
 
 use crate::figure::text::list;
-use crate::figure::{BandwidthEstimate, Interleave, InterleaveDomain, MemoryBandwidth, Region, SlowestRegion};
+use crate::figure::{
+    BandwidthEstimate, Interleave, InterleaveDomain, MemoryBandwidth, Region, SetsGrounds, SlowestRegion,
+};
 use crate::finding::Place;
 use crate::stated::Basis;
 use crate::unit::{Bandwidth, Name, Share};
@@ -74,19 +76,20 @@ impl fmt::Display for Interleave {
             write!(f, "; {} is set, but falls back to {}", self.scheme, domain.scheme)?;
         }
         // of one channel there is no set
-        let sets = |sockets: &[Name]| {
-            let mut of_them =
-                self.domains.iter().filter(|domain| domain.sockets.iter().any(|socket| sockets.contains(socket)));
-            of_them.any(|domain| domain.channels.len() > 1)
+        let joins_channels = |grounds: &&SetsGrounds| {
+            let is_of_them =
+                |domain: &&InterleaveDomain| domain.sockets.iter().any(|one| grounds.sockets.contains(one));
+            self.domains.iter().filter(is_of_them).any(|domain| domain.channels.len() > 1)
         };
-        let mut assumed = self.sets.iter().filter(|sets_of| sets_of.basis == Basis::Assumed && sets(&sets_of.sockets));
-        assumed.try_for_each(|grounds| {
+        let assumed = self.sets.iter().filter(|grounds| grounds.basis == Basis::Assumed).filter(joins_channels);
+        for grounds in assumed {
             let what = if grounds.listed { "permitted sets" } else { "any set of channels" };
             match self.sets.len() {
-                1 => write!(f, " [{what}, assumed]"),
-                _ => write!(f, " [{what}, assumed of processor {}]", list(&grounds.sockets)),
+                1 => write!(f, " [{what}, assumed]")?,
+                _ => write!(f, " [{what}, assumed of sockets {}]", list(&grounds.sockets))?,
             }
-        })
+        }
+        Ok(())
     }
 }
 

@@ -53,8 +53,8 @@ pub(super) fn rate_range<'a>(
 
 impl Bounds<'_> {
     fn channel(&mut self, load: ChannelLoad<'_>, voltage: Option<Voltage>) {
-        let live = || load.modules().filter(|site| self.machine.is_live(site.slot)).map(|site| site.module);
-        let modules: Vec<_> = live().collect();
+        let live = load.modules().filter(|site| self.machine.is_live(site.slot));
+        let modules: Vec<_> = live.map(|site| site.module).collect();
         if modules.iter().any(|module| module.grade().is_none()) {
             self.least = None;
         }

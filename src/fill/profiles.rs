@@ -153,7 +153,10 @@ fn options_by_company(
     for is_full in [false, true] {
         let row = |one| kinds().map(|other| model.may_meet(one, other, is_full)).collect();
         let meet: Vec<Vec<bool>> = kinds().map(row).collect();
-        let Some(companies) = cliques(&meet) else { return vec![options(&|_| true)] };
+        // where all may meet, filled or not, there is nothing to tell apart
+        let all_meet = meet.iter().flatten().all(|&may_meet| may_meet);
+        let companies = if all_meet && !is_full { None } else { cliques(&meet) };
+        let Some(companies) = companies else { return vec![options(&|_| true)] };
         for company in companies {
             let modules = Choices::modules(company.into_iter().map(KindIx::of));
             let choices = if is_full { modules } else { modules.or_nothing() };

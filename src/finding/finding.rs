@@ -171,7 +171,7 @@ impl fmt::Display for Finding {
         let verdict = match self.verdict {
             Verdict::Violated => "",
             Verdict::Unknown => "cannot be judged: ",
-            Verdict::Presumed => "taken to be kept: ",
+            Verdict::Presumed => "taken not to be so: ",
         };
         write!(f, "{} {}: {verdict}{} ({}", self.severity, self.code, self.summary, Place::phrase(&self.places))?;
         for fact in &self.facts {

@@ -449,7 +449,7 @@ fn what_runs_is_not_pulled_for_being_unknown() {
     let met = plan(&request(128));
     assert_eq!((met.handlings, met.cost.total.amount_minor()), (0, 0));
     let said: Vec<String> = met.assessment.findings.iter().map(ToString::to_string).collect();
-    assert!(said.iter().any(|said| said.starts_with("note die-density: taken to be kept: ")), "{said:#?}");
+    assert!(said.iter().any(|said| said.starts_with("note die-density: taken not to be so: ")), "{said:#?}");
     assert!(met.assessment.from(Severity::Warning).next().is_none(), "{said:#?}");
     assert_eq!(met.population, present);
     let more = plan(&request(384));
