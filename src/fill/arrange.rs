@@ -114,7 +114,8 @@ impl Planner<'_> {
     ///
     /// Best in this order: fewer processors without memory; higher running rate; smaller largest difference of capacity
     /// between processors, relative to their live slots; higher bandwidth (spread, then swept); more free slots; fill order
-    /// (slots by turn, occupied before empty, module of higher priority first). Where the platform has population rows for
+    /// (slots by turn, occupied before empty, module of higher priority first). Parts that work alike are shared out so
+    /// that few different ones sit in a channel, then in a processor. Where the platform has population rows for
     /// the number of modules, mode and number of processors, it chooses inside them. Warnings never decide.
     ///
     /// # Errors

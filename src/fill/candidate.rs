@@ -10,7 +10,7 @@ use crate::fill::rows::{Row, RowGroup, RowSlot, RowsInForce, sizes_of};
 use crate::fill::slot_model::Contents;
 use crate::fill::target::{Speed, Target};
 use crate::fill::{ClassId, Demand, KindIx, Level, PlaceId, Placed, PresentGroup, Rank, SlotModel, SocketIx, Usable};
-use crate::platform::TwoSizes;
+use crate::platform::{ChannelId, TwoSizes};
 use crate::population::{ChannelLoad, Layout, ModuleSite};
 use crate::search::{Budget, StopReason, Table};
 
@@ -112,9 +112,12 @@ fn holds_what_is_asked(model: &SlotModel<'_>, demand: &Demand, layout: &Layout<'
     let all_of = |load: ChannelLoad<'_>| {
         load.modules().filter(ModuleSite::is_live).map(|site| site.module.capacity().mib()).sum::<u64>()
     };
-    // a channel without usable slots holds nothing, evenly or not
-    let mut usable = layout.channels().filter(ChannelLoad::has_usable_slot);
-    let even = demand.even.is_none_or(|even| usable.all(|load| all_of(load) == even));
+    // a channel that takes no memory holds nothing, evenly or not
+    let is_even = |even: u64| {
+        let channels: Vec<ChannelId> = model.channels_with_memory().map(|channel| channel.id).collect();
+        layout.channels().filter(|load| channels.contains(&load.id())).all(|load| all_of(load) == even)
+    };
+    let even = demand.even.is_none_or(is_even);
     enough && even
 }
 

@@ -5,9 +5,9 @@ use crate::figure::MemoryBandwidth;
 use crate::fill::ArrangeError;
 use crate::fill::evening::{Evening, Way, bandwidth};
 use crate::module::MemoryModule;
-use crate::population::{ChannelLoad, Layout, ModuleSite, Occupant, Population};
+use crate::population::{Layout, Occupant, Population};
 use crate::search::StopReason;
-use crate::unit::{Capacity, Name};
+use crate::unit::Name;
 
 /// What to even out.
 ///
@@ -52,7 +52,7 @@ impl EvenRequest {
     }
 }
 
-/// What would make a population even: the same capacity in every channel with usable slots of every processor.
+/// What would make a population even: the same capacity in every channel of every processor that takes memory.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -150,9 +150,9 @@ impl Planner<'_> {
     /// As [`Planner::even_out`]; and a slot to keep empty that the board lacks, or that holds a module.
     pub fn even_out_with(&self, request: &EvenRequest) -> Result<EvenOut, ArrangeError> {
         let layout = Layout::new(self.machine(), &request.population)?;
-        let is_even = is_even(&layout);
         let bandwidth = bandwidth(&layout);
         let job = Evening::new(self, &layout, &request.keep_empty)?;
+        let is_even = job.is_even();
         let mut even = EvenOut { is_even, bandwidth, adding: None, moving: None, taking_out: None, stopped: None };
         if is_even {
             return Ok(even);
@@ -168,14 +168,4 @@ impl Planner<'_> {
         }
         Ok(even)
     }
-}
-
-/// Whether all channels with usable slots hold the same.
-fn is_even(layout: &Layout<'_>) -> bool {
-    let held = |load: ChannelLoad<'_>| -> Capacity {
-        load.modules().filter(ModuleSite::is_live).map(|site| site.module.capacity()).sum()
-    };
-    let mut channels = layout.channels().filter(ChannelLoad::has_usable_slot).map(held);
-    let first = channels.next();
-    channels.all(|held| Some(held) == first)
 }

@@ -1,7 +1,10 @@
 //! The search for what makes a population even.
 
+use itertools::Itertools;
+
 use crate::assess::Planner;
 use crate::figure::{MemoryBandwidth, RunningRate};
+use crate::fill::slot_model::ModelChannel;
 use crate::fill::{
     ArrangeError, ClassId, Contents, Demand, Evened, PlaceId, Placed, Present, PresentGroup, SlotModel, kept_empty,
     place,
@@ -65,8 +68,17 @@ impl<'a> Evening<'a> {
             slots().filter(|&slot| !is_place(slot)).filter_map(|slot| Some((slot, class_at(slot)?))).collect();
         let faulty = slots().filter(|&slot| matches!(layout.get(slot), Content::Faulty(..))).collect();
         let kept_empty = kept.iter().filter_map(|&slot| model.slots.find(|known| known.id == slot)).collect();
-        let channels = model.channels.values().iter().filter(|channel| !channel.slots.is_empty()).count();
+        let channels = model.channels_with_memory().count();
         Ok(Self { present, kept_empty, stranded, faulty, channels: wide(channels), model })
+    }
+
+    /// Whether all channels that take memory hold the same.
+    pub(crate) fn is_even(&self) -> bool {
+        let held = |channel: &ModelChannel| -> u64 {
+            let classes = channel.slots.iter().filter_map(|&place| *self.present.get(place)?);
+            classes.map(|class| self.model.capacity_of(class)).sum()
+        };
+        self.model.channels_with_memory().map(held).all_equal()
     }
 
     pub(crate) fn find(&self, way: Way, budget: &mut Budget) -> Result<Option<Evened>, StopReason> {

@@ -7,7 +7,7 @@ use crate::fill::reasons::reasons;
 use crate::fill::{
     ArrangeError, ArrangeRequest, Arrangement, ClassId, Contents, Demand, Illegal, Legal, PlaceId, Placed,
     RulesInForce, SlotModel, SlotUse, ToldApart, by_turn, fewest_without, free_slots, judge, kept_empty, place,
-    said_first,
+    said_first, share_out,
 };
 use crate::finding::{Finding, Severity};
 use crate::machine::Machine;
@@ -155,21 +155,24 @@ impl<'a> Job<'a> {
         })
     }
 
-    /// The placing as a population; what stays keeps what is known of it, and of modules that work alike the first in
-    /// the order of their facts comes first by turn.
+    /// The placing as a population. What stays keeps what is known of it; modules that work alike are shared out so that
+    /// few different parts come into a channel.
     fn population(&self, model: &SlotModel<'_>, at: &Contents) -> Population {
+        let platform = self.machine.platform();
         let mut population = self.request.around.clone();
-        let mut left = self.pieces.clone();
-        for (slot, class) in model.slots.values().iter().zip(at.values()) {
-            let label = &self.machine.platform().slot(slot.id).label;
-            if matches!(population.get(label.as_str()), Some(Occupant::Module(_))) {
-                continue;
-            }
-            let pieces = class.and_then(|class| left.get_mut(class)).into_iter().flatten();
-            if let Some((module, count)) = pieces.into_iter().find(|(_, count)| *count > 0) {
-                *count -= 1;
-                let fitted = Fitted::new((*module).clone());
-                population.put(label.clone(), Occupant::Module(fitted));
+        for (class, pieces) in self.pieces.iter() {
+            let slots = model.slots.values().iter().zip(at.values());
+            let own = slots.filter(|(_, held)| **held == Some(class)).map(|(slot, _)| slot.id);
+            let stays = |slot: &SlotId| self.around.get(*slot).module().is_some();
+            let (there, open): (Vec<SlotId>, Vec<SlotId>) = own.partition(stays);
+            let there = there.into_iter().filter_map(|slot| Some((slot, self.around.get(slot).module()?)));
+            let there: Vec<(SlotId, &MemoryModule)> = there.collect();
+            let each = pieces.iter().flat_map(|&(module, count)| std::iter::repeat_n((module.clone(), ()), count));
+            let modules = each.take(open.len()).collect();
+            let shared = share_out(platform, &open, &there, modules).into_iter().map(|(module, ())| module);
+            for (slot, module) in open.iter().zip(shared) {
+                let label = platform.slot(*slot).label.clone();
+                population.put(label, Occupant::Module(Fitted::new(module)));
             }
         }
         population

@@ -3,8 +3,9 @@
 use std::rc::Rc;
 
 use crate::fill::load_facts::{LoadCode, LoadFacts};
-use crate::fill::slot_model::Contents;
+use crate::fill::slot_model::{Contents, ModelChannel};
 use crate::fill::{ChannelIx, ClassId, PlaceId, SlotModel};
+use crate::machine::SlotState;
 use crate::search::{Budget, StopReason, wide};
 
 /// Steps of work that judging one load comes to.
@@ -79,6 +80,29 @@ impl SlotModel<'_> {
             known.insert(classes.to_vec(), Rc::clone(&legal));
         }
         Ok(legal)
+    }
+
+    /// Whether a channel takes memory at all: it has a usable slot, and none of its slots is closed or a module of the
+    /// model's may be in it all the same. Where the first position of a channel is closed and modules must not sit behind
+    /// an empty one, it takes none.
+    pub(crate) fn takes_memory(&self, channel: ChannelIx) -> bool {
+        let Some(entry) = self.channels.get(channel).filter(|entry| !entry.slots.is_empty()) else { return false };
+        let slots = &self.machine.platform().channel(entry.id).slots;
+        if !slots.iter().any(|&slot| matches!(self.machine.slot_state(slot), SlotState::Closed { .. })) {
+            return true;
+        }
+        // a class has few ways into the slots of one channel
+        let mut budget = Budget::new(u64::MAX, None);
+        let mut takes = |class| match self.legal_loads(channel, &[class], &mut budget) {
+            Ok(legal) => legal.loads.iter().any(|load| load.code.iter().any(Option::is_some)),
+            Err(_) => true,
+        };
+        self.classes.ids().any(&mut takes)
+    }
+
+    /// The channels that take memory.
+    pub(crate) fn channels_with_memory(&self) -> impl Iterator<Item = &ModelChannel> {
+        self.channels.iter().filter(|&(channel, _)| self.takes_memory(channel)).map(|(_, entry)| entry)
     }
 
     /// Every way to put modules of these classes, or nothing, into the slots of a channel that take them.

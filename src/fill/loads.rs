@@ -4,7 +4,6 @@ use std::rc::Rc;
 
 use crate::fill::choices::Choices;
 use crate::fill::legal_loads::LegalLoads;
-use crate::fill::slot_model::ModelChannel;
 use crate::fill::spares::Spares;
 use crate::fill::state_space::{Counted, StateSpace};
 use crate::fill::{ChannelIx, ClassId, Demand, KindIx, LoadFacts, MateIx, Present, ShapeIx, SlotModel};
@@ -118,7 +117,7 @@ impl Loads {
             }
             let legal = model.legal_loads(channel, self.kinds.values(), budget)?;
             let losses = errors.legal_loads(channel, self.kinds.values(), budget)?;
-            let loads = Rc::new(self.loads_of(model, entry, &legal, &losses, demand, &sort.1));
+            let loads = Rc::new(self.loads_of(model, channel, &legal, &losses, demand, &sort.1));
             known.push((sort, Rc::clone(&loads)));
             self.channels.push(loads);
         }
@@ -130,14 +129,14 @@ impl Loads {
     fn loads_of(
         &mut self,
         model: &SlotModel<'_>,
-        channel: &ModelChannel,
+        channel: ChannelIx,
         legal: &LegalLoads,
         losses: &LegalLoads,
         demand: &Demand,
         present: &[Option<Present>],
     ) -> Vec<Load> {
-        // a channel without usable slots holds nothing, evenly or not
-        let even = demand.even.filter(|_| !channel.slots.is_empty());
+        // a channel that takes no memory holds nothing, evenly or not
+        let even = demand.even.filter(|_| model.takes_memory(channel));
         let mut loads = Vec::new();
         for (index, load) in legal.loads.iter().enumerate() {
             let held = held(model, &load.code);

@@ -45,7 +45,7 @@ pub(super) fn mode(mode: &Mode, names: &Names<'_>, problems: &mut Vec<PlatformPr
         _ => {}
     }
     for minimum in mode.any_of.iter().filter(|minimum| minimum.modules_at_least == 0) {
-        let (what, found) = ("a fewest number of modules of a channel", minimum.modules_at_least.into());
+        let (what, found) = ("a least number of modules a channel", minimum.modules_at_least.into());
         problems.push(PlatformProblem::ModeNumber { mode: mode.name.clone(), what, found, least: 1, most: 255 });
     }
     let number = match mode.redundancy {

@@ -93,12 +93,6 @@ impl<'a> ChannelLoad<'a> {
         self.channel().slots.iter().map(move |&slot| (slot, layout.get(slot)))
     }
 
-    /// Whether a module could sit in one of its slots: it is live, and no other device has it.
-    pub(crate) fn has_usable_slot(&self) -> bool {
-        let mut contents = self.contents();
-        contents.any(|(slot, content)| self.machine().is_live(slot) && !matches!(content, Content::Other(_)))
-    }
-
     /// Its modules, from the far end.
     #[must_use]
     pub fn modules(&self) -> impl DoubleEndedIterator<Item = ModuleSite<'a>> + Clone + use<'a> {

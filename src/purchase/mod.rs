@@ -13,8 +13,9 @@
 //! 8. fewer handlings;
 //! 9. fewer different parts;
 //! 10. more free slots;
-//! 11. fill order: slots by turn, occupied before empty, module of higher priority first (where a rule in force or the
-//!     request tells parts apart that work alike, which of them goes where follows their facts);
+//! 11. fill order: slots by turn, occupied before empty, module of higher priority first; parts that work alike are shared
+//!     out so that few different ones sit in a channel, then in a processor (where a rule in force or the request tells
+//!     them apart, which of them goes where follows their facts);
 //! 12. fewer units taken from the shelf and offers;
 //! 13. the sorted list of sources: the shelf before offers, then by id bytewise, larger quantity first;
 //! 14. fewer modules pulled (of modules that work alike, spares can be those that are pulled or those that are bought).

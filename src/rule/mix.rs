@@ -147,7 +147,7 @@ pub(crate) fn hold<T>(
                 .fact(FactName::Found, values(others))
                 .fact(FactName::With, values(expected))
                 .fact(FactName::AtMost, FactValue::count(bound.at_most))
-                .fact(FactName::Counting, FactValue::text(&format!("different ones in one {}", bound.within)))
+                .fact(FactName::Counting, FactValue::text(&format!("one {}", bound.within)))
                 .remedy(Remedy::UseLikeModules)
         };
         report.grounded((bound.basis, bound.source.as_ref()), bound.demand, detail);

@@ -4,18 +4,20 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
+use itertools::Itertools;
 use proptest::prelude::*;
 use slotwright::assess::Planner;
 use slotwright::fill::{ArrangeRequest, Arrangement};
 use slotwright::finding::{Severity, Verdict};
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
-use slotwright::population::Population;
+use slotwright::population::{Occupant, Population};
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Bandwidth, DataRate, Name};
 
 use crate::boards::{self, Source, bytes};
 use crate::judge::{self, Channels, Spread};
+use crate::purchase_oracle::as_it_works;
 
 /// What to arrange.
 #[derive(Debug, Clone, Default)]
@@ -80,6 +82,8 @@ pub enum Brute {
         key: Key,
         population: Population,
         free: BTreeSet<Name>,
+        /// The one with the fewest different parts in a channel, then in a processor, of those that work alike in every slot.
+        shared_out: Population,
     },
     Illegal {
         codes: Vec<BTreeSet<Name>>,
@@ -114,9 +118,34 @@ pub fn best(planner: &Planner<'_>, task: &Task) -> Brute {
         }
     }
     match best {
-        Some((key, population, free)) => Brute::Best { key, population, free },
+        Some((key, population, free)) => {
+            let works = as_it_works(&population);
+            let legal = |other: &Population| {
+                as_it_works(other) == works && judge::has_no_error(&planner.assess(other).unwrap())
+            };
+            let alike = task.placements(machine).into_iter().filter(legal);
+            let shared_out = alike.min_by_key(|other| parts(machine, other)).unwrap();
+            Brute::Best { key, population, free, shared_out }
+        }
         None => Brute::Illegal { codes },
     }
+}
+
+/// How many different parts sit in a channel, summed over channels, then in a processor; then channel by channel, each from
+/// its first slot by turn.
+fn parts(machine: &Machine, population: &Population) -> (usize, usize, Vec<MemoryModule>) {
+    let platform = machine.platform();
+    let place = |label: &Name| platform.slot(platform.slot_named(label.as_str()).unwrap());
+    let of = |label: &Name| match population.get(label.as_str()) {
+        Some(Occupant::Module(fitted)) => Some(fitted.module.clone()),
+        _ => None,
+    };
+    let live = boards::live(machine);
+    let filled: Vec<&Name> = live.iter().filter(|label| of(label).is_some()).collect();
+    let in_channels = filled.iter().map(|label| (place(label).channel, of(label))).unique().count();
+    let in_sockets = filled.iter().map(|label| (place(label).socket, of(label))).unique().count();
+    let by_channel = filled.iter().copied().sorted_by_key(|label| (place(label).socket, place(label).channel));
+    (in_channels, in_sockets, by_channel.filter_map(of).collect())
 }
 
 /// A small task on a machine.
@@ -162,10 +191,12 @@ pub fn compare_under(rules: &RuleBook, machine: &Machine, task: &Task) -> Result
     let found = planner.arrange_with(&task.request()).unwrap();
     let wanted = best(&planner, task);
     match (&found, &wanted) {
-        (Arrangement::Best(legal), Brute::Best { population, free, .. }) => {
+        (Arrangement::Best(legal), Brute::Best { population, free, shared_out, .. }) => {
             let text = || format!("{found:?}\nbut brute force {wanted:?}\n{}", case(machine, task));
-            prop_assert!(legal.population == *population, "population {}\n{}", shown(&legal.population), text());
-            prop_assert_eq!(&legal.assessment, &planner.assess(population).unwrap());
+            // what a rule in force tells apart goes by turn in the order of its facts
+            let is_best = [population, shared_out].contains(&&legal.population);
+            prop_assert!(is_best, "population {}\n{}", shown(&legal.population), text());
+            prop_assert_eq!(&legal.assessment, &planner.assess(&legal.population).unwrap());
             let listed: BTreeSet<_> = legal.free_slots.iter().cloned().collect();
             prop_assert!(listed == *free, "free slots {listed:?}, {free:?} wanted\n{}", case(machine, task));
         }

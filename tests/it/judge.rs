@@ -4,10 +4,12 @@
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 
+use itertools::Itertools;
 use slotwright::assess::{Assessment, Planner};
 use slotwright::finding::{Fact, FactName, FactValue, Finding, Place, Severity};
-use slotwright::machine::Machine;
+use slotwright::machine::{Machine, SlotState};
 use slotwright::module::MemoryModule;
+use slotwright::platform::{ChannelId, SlotId};
 use slotwright::population::{Occupant, Population};
 use slotwright::purchase::PlanRequest;
 use slotwright::rule::STANDARD_RULES;
@@ -235,6 +237,38 @@ impl<'p, 'm> Channels<'p, 'm> {
         let legal = !findings.iter().any(|finding| bars_channel(finding) || counted(finding));
         self.seen.insert(content.to_vec(), legal);
         legal
+    }
+
+    /// The channels that take memory: of their slots that a module could sit in, modules of one sort fill some without an
+    /// error on the channel by itself, or none of them is closed.
+    pub fn with_memory(&mut self, others: &Population, sorts: &[MemoryModule]) -> Vec<ChannelId> {
+        let machine = self.planner.machine();
+        let platform = machine.platform();
+        let is_closed = |slot: &SlotId| matches!(machine.slot_state(*slot), SlotState::Closed { .. });
+        let mut taking = Vec::new();
+        for (id, channel) in platform.channel_ids().zip(platform.channels()) {
+            let is_open = |slot: &SlotId| {
+                let occupant = others.get(platform.slot(*slot).label.as_str());
+                machine.is_live(*slot) && !matches!(occupant, Some(Occupant::OtherDevice(_)))
+            };
+            let open: Vec<SlotId> = channel.slots.iter().copied().filter(is_open).collect();
+            let kept = channel.slots.iter().filter(|slot| !open.contains(slot)).filter_map(|slot| {
+                let label = &platform.slot(*slot).label;
+                Some((label.clone(), others.get(label.as_str())?.clone()))
+            });
+            let kept: Vec<(Name, Occupant)> =
+                kept.filter(|(_, held)| matches!(held, Occupant::OtherDevice(_))).collect();
+            let mut takes = !open.is_empty() && !channel.slots.iter().any(is_closed);
+            for (sort, filled) in sorts.iter().cartesian_product(1_usize..1 << open.len()) {
+                let put = open.iter().enumerate().filter(|(index, _)| filled >> index & 1 == 1);
+                let put = put.map(|(_, slot)| (platform.slot(*slot).label.clone(), Occupant::module(sort.clone())));
+                let mut content: Vec<(Name, Occupant)> = kept.iter().cloned().chain(put).collect();
+                content.sort();
+                takes = takes || self.legal(&content);
+            }
+            taking.extend(takes.then_some(id));
+        }
+        taking
     }
 
     /// The free slots: empty and live, and filled by some extension of their channel with modules of

@@ -103,7 +103,18 @@ fn a_closed_first_slot_closes_its_channel() {
     assert!(three.assessment.from(Severity::Warning).next().is_none(), "{three}");
     let six = plan(&machine, &gib(192).offer(lot()));
     assert_eq!(slots(&six), "A1 C1 D1 A2 C2 D2");
-    let behind = Planner::new(&machine, &rules).assess(&fitted(&["B2"])).unwrap();
+    let planner = Planner::new(&machine, &rules);
+    // three channels that hold the same are even, and totals are those of three
+    assert!(planner.even_out(&three.population).unwrap().is_even);
+    let added = planner.even_out(&fitted(&["A1", "C1", "D1", "A2"])).unwrap();
+    assert_eq!((added.adding.unwrap().added[0].1, added.taking_out.unwrap().taken_out.len()), (2, 1));
+    let near = planner.totals_near(&PlanRequest::new().offer(lot()), Capacity::from_gib(128)).unwrap();
+    let (below, above) = (near.below.unwrap(), near.above.unwrap());
+    assert_eq!(
+        (below.assessment.figures.usable.total_mib, above.assessment.figures.usable.total_mib),
+        (Capacity::from_gib(96), Capacity::from_gib(192))
+    );
+    let behind = planner.assess(&fitted(&["B2"])).unwrap();
     let codes: Vec<&str> = behind.from(Severity::Error).map(|finding| finding.code.as_str()).collect();
     assert_eq!(codes, ["position-order"]);
 }

@@ -61,20 +61,18 @@ fn at<'a>(population: &'a Population, slot: &Name) -> Option<&'a MemoryModule> {
     }
 }
 
-/// Whether all channels of the processors present in which a module could sit hold the same.
-fn is_even(machine: &Machine, population: &Population) -> bool {
-    let platform = machine.platform();
-    let live = boards::live(machine);
-    let mut held = BTreeMap::new();
-    for label in live {
+/// Whether all channels of the processors present that take memory hold the same.
+fn is_even(planner: &Planner<'_>, population: &Population, sorts: &[MemoryModule]) -> bool {
+    let (machine, platform) = (planner.machine(), planner.machine().platform());
+    let taking = Channels::new(planner).with_memory(population, sorts);
+    let mut held: BTreeMap<_, Capacity> = taking.iter().map(|channel| (*channel, Capacity::ZERO)).collect();
+    for label in boards::live(machine) {
         let slot = platform.slot(platform.slot_named(label.as_str()).unwrap());
-        let capacity = match population.get(label.as_str()) {
-            Some(Occupant::OtherDevice(_)) => continue,
-            Some(Occupant::Module(fitted)) => fitted.module.capacity(),
-            Some(Occupant::Blank) | None => Capacity::ZERO,
-        };
-        let sum = held.entry((slot.socket, slot.channel)).or_insert(Capacity::ZERO);
-        *sum = *sum + capacity;
+        if let (Some(Occupant::Module(fitted)), Some(sum)) =
+            (population.get(label.as_str()), held.get_mut(&slot.channel))
+        {
+            *sum = *sum + fitted.module.capacity();
+        }
     }
     held.values().collect::<BTreeSet<_>>().len() < 2
 }
@@ -94,14 +92,18 @@ fn arrivals(before: &Population, after: &Population) -> usize {
 }
 
 /// Of the populations that take least, the one that arranges best; those with errors and uneven ones aside.
-fn least(planner: &Planner<'_>, candidates: Vec<(usize, Population)>) -> Option<(usize, Population)> {
+fn least(
+    planner: &Planner<'_>,
+    sorts: &[MemoryModule],
+    candidates: Vec<(usize, Population)>,
+) -> Option<(usize, Population)> {
     let machine = planner.machine();
     let by_turn = boards::live(machine);
     let mut channels = Channels::new(planner);
     let mut best: Option<(_, Population)> = None;
     for (count, population) in candidates {
         let assessment = planner.assess(&population).unwrap();
-        if !is_even(machine, &population) || !judge::has_no_error(&assessment) {
+        if !is_even(planner, &population, sorts) || !judge::has_no_error(&assessment) {
             continue;
         }
         let bandwidth = Reverse(judge::bandwidth(&assessment));
@@ -139,7 +141,7 @@ fn disturbed(source: &mut Source<'_>, machine: &Machine, sorts: &[MemoryModule])
     let mut even = fillings(&live, sorts, &Population::new());
     even.retain(|population| {
         let legal = || judge::has_no_error(&planner.assess(population).unwrap());
-        !population.is_empty() && is_even(machine, population) && legal()
+        !population.is_empty() && is_even(&planner, population, sorts) && legal()
     });
     if even.is_empty() {
         return None;
@@ -158,20 +160,25 @@ fn compare_even(machine: &Machine, population: &Population) -> Result<(), TestCa
     let planner = Planner::new(machine, &rules);
     let found = planner.even_out(population).unwrap();
     let text = || format!("{found:?}\n{}", json(machine, population));
-    prop_assert!(found.stopped.is_none() && found.is_even == is_even(machine, population), "{}", text());
+    prop_assert!(
+        found.stopped.is_none() && found.is_even == is_even(&planner, population, &sorts_of(population)),
+        "{}",
+        text()
+    );
     prop_assert_eq!(&found.bandwidth, &planner.assess(population).unwrap().figures.bandwidth);
     if found.is_even {
         prop_assert!(found.adding.is_none() && found.moving.is_none(), "{}", text());
         return Ok(());
     }
+    let sorts = sorts_of(population);
     let count = |population: &Population| population.modules().count();
     let added = fillings(&boards::live(machine), &sorts_of(population), population);
     let added = added.into_iter().map(|after| (count(&after) - count(population), after)).collect();
-    prop_assert_eq!(shown(found.adding.as_ref()), least(&planner, added), "adding\n{}", text());
+    prop_assert_eq!(shown(found.adding.as_ref()), least(&planner, &sorts, added), "adding\n{}", text());
     let pieces = population.modules().map(|(_, fitted)| (fitted.module.clone(), 1)).collect();
     let task = Task { pieces, around: others(population), keep_empty: BTreeSet::new() };
     let moved = task.placements(machine).into_iter().map(|after| (arrivals(population, &after), after)).collect();
-    prop_assert_eq!(shown(found.moving.as_ref()), least(&planner, moved), "moving\n{}", text());
+    prop_assert_eq!(shown(found.moving.as_ref()), least(&planner, &sorts, moved), "moving\n{}", text());
     let mut taken: Vec<(usize, Population)> = vec![(0, population.clone())];
     for (slot, _) in population.modules() {
         let without = |(count, population): &(usize, Population)| {
@@ -183,7 +190,7 @@ fn compare_even(machine: &Machine, population: &Population) -> Result<(), TestCa
         taken.extend(more);
     }
     taken.retain(|(_, population)| population.modules().next().is_some());
-    prop_assert_eq!(shown(found.taking_out.as_ref()), least(&planner, taken), "taking out\n{}", text());
+    prop_assert_eq!(shown(found.taking_out.as_ref()), least(&planner, &sorts, taken), "taking out\n{}", text());
     for evened in found.adding.iter().chain(&found.moving).chain(&found.taking_out) {
         prop_assert_eq!(&evened.bandwidth, &planner.assess(&evened.population).unwrap().figures.bandwidth);
     }

@@ -79,8 +79,12 @@ impl fmt::Display for ModeAnswer {
             None => {
                 write!(f, "{mode}: not met by moving what is there")?;
                 let ways = [("by adding", adding), ("by pulling", pulling)];
-                for (way, change) in ways.into_iter().filter_map(|(way, change)| Some((way, change.as_ref()?))) {
-                    write!(f, "\n{way}: {change}")?;
+                for (way, change) in ways {
+                    match change {
+                        Some(change) => write!(f, "\n{way}: {change}")?,
+                        None if stopped.is_none() => write!(f, "\n{way}: not met either")?,
+                        None => {}
+                    }
                 }
             }
         }

@@ -320,7 +320,9 @@ impl fmt::Display for WhyNot {
         }
         self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))?;
         if let Some(reason) = &self.stopped {
-            write!(f, "\nThere may be a smaller clash, or another way: a search {reason}.")?;
+            // a clash of one has no smaller one
+            let smaller = if self.clash.len() > 1 { "a smaller clash, or " } else { "" };
+            write!(f, "\nThere may be {smaller}another way: a search {reason}.")?;
         }
         Ok(())
     }

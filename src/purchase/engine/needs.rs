@@ -123,9 +123,9 @@ impl Bounds {
         self.at_least.mib() >= self.unspared.0 && (self.spares || self.at_least.mib() <= self.unspared.1)
     }
 
-    /// Just as much as every channel with usable slots makes.
+    /// Just as much as every channel that takes memory makes.
     fn even(model: &SlotModel<'_>, share: Capacity, at_least: Capacity, at_most: Option<Capacity>) -> Self {
-        let channels = model.channels.values().iter().filter(|channel| !channel.slots.is_empty()).count();
+        let channels = model.channels_with_memory().count();
         let total = share.times(u64::try_from(channels).unwrap_or(u64::MAX));
         let unspared = Usable(at_least.mib(), at_most.map_or(u64::MAX, Capacity::mib));
         Self { at_least: total, at_most: Some(total), unspared, spares: depends_on_places(model.machine) }

@@ -4,11 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::assess::Planner;
 use crate::figure::{DomainRate, RunningRate};
-use crate::fill::{Before, ClassId, PlaceId};
+use crate::fill::{Before, ClassId, PlaceId, share_out};
 use crate::finding::Finding;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
-use crate::platform::Slot;
+use crate::platform::{Slot, SlotId};
 use crate::population::{Fitted, Layout, Occupant, OtherDevice, Population};
 use crate::purchase::engine::classes::PresentUnit;
 use crate::purchase::engine::context::SearchContext;
@@ -252,9 +252,13 @@ impl<'a> Writer<'_, 'a> {
         });
         // of several machines one is put down; the modules of a class are then all alike
         let new = new.take(places.len());
-        // parts that work alike go in by the order of their facts
-        let mut fresh: Vec<(ModuleSource, Fitted)> = moved.chain(new).collect();
-        fresh.sort_by(|(_, a), (_, b)| a.module.cmp(&b.module));
+        let fresh = moved.chain(new).map(|(source, fitted)| (fitted.module.clone(), (source, fitted)));
+        let slot = |place: PlaceId| Some(self.context.model.slots.get(place)?.id);
+        let slots: Vec<SlotId> = open.iter().filter_map(|&place| slot(place)).collect();
+        let stay = kept.iter().filter(|unit| stays(unit));
+        let there: Vec<_> = stay.filter_map(|unit| Some((slot(unit.place?)?, unit.module))).collect();
+        let shared = share_out(self.machine().platform(), &slots, &there, fresh.collect());
+        let mut fresh: Vec<(ModuleSource, Fitted)> = shared.into_iter().map(|(_, entry)| entry).collect();
         self.keep_near(&open, &mut fresh);
         assigned.extend(open.into_iter().zip(fresh));
     }

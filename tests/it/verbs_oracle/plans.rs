@@ -7,6 +7,7 @@ use proptest::prelude::*;
 use slotwright::assess::{Assessment, Planner};
 use slotwright::finding::Severity;
 use slotwright::machine::Machine;
+use slotwright::module::MemoryModule;
 use slotwright::population::Population;
 use slotwright::purchase::{Axis, Offer, Outcome, Plan, PlanRequest, Requirement};
 use slotwright::rule::RuleBook;
@@ -76,11 +77,15 @@ fn key_of(machine: &Machine, plan: &Plan) -> Key {
     key(machine, &plan.population, &plan.assessment, plan.cost.total.amount_minor(), plan.free_slots.len())
 }
 
+fn sorts_on_offer(request: &PlanRequest) -> Vec<MemoryModule> {
+    let sorts: BTreeSet<_> = request.offers.iter().map(|offer| offer.module.clone()).collect();
+    sorts.into_iter().collect()
+}
+
 /// Every population that meets the request, with its key and what of it can be used.
 fn meeting(planner: &Planner<'_>, request: &PlanRequest) -> Vec<(Key, Capacity, Population)> {
     let machine = planner.machine();
-    let sorts: BTreeSet<_> = request.offers.iter().map(|offer| offer.module.clone()).collect();
-    let sorts: Vec<_> = sorts.into_iter().collect();
+    let sorts = sorts_on_offer(request);
     let (mut channels, mut found) = (Channels::new(planner), Vec::new());
     for population in fillings(&boards::live(machine), &sorts, &Population::new()) {
         let Some(cost) = cost(request, &population) else { continue };
@@ -106,9 +111,10 @@ fn meeting(planner: &Planner<'_>, request: &PlanRequest) -> Vec<(Key, Capacity, 
 fn compare_totals(source: &mut Source<'_>, machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
     let rules = RuleBook::standard();
     let planner = Planner::new(machine, &rules);
+    let sorts = sorts_on_offer(request);
     let mut best: BTreeMap<Capacity, Key> = BTreeMap::new();
     for (key, usable, population) in meeting(&planner, &PlanRequest { usable_at_least_mib: None, ..request.clone() }) {
-        if is_even(machine, &population) {
+        if is_even(&planner, &population, &sorts) {
             let known = best.entry(usable).or_insert(key);
             *known = key.min(*known);
         }
@@ -128,7 +134,7 @@ fn compare_totals(source: &mut Source<'_>, machine: &Machine, request: &PlanRequ
     let above = best.range(wish..).find(|(total, _)| **total > wish);
     prop_assert_eq!(of(&found.above), above.map(entry), "above {}", text());
     for plan in [&found.below, &found.just, &found.above].into_iter().flatten() {
-        prop_assert!(is_even(machine, &plan.population), "{}", text());
+        prop_assert!(is_even(&planner, &plan.population, &sorts), "{}", text());
     }
     Ok(())
 }
