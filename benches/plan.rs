@@ -84,7 +84,7 @@ fn purchase(c: &mut Criterion) {
         offer.pack = if index % 5 == 0 { 4 } else { 1 };
         if index % 3 == 0 {
             let cheaper = Price::new(offer.unit_price.amount_minor() * 95 / 100, euro);
-            offer.breaks = vec![QuantityBreak { from: 8, unit_price: cheaper }];
+            offer.breaks = vec![QuantityBreak::new(8, cheaper)];
         }
     }
     plan(c, "purchase, present modules, labour, packs, breaks, 2x8x2", &machine(2, 8, 2), &present);

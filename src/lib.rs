@@ -59,6 +59,9 @@
 // The order of the layers: a module uses only what stands above it. A test holds them to it. The empty
 // lines keep the order when the file is formatted.
 
+#[macro_use]
+mod setters;
+
 pub mod unit;
 
 mod search;
@@ -90,6 +93,8 @@ pub mod ceiling;
 pub mod purchase;
 
 pub mod worked;
+
+pub mod reading;
 
 pub mod reference;
 

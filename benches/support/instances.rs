@@ -161,7 +161,7 @@ fn packs_and_breaks(source: &mut Source, request: &mut PlanRequest) {
             let mut price = offer.unit_price.amount_minor();
             for from in [source.within(2, 8) as u32, source.within(9, 16) as u32] {
                 price = price * source.within(80, 99) / 100;
-                offer.breaks.push(QuantityBreak { from, unit_price: euros(price) });
+                offer.breaks.push(QuantityBreak::new(from, euros(price)));
             }
         }
     }
@@ -190,7 +190,7 @@ fn everything(source: &mut Source, sorts: &[MemoryModule], request: &mut PlanReq
         for index in 0..source.within(1, 4) {
             let (id, unit_value) = (name(&format!("shelf-{index}")), Some(euros(source.below(8_000))));
             let (module, stock) = (source.pick(sorts), source.within(1, 8) as u32);
-            request.shelf.push(ShelfItem { unit_value, ..ShelfItem::new(id, module, stock) });
+            request.shelf.push(ShelfItem::new(id, module, stock).unit_value(unit_value));
         }
     }
     if source.once_in(8) {

@@ -23,16 +23,14 @@ fn board(sockets: usize, channels: usize, slots: usize) -> PlatformDescription {
         let label = name(&format!("{}{}{}", s + 1, char::from(b'A' + c as u8), p + 1));
         SlotDescription::new(label, p as u8, ((p * channels + c) * sockets + s) as u16)
     };
-    let channel = |s: usize, c: usize| ChannelDescription {
-        label: name(&char::from(b'A' + c as u8).to_string()),
-        slots: (0..slots).map(|p| slot(s, c, p)).collect(),
+    let channel = |s: usize, c: usize| {
+        ChannelDescription::new(name(&char::from(b'A' + c as u8).to_string()), (0..slots).map(|p| slot(s, c, p)))
     };
-    let socket = |s: usize| SocketDescription {
-        label: name(&(s + 1).to_string()),
-        controllers: vec![ControllerDescription {
-            label: name("0"),
-            channels: (0..channels).map(|c| channel(s, c)).collect(),
-        }],
+    let socket = |s: usize| {
+        SocketDescription::new(
+            name(&(s + 1).to_string()),
+            [ControllerDescription::new(name("0"), (0..channels).map(|c| channel(s, c)))],
+        )
     };
     PlatformDescription::new(name("bench"), Generation::Ddr4, (0..sockets).map(socket).collect())
 }
@@ -42,8 +40,7 @@ pub(crate) fn machine(sockets: usize, channels: usize, slots: usize) -> Machine 
     let mut processor =
         ProcessorDescription::new(name("proc"), Generation::Ddr4, kinds, DataRate::DDR4_3200, Basis::Assumed);
     processor.die_densities_mbit = Some(Stated::assumed(BTreeSet::from([4, 8, 16].map(Density::from_gbit))));
-    processor.rank_limits =
-        vec![Stated::assumed(RankLimit { counting: RankCounting::Counted, at_most: 8, exempt: Vec::new() })];
+    processor.rank_limits = vec![Stated::assumed(RankLimit::new(RankCounting::Counted, 8))];
     let fast = [Some(DataRate::DDR4_3200), Some(DataRate::DDR4_2933), Some(DataRate::DDR4_2400)];
     let table = [1, 2, 4].iter().fold(RateTable::new(Basis::Assumed), |table, &ranks| {
         let registered = ModulePattern::kind(ModuleKind::Registered).ranks(ranks);

@@ -16,7 +16,8 @@ use slotwright::{
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Question {
-    pub(crate) schema: Schema,
+    #[serde(rename = "schema")]
+    _schema: Schema,
     /// The name of a ready-made platform, or a description.
     pub(crate) platform: Value,
     /// By socket: the name of one of the platform's own processors, or a description.
@@ -101,13 +102,10 @@ impl Question {
 
     /// The machine and the rules.
     pub(crate) fn context(&self) -> Result<(Machine, RuleBook), Refusal> {
-        let description = MachineDescription {
-            schema: self.schema,
-            platform: platform(&self.platform)?,
-            processors: processors(&self.processors)?,
-            options: self.options.clone(),
-            settings: self.settings.clone(),
-        };
+        let description = MachineDescription::new(platform(&self.platform)?)
+            .processors(processors(&self.processors)?)
+            .options(self.options.iter().cloned())
+            .settings(self.settings.clone());
         let machine = description.build().map_err(|error| Refusal::new("machine", error.problems))?;
         let rules = RuleBook::standard().with_settings(&self.rules).map_err(|error| Refusal::new("rules", [error]))?;
         Ok((machine, rules))
@@ -127,7 +125,7 @@ impl Question {
             Ask::Stages(later) => planner.stages(request, later).map(Answer::Stages),
             Ask::StandIns(slot) => planner.stand_ins(request, slot).map(Answer::StandIns),
         };
-        answer.map_err(|RequestError { problems }| Refusal::new("request", problems))
+        answer.map_err(|RequestError { problems, .. }| Refusal::new("request", problems))
     }
 }
 

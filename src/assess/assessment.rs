@@ -4,12 +4,16 @@ use serde::{Deserialize, Serialize};
 
 use crate::figure::{Figures, PowerDraw};
 use crate::finding::{Finding, Severity, Verdict};
+use crate::stated::Schema;
 
 /// The figures of a population and every finding on it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Assessment {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// The figures.
     pub figures: Figures,
     /// The findings: the heaviest first, then by code and place.

@@ -8,13 +8,17 @@ use crate::finding::{Finding, Severity};
 use crate::machine::Machine;
 use crate::population::{Population, PopulationError};
 use crate::rule::RuleBook;
+use crate::stated::Schema;
 use crate::unit::{DataRate, Name};
 
 /// What a redundancy mode would make of a population.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ModeLeft {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// The mode.
     pub mode: Name,
     /// What the rules have against the population in this mode, errors alone: the population meets the mode where there
@@ -38,7 +42,7 @@ impl ModeLeft {
 
 impl fmt::Display for ModeLeft {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { mode, errors, usable, rate_mts } = self;
+        let Self { schema: _, mode, errors, usable, rate_mts } = self;
         if errors.is_empty() {
             write!(f, "{mode}: {} usable", usable.total_mib)?;
             return rate_mts.map_or(Ok(()), |rate| write!(f, " at {rate}"));
@@ -77,8 +81,8 @@ impl Planner<'_> {
 }
 
 fn mode_left(machine: &Machine, rules: &RuleBook, population: &Population) -> Result<ModeLeft, PopulationError> {
-    let Assessment { figures, mut findings } = Planner::new(machine, rules).assess(population)?;
+    let Assessment { schema: _, figures, mut findings } = Planner::new(machine, rules).assess(population)?;
     findings.retain(|finding| finding.severity == Severity::Error);
     let (usable, rate_mts) = (figures.usable, figures.running_rate.rate());
-    Ok(ModeLeft { mode: usable.mode.clone(), errors: findings, usable, rate_mts })
+    Ok(ModeLeft { schema: Schema, mode: usable.mode.clone(), errors: findings, usable, rate_mts })
 }

@@ -8,6 +8,7 @@ use crate::machine::Machine;
 use crate::population::{Layout, Population, PopulationError};
 use crate::rule::RuleBook;
 use crate::search::{Budget, Progress, Watch};
+use crate::stated::Schema;
 
 /// The context of every question: a machine and the rules in force.
 ///
@@ -152,6 +153,6 @@ impl<'a> Planner<'a> {
         let rate = OnceCell::from(RunningRate::of(layout));
         let findings = self.rules.check_at(layout, &rate);
         let running_rate = rate.into_inner().unwrap_or_else(|| RunningRate::of(layout));
-        Assessment { figures: Figures::at(layout, running_rate), findings }
+        Assessment { schema: Schema, figures: Figures::at(layout, running_rate), findings }
     }
 }

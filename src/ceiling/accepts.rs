@@ -11,13 +11,17 @@ use crate::module::MemoryModule;
 use crate::platform::{ChannelId, SlotId};
 use crate::population::{Content, Layout, ModuleSite};
 use crate::search::{Budget, StopReason, Table, wide};
+use crate::stated::Schema;
 use crate::unit::{Capacity, DataRate, Name};
 
 /// Where a module fits, how many of it, at what rate and why no more; or why not.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Acceptance {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// The module.
     pub module: MemoryModule,
     /// The live slots that take it, by turn.
@@ -54,6 +58,7 @@ pub struct Acceptance {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Refusal {
     /// The slots' labels, by turn.
     pub slots: Vec<Name>,
@@ -65,6 +70,7 @@ pub struct Refusal {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct LoadRate {
     /// How many slots the channel has wired.
     pub slots_wired: u8,
@@ -142,6 +148,7 @@ impl Planner<'_> {
         let (unjudged, others): (Vec<_>, Vec<_>) = below_error.partition(|finding| finding.verdict == Verdict::Unknown);
         let is_warning = |f: &Finding| f.severity == Severity::Warning && f.verdict == Verdict::Violated;
         Acceptance {
+            schema: Schema,
             module: module.clone(),
             fits,
             refused,

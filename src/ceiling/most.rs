@@ -12,13 +12,17 @@ use crate::finding::Severity;
 use crate::module::{MemoryModule, ModuleKind};
 use crate::population::{Layout, Occupant, Population};
 use crate::search::{Budget, StopReason, wide};
+use crate::stated::Schema;
 use crate::unit::{Capacity, DataRate, Name};
 
 /// The most memory by kind and running rate.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Ceiling {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// A row for each kind and each rate below which more fits, the highest rate first.
     pub rows: Vec<CeilingRow>,
     /// Why the search ended before it was through, if it did: rows may be missing then.
@@ -30,6 +34,7 @@ pub struct Ceiling {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct CeilingRow {
     /// The kind.
     pub kind: ModuleKind,
@@ -53,6 +58,7 @@ pub struct CeilingRow {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum Binds {
     /// Every usable slot is full.
     Slots,
@@ -66,6 +72,8 @@ pub enum Binds {
         /// Their codes; none where no single cause was found.
         codes: Vec<Name>,
     },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 impl Planner<'_> {
@@ -96,7 +104,7 @@ impl Planner<'_> {
     #[must_use]
     pub fn ceiling_of(&self, modules: &[MemoryModule]) -> Ceiling {
         let kinds: BTreeSet<ModuleKind> = modules.iter().map(MemoryModule::kind).collect();
-        let mut ceiling = Ceiling { rows: Vec::new(), stopped: None };
+        let mut ceiling = Ceiling { schema: Schema, rows: Vec::new(), stopped: None };
         let mut budget = self.budget(Self::CEILING_NODES);
         for kind in kinds {
             let of_kind: Vec<_> = modules.iter().filter(|module| module.kind() == kind).collect();

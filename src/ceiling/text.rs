@@ -71,6 +71,7 @@ impl fmt::Display for Binds {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Slots => f.write_str("all slots full"),
+            Self::Other(name) => name.fmt(f),
             Self::Rate { limits } => {
                 let limits: Vec<_> = limits.iter().map(|limit| format!("{} {}", limit.rate_mts, limit.cause)).collect();
                 write!(f, "more would lower the rate: {}", limits.join("; "))

@@ -40,6 +40,7 @@ use crate::unit::{Bandwidth, DataRate, Efficiency, Name, Share};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct MemoryBandwidth {
     /// Every channel with memory at its running rate: 8 bytes a transfer. Exact.
     pub peak_mbps: Bandwidth,
@@ -67,6 +68,7 @@ pub struct MemoryBandwidth {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SocketBandwidth {
     /// The socket's label.
     pub socket: Name,
@@ -96,6 +98,7 @@ pub struct SocketBandwidth {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SlowestRegion {
     /// How many channels are interleaved in each of them.
     pub ways: u32,
@@ -109,6 +112,7 @@ pub struct SlowestRegion {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct BandwidthEstimate {
     /// The lower bound.
     pub swept_mbps: Bandwidth,

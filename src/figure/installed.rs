@@ -9,6 +9,7 @@ use crate::unit::{Capacity, Name};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct FittedCapacity {
     /// Every module.
     pub total_mib: Capacity,
@@ -25,6 +26,7 @@ pub struct FittedCapacity {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct InstalledCapacity {
     /// Modules in live slots, all together.
     pub total_mib: Capacity,
@@ -38,6 +40,7 @@ pub struct InstalledCapacity {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SocketCapacity {
     /// The socket's label.
     pub socket: Name,

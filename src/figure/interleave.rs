@@ -18,6 +18,7 @@ use crate::unit::{Capacity, Name};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Interleave {
     /// The domain scheme that the machine is set to.
     pub scheme: Name,
@@ -34,6 +35,7 @@ pub struct Interleave {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SetsGrounds {
     /// The sockets of these processors.
     pub sockets: Vec<Name>,
@@ -47,6 +49,7 @@ pub struct SetsGrounds {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct InterleaveDomain {
     /// The sockets whose memory it is.
     pub sockets: Vec<Name>,
@@ -62,6 +65,7 @@ pub struct InterleaveDomain {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Region {
     /// How many channels are interleaved.
     pub ways: u32,
@@ -76,6 +80,7 @@ pub struct Region {
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct WithoutMemory {
     /// Channels with slots.
     pub channels: Vec<Place>,

@@ -14,6 +14,7 @@ use crate::unit::{DataRate, Name, Voltage};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum TableOwner {
     /// The board's.
     Board,
@@ -22,12 +23,15 @@ pub enum TableOwner {
         /// Its name.
         processor: Name,
     },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 /// Why a rate is limited.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum RateCause {
     /// The grade of modules.
     Grade,
@@ -77,12 +81,15 @@ pub enum RateCause {
     },
     /// A cap that someone has set.
     Setting,
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 /// A limit on the running rate.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RateLimit {
     /// Why.
     pub cause: RateCause,
@@ -107,6 +114,7 @@ pub struct RateLimit {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Load {
     /// The module's kind.
     pub kind: ModuleKind,
@@ -122,6 +130,7 @@ pub struct Load {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum RateObstacle {
     /// No module is in a live slot.
     NoModules,
@@ -154,6 +163,8 @@ pub enum RateObstacle {
     NoCommonVoltage,
     /// Every step that the rate can take is above a limit.
     NoStep,
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 /// A rate table and the processor whose it is; the board's where absent.

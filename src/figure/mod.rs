@@ -36,6 +36,7 @@ use crate::population::Layout;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Figures {
     /// How much memory is in slots, also in those that cannot be used.
     pub fitted: FittedCapacity,

@@ -7,6 +7,7 @@ use crate::unit::Power;
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct PowerDraw {
     /// The modules in live slots whose draw is known, together.
     pub known_mw: Power,

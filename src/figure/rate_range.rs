@@ -10,6 +10,7 @@ use crate::unit::{DataRate, Voltage};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RateRange {
     /// The lowest rate that the rows give which may speak of the modules. Absent where a grade or a voltage is not known, or
     /// where a row may bar the load or be missing.

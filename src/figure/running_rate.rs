@@ -21,6 +21,7 @@ use crate::unit::{DataRate, Name};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RunningRate {
     /// One entry for the machine, or one for each processor present that has memory.
     pub domains: Vec<DomainRate>,
@@ -30,6 +31,7 @@ pub struct RunningRate {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct DomainRate {
     /// The sockets whose memory it is.
     pub sockets: Vec<Name>,

@@ -11,6 +11,7 @@ use crate::unit::{Name, Voltage};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RunningVoltage {
     /// The voltage; absent where none suits everything, where nothing is fitted, or where it cannot be
     /// told.
@@ -25,6 +26,7 @@ pub struct RunningVoltage {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RuledOut {
     /// The voltage.
     pub voltage_mv: Voltage,
@@ -38,6 +40,7 @@ pub struct RuledOut {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum VoltageCause {
     /// Modules that do not run at it.
     Modules,
@@ -50,6 +53,8 @@ pub enum VoltageCause {
     Load,
     /// Another voltage that is set.
     Setting,
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 /// Finds the running voltage of some processors' memory.

@@ -27,6 +27,7 @@ impl fmt::Display for TableOwner {
         match self {
             Self::Board => f.write_str("the board's table"),
             Self::Processor { processor } => write!(f, "the table of processor {processor}"),
+            Self::Other(name) => name.fmt(f),
         }
     }
 }
@@ -50,6 +51,7 @@ impl fmt::Display for RateCause {
             Self::PowerProfile { name } => write!(f, "the power profile {name}"),
             Self::Mode { name } => write!(f, "the mode {name}"),
             Self::Setting => f.write_str("a cap set on the machine"),
+            Self::Other(name) => name.fmt(f),
         }
     }
 }
@@ -92,6 +94,7 @@ impl fmt::Display for RateObstacle {
                 write!(f, "the {fact} of modules {verb} not known ({})", places(at))
             }
             Self::NoCommonVoltage => f.write_str("no voltage suits all modules and processors"),
+            Self::Other(name) => name.fmt(f),
             Self::NoStep => f.write_str("every rate that the machine can run at is above a limit"),
         }
     }

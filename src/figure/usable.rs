@@ -18,6 +18,7 @@ use crate::unit::{Capacity, Name};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct UsableCapacity {
     /// The mode's name.
     pub mode: Name,
@@ -34,6 +35,7 @@ pub struct UsableCapacity {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SocketUsable {
     /// The socket's label.
     pub socket: Name,
@@ -45,6 +47,7 @@ pub struct SocketUsable {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ModeDemand {
     /// What.
     pub demand: DemandSort,

@@ -8,6 +8,7 @@ use crate::fill::FollowedRow;
 use crate::finding::{Finding, Severity};
 use crate::population::Population;
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::{DataRate, Name};
 
 /// The answer to "where do these modules go".
@@ -22,7 +23,10 @@ pub enum Arrangement {
     /// No arrangement of all the modules is legal.
     Illegal(Illegal),
     /// The search ended before it was through. Whether there is a better one, or any, is not known.
+    #[non_exhaustive]
     Stopped {
+        /// The version of the document's form.
+        schema: Schema,
         /// Why.
         reason: StopReason,
         /// A legal arrangement, where one was found: need not be the best.
@@ -35,7 +39,10 @@ pub enum Arrangement {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Legal {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// What sits in each slot.
     pub population: Population,
     /// Its figures and findings.
@@ -51,7 +58,10 @@ pub struct Legal {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Illegal {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// The modules put in by turn, as far as there are slots.
     pub by_turn: Population,
     /// How many modules found no slot at all.
@@ -67,6 +77,7 @@ pub struct Illegal {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SlotUse {
     /// The slot's label.
     pub slot: Name,
@@ -78,6 +89,7 @@ pub struct SlotUse {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum SlotReason {
     /// The caller has pinned its content.
     Pinned,
@@ -111,6 +123,8 @@ pub enum SlotReason {
     /// Left empty although a later slot is filled: for what comes after bandwidth, such as fewer handlings or more free
     /// slots.
     KeepsRest,
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 /// There is no best arrangement to be had.
@@ -160,12 +174,14 @@ impl Arrangement {
     pub fn best(&self) -> Result<&Legal, NoArrangement> {
         match self {
             Self::Best(legal) => Ok(legal),
-            Self::Illegal(Illegal { by_turn: _, left_over, findings, legal_without }) => Err(NoArrangement::Illegal {
-                findings: findings.clone(),
-                left_over: *left_over,
-                legal_without: legal_without.clone(),
-            }),
-            Self::Stopped { reason, best: _ } => Err(NoArrangement::Stopped { reason: *reason }),
+            Self::Illegal(Illegal { schema: _, by_turn: _, left_over, findings, legal_without }) => {
+                Err(NoArrangement::Illegal {
+                    findings: findings.clone(),
+                    left_over: *left_over,
+                    legal_without: legal_without.clone(),
+                })
+            }
+            Self::Stopped { schema: _, reason, best: _ } => Err(NoArrangement::Stopped { reason: *reason }),
         }
     }
 }
@@ -190,6 +206,7 @@ impl fmt::Display for SlotReason {
             Self::KeepsRate => f.write_str("left empty to keep the rate"),
             Self::KeepsBalance => f.write_str("left empty to keep the processors balanced"),
             Self::KeepsBandwidth => f.write_str("left empty to keep the bandwidth"),
+            Self::Other(name) => name.fmt(f),
             Self::KeepsRest => f.write_str("left empty for fewer handlings, fewer different parts or more free slots"),
         }
     }

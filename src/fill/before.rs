@@ -69,7 +69,7 @@ fn is_warning(finding: &Finding) -> bool {
 fn of(platform: &Platform, place: &Place) -> Vec<SocketId> {
     let socket = |label: &Name| platform.socket_ids().filter(|&id| platform.socket(id).label == *label).collect();
     match place {
-        Place::Machine => platform.socket_ids().collect(),
+        Place::Machine | Place::Other(_) => platform.socket_ids().collect(),
         Place::Slot { slot } => {
             platform.slot_named(slot.as_str()).map(|id| platform.slot(id).socket).into_iter().collect()
         }

@@ -7,6 +7,7 @@ use crate::fill::evening::{Evening, Way, bandwidth};
 use crate::module::MemoryModule;
 use crate::population::{Layout, Occupant, Population};
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::Name;
 
 /// What to even out.
@@ -56,7 +57,10 @@ impl EvenRequest {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct EvenOut {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// Whether it is even already; nothing is proposed then.
     pub is_even: bool,
     /// Its bandwidth as it is.
@@ -81,6 +85,7 @@ pub struct EvenOut {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Evened {
     /// What sits in each slot then. Of modules that move it is not said which one comes to which slot.
     pub population: Population,
@@ -153,7 +158,8 @@ impl Planner<'_> {
         let bandwidth = bandwidth(&layout);
         let job = Evening::new(self, &layout, &request.keep_empty)?;
         let is_even = job.is_even();
-        let mut even = EvenOut { is_even, bandwidth, adding: None, moving: None, taking_out: None, stopped: None };
+        let mut even =
+            EvenOut { schema: Schema, is_even, bandwidth, adding: None, moving: None, taking_out: None, stopped: None };
         if is_even {
             return Ok(even);
         }

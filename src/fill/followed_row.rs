@@ -9,6 +9,7 @@ use crate::stated::{Basis, Source};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct FollowedRow {
     /// Its index in the platform's list of fill rows, from 0; absent for a row of a caller's own rule.
     #[serde(default, skip_serializing_if = "Option::is_none")]

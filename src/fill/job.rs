@@ -16,6 +16,7 @@ use crate::platform::SlotId;
 use crate::population::{Content, Fitted, Layout, Occupant, Population};
 use crate::rule::RuleBook;
 use crate::search::{Budget, Index, InternalFault, StopReason, Table};
+use crate::stated::Schema;
 use crate::unit::Name;
 
 /// Modules by class: those that no rule in force tells apart are one.
@@ -128,7 +129,7 @@ impl<'a> Job<'a> {
             self.legal(planner, &model, &placed, &mut budget).ok()
         };
         let best = if left_over == 0 && !self.stranded { first() } else { None };
-        Arrangement::Stopped { reason, best: best.map(Box::new) }
+        Arrangement::Stopped { schema: Schema, reason, best: best.map(Box::new) }
     }
 
     fn legal(
@@ -148,6 +149,7 @@ impl<'a> Job<'a> {
         let assessment = assessment.map_err(|_| StopReason::Internal { fault: InternalFault::NotOnTheBoard })?;
         let reasons = reasons(planner, model, &self.demand, placed);
         Ok(Legal {
+            schema: Schema,
             population,
             assessment,
             slots: reasons.into_iter().map(|(place, reason)| SlotUse { slot: label(place), reason }).collect(),
@@ -195,7 +197,7 @@ impl<'a> Job<'a> {
         } else {
             Vec::new()
         };
-        Ok(Illegal { by_turn, left_over, findings, legal_without })
+        Ok(Illegal { schema: Schema, by_turn, left_over, findings, legal_without })
     }
 
     /// A smallest set of rules, found by giving up as few as possible, without which an arrangement is

@@ -3,13 +3,17 @@ use serde::{Deserialize, Serialize};
 use crate::assess::Planner;
 use crate::fill::FollowedRow;
 use crate::platform::{FillRow, SlotId};
+use crate::stated::Schema;
 use crate::unit::Name;
 
 /// The slots to fill for a number of modules, in order.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct FillOrder {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// The slots' labels, by turn.
     pub slots: Vec<Name>,
     /// The platform's fill rows that the slots follow; turns alone where empty.
@@ -82,6 +86,6 @@ impl Planner<'_> {
         }
         chosen.sort_by_key(|&slot| platform.slot(slot).turn);
         let slots = chosen.into_iter().map(|slot| platform.slot(slot).label.clone()).collect();
-        Some(FillOrder { slots, rows })
+        Some(FillOrder { schema: Schema, slots, rows })
     }
 }

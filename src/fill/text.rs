@@ -60,7 +60,7 @@ impl fmt::Display for Arrangement {
                 Err(why) => why.fmt(f),
                 Ok(legal) => legal.fmt(f),
             },
-            Self::Stopped { reason, best } => {
+            Self::Stopped { schema: _, reason, best } => {
                 write!(f, "Not proved: the search {reason}.")?;
                 match best {
                     Some(legal) => write!(f, " The best arrangement so far:\n{legal}"),

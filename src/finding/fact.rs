@@ -36,6 +36,8 @@ pub enum FactName {
     AskedBy,
     /// What rules it out.
     RuledOut,
+    /// Something that only a newer version knows; never written by this one.
+    Other,
 }
 
 impl fmt::Display for FactName {
@@ -53,6 +55,7 @@ impl fmt::Display for FactName {
             Self::Counting => "counted in",
             Self::AskedBy => "asked by",
             Self::RuledOut => "ruled out",
+            Self::Other => "of something that a newer version names",
         })
     }
 }
@@ -121,6 +124,8 @@ pub enum FactValue {
         /// The value.
         of: Box<FactValue>,
     },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 impl FactValue {
@@ -169,6 +174,7 @@ impl fmt::Display for FactValue {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Count(count) => count.fmt(f),
+            Self::Other(name) => name.fmt(f),
             Self::Text(text) => text.fmt(f),
             Self::ModuleLoad { capacity_mib, package_ranks, stack_height, width } => {
                 write!(f, "{capacity_mib} ")?;
@@ -219,6 +225,7 @@ impl fmt::Display for FactValue {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Fact {
     /// What it is about.
     pub name: FactName,

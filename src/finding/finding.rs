@@ -92,6 +92,8 @@ pub enum Remedy {
     StateFact,
     /// Mind the data on the device, and what the platform maker's manual says of it.
     SecureData,
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 /// "module", or "modules".
@@ -102,6 +104,7 @@ fn modules(slots: &[Name]) -> &'static str {
 impl fmt::Display for Remedy {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Self::Other(name) => name.fmt(f),
             Self::ReplaceModule => f.write_str("take a module of another sort"),
             Self::MoveModule => f.write_str("move the module"),
             Self::RemoveModule => f.write_str("take a module out"),
@@ -129,6 +132,7 @@ impl fmt::Display for Remedy {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Finding {
     /// How much it weighs.
     pub severity: Severity,

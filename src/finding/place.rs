@@ -9,6 +9,7 @@ use crate::unit::Name;
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum Place {
     /// The whole machine.
     Machine,
@@ -36,6 +37,8 @@ pub enum Place {
         /// The slot's label.
         slot: Name,
     },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 impl Place {

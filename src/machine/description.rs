@@ -29,6 +29,7 @@ use crate::unit::{Name, Voltage};
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct MachineDescription {
     /// Schema number of the document.
     pub schema: Schema,
@@ -68,6 +69,10 @@ impl<'de> Deserialize<'de> for FittedProcessor {
                 f.write_str("the name of one of the platform's processors, or a processor's description")
             }
 
+            fn visit_newtype_struct<D: Deserializer<'de>>(self, inner: D) -> Result<FittedProcessor, D::Error> {
+                inner.deserialize_any(self)
+            }
+
             fn visit_str<E: de::Error>(self, name: &str) -> Result<FittedProcessor, E> {
                 Ok(FittedProcessor::Named(name.to_owned()))
             }
@@ -77,13 +82,15 @@ impl<'de> Deserialize<'de> for FittedProcessor {
             }
         }
 
-        deserializer.deserialize_any(NameOrDescription)
+        // the name tells a reader which fields there are
+        deserializer.deserialize_newtype_struct("FittedProcessor", NameOrDescription)
     }
 }
 
 /// Why a description makes no machine: every problem found.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("machine on {platform}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+#[non_exhaustive]
 pub struct MachineError {
     /// The platform's name.
     pub platform: Name,
@@ -195,6 +202,11 @@ impl MachineDescription {
             options: Vec::new(),
             settings: Settings::default(),
         }
+    }
+
+    setters! {
+        each processors(processors: (String, FittedProcessor));
+        each options(options: String);
     }
 
     /// Puts a processor in a socket.

@@ -39,6 +39,7 @@ struct Fitted {
 
 /// Whether a slot can be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum SlotState {
     /// It can.
     Live,
@@ -65,6 +66,7 @@ pub enum SlotState {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum RateCap {
     /// An option.
     Option {

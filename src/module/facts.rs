@@ -10,6 +10,7 @@ use crate::unit::{DataRate, Voltage};
 /// A text that is none of the words of a vocabulary.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("{found:?} is no {what}; allowed: {allowed}")]
+#[non_exhaustive]
 pub struct UnknownWord {
     /// What was asked for.
     pub what: &'static str,

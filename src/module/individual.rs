@@ -6,6 +6,7 @@ use crate::unit::Name;
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Individual {
     /// Serial number or stock number.
     pub id: Name,
@@ -15,4 +16,17 @@ pub struct Individual {
     /// Where its test is recorded.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub test_record: Option<Name>,
+}
+
+impl Individual {
+    /// Of which only the id is known.
+    #[must_use]
+    pub fn new(id: Name) -> Self {
+        Self { id, condition: None, test_record: None }
+    }
+
+    setters! {
+        some condition(condition: Name);
+        some test_record(test_record: Name);
+    }
 }

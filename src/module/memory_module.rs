@@ -18,7 +18,7 @@ use crate::unit::{Capacity, DataRate, Density, Height, Name, Power};
 /// use slotwright::unit::{Capacity, DataRate, Density};
 ///
 /// let module = MemoryModule::builder(Generation::Ddr4, ModuleKind::Registered, Capacity::from_gib(32))
-///     .organization(Organization { package_ranks: 2, stack: Stack::Single, width: DeviceWidth::X4 })
+///     .organization(Organization::new(2, Stack::Single, DeviceWidth::X4))
 ///     .grade(DataRate::DDR4_2400)
 ///     .build()?;
 /// assert_eq!(module.die_density(), Some(Density::from_gbit(8)));
@@ -461,6 +461,10 @@ impl<'de> Deserialize<'de> for MemoryModule {
                 f.write_str("a module's facts or the text of its label")
             }
 
+            fn visit_newtype_struct<D: Deserializer<'de>>(self, inner: D) -> Result<MemoryModule, D::Error> {
+                inner.deserialize_any(self)
+            }
+
             fn visit_str<E: de::Error>(self, text: &str) -> Result<MemoryModule, E> {
                 text.parse::<Label>().map(|label| label.to_module()).map_err(E::custom)
             }
@@ -471,7 +475,8 @@ impl<'de> Deserialize<'de> for MemoryModule {
             }
         }
 
-        deserializer.deserialize_any(FactsOrLabel)
+        // the name tells a reader which fields there are
+        deserializer.deserialize_newtype_struct("MemoryModule", FactsOrLabel)
     }
 }
 

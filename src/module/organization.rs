@@ -14,7 +14,7 @@ use crate::unit::{Capacity, Density};
 /// use slotwright::unit::{Capacity, Density};
 ///
 /// // JESD21-C 4.1.2.L-6: 2S4Rx4 of 8 Gb dies is 128 GB.
-/// let organization = Organization { package_ranks: 2, stack: Stack::Stacked4, width: DeviceWidth::X4 };
+/// let organization = Organization::new(2, Stack::Stacked4, DeviceWidth::X4);
 /// assert_eq!(organization.capacity(Density::from_gbit(8)), Capacity::from_gib(128));
 /// assert_eq!(organization.density(Capacity::from_gib(128)), Some(Density::from_gbit(8)));
 /// assert_eq!(organization.density(Capacity::from_gib(100)), None);
@@ -23,6 +23,7 @@ use crate::unit::{Capacity, Density};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Organization {
     /// Chip selects of the module.
     pub package_ranks: u8,
@@ -35,6 +36,12 @@ pub struct Organization {
 impl Organization {
     /// Data bits of a module, check bits not counted: 64, or twice 32 for DDR5.
     const DATA_BITS: u64 = 64;
+
+    /// So many package ranks of devices of a width.
+    #[must_use]
+    pub const fn new(package_ranks: u8, stack: Stack, width: DeviceWidth) -> Self {
+        Self { package_ranks, stack, width }
+    }
 
     /// Package ranks times the height of the stack.
     #[must_use]

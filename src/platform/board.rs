@@ -9,6 +9,7 @@ use crate::unit::{Height, Name};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SocketDescription {
     /// As printed on the board; unique on the platform.
     pub label: Name,
@@ -16,10 +17,19 @@ pub struct SocketDescription {
     pub controllers: Vec<ControllerDescription>,
 }
 
+impl SocketDescription {
+    /// A socket and the controllers of its processor.
+    #[must_use]
+    pub fn new(label: Name, controllers: impl IntoIterator<Item = ControllerDescription>) -> Self {
+        Self { label, controllers: controllers.into_iter().collect() }
+    }
+}
+
 /// A memory controller.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ControllerDescription {
     /// Unique in its socket.
     pub label: Name,
@@ -27,15 +37,32 @@ pub struct ControllerDescription {
     pub channels: Vec<ChannelDescription>,
 }
 
+impl ControllerDescription {
+    /// A controller and its channels.
+    #[must_use]
+    pub fn new(label: Name, channels: impl IntoIterator<Item = ChannelDescription>) -> Self {
+        Self { label, channels: channels.into_iter().collect() }
+    }
+}
+
 /// A memory channel; it may have no slots at all.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ChannelDescription {
     /// Unique in its socket.
     pub label: Name,
     /// Its slots, in any order.
     pub slots: Vec<SlotDescription>,
+}
+
+impl ChannelDescription {
+    /// A channel and its slots, in any order.
+    #[must_use]
+    pub fn new(label: Name, slots: impl IntoIterator<Item = SlotDescription>) -> Self {
+        Self { label, slots: slots.into_iter().collect() }
+    }
 }
 
 /// A slot. Its label, its position and its turn are three different facts: the label is what is printed beside
@@ -44,6 +71,7 @@ pub struct ChannelDescription {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SlotDescription {
     /// As printed on the board; unique on the platform.
     pub label: Name,
@@ -66,6 +94,16 @@ pub struct SlotDescription {
     /// How messages of the machine name it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub addresses: Vec<SlotAddress>,
+}
+
+impl SlotDescription {
+    setters! {
+        value form_factor(form_factor: FormFactor);
+        some height_limit(height_limit_um: Height);
+        some marking(marking: Name);
+        some key_facing(key_facing: KeyFacing);
+        each addresses(addresses: SlotAddress);
+    }
 }
 
 fn dimm() -> FormFactor {
@@ -93,6 +131,7 @@ pub enum KeyFacing {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SlotAddress {
     /// Which scheme.
     pub scheme: Name,
@@ -108,6 +147,21 @@ pub struct SlotAddress {
     /// Number of the slot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub slot: Option<u16>,
+}
+
+impl SlotAddress {
+    /// An address without numbers yet.
+    #[must_use]
+    pub fn new(scheme: Name) -> Self {
+        Self { scheme, socket: None, controller: None, channel: None, slot: None }
+    }
+
+    setters! {
+        some socket(socket: u16);
+        some controller(controller: u16);
+        some channel(channel: u16);
+        some slot(slot: u16);
+    }
 }
 
 impl SlotDescription {

@@ -35,10 +35,10 @@ use crate::unit::{Capacity, DataRate, Name, Power};
 ///     // both far slots are filled before the near ones: turns 0 and 1, then 2 and 3
 ///     let far = SlotDescription::new(name(&format!("{letter}1"))?, 0, first);
 ///     let near = SlotDescription::new(name(&format!("{letter}2"))?, 1, first + 2);
-///     Ok(ChannelDescription { label: name(letter)?, slots: vec![far, near] })
+///     Ok(ChannelDescription::new(name(letter)?, [far, near]))
 /// };
-/// let controller = ControllerDescription { label: name("0")?, channels: vec![channel("A", 0)?, channel("B", 1)?] };
-/// let socket = SocketDescription { label: name("1")?, controllers: vec![controller] };
+/// let controller = ControllerDescription::new(name("0")?, [channel("A", 0)?, channel("B", 1)?]);
+/// let socket = SocketDescription::new(name("1")?, [controller]);
 /// let board = PlatformDescription::new(name("bench board")?, Generation::Ddr4, vec![socket]).build()?;
 ///
 /// let kinds = [ModuleKind::Registered];
@@ -63,6 +63,7 @@ use crate::unit::{Capacity, DataRate, Name, Power};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct PlatformDescription {
     /// Schema number of the document.
     pub schema: Schema,
@@ -185,6 +186,47 @@ pub struct PlatformDescription {
     /// Lines of the manual that the description must reproduce.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub worked_rows: Vec<WorkedRow>,
+}
+
+impl PlatformDescription {
+    setters! {
+        some accepted_processors(accepted_processors: Stated<Vec<Name>>);
+        some processors_alike(processors_alike: Stated<Demand>);
+        some rate_table(rate_table: RateTable);
+        some highest_grade(highest_grade_mts: Stated<DataRate>);
+        some unlike_grades(unlike_grades: Stated<UnlikeGrades>);
+        some unlike_voltages(unlike_voltages: Stated<UnlikeVoltages>);
+        some neighbouring_sizes(neighbouring_sizes: Stated<Scope>);
+        some same_rank_count(same_rank_count: Stated<SameRankCount>);
+        some listed_modules(listed_modules: Stated<Vec<ModulePattern>>);
+        some capacity_cap(capacity_cap_mib: Stated<Capacity>);
+        some position_order(position_order: Stated<PositionOrder>);
+        some priority_along_channel(priority_along_channel: Stated<Demand>);
+        some memory_per_processor(memory_per_processor: Stated<Demand>);
+        some channels_alike(channels_alike: Stated<Demand>);
+        some controllers_alike(controllers_alike: Stated<Demand>);
+        some sockets_alike(sockets_alike: Stated<Demand>);
+        some even_counts(even_counts: Stated<Demand>);
+        some blanks(blanks: Stated<Demand>);
+        some power_budget(power_budget_mw: Stated<Power>);
+        value rate_policy(rate_policy: RatePolicy);
+        value fill_priority(fill_priority: FillPriority);
+        value default_settings(default_settings: Settings);
+        each processors(processors: Processor);
+        each rank_limits(rank_limits: Stated<RankLimit>);
+        each module_limits(module_limits: Stated<ModuleLimit>);
+        each shared_load_caps(shared_load_caps: Stated<SharedLoadCap>);
+        each mix_limits(mix_limits: Stated<MixLimit>);
+        each pair_bans(pair_bans: Stated<PairBan>);
+        each channel_bans(channel_bans: Stated<ChannelBan>);
+        each fill_rows(fill_rows: FillRow);
+        each count_rows(count_rows: CountRow);
+        each modes(modes: Mode);
+        each domain_schemes(domain_schemes: DomainScheme);
+        each options(options: PlatformOption);
+        each power_profiles(power_profiles: PowerProfile);
+        each worked_rows(worked_rows: WorkedRow);
+    }
 }
 
 impl PlatformDescription {

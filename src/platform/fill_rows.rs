@@ -19,6 +19,7 @@ use crate::unit::Name;
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct FillRow {
     /// The slots to fill, and only these.
     pub slots: Vec<FillSlot>,
@@ -37,10 +38,20 @@ pub struct FillRow {
     pub source: Option<Source>,
 }
 
+impl FillRow {
+    setters! {
+        each slots(slots: FillSlot);
+        some processors(processors: u8);
+        some mode(mode: Name);
+        some source(source: Source);
+    }
+}
+
 /// A slot of a row, and what belongs there.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct FillSlot {
     /// The slot's label.
     pub slot: Name,
@@ -52,10 +63,24 @@ pub struct FillSlot {
     pub size: Option<RelativeSize>,
 }
 
+impl FillSlot {
+    /// A slot for any module.
+    #[must_use]
+    pub fn new(slot: Name) -> Self {
+        Self { slot, module: None, size: None }
+    }
+
+    setters! {
+        some module(module: ModulePattern);
+        some size(size: RelativeSize);
+    }
+}
+
 /// The numbers of modules that a board takes or advises.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct CountRow {
     /// Where modules are counted.
     pub within: Scope,
@@ -76,11 +101,25 @@ pub struct CountRow {
     pub source: Option<Source>,
 }
 
+impl CountRow {
+    /// Numbers of modules within a processor or the machine.
+    #[must_use]
+    pub fn new(within: Scope, counts: impl IntoIterator<Item = u16>, demand: Demand, basis: Basis) -> Self {
+        Self { within, counts: counts.into_iter().collect(), processors: None, mode: None, demand, basis, source: None }
+    }
+
+    setters! {
+        some processors(processors: u8);
+        some mode(mode: Name);
+        some source(source: Source);
+    }
+}
+
 impl FillRow {
     /// A row that holds for any number of processors in the independent mode.
     #[must_use]
     pub fn new(slots: impl IntoIterator<Item = Name>, demand: Demand, basis: Basis) -> Self {
-        let slots = slots.into_iter().map(|slot| FillSlot { slot, module: None, size: None }).collect();
+        let slots = slots.into_iter().map(FillSlot::new).collect();
         Self { slots, processors: None, mode: None, demand, basis, source: None }
     }
 
@@ -104,11 +143,11 @@ impl FillRow {
     /// let name = |text: &str| text.parse::<Name>();
     /// let channel = |letter: &str, turn: u16| -> Result<_, Box<dyn std::error::Error>> {
     ///     let slot = SlotDescription::new(name(&format!("{letter}1"))?, 0, turn);
-    ///     Ok(ChannelDescription { label: name(letter)?, slots: vec![slot] })
+    ///     Ok(ChannelDescription::new(name(letter)?, [slot]))
     /// };
     /// let channels = vec![channel("A", 0)?, channel("B", 1)?, channel("C", 2)?, channel("D", 3)?];
-    /// let controller = ControllerDescription { label: name("0")?, channels };
-    /// let socket = SocketDescription { label: name("1")?, controllers: vec![controller] };
+    /// let controller = ControllerDescription::new(name("0")?, channels);
+    /// let socket = SocketDescription::new(name("1")?, [controller]);
     /// let mut board = PlatformDescription::new(name("bench board")?, Generation::Ddr4, vec![socket]);
     /// let (larger, smaller) = ([name("A1")?, name("C1")?], [name("B1")?, name("D1")?]);
     /// board.fill_rows = vec![FillRow::of_two_sizes(larger, smaller, Demand::Required, Basis::BoardManual)];

@@ -79,6 +79,7 @@ impl Nowhere {
 
 /// A socket with its channels and slots.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Socket {
     /// As printed on the board.
     pub label: Name,
@@ -90,6 +91,7 @@ pub struct Socket {
 
 /// A channel with its slots.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Channel {
     /// Unique in its socket.
     pub label: Name,
@@ -103,6 +105,7 @@ pub struct Channel {
 
 /// A slot and where it hangs. Reads like its description.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Slot {
     description: SlotDescription,
     /// The socket that it hangs on.

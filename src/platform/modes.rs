@@ -13,11 +13,20 @@ use crate::unit::{DataRate, Name};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ChannelGroup {
     /// The label of the processor's socket.
     pub socket: Name,
     /// The labels of the channels.
     pub channels: Vec<Name>,
+}
+
+impl ChannelGroup {
+    /// Channels of a socket.
+    #[must_use]
+    pub fn new(socket: Name, channels: impl IntoIterator<Item = Name>) -> Self {
+        Self { socket, channels: channels.into_iter().collect() }
+    }
 }
 
 /// A redundancy mode. Every platform has the independent mode without listing it.
@@ -33,6 +42,7 @@ pub struct ChannelGroup {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Mode {
     /// What it is called.
     pub name: Name,
@@ -78,10 +88,27 @@ pub struct Mode {
     pub source: Option<Source>,
 }
 
+impl Mode {
+    setters! {
+        each groups(groups: ChannelGroup);
+        each masks(masks: Name);
+        value identical(identical: Identical);
+        some modules_at_least(modules_at_least: u8);
+        each any_of(any_of: ChannelMinimum);
+        some counted_ranks_at_least(counted_ranks_at_least: u32);
+        any_of widths(widths: DeviceWidth);
+        any_of ecc(ecc: Ecc);
+        any_of processors(processors: Name);
+        some rate_cap(rate_cap_mts: DataRate);
+        some source(source: Source);
+    }
+}
+
 /// So many modules of a sort in one channel.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ChannelMinimum {
     /// The sort.
     pub module: ModulePattern,
@@ -89,10 +116,19 @@ pub struct ChannelMinimum {
     pub modules_at_least: u8,
 }
 
+impl ChannelMinimum {
+    /// So many of these modules.
+    #[must_use]
+    pub fn new(module: ModulePattern, modules_at_least: u8) -> Self {
+        Self { module, modules_at_least }
+    }
+}
+
 /// What a mode does with the memory, and so how much of it can be used.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum Redundancy {
     /// Nothing: all of it is usable.
     #[default]
@@ -125,6 +161,7 @@ pub enum Redundancy {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Identical {
     /// Nothing.
     #[default]
@@ -192,6 +229,7 @@ impl Mode {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct DomainScheme {
     /// What it is called.
     pub name: Name,
@@ -212,10 +250,25 @@ pub struct DomainScheme {
     pub source: Option<Source>,
 }
 
+impl DomainScheme {
+    /// A scheme that holds whatever is fitted.
+    #[must_use]
+    pub fn new(name: Name, domains: Domains, basis: Basis) -> Self {
+        Self { name, domains, counts: None, falls_back_to: None, basis, source: None }
+    }
+
+    setters! {
+        some counts(counts: Vec<u16>);
+        some falls_back_to(falls_back_to: Name);
+        some source(source: Source);
+    }
+}
+
 /// The domains of a scheme.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum Domains {
     /// One for each processor.
     OnePerProcessor,

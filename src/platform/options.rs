@@ -11,6 +11,7 @@ use crate::unit::{Capacity, DataRate, Name, Voltage};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct PlatformOption {
     /// What it is called.
     pub name: Name,
@@ -30,10 +31,26 @@ pub struct PlatformOption {
     pub source: Option<Source>,
 }
 
+impl PlatformOption {
+    /// An option that changes nothing yet.
+    #[must_use]
+    pub fn new(name: Name, basis: Basis) -> Self {
+        Self { name, masks: Vec::new(), rate_cap_mts: None, capacity_cap_mib: None, basis, source: None }
+    }
+
+    setters! {
+        each masks(masks: Name);
+        some rate_cap(rate_cap_mts: DataRate);
+        some capacity_cap(capacity_cap_mib: Capacity);
+        some source(source: Source);
+    }
+}
+
 /// A setting that trades power against rate.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct PowerProfile {
     /// What it is called.
     pub name: Name,
@@ -43,10 +60,19 @@ pub struct PowerProfile {
     pub basis: Basis,
 }
 
+impl PowerProfile {
+    /// A profile that caps the rate.
+    #[must_use]
+    pub fn new(name: Name, rate_cap: DataRate, basis: Basis) -> Self {
+        Self { name, rate_cap_mts: rate_cap, basis }
+    }
+}
+
 /// How a machine is set; the platform carries the defaults.
 #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
+#[non_exhaustive]
 pub struct Settings {
     /// The redundancy mode; independent where absent.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -68,6 +94,16 @@ pub struct Settings {
     /// platform.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     pub closed_slots: BTreeMap<Name, Name>,
+}
+
+impl Settings {
+    setters! {
+        some mode(mode: Name);
+        some domain_scheme(domain_scheme: Name);
+        some power_profile(power_profile: Name);
+        some rate_cap(rate_cap_mts: DataRate);
+        some voltage(voltage_mv: Voltage);
+    }
 }
 
 impl Settings {

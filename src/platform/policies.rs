@@ -13,6 +13,7 @@ use crate::unit::DataRate;
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum PositionOrder {
     /// Position 0 first, then 1, and so on: no module behind an empty position.
     FarEndFirst,
@@ -28,6 +29,7 @@ pub enum PositionOrder {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum FillPriority {
     /// The one with more ranks, then the larger one.
     RanksFirst,
@@ -60,6 +62,7 @@ impl FillPriority {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum UnlikeGrades {
     /// All run at the lowest.
     Lowest,
@@ -75,6 +78,7 @@ pub enum UnlikeGrades {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum UnlikeVoltages {
     /// All run at a voltage that all support.
     Common,
@@ -88,6 +92,7 @@ pub enum UnlikeVoltages {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum RatePolicy {
     /// The whole machine runs at one rate.
     #[default]
@@ -100,6 +105,7 @@ pub enum RatePolicy {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ModuleLimit {
     /// The modules.
     pub module: ModulePattern,
@@ -114,10 +120,25 @@ pub struct ModuleLimit {
     pub first_in_channel: bool,
 }
 
+impl ModuleLimit {
+    /// A limit that says nothing yet.
+    #[must_use]
+    pub fn new(module: ModulePattern) -> Self {
+        Self { module, at_most_per_channel: None, barred_positions: Vec::new(), first_in_channel: false }
+    }
+
+    setters! {
+        some at_most_per_channel(at_most_per_channel: u8);
+        each barred_positions(barred_positions: u8);
+        value first_in_channel(first_in_channel: bool);
+    }
+}
+
 /// A sort of module whose presence anywhere caps the load of every channel around it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SharedLoadCap {
     /// The modules.
     pub module: ModulePattern,
@@ -127,10 +148,19 @@ pub struct SharedLoadCap {
     pub modules_per_channel: u8,
 }
 
+impl SharedLoadCap {
+    /// At most so many modules a channel in all channels, once one of them is there.
+    #[must_use]
+    pub fn new(module: ModulePattern, within: Scope, modules_per_channel: u8) -> Self {
+        Self { module, within, modules_per_channel }
+    }
+}
+
 /// Two sorts of module that never meet.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct PairBan {
     /// The one.
     pub first: ModulePattern,
@@ -140,29 +170,54 @@ pub struct PairBan {
     pub within: Scope,
 }
 
+impl PairBan {
+    /// These do not go together.
+    #[must_use]
+    pub fn new(first: ModulePattern, second: ModulePattern, within: Scope) -> Self {
+        Self { first, second, within }
+    }
+}
+
 /// A set of modules that never makes up a channel.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ChannelBan {
     /// One pattern for each module, in any order.
     pub modules: Vec<ModulePattern>,
+}
+
+impl ChannelBan {
+    /// No channel holds these.
+    #[must_use]
+    pub fn new(modules: impl IntoIterator<Item = ModulePattern>) -> Self {
+        Self { modules: modules.into_iter().collect() }
+    }
 }
 
 /// All modules of a processor have one number of package ranks.
 #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SameRankCount {
     /// Numbers of ranks that may meet all the same. Of more than two, each two must be listed.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub except: Vec<RankPair>,
 }
 
+impl SameRankCount {
+    setters! {
+        each except(except: RankPair);
+    }
+}
+
 /// Two numbers of package ranks that may meet at a processor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RankPair {
     /// The one, 1 to 8.
     pub first: u8,
@@ -172,10 +227,19 @@ pub struct RankPair {
     pub when: RanksMeet,
 }
 
+impl RankPair {
+    /// Two numbers of ranks that may meet.
+    #[must_use]
+    pub fn new(first: u8, second: u8, when: RanksMeet) -> Self {
+        Self { first, second, when }
+    }
+}
+
 /// When two numbers of ranks may meet at a processor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum RanksMeet {
     /// Always.
     Always,

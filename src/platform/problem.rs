@@ -14,6 +14,7 @@ use crate::unit::Name;
 /// Why a description makes no platform: every problem found.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("platform {platform}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+#[non_exhaustive]
 pub struct PlatformError {
     /// The platform's name.
     pub platform: Name,

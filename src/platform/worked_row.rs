@@ -13,6 +13,7 @@ use crate::unit::{Capacity, DataRate, Name};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct WorkedRow {
     /// What the row is called in reports.
     pub name: Name,
@@ -45,10 +46,42 @@ pub struct WorkedRow {
     pub source: Option<Source>,
 }
 
+impl WorkedRow {
+    /// A line for processors in sockets, that says nothing of modules yet.
+    #[must_use]
+    pub fn new(name: Name, processors: impl IntoIterator<Item = (Name, Name)>, basis: Basis) -> Self {
+        Self {
+            name,
+            processors: processors.into_iter().collect(),
+            options: Vec::new(),
+            mode: None,
+            modules: Vec::new(),
+            rate_mts: None,
+            capacity_mib: None,
+            usable_mib: None,
+            refused_by: None,
+            basis,
+            source: None,
+        }
+    }
+
+    setters! {
+        each options(options: Name);
+        some mode(mode: Name);
+        each modules(modules: WorkedModules);
+        some rate(rate_mts: DataRate);
+        some capacity(capacity_mib: Capacity);
+        some usable(usable_mib: Capacity);
+        some refused_by(refused_by: Name);
+        some source(source: Source);
+    }
+}
+
 /// Equal modules of a worked row.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct WorkedModules {
     /// The module.
     pub module: MemoryModule,
@@ -57,4 +90,12 @@ pub struct WorkedModules {
     /// The slots in which the row puts them, in any order; not stated where empty.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub slots: Vec<Name>,
+}
+
+impl WorkedModules {
+    /// So many equal modules in these slots.
+    #[must_use]
+    pub fn new(module: MemoryModule, count: u16, slots: impl IntoIterator<Item = Name>) -> Self {
+        Self { module, count, slots: slots.into_iter().collect() }
+    }
 }

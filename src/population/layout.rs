@@ -42,6 +42,7 @@ pub struct Layout<'a> {
 /// Why a population cannot be laid on a machine: every problem found.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("population on {platform}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+#[non_exhaustive]
 pub struct PopulationError {
     /// The platform's name.
     pub platform: Name,

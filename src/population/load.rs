@@ -8,6 +8,7 @@ use crate::processor::Processor;
 
 /// A module in a slot.
 #[derive(Debug, Clone, Copy)]
+#[non_exhaustive]
 pub struct ModuleSite<'a> {
     /// The machine.
     pub machine: &'a Machine,

@@ -15,6 +15,7 @@ mod unit_load;
 pub use fault::Fault;
 pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
+pub(crate) use occupant::FittedFields;
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};
 pub use population::{Change, Population, SlotGivenTwice};
 pub use text::Changes;

@@ -33,6 +33,7 @@ pub enum Occupant {
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(from = "FieldsOrLabel", deny_unknown_fields))]
+#[non_exhaustive]
 pub struct Fitted {
     /// Its facts.
     #[serde(rename = "facts")]
@@ -43,6 +44,12 @@ pub struct Fitted {
     /// What is wrong with it; nothing that is known where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fault: Option<Fault>,
+}
+
+impl Fitted {
+    setters! {
+        some individual(individual: Individual);
+    }
 }
 
 impl Fitted {
@@ -64,7 +71,7 @@ impl Fitted {
 #[derive(Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(inline))]
 #[serde(deny_unknown_fields)]
-struct FittedFields {
+pub(crate) struct FittedFields {
     /// Its facts.
     facts: MemoryModule,
     /// Which one it is, where that is known.
@@ -96,6 +103,10 @@ impl<'de> Deserialize<'de> for Fitted {
                 f.write_str("a module's facts and which one it is, or the text of its label")
             }
 
+            fn visit_newtype_struct<D: Deserializer<'de>>(self, inner: D) -> Result<Fitted, D::Error> {
+                inner.deserialize_any(self)
+            }
+
             fn visit_str<E: de::Error>(self, text: &str) -> Result<Fitted, E> {
                 let module = MemoryModule::deserialize(text.into_deserializer())?;
                 Ok(Fitted::new(module))
@@ -108,7 +119,8 @@ impl<'de> Deserialize<'de> for Fitted {
             }
         }
 
-        deserializer.deserialize_any(FactsOrLabel)
+        // the name tells a reader which fields there are
+        deserializer.deserialize_newtype_struct("Fitted", FactsOrLabel)
     }
 }
 
@@ -118,6 +130,7 @@ impl<'de> Deserialize<'de> for Fitted {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct OtherDevice {
     /// What sort it is.
     pub sort: DeviceSort,
@@ -130,10 +143,23 @@ pub struct OtherDevice {
     pub may_be_removed: bool,
 }
 
+impl OtherDevice {
+    /// A device that stays.
+    #[must_use]
+    pub fn new(sort: DeviceSort, capacity: Capacity, text: Name) -> Self {
+        Self { sort, capacity_mib: capacity, text, may_be_removed: false }
+    }
+
+    setters! {
+        value may_be_removed(may_be_removed: bool);
+    }
+}
+
 /// The sorts of other device.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum DeviceSort {
     /// Keeps its content without power.
     Persistent,

@@ -35,6 +35,7 @@ pub struct Population {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Change {
     /// The slot's label.
     pub slot: Name,
@@ -210,6 +211,7 @@ impl<'p> IntoIterator for &'p Population {
 /// A slot that is given twice.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("slot {slot} is given twice")]
+#[non_exhaustive]
 pub struct SlotGivenTwice {
     /// The slot's label.
     pub slot: Name,

@@ -19,6 +19,7 @@ use crate::unit::{DataRate, Density, Name};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ProcessorDescription {
     /// Schema number of the document.
     pub schema: Schema,
@@ -65,6 +66,25 @@ pub struct ProcessorDescription {
     /// The sets of channels over which it can interleave; any where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub interleave: Option<Stated<InterleaveSets>>,
+}
+
+impl ProcessorDescription {
+    setters! {
+        value kinds(kinds: Stated<BTreeSet<ModuleKind>>);
+        value max_rate(max_rate_mts: Stated<DataRate>);
+        value voltages(voltages_mv: Stated<Voltages>);
+        any_of rates(rates_mts: DataRate);
+        some rate_table(rate_table: RateTable);
+        some die_densities(die_densities_mbit: Stated<BTreeSet<Density>>);
+        some widths(widths: Stated<BTreeSet<DeviceWidth>>);
+        some stack_heights(stack_heights: Stated<BTreeSet<u32>>);
+        some ecc(ecc: Stated<BTreeSet<Ecc>>);
+        each rank_limits(rank_limits: Stated<RankLimit>);
+        each counted_ranks(counted_ranks: CountedRanks);
+        some capacity_cap(capacity_cap: Stated<CapacityCap>);
+        each mix_limits(mix_limits: Stated<MixLimit>);
+        some interleave(interleave: Stated<InterleaveSets>);
+    }
 }
 
 impl ProcessorDescription {
@@ -191,6 +211,7 @@ impl From<Processor> for ProcessorDescription {
 /// Why a description makes no processor: every problem found.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("processor {processor}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+#[non_exhaustive]
 pub struct ProcessorError {
     /// The processor's name.
     pub processor: Name,

@@ -21,12 +21,13 @@ use crate::unit::Name;
 /// let channels = ["A", "B", "C", "D"].map(|text| name(text).unwrap()).to_vec();
 /// let pair = InterleaveSet::Channels(vec![name("A")?, name("B")?]);
 /// let permitted = vec![PermittedSet::of(InterleaveSet::Ways(4)), PermittedSet::of(pair)];
-/// assert_eq!(InterleaveSets { channels, permitted }.problems(), []);
+/// assert_eq!(InterleaveSets::new(channels, permitted).problems(), []);
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct InterleaveSets {
     /// The processor's channels, in its own order; at most [`InterleaveSets::MOST_CHANNELS`].
     pub channels: Vec<Name>,
@@ -34,10 +35,19 @@ pub struct InterleaveSets {
     pub permitted: Vec<PermittedSet>,
 }
 
+impl InterleaveSets {
+    /// The sets of a processor's channels.
+    #[must_use]
+    pub fn new(channels: impl IntoIterator<Item = Name>, permitted: impl IntoIterator<Item = PermittedSet>) -> Self {
+        Self { channels: channels.into_iter().collect(), permitted: permitted.into_iter().collect() }
+    }
+}
+
 /// A set that a processor permits.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct PermittedSet {
     /// The channels.
     pub set: InterleaveSet,
@@ -46,10 +56,17 @@ pub struct PermittedSet {
     pub equal: bool,
 }
 
+impl PermittedSet {
+    setters! {
+        value equal(equal: bool);
+    }
+}
+
 /// Channels that are interleaved together.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum InterleaveSet {
     /// Any channels, so many of them.
     Ways(u8),

@@ -14,6 +14,7 @@ use crate::unit::Capacity;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum RankCounting {
     /// Chip selects.
     Package,
@@ -37,6 +38,7 @@ impl fmt::Display for RankCounting {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RankLimit {
     /// What is counted.
     pub counting: RankCounting,
@@ -47,12 +49,25 @@ pub struct RankLimit {
     pub exempt: Vec<ModuleKind>,
 }
 
+impl RankLimit {
+    /// At most so many ranks a channel.
+    #[must_use]
+    pub fn new(counting: RankCounting, at_most: u32) -> Self {
+        Self { counting, at_most, exempt: Vec::new() }
+    }
+
+    setters! {
+        each exempt(exempt: ModuleKind);
+    }
+}
+
 /// How many ranks a controller counts for modules like these.
 ///
 /// Load-reduced modules are counted with fewer ranks than they have; how many may depend on the load.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct CountedRanks {
     /// The modules.
     pub module: ModulePattern,
@@ -61,6 +76,18 @@ pub struct CountedRanks {
     pub modules_in_channel: Option<u8>,
     /// Ranks counted for each of them.
     pub ranks: u32,
+}
+
+impl CountedRanks {
+    /// How many ranks these modules count, whatever is beside them.
+    #[must_use]
+    pub fn new(module: ModulePattern, ranks: u32) -> Self {
+        Self { module, modules_in_channel: None, ranks }
+    }
+
+    setters! {
+        some modules_in_channel(modules_in_channel: u8);
+    }
 }
 
 impl Specific for CountedRanks {
@@ -99,12 +126,25 @@ impl CountedRanks {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct CapacityCap {
     /// The most.
     pub capacity_mib: Capacity,
     /// Whether the capacity of other devices counts as well.
     #[serde(default)]
     pub counts_other_devices: bool,
+}
+
+impl CapacityCap {
+    /// At most so much memory.
+    #[must_use]
+    pub fn new(capacity: Capacity) -> Self {
+        Self { capacity_mib: capacity, counts_other_devices: false }
+    }
+
+    setters! {
+        value counts_other_devices(counts_other_devices: bool);
+    }
 }
 
 /// A fact of modules whose different values are counted.
@@ -162,6 +202,7 @@ impl fmt::Display for MixProperty {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct MixLimit {
     /// The property.
     pub property: MixProperty,
@@ -169,4 +210,12 @@ pub struct MixLimit {
     pub within: Scope,
     /// How many different ones may be there.
     pub at_most: u8,
+}
+
+impl MixLimit {
+    /// At most so many different ones.
+    #[must_use]
+    pub fn new(property: MixProperty, within: Scope, at_most: u8) -> Self {
+        Self { property, within, at_most }
+    }
 }

@@ -28,6 +28,7 @@ use crate::unit::{Capacity, DataRate, Density, Name, Voltage};
 #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
+#[non_exhaustive]
 pub struct ModulePattern {
     /// The module's kind.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -90,13 +91,13 @@ where
     wanted.map_or(Ok(true), |wanted| found.map(|found| wanted == found).ok_or(fact))
 }
 
-macro_rules! setters {
+macro_rules! these {
     ($($(#[$meta:meta])* $name:ident($field:ident: $type:ty);)*) => {
         $(
             $(#[$meta])*
             #[must_use]
-            pub fn $name(mut self, $name: $type) -> Self {
-                self.$field = Some($name);
+            pub fn $name(mut self, $name: impl Into<Option<$type>>) -> Self {
+                self.$field = $name.into();
                 self
             }
         )*
@@ -116,7 +117,7 @@ impl ModulePattern {
         self.package_ranks(package_ranks).stacked(1)
     }
 
-    setters! {
+    these! {
         /// Of these, the ones with stacks of this height; 1 for those that are not stacked.
         stacked(stack_height: u32);
         /// Of these, the ones with so many package ranks, stacked or not.

@@ -17,6 +17,7 @@ use crate::unit::{DataRate, Voltage};
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RateTable {
     /// What the table rests on.
     pub basis: Basis,
@@ -30,10 +31,19 @@ pub struct RateTable {
     pub mixes: Vec<MixRow>,
 }
 
+impl RateTable {
+    setters! {
+        each rows(rows: RateRow);
+        each mixes(mixes: MixRow);
+        some source(source: Source);
+    }
+}
+
 /// What a row says of the channel, beside its modules.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
+#[non_exhaustive]
 pub struct RateKey {
     /// How many slots the channel has wired; any number where absent.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -43,10 +53,18 @@ pub struct RateKey {
     pub running_voltage_mv: Option<Voltage>,
 }
 
+impl RateKey {
+    setters! {
+        some slots_wired(slots_wired: u8);
+        some running_voltage(running_voltage_mv: Voltage);
+    }
+}
+
 /// A rate for modules like these when so many share a channel.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RateRow {
     /// The modules.
     pub module: ModulePattern,
@@ -59,10 +77,23 @@ pub struct RateRow {
     pub cell: RateCell,
 }
 
+impl RateRow {
+    /// The rate of so many modules a channel, whatever the channel.
+    #[must_use]
+    pub fn new(module: ModulePattern, modules_in_channel: u8, cell: RateCell) -> Self {
+        Self { module, modules_in_channel, channel: RateKey::default(), cell }
+    }
+
+    setters! {
+        value channel(channel: RateKey);
+    }
+}
+
 /// A rate for a channel that holds just these modules, in any order.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct MixRow {
     /// One pattern for each module.
     pub modules: Vec<ModulePattern>,
@@ -71,6 +102,18 @@ pub struct MixRow {
     pub channel: RateKey,
     /// What the row says.
     pub cell: RateCell,
+}
+
+impl MixRow {
+    /// The rate of just these modules in one channel.
+    #[must_use]
+    pub fn new(modules: impl IntoIterator<Item = ModulePattern>, cell: RateCell) -> Self {
+        Self { modules: modules.into_iter().collect(), channel: RateKey::default(), cell }
+    }
+
+    setters! {
+        value channel(channel: RateKey);
+    }
 }
 
 /// What a table says of a load.

@@ -6,6 +6,7 @@ use crate::stated::{Basis, Demand, Scope, Source};
 
 /// The numbers that a count allows.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum CountSet {
     /// This many or more.
     AtLeast(usize),
@@ -19,6 +20,7 @@ pub enum CountSet {
 
 /// A bound on the number of modules.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct CountBound {
     /// Where modules are counted.
     pub within: Scope,
@@ -39,6 +41,13 @@ impl CountBound {
     #[must_use]
     pub const fn new(within: Scope, allowed: CountSet) -> Self {
         Self { within, allowed, empty_is_exempt: false, demand: Demand::Required, basis: Basis::Assumed, source: None }
+    }
+
+    setters! {
+        value empty_is_exempt(empty_is_exempt: bool);
+        value demand(demand: Demand);
+        value basis(basis: Basis);
+        some source(source: Source);
     }
 
     /// Whether so many modules are allowed.

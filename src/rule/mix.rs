@@ -11,6 +11,7 @@ pub type KeyResult = Result<Option<FactValue>, MissingFact>;
 
 /// At most so many different keys within a scope.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct MixBound {
     /// Where keys are compared.
     pub within: Scope,
@@ -29,6 +30,12 @@ impl MixBound {
     #[must_use]
     pub const fn new(within: Scope, at_most: usize) -> Self {
         Self { within, at_most, demand: Demand::Required, basis: Basis::Assumed, source: None }
+    }
+
+    setters! {
+        value demand(demand: Demand);
+        value basis(basis: Basis);
+        some source(source: Source);
     }
 }
 

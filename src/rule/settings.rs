@@ -21,6 +21,7 @@ use crate::unit::Name;
 #[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
+#[non_exhaustive]
 pub struct RuleSettings {
     /// Schema number of the document.
     pub schema: Schema,
@@ -29,6 +30,13 @@ pub struct RuleSettings {
     pub severities: BTreeMap<Name, SeveritySetting>,
     /// Whether a rule that cannot be judged for want of a fact is an error rather than a warning.
     pub unknown_is_error: bool,
+}
+
+impl RuleSettings {
+    setters! {
+        each severities(severities: (Name, SeveritySetting));
+        value unknown_is_error(unknown_is_error: bool);
+    }
 }
 
 /// The severity of a rule, or that it is off.

@@ -38,6 +38,8 @@ pub enum StopReason {
         /// What went wrong.
         fault: InternalFault,
     },
+    /// Something that only a newer version knows; never written by this one.
+    Other,
 }
 
 /// What can be too large to be searched.
@@ -54,6 +56,8 @@ pub enum SearchSize {
     WaysToFill,
     /// How many units of one sort of module are asked for.
     UnitsOfASort,
+    /// Something that only a newer version knows; never written by this one.
+    Other,
 }
 
 /// How the library can contradict itself.
@@ -70,6 +74,8 @@ pub enum InternalFault {
     CostPartsDiffer,
     /// A number left the range in which it is kept.
     OutOfRange,
+    /// Something that only a newer version knows; never written by this one.
+    Other,
 }
 
 impl StopReason {
@@ -84,6 +90,7 @@ impl fmt::Display for StopReason {
                 write!(f, "used up its {nodes} node{s}; allow it more, or ask for less at once")
             }
             Self::Cancelled => f.write_str("was cancelled"),
+            Self::Other => f.write_str("ended for a reason that a newer version knows"),
             Self::TooLarge { what, found, limit } => {
                 let (size, help) = match what {
                     SearchSize::SortsOfModule => ("sorts of module together", "take fewer sorts"),
@@ -93,6 +100,7 @@ impl fmt::Display for StopReason {
                     SearchSize::WaysToFill => {
                         ("ways to fill the channels of a processor", "refuse warnings, or take fewer sizes of module")
                     }
+                    SearchSize::Other => ("of something that a newer version counts", "ask for less at once"),
                     SearchSize::UnitsOfASort => {
                         ("units of one sort of module", "plan fewer machines or spares together")
                     }
@@ -106,6 +114,7 @@ impl fmt::Display for StopReason {
                     InternalFault::NotOnTheBoard => "its plan names slots that the board lacks",
                     InternalFault::CostPartsDiffer => "the parts of its cost do not sum to the whole",
                     InternalFault::OutOfRange => "a number left its range",
+                    InternalFault::Other => "one that a newer version knows",
                 })
             }
         }

@@ -13,6 +13,7 @@ use crate::unit::Name;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Basis {
     /// The data sheet of the processor or the module.
     DataSheet,
@@ -42,12 +43,25 @@ impl fmt::Display for Basis {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Source {
     /// Title, section, page.
     pub text: Name,
     /// Its date or revision, as it prints it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub date: Option<Name>,
+}
+
+impl Source {
+    /// A text without a date.
+    #[must_use]
+    pub fn new(text: Name) -> Self {
+        Self { text, date: None }
+    }
+
+    setters! {
+        some date(date: Name);
+    }
 }
 
 impl fmt::Display for Source {
@@ -103,6 +117,7 @@ impl fmt::Display for Scope {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(rename = "Stated_{T}"))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Stated<T> {
     /// The value.
     pub value: T,

@@ -94,6 +94,7 @@ pub struct Efficiency(Share);
 /// Why a fraction is no [`Efficiency`].
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("an efficiency of {numerator}/{denominator} is outside 0 to 1")]
+#[non_exhaustive]
 pub struct EfficiencyError {
     /// Numerator of the fraction.
     pub numerator: u64,

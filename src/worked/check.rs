@@ -31,7 +31,7 @@ fn outcome(platform: &Platform, row: &WorkedRow, rules: &RuleBook) -> WorkedOutc
     let pieces = row.modules.iter().map(|modules| (modules.module.clone(), usize::from(modules.count)));
     let differences = match Planner::new(&machine, rules).arrange(pieces) {
         Err(error) => return WorkedOutcome::NotJudged(NotJudged::Request(error)),
-        Ok(Arrangement::Stopped { reason, best: _ }) => {
+        Ok(Arrangement::Stopped { schema: _, reason, best: _ }) => {
             return WorkedOutcome::NotJudged(NotJudged::Stopped(reason));
         }
         Ok(Arrangement::Best(legal)) => legal_differences(row, &legal),

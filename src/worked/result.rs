@@ -8,6 +8,7 @@ use crate::worked::Difference;
 
 /// What came of one worked row.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct WorkedResult {
     /// The row's name.
     pub row: Name,
@@ -31,6 +32,7 @@ pub enum WorkedOutcome {
 
 /// Why a worked row could not be judged.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum NotJudged {
     /// The row's processors, options and mode make no machine.
     Machine(MachineError),

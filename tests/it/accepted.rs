@@ -130,7 +130,7 @@ fn bare(generation: Generation, gib: u32, grade: Option<DataRate>) -> MemoryModu
 fn capped() -> Machine {
     let platform = reference::ddr4_2s_4ch_3spc();
     let mut processor = ProcessorDescription::from(platform.processors[1].clone());
-    let cap = CapacityCap { capacity_mib: Capacity::from_gib(256), counts_other_devices: false };
+    let cap = CapacityCap::new(Capacity::from_gib(256));
     processor.capacity_cap = Some(Stated::new(cap, Basis::DataSheet));
     let mut board = PlatformDescription::from(platform);
     board.listed_modules = Some(Stated::new(vec![ModulePattern::kind(ModuleKind::LoadReduced)], Basis::MakersList));

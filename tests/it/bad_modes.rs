@@ -28,12 +28,12 @@ fn board() -> PlatformDescription {
     let channel = |socket: u16, place: u16| {
         let label = ["A", "B", "C", "D"].map(name).into_iter().nth(place.into()).unwrap();
         let slot = SlotDescription::new(name(&format!("{socket}{label}1")), 0, 4 * socket + place);
-        ChannelDescription { label, slots: vec![slot] }
+        ChannelDescription::new(label, [slot])
     };
     let socket = |socket: u16| {
-        let channels = (0..4).map(|place| channel(socket, place)).collect();
-        let controllers = vec![ControllerDescription { label: name("0"), channels }];
-        SocketDescription { label: name(&socket.to_string()), controllers }
+        let channels = (0..4).map(|place| channel(socket, place));
+        let controllers = vec![ControllerDescription::new(name("0"), channels)];
+        SocketDescription::new(name(&socket.to_string()), controllers)
     };
     PlatformDescription::new(name("board"), Generation::Ddr4, vec![socket(1), socket(2)])
 }
@@ -41,7 +41,7 @@ fn board() -> PlatformDescription {
 /// A group, such as "1 A B": the socket, then channels.
 fn group(text: &str) -> ChannelGroup {
     let mut words = text.split(' ').map(name);
-    ChannelGroup { socket: words.next().unwrap(), channels: words.collect() }
+    ChannelGroup::new(words.next().unwrap(), words)
 }
 
 fn groups(texts: &[&str]) -> Vec<ChannelGroup> {
@@ -55,7 +55,7 @@ fn scheme(called: &str, texts: &[&str], falls_back_to: Option<&str>) -> DomainSc
 
 fn of_domains(called: &str, domains: Domains, falls_back_to: Option<&str>) -> DomainScheme {
     let falls_back_to = falls_back_to.map(name);
-    DomainScheme { name: name(called), domains, counts: None, falls_back_to, basis: Basis::BoardManual, source: None }
+    DomainScheme::new(name(called), domains, Basis::BoardManual).falls_back_to(falls_back_to)
 }
 
 /// Something wrong that is added to a board, and every problem that it makes, with its text.
@@ -293,7 +293,7 @@ fn processor(channels: &[&str], permitted: &[&str]) -> ProcessorDescription {
         ProcessorDescription::new(name_of, Generation::Ddr4, kinds, DataRate::DDR4_2400, Basis::DataSheet);
     let names = |texts: &[&str]| -> Vec<Name> { texts.iter().map(|text| name(text)).collect() };
     let permitted = vec![PermittedSet::of(InterleaveSet::Channels(names(permitted)))];
-    processor.interleave = Some(Stated::new(InterleaveSets { channels: names(channels), permitted }, Basis::DataSheet));
+    processor.interleave = Some(Stated::new(InterleaveSets::new(names(channels), permitted), Basis::DataSheet));
     processor
 }
 
@@ -365,7 +365,7 @@ fn a_machine_set_to_an_unknown_scheme() {
     board.domain_schemes = vec![scheme("halves", &["1 A B", "1 C D", "2 A B C D"], None)];
     let platform = board.build().unwrap();
     let set = |called: &str| {
-        let settings = Settings { domain_scheme: Some(name(called)), ..Settings::default() };
+        let settings = Settings::default().domain_scheme(name(called));
         let processor = processor(&["A", "B", "C", "D"], &["A", "B"]).build().unwrap();
         Machine::builder(platform.clone()).processor("1", processor).settings(settings).build()
     };
@@ -386,22 +386,18 @@ fn read_back<T: Serialize + DeserializeOwned + PartialEq + Debug>(value: &T) -> 
 
 #[test]
 fn modes_read_back() {
-    let mode = Mode {
-        name: name("full"),
-        redundancy: Redundancy::Mirrored,
-        groups: groups(&["1 A B", "2 C D"]),
-        masks: vec![name("1D1")],
-        identical: Identical::Organization,
-        modules_at_least: Some(2),
-        any_of: vec![ChannelMinimum { module: ModulePattern::default().package_ranks(4), modules_at_least: 1 }],
-        counted_ranks_at_least: Some(3),
-        widths: Some(BTreeSet::from([DeviceWidth::X4, DeviceWidth::X8])),
-        ecc: Some(BTreeSet::from([Ecc::Ecc])),
-        processors: Some(BTreeSet::from([name("proc")])),
-        rate_cap_mts: Some(DataRate::DDR4_2133),
-        basis: Basis::BoardManual,
-        source: Some(Source { text: name("manual, page 7"), date: Some(name("rev. 2")) }),
-    };
+    let mode = Mode::new(name("full"), Redundancy::Mirrored, Basis::BoardManual)
+        .groups(groups(&["1 A B", "2 C D"]))
+        .masks([name("1D1")])
+        .identical(Identical::Organization)
+        .modules_at_least(2)
+        .any_of([ChannelMinimum::new(ModulePattern::default().package_ranks(4), 1)])
+        .counted_ranks_at_least(3)
+        .widths([DeviceWidth::X4, DeviceWidth::X8])
+        .ecc([Ecc::Ecc])
+        .processors([name("proc")])
+        .rate_cap(DataRate::DDR4_2133)
+        .source(Source::new(name("manual, page 7")).date(name("rev. 2")));
     let document = read_back(&mode);
     assert_eq!(document.as_object().unwrap().len(), 14);
     let redundancies = [
@@ -413,10 +409,14 @@ fn modes_read_back() {
         Redundancy::Own { usable_per_mille: 1000 },
     ];
     for redundancy in redundancies {
-        read_back(&Mode { redundancy, ..mode.clone() });
+        read_back(&{
+            let mut changed = mode.clone();
+            changed.redundancy = redundancy;
+            changed
+        });
     }
     for identical in [Identical::Nothing, Identical::Capacity, Identical::Facts] {
-        read_back(&Mode { identical, ..mode.clone() });
+        read_back(&mode.clone().identical(identical));
     }
 }
 
@@ -432,7 +432,7 @@ fn schemes_read_back() {
     }
     let mut each = of_domains("each", Domains::OnePerProcessor, None);
     assert_eq!(read_back(&each)["domains"], "one_per_processor");
-    each.source = Some(Source { text: name("manual"), date: None });
+    each.source = Some(Source::new(name("manual")));
     read_back(&each);
     assert_eq!(read_back(&of_domains("all", Domains::AllProcessors, None))["domains"], "all_processors");
 }
@@ -442,7 +442,7 @@ fn sets_and_requests_read_back() {
     let channels = ["A", "B", "C"].map(name).to_vec();
     let pair = PermittedSet::of(InterleaveSet::Channels(channels[..2].to_vec())).if_equal();
     let permitted = vec![PermittedSet::of(InterleaveSet::Ways(3)), pair];
-    let document = read_back(&InterleaveSets { channels, permitted });
+    let document = read_back(&InterleaveSets::new(channels, permitted));
     assert_eq!(document.pointer("/permitted/0/set/ways"), Some(&3.into()));
     assert_eq!(document.pointer("/permitted/1/equal"), Some(&true.into()));
 

@@ -176,7 +176,7 @@ fn demand(source: &mut Source<'_>) -> Option<Stated<Demand>> {
 /// Settings of the rules: some of them raised, lowered or off. Rows stay as they are, since what breaks them decides
 /// between layouts.
 pub fn settings(source: &mut Source<'_>) -> RuleSettings {
-    let mut settings = RuleSettings { unknown_is_error: source.once_in(8), ..RuleSettings::default() };
+    let mut settings = RuleSettings::default().unknown_is_error(source.once_in(8));
     for _ in 0..source.pick(&[1, 0, 2, 4]) {
         let code = STANDARD_RULES[source.below(STANDARD_RULES.len())].code;
         let severities =
@@ -241,7 +241,7 @@ fn rank_limit(source: &mut Source<'_>) -> Stated<RankLimit> {
     let counting = source.pick(&[RankCounting::Package, RankCounting::Stacked, RankCounting::Counted]);
     let at_most = source.pick(&[8, 4, 3, 2, 6]);
     let exempt = if source.once_in(4) { vec![ModuleKind::LoadReduced] } else { Vec::new() };
-    Stated::new(RankLimit { counting, at_most, exempt }, basis(source))
+    Stated::new(RankLimit::new(counting, at_most).exempt(exempt), basis(source))
 }
 
 fn mix_limit(source: &mut Source<'_>) -> Stated<MixLimit> {
@@ -254,7 +254,7 @@ fn mix_limit(source: &mut Source<'_>) -> Stated<MixLimit> {
         MixProperty::DieDensity,
     ]);
     let within = source.pick(&[Scope::Channel, Scope::Socket, Scope::Machine]);
-    Stated::new(MixLimit { property, within, at_most: 1 }, basis(source))
+    Stated::new(MixLimit::new(property, within, 1), basis(source))
 }
 
 /// The slots of each channel of each socket.
@@ -304,25 +304,23 @@ fn board(source: &mut Source<'_>, generation: Generation, shape: &Shape) -> Plat
     let sockets = shape
         .iter()
         .enumerate()
-        .map(|(s, socket)| SocketDescription {
-            label: name(&(s + 1).to_string()),
-            controllers: vec![ControllerDescription {
-                label: name("0"),
-                channels: socket
-                    .iter()
-                    .enumerate()
-                    .map(|(c, &count)| ChannelDescription {
-                        label: name(letters[c]),
-                        slots: (0..count)
-                            .map(|p| {
+        .map(|(s, socket)| {
+            SocketDescription::new(
+                name(&(s + 1).to_string()),
+                [ControllerDescription::new(
+                    name("0"),
+                    socket.iter().enumerate().map(|(c, &count)| {
+                        ChannelDescription::new(
+                            name(letters[c]),
+                            (0..count).map(|p| {
                                 let label = name(&format!("{}{}{}", s + 1, letters[c], p + 1));
                                 let turn = u16::try_from(turn_of(p, c, s)).unwrap();
                                 SlotDescription::new(label, u8::try_from(p).unwrap(), turn)
-                            })
-                            .collect(),
-                    })
-                    .collect(),
-            }],
+                            }),
+                        )
+                    }),
+                )],
+            )
         })
         .collect();
     PlatformDescription::new(name("board"), generation, sockets)
@@ -345,12 +343,8 @@ fn fill_rows(source: &mut Source<'_>, board: &PlatformDescription) -> Vec<FillRo
         let demand = source.pick(&[Demand::Advised, Demand::Required]);
         let mut row = FillRow::new(Vec::new(), demand, basis(source));
         for slot in labels {
-            let pattern = if source.once_in(6) {
-                Some(ModulePattern { package_ranks: Some(2), ..ModulePattern::default() })
-            } else {
-                None
-            };
-            row.slots.push(FillSlot { slot, module: pattern, size: None });
+            let pattern = if source.once_in(6) { Some(ModulePattern::default().package_ranks(2)) } else { None };
+            row.slots.push(FillSlot::new(slot).module(pattern));
         }
         if source.once_in(3) {
             mark_sizes(source, &mut row);
@@ -432,9 +426,9 @@ fn interleave_sets(source: &mut Source<'_>) -> InterleaveSets {
             3 => InterleaveSet::Channels(channels[1..].to_vec()),
             _ => InterleaveSet::Channels(vec![channels[0].clone(), channels[2].clone()]),
         };
-        permitted.push(PermittedSet { set, equal: source.once_in(4) });
+        permitted.push(PermittedSet::of(set).equal(source.once_in(4)));
     }
-    InterleaveSets { channels: channels.to_vec(), permitted }
+    InterleaveSets::new(channels.to_vec(), permitted)
 }
 
 /// A redundancy mode, over the first two or three channels of each socket that has them where it joins channels.
@@ -455,7 +449,7 @@ fn mode(source: &mut Source<'_>, board: &PlatformDescription) -> Mode {
         let group = |socket: &SocketDescription| {
             let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
             let channels: Vec<Name> = channels.take(size).map(|channel| channel.label.clone()).collect();
-            (channels.len() == size).then(|| ChannelGroup { socket: socket.label.clone(), channels })
+            (channels.len() == size).then(|| ChannelGroup::new(socket.label.clone(), channels))
         };
         mode.groups = board.sockets.iter().filter_map(group).collect();
         mode.identical =
@@ -487,7 +481,7 @@ fn mode(source: &mut Source<'_>, board: &PlatformDescription) -> Mode {
         let two_small = ModulePattern::default().package_ranks_at_most(source.pick(&[1, 2]));
         let one_large = ModulePattern::default().package_ranks_at_least(4);
         mode.any_of = [(two_small, 2), (one_large, 1)]
-            .map(|(module, modules_at_least)| ChannelMinimum { module, modules_at_least })
+            .map(|(module, modules_at_least)| ChannelMinimum::new(module, modules_at_least))
             .to_vec();
     }
     mode
@@ -500,7 +494,7 @@ fn domain_scheme(source: &mut Source<'_>, board: &PlatformDescription) -> Domain
         let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
         let labels: Vec<Name> = channels.map(|channel| channel.label.clone()).collect();
         for part in [&labels[..1], &labels[1..]].into_iter().filter(|part| !part.is_empty()) {
-            groups.push(ChannelGroup { socket: socket.label.clone(), channels: part.to_vec() });
+            groups.push(ChannelGroup::new(socket.label.clone(), part.to_vec()));
         }
     }
     let domains = match source.below(4) {
@@ -508,7 +502,7 @@ fn domain_scheme(source: &mut Source<'_>, board: &PlatformDescription) -> Domain
         _ => Domains::Groups { groups, needs_memory_in_each: source.once_in(2) },
     };
     let counts = source.once_in(3).then(|| vec![1 + source.below(2) as u16, 3 + source.below(2) as u16]);
-    DomainScheme { name: name("scheme"), domains, counts, falls_back_to: None, basis: basis(source), source: None }
+    DomainScheme::new(name("scheme"), domains, basis(source)).counts(counts)
 }
 
 fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescription {
@@ -558,14 +552,12 @@ pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
         let basis = basis(source);
         let rate_cap_mts = if source.once_in(3) { Some(rates(generation)[1]) } else { None };
         let capacity_cap_mib = None;
-        board.options.push(PlatformOption {
-            name: name("option"),
-            masks,
-            rate_cap_mts,
-            capacity_cap_mib,
-            basis,
-            source: None,
-        });
+        board.options.push(
+            PlatformOption::new(name("option"), basis)
+                .masks(masks)
+                .rate_cap(rate_cap_mts)
+                .capacity_cap(capacity_cap_mib),
+        );
         fitted.push("option");
     }
     let sockets: Vec<_> = board.sockets.iter().map(|socket| socket.label.clone()).collect();
@@ -598,12 +590,7 @@ pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
 
 /// A device that is no plain memory.
 pub fn other_device() -> Occupant {
-    Occupant::OtherDevice(OtherDevice {
-        sort: DeviceSort::Persistent,
-        capacity_mib: Capacity::from_gib(128),
-        text: name("persistent device"),
-        may_be_removed: false,
-    })
+    Occupant::OtherDevice(OtherDevice::new(DeviceSort::Persistent, Capacity::from_gib(128), name("persistent device")))
 }
 
 /// The labels of the slots that can be used, by turn.

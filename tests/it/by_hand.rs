@@ -60,7 +60,7 @@ fn a_slower_machine_is_said() {
 fn amounts_of_a_mode_that_is_not_met_say_so() {
     let machine = Machine::builder(reference::ddr4_2s_4ch_2spc())
         .processor_named("1", "later")
-        .settings(Settings { mode: Some(name("mirrored")), ..Settings::default() })
+        .settings(Settings::default().mode(name("mirrored")))
         .build()
         .unwrap();
     let rules = RuleBook::standard();

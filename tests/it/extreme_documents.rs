@@ -114,7 +114,11 @@ fn ask(machine: &Machine, request: &PlanRequest) {
     let unwatched = Planner::new(machine, &rules);
     let planner = unwatched.watched(&watch);
     let again = || asked.store(0, Ordering::Relaxed);
-    let request = &PlanRequest { nodes: request.nodes.min(NODES), ..request.clone() };
+    let request = &{
+        let mut changed = request.clone();
+        changed.nodes = request.nodes.min(NODES);
+        changed
+    };
 
     if let Some(outcome) = typed(unwatched.plan(request)) {
         said(&outcome);
@@ -129,7 +133,11 @@ fn ask(machine: &Machine, request: &PlanRequest) {
         typed(unwatched.break_even(request, offer.id.as_str())).iter().for_each(said);
     }
     typed(unwatched.savings(request)).iter().for_each(written);
-    let mut later = PlanRequest { present: Present::default(), ..request.clone() };
+    let mut later = {
+        let mut changed = request.clone();
+        changed.present = Present::default();
+        changed
+    };
     later.shelf.iter_mut().for_each(|item| item.id = name(&format!("later {}", item.id)));
     typed(unwatched.stages(request, &later)).iter().for_each(written);
     let wish = request.usable_at_least_mib.unwrap_or(Capacity::from_gib(64));

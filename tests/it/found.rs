@@ -37,16 +37,17 @@ pub fn description(sockets: usize, channels: usize, slots: usize) -> PlatformDes
         let turn = (p * channels + c) * sockets + s;
         SlotDescription::new(label, u8::try_from(p).unwrap(), u16::try_from(turn).unwrap())
     };
-    let channel = |s: usize, c: usize| ChannelDescription {
-        label: name(&char::from(b'A' + u8::try_from(c).unwrap()).to_string()),
-        slots: (0..slots).map(|p| slot(s, c, p)).collect(),
+    let channel = |s: usize, c: usize| {
+        ChannelDescription::new(
+            name(&char::from(b'A' + u8::try_from(c).unwrap()).to_string()),
+            (0..slots).map(|p| slot(s, c, p)),
+        )
     };
-    let socket = |s: usize| SocketDescription {
-        label: name(&(s + 1).to_string()),
-        controllers: vec![ControllerDescription {
-            label: name("0"),
-            channels: (0..channels).map(|c| channel(s, c)).collect(),
-        }],
+    let socket = |s: usize| {
+        SocketDescription::new(
+            name(&(s + 1).to_string()),
+            [ControllerDescription::new(name("0"), (0..channels).map(|c| channel(s, c)))],
+        )
     };
     PlatformDescription::new(name("board"), Generation::Ddr4, (0..sockets).map(socket).collect())
 }
@@ -83,14 +84,12 @@ fn pinned(modules: &[(String, MemoryModule)]) -> PlanRequest {
 
 #[test]
 fn a_mode_on_a_makers_list_refuses_no_plan_that_accepts_warnings() {
-    let group = ChannelGroup { socket: name("1"), channels: ["A", "B"].map(name).to_vec() };
-    let mode = Mode {
-        groups: vec![group],
-        identical: Identical::Capacity,
-        ..Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::MakersList)
-    };
-    let default_settings = Settings { mode: Some(name("mirrored")), ..Settings::default() };
-    let board = PlatformDescription { modes: vec![mode], default_settings, ..description(1, 2, 1) };
+    let group = ChannelGroup::new(name("1"), ["A", "B"].map(name).to_vec());
+    let mode = Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::MakersList)
+        .groups([group])
+        .identical(Identical::Capacity);
+    let default_settings = Settings::default().mode(name("mirrored"));
+    let board = description(1, 2, 1).default_settings(default_settings).modes([mode]);
     let (machine, rules) = (machine(board, processor()), RuleBook::standard());
     let small = module("16GB 2Rx4 PC4-2400T-RA1-11");
     let outcome =
@@ -102,7 +101,7 @@ fn a_mode_on_a_makers_list_refuses_no_plan_that_accepts_warnings() {
 fn a_rate_table_of_a_makers_list_refuses_no_plan_that_accepts_warnings() {
     let registered = ModulePattern::kind(ModuleKind::Registered);
     let rate_table = Some(RateTable::new(Basis::MakersList).by_load(&registered, &[None]));
-    let machine = machine(description(1, 2, 1), ProcessorDescription { rate_table, ..processor() });
+    let machine = machine(description(1, 2, 1), processor().rate_table(rate_table));
     let rules = RuleBook::standard();
     let outcome = Planner::new(&machine, &rules).plan(&pinned(&[("1A1".into(), plain())])).unwrap();
     assert!(outcome.optimal().is_some(), "{outcome}");
@@ -125,13 +124,13 @@ fn any_number_of_sorts_can_be_pinned() {
 fn too_many_sorts_are_said_to_be_too_many() {
     let (machine, rules) = (board(8, 8, 1), RuleBook::standard());
     let planner = Planner::new(&machine, &rules);
-    let Arrangement::Stopped { reason, best } = planner.arrange((0..63).map(|number| (sort(number), 1))).unwrap()
+    let Arrangement::Stopped { reason, best, .. } = planner.arrange((0..63).map(|number| (sort(number), 1))).unwrap()
     else {
         panic!("63 sorts are more than are looked at");
     };
     assert_eq!(reason, StopReason::TooLarge { what: SearchSize::SortsOfModule, found: 63, limit: 62 });
     assert!(best.is_some_and(|legal| legal.assessment.is_legal() && legal.population.modules().count() == 63));
-    let Arrangement::Stopped { reason, best } = planner.arrange((0..40).map(|number| (sort(number), 1))).unwrap()
+    let Arrangement::Stopped { reason, best, .. } = planner.arrange((0..40).map(|number| (sort(number), 1))).unwrap()
     else {
         panic!("40 sorts can be split in too many ways");
     };

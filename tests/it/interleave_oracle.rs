@@ -68,6 +68,7 @@ impl Channels<'_> {
         let is = |wanted: &InterleaveSet| match wanted {
             InterleaveSet::Ways(ways) => set.len() == usize::from(*ways),
             InterleaveSet::Channels(list) => list.len() == set.len() && set.iter().all(|&at| list.contains(names[at])),
+            other => panic!("{other:?}"),
         };
         let equal = set.iter().all(|&at| self.held[at] == self.held[set[0]]);
         set.len() == 1 || sets.permitted.iter().any(|permitted| is(&permitted.set) && (equal || !permitted.equal))
@@ -354,11 +355,11 @@ fn wide_machine(source: &mut Source<'_>) -> MachineDescription {
                 turn += 1;
                 SlotDescription::new(name(&format!("{socket}{letter}{position}")), position, turn)
             };
-            ChannelDescription { label: name(&letter.to_string()), slots: (0..slots).map(slot).collect() }
+            ChannelDescription::new(name(&letter.to_string()), (0..slots).map(slot))
         };
-        let channels = ('A'..='G').take(width).map(&mut channel).collect();
-        let controllers = vec![ControllerDescription { label: name("0"), channels }];
-        sockets.push(SocketDescription { label: name(&socket.to_string()), controllers });
+        let channels: Vec<_> = ('A'..='G').take(width).map(&mut channel).collect();
+        let controllers = vec![ControllerDescription::new(name("0"), channels)];
+        sockets.push(SocketDescription::new(name(&socket.to_string()), controllers));
     }
     let mut board = PlatformDescription::new(name("wide"), Generation::Ddr4, sockets);
     board.rate_policy = if source.once_in(3) { RatePolicy::PerSocket } else { RatePolicy::PerMachine };
@@ -389,9 +390,9 @@ fn sets(source: &mut Source<'_>, labels: &Labels) -> InterleaveSets {
         source.shuffle(&mut list);
         list.truncate(ways);
         let set = if source.once_in(3) { InterleaveSet::Ways(ways as u8) } else { InterleaveSet::Channels(list) };
-        permitted.push(PermittedSet { set, equal: source.once_in(3) });
+        permitted.push(PermittedSet::of(set).equal(source.once_in(3)));
     }
-    InterleaveSets { channels, permitted }
+    InterleaveSets::new(channels, permitted)
 }
 
 /// Every channel in a group: up to three for a socket.
@@ -404,20 +405,15 @@ fn grouped(source: &mut Source<'_>, labels: &Labels) -> Domains {
             parts[part].push(channel.clone());
         }
         let filled = parts.into_iter().filter(|part| !part.is_empty());
-        groups.extend(filled.map(|channels| ChannelGroup { socket: socket.clone(), channels }));
+        groups.extend(filled.map(|channels| ChannelGroup::new(socket.clone(), channels)));
     }
     Domains::Groups { groups, needs_memory_in_each: !source.once_in(3) }
 }
 
 fn schemes(source: &mut Source<'_>, labels: &Labels) -> Vec<DomainScheme> {
     let one = DomainScheme::ONE_PER_PROCESSOR;
-    let mut scheme = |text, domains: fn(&mut Source<'_>, &Labels) -> Domains, next: &[Option<&str>]| DomainScheme {
-        name: name(text),
-        domains: domains(source, labels),
-        counts: None,
-        falls_back_to: source.pick(next).map(name),
-        basis: BASIS,
-        source: None,
+    let mut scheme = |text, domains: fn(&mut Source<'_>, &Labels) -> Domains, next: &[Option<&str>]| {
+        DomainScheme::new(name(text), domains(source, labels), BASIS).falls_back_to(source.pick(next).map(name))
     };
     let mut schemes = vec![
         scheme("finer", grouped, &[Some("halves"), None, Some("each")]),
@@ -435,7 +431,7 @@ fn schemes(source: &mut Source<'_>, labels: &Labels) -> Vec<DomainScheme> {
 }
 
 fn mode(source: &mut Source<'_>, labels: &Labels, slots: &[Name]) -> Mode {
-    let group = |socket: &Name, some: &[Name]| ChannelGroup { socket: socket.clone(), channels: some.to_vec() };
+    let group = |socket: &Name, some: &[Name]| ChannelGroup::new(socket.clone(), some.to_vec());
     let size = source.pick(&[2, 2, 3]);
     let groups = labels.iter().flat_map(|(socket, list)| list.chunks_exact(size).map(|some| group(socket, some)));
     let groups: Vec<_> = groups.collect();
@@ -477,7 +473,7 @@ fn case(source: &mut Source<'_>, plain: bool) -> Case {
     let interleave = if plain || source.once_in(5) { None } else { Some(Stated::new(sets(source, &all), BASIS)) };
     let module = source.pick(&[ModulePattern::kind(ModuleKind::LoadReduced), ModulePattern::default()]);
     let (modules_in_channel, ranks) = (source.pick(&[None, Some(2), Some(1)]), source.pick(&[2, 1, 3, 4]));
-    let counted = source.once_in(3).then_some(CountedRanks { module, modules_in_channel, ranks });
+    let counted = source.once_in(3).then_some(CountedRanks::new(module, ranks).modules_in_channel(modules_in_channel));
     for fitted in described.processors.values_mut() {
         let FittedProcessor::Described(processor) = fitted else { continue };
         let mut own = ProcessorDescription::from(processor.clone());

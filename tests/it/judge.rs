@@ -65,6 +65,7 @@ fn socket_of(machine: &Machine, place: &Place) -> Option<Name> {
         Place::Socket { socket } | Place::Controller { socket, .. } | Place::Channel { socket, .. } => {
             Some(socket.clone())
         }
+        other => panic!("{other:?}"),
     }
 }
 

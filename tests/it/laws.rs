@@ -45,7 +45,9 @@ fn total(plan: &Plan) -> i64 {
 
 /// The plan without what is said beside it.
 fn bare(plan: &Plan) -> Plan {
-    Plan { notes: Vec::new(), without_warnings: None, accepting: Vec::new(), ..plan.clone() }
+    let mut plan = plan.clone();
+    (plan.notes, plan.without_warnings, plan.accepting) = (Vec::new(), None, Vec::new());
+    plan
 }
 
 /// A request on a machine of its own, with some amount of money in it.
@@ -243,8 +245,7 @@ pub fn symmetric(source: &mut Source<'_>) -> Option<(Machine, Symmetry)> {
     if symmetry.sockets.is_empty() {
         for fitted in description.processors.values_mut() {
             if let FittedProcessor::Described(processor) = fitted {
-                let without =
-                    ProcessorDescription { interleave: None, ..ProcessorDescription::from(processor.clone()) };
+                let without = ProcessorDescription::from(processor.clone()).interleave(None);
                 *processor = without.build().unwrap();
             }
         }
@@ -385,7 +386,7 @@ proptest! {
         let mut source = Source::new(&bytes);
         let (machine, request) = priced(&mut source);
         if let Some((extra, rest)) = request.offers.split_last() {
-            let without = PlanRequest { offers: rest.to_vec(), ..request.clone() };
+            let without = { let mut changed = request.clone(); changed.offers = rest.to_vec(); changed };
             if let Outcome::Optimal(before) = plan(&machine, &without) {
                 let after = plan(&machine, &request);
                 let cheaper = after.optimal().is_some_and(|after| total(after) <= total(&before));

@@ -34,6 +34,7 @@ mod patterns;
 mod published;
 mod purchase_oracle;
 mod rate_range;
+mod reading;
 #[cfg(feature = "schemars")]
 mod schemas;
 mod signed;

@@ -20,8 +20,8 @@ fn module() -> MemoryModule {
 }
 
 fn one(module: MemoryModule, id: &str) -> Occupant {
-    let individual = Some(Individual { id: name(id), condition: None, test_record: None });
-    Occupant::Module(Fitted { individual, ..Fitted::new(module) })
+    let individual = Some(Individual::new(name(id)));
+    Occupant::Module(Fitted::new(module).individual(individual))
 }
 
 /// Equal modules, each named after the slot in which it is now.
@@ -36,7 +36,7 @@ fn which(population: &Population) -> Vec<String> {
 }
 
 fn machine(mode: &str) -> Machine {
-    let settings = Settings { mode: Some(name(mode)), ..Settings::default() };
+    let settings = Settings::default().mode(name(mode));
     let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later");
     machine.settings(settings).build().unwrap()
 }
@@ -161,8 +161,8 @@ fn a_named_module_that_is_recorded_elsewhere_is_a_change() {
 fn with_names(request: &PlanRequest) -> PlanRequest {
     let with_name = |(slot, occupant): (&Name, &Occupant)| match occupant {
         Occupant::Module(fitted) => {
-            let individual = Some(Individual { id: slot.clone(), condition: None, test_record: None });
-            (slot.clone(), Occupant::Module(Fitted { individual, ..fitted.clone() }))
+            let individual = Some(Individual::new(slot.clone()));
+            (slot.clone(), Occupant::Module(fitted.clone().individual(individual)))
         }
         other => (slot.clone(), other.clone()),
     };
@@ -173,7 +173,7 @@ fn with_names(request: &PlanRequest) -> PlanRequest {
 
 fn without_names(mut plan: Plan) -> Plan {
     let bare = |(slot, occupant): (&Name, &Occupant)| match occupant {
-        Occupant::Module(fitted) => (slot.clone(), Occupant::Module(Fitted { individual: None, ..fitted.clone() })),
+        Occupant::Module(fitted) => (slot.clone(), Occupant::Module(fitted.clone().individual(None))),
         other => (slot.clone(), other.clone()),
     };
     plan.population = plan.population.iter().map(bare).collect();

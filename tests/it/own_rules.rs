@@ -275,14 +275,13 @@ fn plain_world(source: &mut Source<'_>) -> (Machine, PlanRequest) {
     for socket in &board.sockets {
         let labels = socket.controllers[0].channels.iter().map(|channel| channel.label.clone()).collect::<Vec<_>>();
         for part in [&labels[..1], &labels[1..]] {
-            groups.push(ChannelGroup { socket: socket.label.clone(), channels: part.to_vec() });
+            groups.push(ChannelGroup::new(socket.label.clone(), part.to_vec()));
         }
     }
     if source.once_in(2) {
         let domains = Domains::Groups { groups, needs_memory_in_each: source.once_in(2) };
         let basis = Basis::BoardManual;
-        board.domain_schemes =
-            vec![DomainScheme { name: name("two"), domains, counts: None, falls_back_to: None, basis, source: None }];
+        board.domain_schemes = vec![DomainScheme::new(name("two"), domains, basis)];
         board.default_settings.domain_scheme = Some(name("two"));
     }
     let machine = found::machine(board, found::processor());

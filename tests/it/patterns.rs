@@ -7,8 +7,8 @@ use slotwright::platform::{
     ChannelBan, FillRow, FillSlot, ModuleLimit, PairBan, PlatformDescription, PlatformProblem, SharedLoadCap,
 };
 use slotwright::processor::{
-    CountedRanks, MixRow, ModulePattern, ProcessorDescription, ProcessorProblem, RateCell, RateKey, RateLookup,
-    RateTable, RateTableProblem,
+    CountedRanks, MixRow, ModulePattern, ProcessorDescription, ProcessorProblem, RateCell, RateLookup, RateTable,
+    RateTableProblem,
 };
 use slotwright::purchase::{Offer, PlanRequest};
 use slotwright::rule::RuleBook;
@@ -42,7 +42,7 @@ fn part(text: &str) -> MemoryModule {
 fn with_rates(rows: &[(ModulePattern, Option<DataRate>)]) -> ProcessorDescription {
     let table = RateTable::new(Basis::DataSheet);
     let table = rows.iter().fold(table, |table, (pattern, rate)| table.by_load(pattern, &[*rate]));
-    ProcessorDescription { rate_table: Some(table), ..processor() }
+    processor().rate_table(table)
 }
 
 #[test]
@@ -82,15 +82,11 @@ fn an_unknown_fact_leaves_the_narrower_row_open() {
 
 #[test]
 fn the_narrowest_row_of_a_mix_counts() {
-    let mix = |modules: [ModulePattern; 2], rate| MixRow {
-        modules: modules.to_vec(),
-        channel: RateKey::default(),
-        cell: RateCell::RateMts(rate),
-    };
+    let mix = |modules: [ModulePattern; 2], rate| MixRow::new(modules.to_vec(), RateCell::RateMts(rate));
     let wide = [any().capacity_at_least(gib(32)), any().capacity_at_least(gib(16))];
     let narrow = [any().capacity(gib(16)), any().capacity_at_least(gib(32))];
     let mixes = vec![mix(wide.clone(), DataRate::DDR4_2400), mix(narrow, DataRate::DDR4_1866)];
-    let table = RateTable { mixes, ..RateTable::new(Basis::DataSheet) };
+    let table = RateTable::new(Basis::DataSheet).mixes(mixes);
     assert_eq!(table.problems(), []);
     let [small, large] = ["16GB 2Rx8 PC4-2400T-RE2-11", "64GB 2Rx4 PC4-2400T-RB2-11"].map(module);
     let row = |modules: &[&MemoryModule]| match table.mix_row(modules, (2, None)) {
@@ -100,12 +96,11 @@ fn the_narrowest_row_of_a_mix_counts() {
     assert_eq!(row(&[&large, &small]), RateCell::RateMts(DataRate::DDR4_1866));
     assert_eq!(row(&[&large, &large]), RateCell::RateMts(DataRate::DDR4_2400));
     // the same the other way round is as specific
-    let twice = RateTable {
-        mixes: vec![
-            mix(wide.clone(), DataRate::DDR4_2400),
-            mix([wide[1].clone(), wide[0].clone()], DataRate::DDR4_1866),
-        ],
-        ..table
+    let twice = {
+        let mut changed = table;
+        changed.mixes =
+            vec![mix(wide.clone(), DataRate::DDR4_2400), mix([wide[1].clone(), wide[0].clone()], DataRate::DDR4_1866)];
+        changed
     };
     assert_eq!(twice.problems(), [RateTableProblem::AmbiguousMix { first: 0, second: 1 }]);
 }
@@ -135,7 +130,7 @@ fn rows_of_which_neither_is_more_specific_are_refused() {
 
 #[test]
 fn counted_ranks_follow_the_narrowest_line() {
-    let line = |module, ranks| CountedRanks { module, modules_in_channel: None, ranks };
+    let line = |module, ranks| CountedRanks::new(module, ranks);
     let lines = [line(any().capacity_at_least(gib(32)), 3), line(any().capacity(gib(32)), 1), line(any(), 2)];
     for (label, ranks) in
         [("32GB 2Rx4 PC4-2400T-RB2-11", 1), ("64GB 4Rx4 PC4-2400T-RB2-11", 3), ("16GB 2Rx8 PC4-2400T-RE2-11", 2)]
@@ -148,31 +143,21 @@ fn counted_ranks_follow_the_narrowest_line() {
 fn boards_of_nothing() -> Vec<(PlatformDescription, &'static str)> {
     let none = || any().capacity(Capacity::ZERO);
     let plain = || description(1, 1, 2);
-    let limit =
-        ModuleLimit { module: none(), at_most_per_channel: Some(1), barred_positions: vec![], first_in_channel: false };
-    let cap = SharedLoadCap { module: none(), within: Scope::Socket, modules_per_channel: 1 };
-    let ban = |first, second| vec![Stated::assumed(PairBan { first, second, within: Scope::Socket })];
-    let slot = FillSlot { slot: name("1A1"), module: Some(none()), size: None };
-    let row = FillRow { slots: vec![slot], ..FillRow::new([], Demand::Advised, Basis::Assumed) };
+    let limit = ModuleLimit::new(none()).at_most_per_channel(1);
+    let cap = SharedLoadCap::new(none(), Scope::Socket, 1);
+    let ban = |first, second| vec![Stated::assumed(PairBan::new(first, second, Scope::Socket))];
+    let slot = FillSlot::new(name("1A1")).module(none());
+    let row = FillRow::new([], Demand::Advised, Basis::Assumed).slots([slot]);
     let table = RateTable::new(Basis::BoardManual).by_load(&any(), &[FAST]).by_load(&none(), &[None, SLOW]);
     vec![
-        (PlatformDescription { module_limits: vec![Stated::assumed(limit)], ..plain() }, "module limit 0"),
-        (PlatformDescription { shared_load_caps: vec![Stated::assumed(cap)], ..plain() }, "shared load cap 0"),
-        (PlatformDescription { pair_bans: ban(none(), any()), ..plain() }, "the first of pair ban 0"),
-        (PlatformDescription { pair_bans: ban(any(), none()), ..plain() }, "the second of pair ban 0"),
-        (
-            PlatformDescription {
-                channel_bans: vec![Stated::assumed(ChannelBan { modules: vec![any(), none()] })],
-                ..plain()
-            },
-            "module 1 of channel ban 0",
-        ),
-        (
-            PlatformDescription { listed_modules: Some(Stated::assumed(vec![any(), none()])), ..plain() },
-            "listed module 1",
-        ),
-        (PlatformDescription { fill_rows: vec![row], ..plain() }, "slot 1A1 of fill row 0"),
-        (PlatformDescription { rate_table: Some(table), ..plain() }, "row 1 of the rate table"),
+        (plain().module_limits([Stated::assumed(limit)]), "module limit 0"),
+        (plain().shared_load_caps([Stated::assumed(cap)]), "shared load cap 0"),
+        (plain().pair_bans(ban(none(), any())), "the first of pair ban 0"),
+        (plain().pair_bans(ban(any(), none())), "the second of pair ban 0"),
+        (plain().channel_bans([Stated::assumed(ChannelBan::new([any(), none()]))]), "module 1 of channel ban 0"),
+        (plain().listed_modules(Stated::assumed(vec![any(), none()])), "listed module 1"),
+        (plain().fill_rows([row]), "slot 1A1 of fill row 0"),
+        (plain().rate_table(table), "row 1 of the rate table"),
     ]
 }
 
@@ -183,14 +168,10 @@ fn a_pattern_of_nothing_is_told_with_its_place() {
         let PlatformProblem::Pattern { place, problem } = &problems[0] else { panic!("{problems:?}") };
         assert_eq!((place.as_str(), problem.to_string().as_str()), (at, "no module has a capacity of 0"));
     }
-    let line = CountedRanks { module: any().voltage(Voltage::V1_5), modules_in_channel: None, ranks: 1 };
-    let mix = MixRow {
-        modules: vec![any(), any().package_ranks(9)],
-        channel: RateKey::default(),
-        cell: RateCell::NotAllowed,
-    };
-    let table = RateTable { mixes: vec![mix], ..RateTable::new(Basis::DataSheet) };
-    let own = ProcessorDescription { counted_ranks: vec![line], rate_table: Some(table), ..processor() };
+    let line = CountedRanks::new(any().voltage(Voltage::V1_5), 1);
+    let mix = MixRow::new([any(), any().package_ranks(9)], RateCell::NotAllowed);
+    let table = RateTable::new(Basis::DataSheet).mixes([mix]);
+    let own = processor().rate_table(table).counted_ranks([line]);
     let error = own.build().unwrap_err();
     assert_eq!(
         error.to_string(),
@@ -228,14 +209,8 @@ fn parts_that_a_row_tells_apart_are_not_merged() {
 
 #[test]
 fn limits_on_makers_tell_modules_apart() {
-    let limit = ModuleLimit {
-        module: any().maker(name("one")),
-        at_most_per_channel: None,
-        barred_positions: vec![0],
-        first_in_channel: false,
-    };
-    let board =
-        PlatformDescription { module_limits: vec![Stated::new(limit, Basis::BoardManual)], ..description(1, 1, 1) };
+    let limit = ModuleLimit::new(any().maker(name("one"))).barred_positions([0]);
+    let board = description(1, 1, 1).module_limits([Stated::new(limit, Basis::BoardManual)]);
     let (machine, rules) = (machine(board, processor()), RuleBook::standard());
     let planner = Planner::new(&machine, &rules);
     let by = |maker: &str| plain().to_builder().maker(name(maker)).build().unwrap();

@@ -41,7 +41,7 @@ pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) ->
             let unit_value = if source.once_in(2) { Some(euros(source.below(12))) } else { None };
             let (id, module, stock) = (name(&format!("s{index}")), source.pick(&sorts), source.below(3) as u32);
             let condition = if source.once_in(2) { Some(source.pick(&CONDITIONS)) } else { None };
-            request.shelf.push(ShelfItem { id, module, stock, unit_value, condition, data: None });
+            request.shelf.push(ShelfItem::new(id, module, stock).unit_value(unit_value).condition(condition));
         }
     }
     if source.once_in(3) {
@@ -67,7 +67,7 @@ fn offer(source: &mut Source<'_>, index: usize, sorts: &[MemoryModule]) -> Offer
     }
     if source.once_in(4) {
         let from = 2 + source.below(3) as u32;
-        offer.breaks.push(QuantityBreak { from, unit_price: euros(source.below(price + 1)) });
+        offer.breaks.push(QuantityBreak::new(from, euros(source.below(price + 1))));
     }
     if source.once_in(3) {
         offer.supplier = Some(source.pick(&[name("x"), name("y"), name("free")]));

@@ -93,7 +93,7 @@ impl Sample {
 }
 
 fn settings(source: &mut Source<'_>) -> RuleSettings {
-    let mut settings = RuleSettings { unknown_is_error: source.once_in(2), ..RuleSettings::default() };
+    let mut settings = RuleSettings::default().unknown_is_error(source.once_in(2));
     for code in ["sockets-alike", "rank-mix"] {
         let severity = [SeveritySetting::Off, SeveritySetting::Note, SeveritySetting::Warning, SeveritySetting::Error];
         settings.severities.insert(name(code), source.pick(&severity));
@@ -106,8 +106,8 @@ fn motley(source: &mut Source<'_>, mut population: Population, module: &MemoryMo
     let rate = DataRate::from_fraction(5001, 2).unwrap(); // written as a text
     let module = if source.once_in(2) { module.to_builder().grade(rate).build().unwrap() } else { module.clone() };
     let condition = Some(name("tested")).filter(|_| source.once_in(2));
-    let individual = Individual { id: name("serial 1"), condition, test_record: None };
-    population.put(name("X1"), Occupant::Module(Fitted { individual: Some(individual), ..Fitted::new(module) }));
+    let individual = Individual::new(name("serial 1")).condition(condition);
+    population.put(name("X1"), Occupant::Module(Fitted::new(module).individual(individual)));
     population.put(name("X2"), boards::other_device());
     population.put(name("X3"), Occupant::Blank);
     population

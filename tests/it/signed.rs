@@ -78,17 +78,16 @@ fn twenty_two_alike_on_eight_channels_are_eleven_and_eleven() {
 fn two_by_eight_by_one() -> Machine {
     let slot = |at: u8| {
         let label = format!("{}1", char::from(b'A' + at));
-        ChannelDescription {
-            label: label[..1].parse().unwrap(),
-            slots: vec![SlotDescription::new(label.parse().unwrap(), 0, u16::from(at))],
-        }
+        ChannelDescription::new(
+            label[..1].parse().unwrap(),
+            [SlotDescription::new(label.parse().unwrap(), 0, u16::from(at))],
+        )
     };
-    let socket = |at: u8| SocketDescription {
-        label: (at + 1).to_string().parse().unwrap(),
-        controllers: vec![ControllerDescription {
-            label: "0".parse().unwrap(),
-            channels: (at * 8..at * 8 + 8).map(slot).collect(),
-        }],
+    let socket = |at: u8| {
+        SocketDescription::new(
+            (at + 1).to_string().parse().unwrap(),
+            [ControllerDescription::new("0".parse().unwrap(), (at * 8..at * 8 + 8).map(slot))],
+        )
     };
     let board =
         PlatformDescription::new("two by eight".parse().unwrap(), Generation::Ddr4, (0..2).map(socket).collect());
@@ -282,7 +281,7 @@ fn four_are_added_rather_than_two() {
 #[test]
 fn mirrored_memory_is_twice_what_is_usable() {
     let board = reference::ddr4_2s_4ch_3spc();
-    let settings = Settings { mode: Some("mirrored".parse().unwrap()), ..Settings::default() };
+    let settings = Settings::default().mode(name("mirrored"));
     let machine = Machine::builder(board).processor_named("1", "later").processor_named("2", "later");
     let machine = machine.settings(settings).build().unwrap();
     let (plan, text) = signed(&machine, &wish(128, &[LARGE, SMALL], &[]));

@@ -216,7 +216,7 @@ fn a_slot_to_be_kept_empty_stays_live_and_empty() {
 
 #[test]
 fn evening_out_and_meeting_a_mode_keep_slots_empty() {
-    let mirrored = Settings { mode: Some(name("mirrored")), ..Default::default() };
+    let mirrored = Settings::default().mode(name("mirrored"));
     let machine = one_processor().settings(mirrored).build().unwrap();
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
@@ -243,8 +243,8 @@ fn evening_out_and_meeting_a_mode_keep_slots_empty() {
 fn what_stays_keeps_its_name() {
     let machine = one_processor().build().unwrap();
     let rules = RuleBook::standard();
-    let individual = Individual { id: name("S-1"), condition: None, test_record: None };
-    let named = Occupant::Module(Fitted { individual: Some(individual), ..Fitted::new(module(DUAL)) });
+    let individual = Individual::new(name("S-1"));
+    let named = Occupant::Module(Fitted::new(module(DUAL)).individual(individual));
     let mut present = fitted(&["B1", "C1"]);
     present.put(name("A1"), named.clone());
     let even = Planner::new(&machine, &rules).even_out(&present).unwrap();
@@ -259,12 +259,7 @@ fn what_nobody_judges_is_not_legal() {
     let planner = Planner::new(&machine, &rules);
     let mut population = fitted(&["A1", "B1", "C1", "D1"]);
     assert_eq!(planner.assess(&population).unwrap().legality(), Legality::Legal);
-    let device = OtherDevice {
-        sort: DeviceSort::Persistent,
-        capacity_mib: Capacity::from_gib(128),
-        text: name("persistent device"),
-        may_be_removed: false,
-    };
+    let device = OtherDevice::new(DeviceSort::Persistent, Capacity::from_gib(128), name("persistent device"));
     population.put(name("A2"), Occupant::OtherDevice(device));
     let assessment = planner.assess(&population).unwrap();
     assert_eq!(assessment.legality(), Legality::Unknown);
@@ -294,7 +289,7 @@ fn a_slot_behind_a_closed_one_takes_nothing() {
         .processor_named("1", "later")
         .closing(name("B1"), name("bent contacts"))
         // what is closed stays closed
-        .settings(Settings { rate_cap_mts: Some(DataRate::DDR4_2133), ..Settings::default() })
+        .settings(Settings::default().rate_cap(DataRate::DDR4_2133))
         .build()
         .unwrap();
     let rules = RuleBook::standard();

@@ -21,7 +21,7 @@ pub(crate) fn of(job: &Job, outcome: &Outcome) -> String {
             planned(&mut paper, job, plan, proof);
         }
         Outcome::Infeasible(why) => infeasible(&mut paper, why),
-        Outcome::Stopped { best, cost_at_least, reason } => {
+        Outcome::Stopped { best, cost_at_least, reason, .. } => {
             let mut said = match reason {
                 StopReason::Cancelled => "NOT PROVED: the search was cancelled.".to_owned(),
                 reason => format!("NOT PROVED: the search {reason}."),

@@ -18,7 +18,8 @@ use slotwright::{
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct MachineFile {
-    schema: Schema,
+    #[serde(rename = "schema")]
+    _schema: Schema,
     title: Name,
     platform: serde_json::Value,
     processors: BTreeMap<String, FittedProcessor>,
@@ -38,9 +39,9 @@ fn json<T: DeserializeOwned>(file: &Path) -> Result<T, String> {
 
 /// The title of the job and the machine.
 pub(crate) fn machine(file: &Path) -> Result<(String, Machine), String> {
-    let MachineFile { schema, title, platform, processors, options, settings } = json(file)?;
+    let MachineFile { _schema, title, platform, processors, options, settings } = json(file)?;
     let platform = self::platform(platform).map_err(|error| format!("{}: {error}", file.display()))?;
-    let machine = MachineDescription { schema, platform, processors, options, settings }.build();
+    let machine = MachineDescription::new(platform).processors(processors).options(options).settings(settings).build();
     Ok((title.to_string(), machine.map_err(|error| format!("{}: {error}", file.display()))?))
 }
 

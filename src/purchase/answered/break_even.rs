@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::purchase::Plan;
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::{Name, Price};
 
 /// The answer to "how firm is this price".
@@ -51,7 +52,10 @@ impl fmt::Display for BreakEvenOutcome {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct BreakEven {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// The offer.
     pub offer: Name,
     /// What a unit of it costs now.
@@ -74,6 +78,7 @@ pub struct BreakEven {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum Beyond {
     /// Another plan.
     Plan(Box<Plan>),

@@ -12,6 +12,7 @@ use crate::unit::{Capacity, Cost, DataRate, Name};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Cheaper {
     /// The warnings that would be accepted: the first of each rule.
     pub warnings: Vec<Finding>,

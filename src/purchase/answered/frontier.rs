@@ -5,13 +5,17 @@ use serde::{Deserialize, Serialize};
 use crate::figure::PowerDraw;
 use crate::purchase::{Axis, Plan};
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::{Bandwidth, Capacity, DataRate, Price};
 
 /// The plans that no other plan beats.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Frontier {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// What they were compared in, each once, in the order given.
     pub axes: Vec<Axis>,
     /// The plans, in the [documented order](crate::purchase): the cheapest first.

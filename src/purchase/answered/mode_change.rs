@@ -7,13 +7,17 @@ use crate::module::MemoryModule;
 use crate::population::Population;
 use crate::purchase::answered::plan_text::counted;
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::{Capacity, Name};
 
 /// The answer to "how can this population meet the machine's redundancy mode".
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ModeAnswer {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// The mode.
     pub mode: Name,
     /// The fewest handlings with what is there, and all of it used; none where it meets the mode as it is. Faulty modules
@@ -51,6 +55,7 @@ impl ModeAnswer {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ModeChange {
     /// Modules taken out or put in; a move is two. None where the population meets the mode as it is.
     pub handlings: usize,
@@ -72,7 +77,7 @@ pub struct ModeChange {
 /// A line for each way.
 impl fmt::Display for ModeAnswer {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { mode, moving, adding, pulling, stopped } = self;
+        let Self { schema: _, mode, moving, adding, pulling, stopped } = self;
         match moving {
             Some(change) if change.handlings == 0 => write!(f, "{mode}: met as it is, {} usable", change.usable_mib)?,
             Some(change) => write!(f, "{mode}: by moving: {change}")?,

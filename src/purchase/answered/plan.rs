@@ -7,6 +7,7 @@ use crate::module::{Individual, MemoryModule};
 use crate::population::{Fault, OtherDevice, Population};
 use crate::purchase::{Cheaper, Condition, WhyNot};
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::{Cost, DataRate, Name, Price};
 
 /// The answer to a request.
@@ -23,7 +24,10 @@ pub enum Outcome {
     /// The search ended before it was through. Where the best plan costs no more than any plan must, its cost is proved
     /// all the same ([`Outcome::is_cost_proved`]): what is not known then is whether another plan of that cost comes
     /// before it in the [documented order](crate::purchase).
+    #[non_exhaustive]
     Stopped {
+        /// The version of the document's form.
+        schema: Schema,
         /// The best plan found so far. Where nodes were used up, plans of one sort of module are set up beside the search, with
         /// at most 20,000 nodes more, so that there mostly is one.
         best: Option<Plan>,
@@ -38,7 +42,10 @@ pub enum Outcome {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Plan {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// How many like machines it is for.
     pub machines: u32,
     /// What sits in each slot of each machine afterwards.
@@ -86,6 +93,7 @@ pub struct Plan {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct PlannedSlot {
     /// The slot's label.
     pub slot: Name,
@@ -99,6 +107,7 @@ pub struct PlannedSlot {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum ModuleSource {
     /// It sits there already.
     Stays,
@@ -117,12 +126,15 @@ pub enum ModuleSource {
         /// The offer's id.
         id: Name,
     },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 /// A module that is taken out and not put back.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Pulled {
     /// The slot's label.
     pub slot: Name,
@@ -143,6 +155,7 @@ pub struct Pulled {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct PlanLine {
     /// The offer or shelf item.
     pub source: ModuleSource,
@@ -177,6 +190,7 @@ pub struct PlanLine {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ChargeLine {
     /// The supplier.
     pub supplier: Name,
@@ -188,6 +202,7 @@ pub struct ChargeLine {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SurplusLine {
     /// The offer's id.
     pub id: Name,
@@ -201,6 +216,7 @@ pub struct SurplusLine {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct SpareLine {
     /// The module; without part number, maker and power where these do not matter.
     pub module: MemoryModule,
@@ -231,6 +247,7 @@ const fn is_false(value: &bool) -> bool {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct CostSheet {
     /// Offers bought: what is kept of them.
     pub purchases: Cost,
@@ -324,6 +341,8 @@ pub enum PlanNote {
         /// The limit on the running rate.
         limit: RateLimit,
     },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 impl ModuleSource {

@@ -6,13 +6,17 @@ use crate::finding::Finding;
 use crate::purchase::Plan;
 use crate::purchase::answered::plan_text::together;
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::{Cost, Name};
 
 /// What accepting warnings would save.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Savings {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// The best plan without warnings; absent where there is none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub without: Option<Plan>,
@@ -27,6 +31,7 @@ pub struct Savings {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Saving {
     /// The codes of the rules whose warnings are accepted.
     pub warnings: Vec<Name>,

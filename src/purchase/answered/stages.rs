@@ -4,13 +4,17 @@ use serde::{Deserialize, Serialize};
 
 use crate::purchase::{Plan, WhyNot};
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::Cost;
 
 /// A purchase now and another one later.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Stages {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// The cheapest sequence, or the cheapest one that was found; absent where none was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub best: Option<Sequence>,
@@ -34,6 +38,7 @@ pub struct Stages {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Sequence {
     /// The plan for now.
     pub now: Plan,

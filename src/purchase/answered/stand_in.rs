@@ -3,13 +3,17 @@ use serde::{Deserialize, Serialize};
 use crate::finding::Finding;
 use crate::module::MemoryModule;
 use crate::purchase::ModuleSource;
+use crate::stated::Schema;
 use crate::unit::{Capacity, Price};
 
 /// A module that may stand in for another.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct StandIn {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// Where it comes from.
     pub source: ModuleSource,
     /// The module.

@@ -17,6 +17,7 @@ impl fmt::Display for ModuleSource {
             Self::MovesFrom { slot } => write!(f, "moves from {slot}"),
             Self::Shelf { id } => write!(f, "shelf {id}"),
             Self::Offer { id } => write!(f, "offer {id}"),
+            Self::Other(name) => name.fmt(f),
         }
     }
 }
@@ -24,6 +25,7 @@ impl fmt::Display for ModuleSource {
 impl fmt::Display for PlanNote {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Self::Other(name) => name.fmt(f),
             Self::WorthPaying { least, most } => {
                 write!(f, "the cheapest plan costs {least}; up to {most} the best was looked for")
             }
@@ -68,7 +70,7 @@ impl fmt::Display for Outcome {
         match self {
             Self::Optimal(plan) => plan.fmt(f),
             Self::Infeasible(why) => why.fmt(f),
-            Self::Stopped { best, cost_at_least, reason } => {
+            Self::Stopped { schema: _, best, cost_at_least, reason } => {
                 write!(f, "Not proved: the search {reason}. ")?;
                 if self.is_cost_proved() {
                     f.write_str(
@@ -217,7 +219,7 @@ impl fmt::Display for Savings {
 
 impl fmt::Display for Stages {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { best, alone, why, cost_at_least, stopped } = self;
+        let Self { schema: _, best, alone, why, cost_at_least, stopped } = self;
         match (best, why) {
             (Some(best), _) => {
                 let telling = &Telling::among(best.now.modules().chain(best.later.modules()));

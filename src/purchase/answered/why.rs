@@ -7,13 +7,17 @@ use crate::module::{MemoryModule, ModuleKind, Telling};
 use crate::purchase::answered::plan_text::together;
 use crate::purchase::{ModuleSource, Plan, PlanNote, Requirement};
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::{Cost, Name};
 
 /// Why nothing meets a request.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct WhyNot {
+    /// The version of the document's form.
+    pub schema: Schema,
     /// Requirements that cannot be met together, while every proper part of them can. None where even
     /// no requirement at all leaves a legal population; all of them where the search stopped.
     pub clash: Vec<Requirement>,
@@ -47,6 +51,7 @@ pub struct WhyNot {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RefusedModule {
     /// Where it would come from.
     pub source: ModuleSource,
@@ -83,6 +88,7 @@ pub struct RefusedModule {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct RulesInTheWay {
     /// The codes of a smallest set: each of them must go.
     pub codes: Vec<Name>,
@@ -96,6 +102,7 @@ pub struct RulesInTheWay {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Reachable {
     /// The requirement.
     pub requirement: Requirement,
@@ -136,6 +143,7 @@ pub enum Reach {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct KindReach {
     /// The kind.
     pub kind: ModuleKind,
@@ -151,6 +159,7 @@ pub struct KindReach {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Waiver {
     /// What is given up.
     pub given_up: HeldFast,

@@ -8,6 +8,7 @@ use crate::unit::{Name, Price};
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Offer {
     /// Unique among the offers.
     pub id: Name,
@@ -47,10 +48,17 @@ pub struct Offer {
     pub data: Option<String>,
 }
 
+impl Offer {
+    setters! {
+        some data(data: String);
+    }
+}
+
 /// A unit price from some quantity on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct QuantityBreak {
     /// The least quantity.
     pub from: u32,
@@ -58,10 +66,19 @@ pub struct QuantityBreak {
     pub unit_price: Price,
 }
 
+impl QuantityBreak {
+    /// From so many units on each costs this.
+    #[must_use]
+    pub fn new(from: u32, unit_price: Price) -> Self {
+        Self { from, unit_price }
+    }
+}
+
 /// A module that is owned and not fitted.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ShelfItem {
     /// Unique on the shelf.
     pub id: Name,
@@ -78,6 +95,12 @@ pub struct ShelfItem {
     /// The caller's own data; it travels to the plan's lines untouched.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub data: Option<String>,
+}
+
+impl ShelfItem {
+    setters! {
+        some data(data: String);
+    }
 }
 
 const fn one() -> u32 {
@@ -129,7 +152,7 @@ impl Offer {
     ///
     /// ```
     /// use slotwright::purchase::{Condition, Offer};
-    /// use slotwright::{Label, Price};
+    /// use slotwright::{Label, Name, Price};
     ///
     /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
     /// let cents = |cents| Ok::<_, slotwright::unit::MoneyError>(Price::new(cents, "EUR".parse()?));
@@ -137,7 +160,7 @@ impl Offer {
     ///     .pack(2)
     ///     .minimum_quantity(4)
     ///     .price_from(8, cents(4_200)?)
-    ///     .supplier("Harbour Lots".parse()?)
+    ///     .supplier(Name::new("Harbour Lots")?)
     ///     .condition(Condition::Tested)
     ///     .lead_time_days(3)
     ///     .return_cost(cents(300)?);
@@ -152,36 +175,36 @@ impl Offer {
 
     /// Names the supplier.
     #[must_use]
-    pub fn supplier(mut self, supplier: Name) -> Self {
-        self.supplier = Some(supplier);
+    pub fn supplier(mut self, supplier: impl Into<Option<Name>>) -> Self {
+        self.supplier = supplier.into();
         self
     }
 
     /// Says what state the modules are in.
     #[must_use]
-    pub fn condition(mut self, condition: Condition) -> Self {
-        self.condition = Some(condition);
+    pub fn condition(mut self, condition: impl Into<Option<Condition>>) -> Self {
+        self.condition = condition.into();
         self
     }
 
     /// Says how many days they take to arrive.
     #[must_use]
-    pub fn lead_time_days(mut self, days: u32) -> Self {
-        self.lead_time_days = Some(days);
+    pub fn lead_time_days(mut self, days: impl Into<Option<u32>>) -> Self {
+        self.lead_time_days = days.into();
         self
     }
 
     /// Lets units be sent back, at this cost for each.
     #[must_use]
-    pub fn return_cost(mut self, cost: Price) -> Self {
-        self.return_cost = Some(cost);
+    pub fn return_cost(mut self, cost: impl Into<Option<Price>>) -> Self {
+        self.return_cost = cost.into();
         self
     }
 
     /// Says what a unit is worth that is kept and not fitted.
     #[must_use]
-    pub fn surplus_value(mut self, value: Price) -> Self {
-        self.surplus_value = Some(value);
+    pub fn surplus_value(mut self, value: impl Into<Option<Price>>) -> Self {
+        self.surplus_value = value.into();
         self
     }
 
@@ -202,15 +225,15 @@ impl ShelfItem {
 
     /// Says what one is worth.
     #[must_use]
-    pub fn unit_value(mut self, value: Price) -> Self {
-        self.unit_value = Some(value);
+    pub fn unit_value(mut self, value: impl Into<Option<Price>>) -> Self {
+        self.unit_value = value.into();
         self
     }
 
     /// Says what state the modules are in.
     #[must_use]
-    pub fn condition(mut self, condition: Condition) -> Self {
-        self.condition = Some(condition);
+    pub fn condition(mut self, condition: impl Into<Option<Condition>>) -> Self {
+        self.condition = condition.into();
         self
     }
 }

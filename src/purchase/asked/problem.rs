@@ -11,6 +11,7 @@ use crate::unit::{Currency, Name, Price};
 /// Why a request makes no sense: every problem found.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("request: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+#[non_exhaustive]
 pub struct RequestError {
     /// What is wrong; never empty.
     pub problems: Vec<RequestProblem>,

@@ -28,6 +28,7 @@ use crate::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
+#[non_exhaustive]
 pub struct PlanRequest {
     /// Schema number of the document.
     pub schema: Schema,
@@ -109,6 +110,7 @@ pub struct PlanRequest {
 #[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
+#[non_exhaustive]
 pub struct Present {
     /// What sits in each slot.
     pub population: Population,
@@ -119,6 +121,20 @@ pub struct Present {
     /// Slots that are to be empty; a module in one moves or is pulled. They stay live: rules and figures are as without
     /// this. A slot that must not be used is closed in the machine's settings.
     pub keep_empty: BTreeSet<Name>,
+}
+
+impl Present {
+    /// What is in the machine: nothing is pinned or worth a credit.
+    #[must_use]
+    pub fn new(population: Population) -> Self {
+        Self { population, pinned: BTreeSet::new(), credits: BTreeMap::new(), keep_empty: BTreeSet::new() }
+    }
+
+    setters! {
+        each pinned(pinned: Name);
+        each credits(credits: (Name, Price));
+        each keep_empty(keep_empty: Name);
+    }
 }
 
 // serde hands over a reference

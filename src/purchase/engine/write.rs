@@ -22,7 +22,7 @@ use crate::purchase::{
     SpareLine, SurplusLine,
 };
 use crate::search::{InternalFault, StopReason};
-use crate::stated::Basis;
+use crate::stated::{Basis, Schema};
 use crate::unit::{Cost, Currency, Name, Price};
 
 /// Writes plans out.
@@ -174,6 +174,7 @@ impl<'a> Writer<'_, 'a> {
         }
         let labels: Result<Vec<Name>, StopReason> = found.free.iter().map(|&place| self.label(place)).collect();
         Ok(Plan {
+            schema: Schema,
             machines: self.request.machines,
             slots,
             lines: self.lines(found)?,

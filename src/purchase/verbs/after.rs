@@ -61,7 +61,7 @@ impl PlanRequest {
                 ModuleSource::Shelf { id } => {
                     next.shelf.iter_mut().find(|item| item.id == *id).map(|item| &mut item.stock)
                 }
-                ModuleSource::Stays | ModuleSource::MovesFrom { .. } => None,
+                ModuleSource::Stays | ModuleSource::MovesFrom { .. } | ModuleSource::Other(_) => None,
             };
             stock.into_iter().for_each(|stock| *stock = stock.saturating_sub(quantity));
         }
@@ -89,7 +89,7 @@ impl PlanRequest {
             ModuleSource::Offer { id } => {
                 self.offers.iter().find(|offer| offer.id == *id).and_then(|offer| offer.surplus_value)
             }
-            ModuleSource::Stays | ModuleSource::MovesFrom { .. } => None,
+            ModuleSource::Stays | ModuleSource::MovesFrom { .. } | ModuleSource::Other(_) => None,
         }
     }
 

@@ -3,6 +3,7 @@ use crate::fill::ClassId;
 use crate::purchase::engine::{Amount, Engine, Goal, Lines, Needs, RequestRules};
 use crate::purchase::{Beyond, BreakEven, BreakEvenOutcome, Offer, Plan, PlanRequest, RequestError, RequestProblem};
 use crate::search::{Budget, StopReason};
+use crate::stated::Schema;
 use crate::unit::{Name, Price};
 
 impl Planner<'_> {
@@ -64,6 +65,7 @@ impl Planner<'_> {
             Price::new(minor, offer.unit_price.currency())
         };
         Ok(BreakEvenOutcome::Known(BreakEven {
+            schema: Schema,
             offer: offer.id.clone(),
             price: offer.unit_price,
             quantity: usize::try_from(now.quantity).unwrap_or(usize::MAX),

@@ -6,6 +6,7 @@ use crate::purchase::answered::{Merits, power};
 use crate::purchase::engine::{Engine, Found, Goal, Needs, RequestRules};
 use crate::purchase::{Axis, Frontier, PlanRequest, RequestError};
 use crate::search::{Budget, StopReason};
+use crate::stated::Schema;
 use crate::unit::{Bandwidth, Capacity};
 
 impl Planner<'_> {
@@ -74,8 +75,8 @@ impl Planner<'_> {
         }
         let plans: Result<Vec<_>, _> = kept.iter().map(|(_, found)| engine.write(&needs, found, &mut budget)).collect();
         Ok(match plans {
-            Ok(plans) => Frontier { axes, plans, stopped },
-            Err(reason) => Frontier { axes, plans: Vec::new(), stopped: Some(reason) },
+            Ok(plans) => Frontier { schema: Schema, axes, plans, stopped },
+            Err(reason) => Frontier { schema: Schema, axes, plans: Vec::new(), stopped: Some(reason) },
         })
     }
 }

@@ -7,6 +7,7 @@ use crate::finding::{Severity, Verdict};
 use crate::module::MemoryModule;
 use crate::population::{Layout, Population};
 use crate::purchase::{ModeAnswer, ModeChange, ModeRequest, ModuleSource, Offer, Plan, PlanRequest, RequestError};
+use crate::stated::Schema;
 use crate::unit::{Capacity, Currency, Name, Price};
 
 impl Planner<'_> {
@@ -24,8 +25,9 @@ impl Planner<'_> {
     /// use slotwright::population::{Occupant, Population};
     /// use slotwright::reference;
     /// use slotwright::rule::RuleBook;
+    /// use slotwright::unit::Name;
     ///
-    /// let mirrored = Settings { mode: Some("mirrored".parse()?), ..Settings::default() };
+    /// let mirrored = Settings::default().mode(Name::new("mirrored")?);
     /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").settings(mirrored);
     /// let machine = machine.build()?;
     /// let rules = RuleBook::standard();
@@ -59,8 +61,14 @@ impl Planner<'_> {
         base = base.refuse_from(Severity::Error).nodes(request.nodes);
         base.present.keep_empty = request.keep_empty.clone();
         let whole = base.clone().usable_at_least(self.left_of_all(&request.population));
-        let mut answer =
-            ModeAnswer { mode: machine.mode_name().clone(), moving: None, adding: None, pulling: None, stopped: None };
+        let mut answer = ModeAnswer {
+            schema: Schema,
+            mode: machine.mode_name().clone(),
+            moving: None,
+            adding: None,
+            pulling: None,
+            stopped: None,
+        };
         answer.moving = self.least_change(&whole, &mut answer)?;
         if answer.moving.is_none() {
             answer.adding = self.least_change(&self.with_more(whole), &mut answer)?;
@@ -109,7 +117,7 @@ fn change(plan: Plan) -> ModeChange {
     let (mut moves, mut added) = (Vec::new(), Vec::new());
     for slot in plan.slots {
         match slot.source {
-            ModuleSource::Stays => {}
+            ModuleSource::Stays | ModuleSource::Other(_) => {}
             ModuleSource::MovesFrom { slot: from } => moves.push((from, slot.slot)),
             ModuleSource::Shelf { .. } | ModuleSource::Offer { .. } => added.push((slot.slot, slot.module)),
         }

@@ -4,6 +4,7 @@ use crate::purchase::engine::{Engine, Goal, Needs, RequestRules};
 use crate::purchase::verbs::why_not::why_not;
 use crate::purchase::{Cheaper, Outcome, Plan, PlanNote, PlanRequest, RequestError, Saving};
 use crate::search::{Budget, StopReason};
+use crate::stated::Schema;
 
 impl Planner<'_> {
     /// Plans a request: the exact optimum in the documented order, or why there is none.
@@ -50,11 +51,11 @@ impl Planner<'_> {
         let paid = engine.worth().map(|worth| (cost_at_least, engine.bound(answer.at_least + worth)));
         let written = answer.found.map(|found| engine.write(&needs, &found, &mut budget)).transpose();
         Ok(match (written, stopped) {
-            (Err(reason), _) => Outcome::Stopped { best: None, cost_at_least, reason },
+            (Err(reason), _) => Outcome::Stopped { schema: Schema, best: None, cost_at_least, reason },
             (Ok(mut best), Some(reason)) => {
                 let not_proved = |(_, most)| PlanNote::QualityNotProved { most };
                 best.iter_mut().for_each(|plan| plan.notes.extend(paid.map(not_proved)));
-                Outcome::Stopped { best, cost_at_least, reason }
+                Outcome::Stopped { schema: Schema, best, cost_at_least, reason }
             }
             (Ok(None), None) => Outcome::Infeasible(why_not(&engine)),
             (Ok(Some(mut plan)), None) => {

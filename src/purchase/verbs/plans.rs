@@ -1,6 +1,7 @@
 use crate::assess::Planner;
 use crate::purchase::engine::{Engine, Goal, Needs, RequestRules};
 use crate::purchase::{PlanRequest, Plans, RequestError};
+use crate::stated::Schema;
 
 impl Planner<'_> {
     /// The best plans of which no two buy or take the same: the first so many in the
@@ -52,7 +53,7 @@ impl Planner<'_> {
         };
         let paying = match least {
             Ok(least) => least.and_then(|least| engine.paying(&needs, least.key.cost)),
-            Err(reason) => return Ok(Plans { plans, stopped: Some(reason) }),
+            Err(reason) => return Ok(Plans { schema: Schema, plans, stopped: Some(reason) }),
         };
         let mut wanted = paying.into_iter().chain([needs]);
         let (mut asked, mut stopped) = (wanted.next(), None);
@@ -78,6 +79,6 @@ impl Planner<'_> {
                 }
             }
         }
-        Ok(Plans { plans, stopped })
+        Ok(Plans { schema: Schema, plans, stopped })
     }
 }

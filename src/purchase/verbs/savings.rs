@@ -3,6 +3,7 @@ use crate::finding::Severity;
 use crate::purchase::verbs::why_not::warnings;
 use crate::purchase::{Plan, PlanRequest, RequestError, Saving, Savings};
 use crate::search::StopReason;
+use crate::stated::Schema;
 use crate::unit::{Cost, Name, Price};
 
 impl Planner<'_> {
@@ -45,7 +46,7 @@ impl Planner<'_> {
         if stopped.is_none() {
             (accepting, stopped) = self.savings_beside(request, without.as_ref(), request.nodes);
         }
-        Ok(Savings { without, accepting, stopped })
+        Ok(Savings { schema: Schema, without, accepting, stopped })
     }
 
     /// What accepting warnings would save beside the best plan without, each search within so many nodes; and why one ended

@@ -7,6 +7,7 @@ use crate::module::MemoryModule;
 use crate::purchase::engine::{Amount, Counts, Engine, Goal, Needs, RequestRules, Stock, StockFilter};
 use crate::purchase::{Offer, Outcome, Plan, PlanNote, PlanRequest, Present, Sequence, ShelfItem, Stages, WhyNot};
 use crate::search::{Budget, StopReason};
+use crate::stated::Schema;
 use crate::unit::{Cost, Currency, Name, Price};
 
 /// Modules that a plan for now fits in each machine: what each is credited if it is pulled, and how many.
@@ -49,7 +50,7 @@ impl Job<'_> {
         };
         let none = best.is_none() && stopped.is_none();
         let (best, alone) = (best.map(sequence), alone.map(sequence));
-        Stages { best, alone, why: if none { self.why() } else { None }, cost_at_least, stopped }
+        Stages { schema: Schema, best, alone, why: if none { self.why() } else { None }, cost_at_least, stopped }
     }
 
     fn why(&self) -> Option<Box<WhyNot>> {

@@ -5,6 +5,7 @@ use crate::finding::Finding;
 use crate::population::Occupant;
 use crate::purchase::engine::{Amount, Stock, StockFilter};
 use crate::purchase::{ModuleSource, Offer, PlanRequest, RequestError, RequestProblem, StandIn};
+use crate::stated::Schema;
 use crate::unit::{Name, Price};
 
 impl Planner<'_> {
@@ -89,7 +90,7 @@ impl Planner<'_> {
                 (false, Some(least)) => rates(&then).into_iter().all(|rate| rate.is_some_and(|rate| rate >= least)),
             };
             let is_like = !is_refused && runs;
-            is_like.then(|| StandIn { source, module: module.clone(), cost, usable_mib, new_findings })
+            is_like.then(|| StandIn { schema: Schema, source, module: module.clone(), cost, usable_mib, new_findings })
         };
         let stocks = request.shelf.iter().map(Stock::Shelf).chain(request.offers.iter().map(Stock::Offer));
         let allowed = stocks.filter(|stock| {

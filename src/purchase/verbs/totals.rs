@@ -1,6 +1,7 @@
 use crate::assess::Planner;
 use crate::purchase::engine::{Bounds, Engine, Goal, Needs, RequestRules, SearchContext};
 use crate::purchase::{PlanRequest, RequestError, TotalsNear};
+use crate::stated::Schema;
 use crate::unit::Capacity;
 
 impl Planner<'_> {
@@ -51,10 +52,18 @@ impl Planner<'_> {
             Ok(context) => context,
             Err(reason) => {
                 let stopped = Some(reason);
-                return Ok(TotalsNear { wish_mib: wish, below: None, just: None, above: None, stopped });
+                return Ok(TotalsNear {
+                    schema: Schema,
+                    wish_mib: wish,
+                    below: None,
+                    just: None,
+                    above: None,
+                    stopped,
+                });
             }
         };
-        let mut near = TotalsNear { wish_mib: wish, below: None, just: None, above: None, stopped: None };
+        let mut near =
+            TotalsNear { schema: Schema, wish_mib: wish, below: None, just: None, above: None, stopped: None };
         let tiny = Capacity::from_mib(1);
         let shares = channel_shares(&context);
         let mut first = |shares: Vec<Capacity>, least: Capacity, most: Option<Capacity>| {

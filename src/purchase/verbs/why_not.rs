@@ -17,7 +17,7 @@ use crate::purchase::{
 };
 use crate::rule::Rule;
 use crate::search::{Budget, StopReason};
-use crate::stated::Scope;
+use crate::stated::{Schema, Scope};
 use crate::unit::exact::gcd;
 use crate::unit::{Bandwidth, Capacity, Currency, Name, Price};
 
@@ -27,6 +27,7 @@ pub(crate) fn why_not(engine: &Engine<'_>) -> WhyNot {
     match engine.context(&Terms::default(), &mut engine.budget()) {
         Ok(context) => Inquiry { engine, context }.answer(notes),
         Err(reason) => WhyNot {
+            schema: Schema,
             clash: Requirement::of(engine.request),
             reachable: Vec::new(),
             waivers: Vec::new(),
@@ -86,6 +87,7 @@ impl Inquiry<'_, '_> {
         };
         let clash = clash.unwrap_or_else(|_| all.clone());
         WhyNot {
+            schema: Schema,
             clash,
             reachable,
             waivers,

@@ -104,6 +104,7 @@ use crate::rule::{Form, Hint, Rule, RuleBookError, code};
 
 /// A row of the table of standard rules.
 #[derive(Debug, Clone, Copy)]
+#[non_exhaustive]
 pub struct StandardRule {
     /// The code.
     pub code: &'static str,

@@ -11,6 +11,7 @@ use crate::stated::{Basis, Source};
 pub(super) fn grounds<'a>(machine: &'a Machine, owner: &TableOwner) -> Option<(Basis, Option<&'a Source>)> {
     let table = match owner {
         TableOwner::Board => machine.platform().rate_table.as_ref(),
+        TableOwner::Other(_) => None,
         TableOwner::Processor { processor } => {
             let mut tables = machine.processors().filter(|(_, fitted)| fitted.name == *processor);
             tables.find_map(|(_, fitted)| fitted.rate_table.as_ref())

@@ -56,13 +56,13 @@ fn problem_of(offer: Offer) -> RequestProblem {
 }
 
 fn steps<const N: usize>(steps: [(u32, usize); N]) -> Vec<QuantityBreak> {
-    steps.map(|(from, price)| QuantityBreak { from, unit_price: euros(price) }).to_vec()
+    steps.map(|(from, price)| QuantityBreak::new(from, euros(price))).to_vec()
 }
 
 #[test]
 fn packs_and_orders_of_none_are_refused() {
-    assert_eq!(problem_of(Offer { pack: 0, ..offer() }), RequestProblem::EmptyPack { id: name("lot-7") });
-    assert_eq!(problem_of(Offer { minimum_quantity: 0, ..offer() }), RequestProblem::EmptyOrder { id: name("lot-7") });
+    assert_eq!(problem_of(offer().pack(0)), RequestProblem::EmptyPack { id: name("lot-7") });
+    assert_eq!(problem_of(offer().minimum_quantity(0)), RequestProblem::EmptyOrder { id: name("lot-7") });
 }
 
 #[test]
@@ -74,7 +74,14 @@ fn breaks_out_of_order_are_refused() {
         (steps([(0, 30)]), unordered(0, 0)),
     ];
     for (breaks, problem) in cases {
-        assert_eq!(problem_of(Offer { breaks, ..offer() }), problem);
+        assert_eq!(
+            problem_of({
+                let mut changed = offer();
+                changed.breaks = breaks;
+                changed
+            }),
+            problem
+        );
     }
 }
 
@@ -91,20 +98,42 @@ fn breaks_that_rise_are_refused() {
         let (found, before) = (euros(found), euros(before));
         RequestProblem::RisingBreak { id: name("lot-7"), from, found, before }
     };
-    assert_eq!(problem_of(Offer { breaks: steps([(4, 41)]), ..offer() }), rising(4, 41, 40));
-    assert_eq!(problem_of(Offer { breaks: steps([(4, 30), (8, 35)]), ..offer() }), rising(8, 35, 30));
+    assert_eq!(
+        problem_of({
+            let mut changed = offer();
+            changed.breaks = steps([(4, 41)]);
+            changed
+        }),
+        rising(4, 41, 40)
+    );
+    assert_eq!(
+        problem_of({
+            let mut changed = offer();
+            changed.breaks = steps([(4, 30), (8, 35)]);
+            changed
+        }),
+        rising(8, 35, 30)
+    );
 }
 
 #[test]
 fn a_surplus_above_the_lowest_price_is_refused() {
-    let surplus = Offer { breaks: steps([(4, 30)]), surplus_value: Some(euros(31)), ..offer() };
+    let surplus = {
+        let mut changed = offer().surplus_value(euros(31));
+        changed.breaks = steps([(4, 30)]);
+        changed
+    };
     let (value, price) = (euros(31), euros(30));
     assert_eq!(problem_of(surplus), RequestProblem::SurplusAbovePrice { id: name("lot-7"), value, price });
 }
 
 #[test]
 fn all_problems_come_at_once() {
-    let bad = Offer { pack: 0, minimum_quantity: 0, breaks: steps([(4, 50)]), ..offer() };
+    let bad = {
+        let mut changed = offer().pack(0).minimum_quantity(0);
+        changed.breaks = steps([(4, 50)]);
+        changed
+    };
     assert_eq!(problems(&request(bad)).len(), 3);
 }
 
@@ -127,9 +156,13 @@ fn a_later_request_says_nothing_of_what_is_present() {
     assert_eq!(problems(request(offer()).present(present)), [RequestProblem::LaterPresent]);
     let other = RequestProblem::OtherMachines { found: 2, expected: 1 };
     assert_eq!(problems(request(offer()).machines(2)), [other]);
-    let dollars = Offer { unit_price: Price::new(40, "USD".parse().unwrap()), ..offer() };
+    let dollars = {
+        let mut changed = offer();
+        changed.unit_price = Price::new(40, "USD".parse().unwrap());
+        changed
+    };
     assert!(matches!(problems(request(dollars))[..], [RequestProblem::TwoCurrencies { .. }]));
-    let bad = problems(request(Offer { pack: 0, ..offer() }));
+    let bad = problems(request(offer().pack(0)));
     assert_eq!(bad, [RequestProblem::EmptyPack { id: name("lot-7") }]);
 }
 
@@ -153,20 +186,31 @@ fn more_spares_than_can_be_planned_are_refused() {
 fn sums_beyond_reckoning_are_refused() {
     let most = Price::new(PlanRequest::MAX_AMOUNT_MINOR, "EUR".parse().unwrap());
     assert!(matches!(
-        problem_of(Offer {
-            unit_price: euros(40),
-            return_cost: Some(most),
-            stock: u32::MAX,
-            pack: u32::MAX,
-            ..offer()
+        problem_of({
+            let mut changed = offer().return_cost(most).pack(u32::MAX);
+            changed.unit_price = euros(40);
+            changed.stock = u32::MAX;
+            changed
         }),
         RequestProblem::SumTooLarge { .. }
     ));
-    let dear = Offer { unit_price: most, stock: u32::MAX, pack: u32::MAX, ..offer() };
+    let dear = {
+        let mut changed = offer().pack(u32::MAX);
+        changed.unit_price = most;
+        changed.stock = u32::MAX;
+        changed
+    };
     assert!(matches!(problem_of(dear), RequestProblem::SumTooLarge { share } if share.contains("lot-7")));
     let larger = Price::new(PlanRequest::MAX_AMOUNT_MINOR + 1, "EUR".parse().unwrap());
-    assert!(matches!(problem_of(Offer { unit_price: larger, ..offer() }), RequestProblem::TooLarge { .. }));
-    assert!(matches!(problem_of(Offer { return_cost: Some(larger), ..offer() }), RequestProblem::TooLarge { .. }));
+    assert!(matches!(
+        problem_of({
+            let mut changed = offer();
+            changed.unit_price = larger;
+            changed
+        }),
+        RequestProblem::TooLarge { .. }
+    ));
+    assert!(matches!(problem_of(offer().return_cost(larger)), RequestProblem::TooLarge { .. }));
 }
 
 #[test]
@@ -186,7 +230,11 @@ fn spares_beyond_the_stock_are_an_answer() {
 fn a_credit_above_the_price_is_noted() {
     let (machine, rules) = (machine(), RuleBook::standard());
     let planner = Planner::new(&machine, &rules);
-    let cheap = Offer { breaks: steps([(4, 30)]), ..offer() };
+    let cheap = {
+        let mut changed = offer();
+        changed.breaks = steps([(4, 30)]);
+        changed
+    };
     let with_credit = |credit| {
         let present = Population::new().with(name("A1"), sold());
         let request = request(cheap.clone()).present(present).credit(name("A1"), euros(credit));

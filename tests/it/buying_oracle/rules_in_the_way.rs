@@ -89,7 +89,11 @@ fn a_rule_of_the_callers_that_forbids_everything() {
             error own-ban: this machine is to be scrapped (the machine)"#]]
     .assert_eq(&why.to_string());
     // without any requirement too
-    let nothing_asked = PlanRequest { usable_at_least_mib: None, ..request };
+    let nothing_asked = {
+        let mut changed = request;
+        changed.usable_at_least_mib = None;
+        changed
+    };
     assert_eq!(codes(&self::why(&machine, &rules, &nothing_asked)), ["own-ban"]);
 }
 

@@ -23,6 +23,7 @@ fn credit(request: &PlanRequest, slot: &Name, source: &ModuleSource) -> Option<P
         ModuleSource::MovesFrom { slot } => request.present.credits.get(slot).copied(),
         ModuleSource::Shelf { id } => request.shelf.iter().find(|item| item.id == *id).unwrap().unit_value,
         ModuleSource::Offer { id } => request.offers.iter().find(|offer| offer.id == *id).unwrap().surplus_value,
+        other => panic!("{other:?}"),
     }
 }
 
@@ -35,7 +36,11 @@ fn present_after(request: &PlanRequest, plan: &Plan) -> Present {
     let credits =
         plan.slots.iter().filter_map(|slot| Some((slot.slot.clone(), credit(request, &slot.slot, &slot.source)?)));
     let (population, pinned) = (plan.population.clone(), request.present.pinned.clone());
-    Present { credits: credits.collect(), population, pinned, ..Present::default() }
+    {
+        let mut changed = Present::default().credits(credits).pinned(pinned);
+        changed.population = population;
+        changed
+    }
 }
 
 /// What lies on the shelf then.
@@ -51,12 +56,12 @@ fn shelf_after(request: &PlanRequest, plan: &Plan) -> Vec<ShelfItem> {
     let machines = plan.machines;
     for (index, pulled) in plan.pulled.iter().enumerate() {
         let item = ShelfItem::new(name(&format!("pulled {index}")), pulled.module.clone(), machines);
-        shelf.push(ShelfItem { unit_value: request.present.credits.get(&pulled.slot).copied(), ..item });
+        shelf.push(item.unit_value(request.present.credits.get(&pulled.slot).copied()));
     }
     for (index, line) in plan.to_shelf.iter().enumerate() {
         let offer = request.offers.iter().find(|offer| offer.id == line.id).unwrap();
         let item = ShelfItem::new(name(&format!("over {index}")), line.module.clone(), line.quantity as u32);
-        shelf.push(ShelfItem { unit_value: offer.surplus_value, condition: offer.condition, ..item });
+        shelf.push(item.unit_value(offer.surplus_value).condition(offer.condition));
     }
     shelf
 }

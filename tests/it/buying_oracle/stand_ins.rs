@@ -4,12 +4,13 @@ use std::collections::BTreeSet;
 
 use proptest::prelude::*;
 use slotwright::assess::{Assessment, Planner};
+use slotwright::finding::Finding;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::Occupant;
 use slotwright::purchase::{ModuleSource, Offer, PlanRequest, StandIn};
 use slotwright::rule::RuleBook;
-use slotwright::unit::{DataRate, Name, Price};
+use slotwright::unit::{Capacity, DataRate, Name, Price};
 
 use super::worlds;
 use crate::boards::{self, Source, bytes};
@@ -21,13 +22,21 @@ fn rates(assessment: &Assessment) -> BTreeSet<(Name, Option<DataRate>)> {
     domains.flat_map(|domain| domain.sockets.iter().map(|socket| (socket.clone(), domain.rate_mts))).collect()
 }
 
+/// What a stand-in says: source, module, cost, usable memory, new findings.
+type Facts = (ModuleSource, MemoryModule, Option<Price>, Capacity, Vec<Finding>);
+
+fn facts(stand_in: StandIn) -> Facts {
+    let StandIn { source, module, cost, usable_mib, new_findings, .. } = stand_in;
+    (source, module, cost, usable_mib, new_findings)
+}
+
 /// The stand-in, if it is one.
 fn stand_in(
     planner: &Planner<'_>,
     request: &PlanRequest,
     slot: &Name,
     (source, module, cost): (ModuleSource, &MemoryModule, Option<Price>),
-) -> Option<StandIn> {
+) -> Option<Facts> {
     if request.kinds.as_ref().is_some_and(|kinds| !kinds.contains(&module.kind()))
         || request.known_facts_only && !facts_known(module)
     {
@@ -48,7 +57,7 @@ fn stand_in(
         return None;
     }
     let usable_mib = after.figures.usable.total_mib;
-    Some(StandIn { source, module: module.clone(), cost, usable_mib, new_findings: new })
+    Some((source, module.clone(), cost, usable_mib, new))
 }
 
 /// Holds the stand-ins of every module against the population with each in its place.
@@ -80,7 +89,7 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
         let bought =
             offers.iter().map(|offer| (ModuleSource::Offer { id: offer.id.clone() }, &offer.module, Some(cost(offer))));
         let wanted: Vec<_> = items.chain(bought).filter_map(|item| stand_in(&planner, request, slot, item)).collect();
-        let found = planner.stand_ins(request, slot.as_str()).unwrap();
+        let found: Vec<Facts> = planner.stand_ins(request, slot.as_str()).unwrap().into_iter().map(facts).collect();
         prop_assert_eq!(found, wanted, "{}\n{}", slot, case(machine, request));
     }
     Ok(())

@@ -42,7 +42,7 @@ fn compare_plan(
             prop_assert_eq!(None, best);
             why::compare_why(planner, request, &found, true)?;
         }
-        Outcome::Stopped { best: found, cost_at_least, reason } => {
+        Outcome::Stopped { best: found, cost_at_least, reason, .. } => {
             is_stopped_for(Some(reason), reason_given)?;
             let least = cost_at_least.amount_minor();
             prop_assert!(best.as_ref().is_none_or(|best| least <= best.cost), "{:?}", least);

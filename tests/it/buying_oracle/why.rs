@@ -143,7 +143,11 @@ fn compare_reach(
     };
     let best_with = |kind: ModuleKind| {
         let is_allowed = |kind: &ModuleKind| others.kinds.as_ref().is_none_or(|kinds| kinds.contains(kind));
-        let alone = PlanRequest { kinds: Some([kind].into_iter().filter(is_allowed).collect()), ..others.clone() };
+        let alone = {
+            let mut changed = others.clone();
+            changed.kinds = Some([kind].into_iter().filter(is_allowed).collect());
+            changed
+        };
         match within(market, &alone, asked, None) {
             Within::Value(best) => Some(best),
             _ => None,

@@ -54,21 +54,22 @@ pub fn with(mut request: PlanRequest, requirement: &Requirement) -> PlanRequest 
 
 /// The request with these requirements and no others.
 pub fn held_to<'r>(request: &PlanRequest, requirements: impl IntoIterator<Item = &'r Requirement>) -> PlanRequest {
-    let bare = PlanRequest {
-        usable_at_least_mib: None,
-        usable_at_most_mib: None,
-        rate_at_least_mts: None,
-        bandwidth_at_least_mbps: None,
-        free_slots_at_least: None,
-        budget: None,
-        kinds: None,
-        one_part_number: None,
-        known_facts_only: false,
-        conditions: None,
-        lead_time_at_most_days: None,
-        spares: 0,
-        spares_per_part: false,
-        ..request.clone()
+    let bare = {
+        let mut changed = request.clone();
+        changed.usable_at_least_mib = None;
+        changed.usable_at_most_mib = None;
+        changed.rate_at_least_mts = None;
+        changed.bandwidth_at_least_mbps = None;
+        changed.free_slots_at_least = None;
+        changed.budget = None;
+        changed.kinds = None;
+        changed.one_part_number = None;
+        changed.known_facts_only = false;
+        changed.conditions = None;
+        changed.lead_time_at_most_days = None;
+        changed.spares = 0;
+        changed.spares_per_part = false;
+        changed
     };
     requirements.into_iter().fold(bare, with)
 }

@@ -6,7 +6,7 @@ use slotwright::finding::Severity;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Occupant, Population};
-use slotwright::purchase::{PlanRequest, Present};
+use slotwright::purchase::PlanRequest;
 use slotwright::unit::{DataRate, Power};
 
 use crate::boards::{self, Source};
@@ -49,7 +49,8 @@ pub fn with_modules(mut request: PlanRequest, mut other: impl FnMut(&MemoryModul
         device => (slot.clone(), device.clone()),
     });
     let population: Population = fitted.collect();
-    PlanRequest { present: Present { population, ..request.present }, ..request }
+    request.present.population = population;
+    request
 }
 
 /// A request; often with prices that tie, sometimes with modules of known power.

@@ -73,19 +73,15 @@ fn slot(draw: &mut Draw<'_, '_>, label: Name, position: usize, turn: usize) -> S
         marking: _,
         key_facing: _,
         addresses: _,
+        ..
     } = SlotDescription::new(label, position, turn);
-    let address =
-        SlotAddress { scheme: name("bios"), socket: Some(0), controller: None, channel: None, slot: Some(turn) };
-    SlotDescription {
-        label,
-        position,
-        turn,
-        form_factor: if draw.once_in(40) { FormFactor::SoDimm } else { FormFactor::Dimm },
-        height_limit_um: draw.once_in(30).then(|| Height::from_um(20_000)),
-        marking: draw.once_in(20).then(|| name("blue")),
-        key_facing: if draw.once_in(20) { Some(draw.pick(&[KeyFacing::Turned, KeyFacing::Usual])) } else { None },
-        addresses: if draw.once_in(20) { vec![address] } else { Vec::new() },
-    }
+    let address = SlotAddress::new(name("bios")).socket(0).slot(turn);
+    SlotDescription::new(label, position, turn)
+        .form_factor(if draw.once_in(40) { FormFactor::SoDimm } else { FormFactor::Dimm })
+        .height_limit(draw.once_in(30).then(|| Height::from_um(20_000)))
+        .marking(draw.once_in(20).then(|| name("blue")))
+        .key_facing(if draw.once_in(20) { Some(draw.pick(&[KeyFacing::Turned, KeyFacing::Usual])) } else { None })
+        .addresses(if draw.once_in(20) { vec![address] } else { Vec::new() })
 }
 
 /// Sockets "1", "2", "3" with channels "A" to "D" and slots "1A1" and so on.
@@ -105,16 +101,15 @@ pub fn sockets(draw: &mut Draw<'_, '_>) -> Vec<SocketDescription> {
                 let position = if gaps { 2 * p } else { p };
                 slot(draw, name(&format!("{}{letter}{}", s + 1, p + 1)), position, turn)
             });
-            channels.push(ChannelDescription { label: name(letter), slots: slots.collect() });
+            channels.push(ChannelDescription::new(name(letter), slots));
         }
         let second = channels.split_off(if two_controllers { channels.len().div_ceil(2) } else { channels.len() });
-        let controller = |(number, channels): (usize, Vec<ChannelDescription>)| ControllerDescription {
-            label: name(&number.to_string()),
-            channels,
+        let controller = |(number, channels): (usize, Vec<ChannelDescription>)| {
+            ControllerDescription::new(name(&number.to_string()), channels)
         };
         let parts = [channels, second].into_iter().enumerate().filter(|(_, channels)| !channels.is_empty());
-        let controllers = parts.map(controller).collect();
-        sockets.push(SocketDescription { label: name(&(s + 1).to_string()), controllers });
+        let controllers: Vec<_> = parts.map(controller).collect();
+        sockets.push(SocketDescription::new(name(&(s + 1).to_string()), controllers));
     }
     sockets
 }

@@ -13,7 +13,6 @@ use slotwright::population::{Fault, Fitted, Occupant, Population};
 use slotwright::processor::Processor;
 use slotwright::purchase::{Offer, PlanRequest};
 use slotwright::rule::{RuleSettings, STANDARD_RULES, SeveritySetting};
-use slotwright::stated::Schema;
 use slotwright::unit::{Name, Voltage};
 
 use crate::boards::{self, Source, name};
@@ -64,7 +63,7 @@ fn settings(draw: &mut Draw<'_, '_>) -> RuleSettings {
         let code = if draw.once_in(2) { draw.pick(&WEIGHTY) } else { STANDARD_RULES[row].code };
         severities.insert(name(code), draw.pick(&SETTINGS));
     }
-    RuleSettings { schema: Schema, severities, unknown_is_error: draw.once_in(6) }
+    RuleSettings::default().severities(severities).unknown_is_error(draw.once_in(6))
 }
 
 /// What the machine is set to: some of it, by names that the platform knows.
@@ -80,13 +79,16 @@ fn set(
     let voltages: Vec<Voltage> = processors[0].voltages_mv.value.iter().filter(suits_all).collect();
     let independent = draw.once_in(8).then(|| name(Mode::INDEPENDENT));
     let scheme = if schemes.is_empty() || draw.once_in(6) { None } else { Some(draw.pick(schemes)) };
-    Settings {
-        mode: if modes.is_empty() { None } else { independent.or_else(|| Some(draw.pick(modes).name)) },
-        domain_scheme: scheme,
-        power_profile: if profiles.is_empty() { None } else { Some(draw.pick(profiles)) },
-        rate_cap_mts: draw.maybe(Draw::rate),
-        voltage_mv: if voltages.is_empty() { None } else { draw.maybe(|draw| draw.pick(&voltages)) },
-        closed_slots: slots.iter().filter(|_| draw.once_in(24)).map(|slot| (slot.clone(), name("damaged"))).collect(),
+    {
+        let mut changed = Settings::default()
+            .mode(if modes.is_empty() { None } else { independent.or_else(|| Some(draw.pick(modes).name)) })
+            .domain_scheme(scheme)
+            .power_profile(if profiles.is_empty() { None } else { Some(draw.pick(profiles)) })
+            .rate_cap(draw.maybe(Draw::rate))
+            .voltage(if voltages.is_empty() { None } else { draw.maybe(|draw| draw.pick(&voltages)) });
+        changed.closed_slots =
+            slots.iter().filter(|_| draw.once_in(24)).map(|slot| (slot.clone(), name("damaged"))).collect();
+        changed
     }
 }
 
@@ -119,48 +121,43 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
     let worked =
         |draw: &mut Draw<'_, '_>| vec![rows::worked_row(draw, &sockets, &described, &named, mode.as_ref(), &fitting)];
     let once = draw.one_in.div_ceil(2);
-    PlatformDescription {
-        schema: Schema,
-        name: name("board"),
-        generation: draw.generation,
-        accepted_processors: draw.limit(|draw| draw.some(&called)),
-        processors_alike: draw.limit(Draw::demand),
-        rate_table: if draw.once_in(once) { Some(limits::rate_table(draw)) } else { None },
-        rate_policy: if draw.once_in(4) { RatePolicy::PerSocket } else { RatePolicy::PerMachine },
-        highest_grade_mts: draw.limit(Draw::rate),
-        unlike_grades: draw.frequent(limits::unlike_grades),
-        unlike_voltages: draw.limit(limits::unlike_voltages),
-        rank_limits: draw.limits(limits::rank_limit),
-        module_limits: draw.limits(limits::module_limit),
-        shared_load_caps: draw.limits(limits::shared_load_cap),
-        mix_limits: draw.limits(limits::mix_limit),
-        neighbouring_sizes: draw.limit(Draw::scope),
-        same_rank_count: draw.limit(limits::same_rank_count),
-        pair_bans: draw.limits(limits::pair_ban),
-        channel_bans: draw.limits(limits::channel_ban),
-        listed_modules: draw.limit(limits::listed_modules),
-        capacity_cap_mib: draw.limit(|draw| limits::capacity(draw, 5)),
-        position_order: draw.limit(limits::position_order),
-        fill_priority: draw.pick(&[FillPriority::RanksFirst, FillPriority::CapacityFirst]),
-        priority_along_channel: draw.limit(Draw::demand),
-        fill_rows: if draw.once_in(once) { rows::fill_rows(draw, &sockets, &named, mode.as_ref()) } else { Vec::new() },
-        count_rows: if draw.once_in(once) { rows::count_rows(draw, &named, mode.as_ref()) } else { Vec::new() },
-        memory_per_processor: draw.limit(Draw::demand),
-        channels_alike: draw.limit(Draw::demand),
-        controllers_alike: draw.frequent(Draw::demand),
-        sockets_alike: draw.limit(Draw::demand),
-        even_counts: draw.limit(Draw::demand),
-        blanks: draw.limit(Draw::demand),
-        power_budget_mw: draw.limit(limits::power),
-        worked_rows: draw.maybe(worked).unwrap_or_default(),
-        sockets,
-        processors: described,
-        modes: named,
-        domain_schemes,
-        options,
-        power_profiles,
-        default_settings,
-    }
+    PlatformDescription::new(name("board"), draw.generation, sockets.clone())
+        .accepted_processors(draw.limit(|draw| draw.some(&called)))
+        .processors_alike(draw.limit(Draw::demand))
+        .rate_table(if draw.once_in(once) { Some(limits::rate_table(draw)) } else { None })
+        .rate_policy(if draw.once_in(4) { RatePolicy::PerSocket } else { RatePolicy::PerMachine })
+        .highest_grade(draw.limit(Draw::rate))
+        .unlike_grades(draw.frequent(limits::unlike_grades))
+        .unlike_voltages(draw.limit(limits::unlike_voltages))
+        .rank_limits(draw.limits(limits::rank_limit))
+        .module_limits(draw.limits(limits::module_limit))
+        .shared_load_caps(draw.limits(limits::shared_load_cap))
+        .mix_limits(draw.limits(limits::mix_limit))
+        .neighbouring_sizes(draw.limit(Draw::scope))
+        .same_rank_count(draw.limit(limits::same_rank_count))
+        .pair_bans(draw.limits(limits::pair_ban))
+        .channel_bans(draw.limits(limits::channel_ban))
+        .listed_modules(draw.limit(limits::listed_modules))
+        .capacity_cap(draw.limit(|draw| limits::capacity(draw, 5)))
+        .position_order(draw.limit(limits::position_order))
+        .fill_priority(draw.pick(&[FillPriority::RanksFirst, FillPriority::CapacityFirst]))
+        .priority_along_channel(draw.limit(Draw::demand))
+        .fill_rows(if draw.once_in(once) { rows::fill_rows(draw, &sockets, &named, mode.as_ref()) } else { Vec::new() })
+        .count_rows(if draw.once_in(once) { rows::count_rows(draw, &named, mode.as_ref()) } else { Vec::new() })
+        .memory_per_processor(draw.limit(Draw::demand))
+        .channels_alike(draw.limit(Draw::demand))
+        .controllers_alike(draw.frequent(Draw::demand))
+        .sockets_alike(draw.limit(Draw::demand))
+        .even_counts(draw.limit(Draw::demand))
+        .blanks(draw.limit(Draw::demand))
+        .power_budget(draw.limit(limits::power))
+        .worked_rows(draw.maybe(worked).unwrap_or_default())
+        .processors(described)
+        .modes(named)
+        .domain_schemes(domain_schemes)
+        .options(options)
+        .power_profiles(power_profiles)
+        .default_settings(default_settings)
 }
 
 fn machine(draw: &mut Draw<'_, '_>) -> Machine {

@@ -80,11 +80,13 @@ impl Draw<'_, '_> {
     }
 
     pub fn text(&mut self) -> Option<Text> {
-        self.once_in(9).then(|| Text { text: name("manual"), date: self.once_in(2).then(|| name("2020-02")) })
+        self.once_in(9).then(|| Text::new(name("manual")).date(self.once_in(2).then(|| name("2020-02"))))
     }
 
     pub fn stated<T>(&mut self, value: T) -> Stated<T> {
-        Stated { value, basis: self.basis(), source: self.text() }
+        let mut stated = Stated::new(value, self.basis());
+        stated.source = self.text();
+        stated
     }
 
     pub fn demand(&mut self) -> Demand {

@@ -80,7 +80,12 @@ pub fn planning(world: &World<'_>) -> Result<(), Difference> {
         // the most that can be used, and a little more
         let clean = all.iter().filter(|looked| looked.passes(asked, &request.present.population, refuse_from));
         if let Some(most) = clean.map(Looked::usable).max() {
-            let largest = PlanRequest { usable_at_most_mib: None, rate_at_least_mts: None, ..request.clone() };
+            let largest = {
+                let mut changed = request.clone();
+                changed.usable_at_most_mib = None;
+                changed.rate_at_least_mts = None;
+                changed
+            };
             let largest = largest.refuse_from(refuse_from);
             planned(world, &largest.clone().usable_at_least(most))?;
             if refuse_from == request.refuse_from {

@@ -23,10 +23,9 @@ fn key(draw: &mut Draw<'_, '_>) -> RateKey {
         Generation::Ddr3 => draw.pick(&[Voltage::V1_35, Voltage::V1_5]),
         other => other.voltage(),
     };
-    RateKey {
-        slots_wired: if draw.once_in(8) { Some(draw.pick(&[2, 1, 3])) } else { None },
-        running_voltage_mv: draw.once_in(6).then_some(voltage),
-    }
+    RateKey::default()
+        .slots_wired(if draw.once_in(8) { Some(draw.pick(&[2, 1, 3])) } else { None })
+        .running_voltage(draw.once_in(6).then_some(voltage))
 }
 
 /// Rates by load: rows for loads of one to three, rarely with gaps; now and then a row for a mix.
@@ -40,39 +39,39 @@ pub fn rate_table(draw: &mut Draw<'_, '_>) -> RateTable {
         let channel = if index == 0 { RateKey::default() } else { key(draw) };
         for modules_in_channel in 1..=3 {
             if !draw.once_in(8) {
-                rows.push(RateRow { module: module.clone(), modules_in_channel, channel, cell: cell(draw) });
+                rows.push(RateRow::new(module.clone(), modules_in_channel, cell(draw)).channel(channel));
             }
         }
     }
     let mut mixes = Vec::new();
     if draw.once_in(3) {
-        let modules = (0..draw.pick(&[2, 2, 3])).map(|_| draw.pattern()).collect();
-        mixes.push(MixRow { modules, channel: key(draw), cell: cell(draw) });
+        let modules: Vec<_> = (0..draw.pick(&[2, 2, 3])).map(|_| draw.pattern()).collect();
+        mixes.push(MixRow::new(modules, cell(draw)).channel(key(draw)));
     }
-    let mut table = RateTable { basis: draw.basis(), source: draw.text(), rows, mixes };
+    let mut table = RateTable::new(draw.basis()).source(draw.text()).rows(rows).mixes(mixes);
     // rows that speak of the same load without one that is more specific make no table
     while !table.problems().is_empty() && table.rows.pop().is_some() {}
     table
 }
 
 pub fn rank_limit(draw: &mut Draw<'_, '_>) -> RankLimit {
-    RankLimit {
-        counting: draw.pick(&[RankCounting::Package, RankCounting::Stacked, RankCounting::Counted]),
-        at_most: draw.pick(&[4, 3, 2, 8, 6]),
-        exempt: if draw.once_in(4) {
-            vec![draw.pick(&[ModuleKind::LoadReduced, ModuleKind::Registered])]
-        } else {
-            vec![]
-        },
-    }
+    RankLimit::new(
+        draw.pick(&[RankCounting::Package, RankCounting::Stacked, RankCounting::Counted]),
+        draw.pick(&[4, 3, 2, 8, 6]),
+    )
+    .exempt(if draw.once_in(4) {
+        vec![draw.pick(&[ModuleKind::LoadReduced, ModuleKind::Registered])]
+    } else {
+        vec![]
+    })
 }
 
 pub fn counted_ranks(draw: &mut Draw<'_, '_>) -> CountedRanks {
-    CountedRanks {
-        module: draw.pattern(),
-        modules_in_channel: if draw.once_in(3) { Some(draw.pick(&[1, 2])) } else { None },
-        ranks: draw.pick(&[2, 1, 3]),
-    }
+    CountedRanks::new(draw.pattern(), draw.pick(&[2, 1, 3])).modules_in_channel(if draw.once_in(3) {
+        Some(draw.pick(&[1, 2]))
+    } else {
+        None
+    })
 }
 
 const PROPERTIES: [MixProperty; 12] = [
@@ -116,7 +115,7 @@ fn differing(one: &MemoryModule, other: &MemoryModule) -> Vec<MixProperty> {
 pub fn mix_limit(draw: &mut Draw<'_, '_>) -> MixLimit {
     let unlike = differing(&draw.sorts[0], draw.sorts.last().unwrap_or(&draw.sorts[0]));
     let property = if unlike.is_empty() || draw.once_in(3) { draw.pick(&PROPERTIES) } else { draw.pick(&unlike) };
-    MixLimit { property, within: draw.scope(), at_most: draw.pick(&[1, 1, 1, 2]) }
+    MixLimit::new(property, draw.scope(), draw.pick(&[1, 1, 1, 2]))
 }
 
 pub fn capacity(draw: &mut Draw<'_, '_>, most: u64) -> Capacity {
@@ -125,7 +124,7 @@ pub fn capacity(draw: &mut Draw<'_, '_>, most: u64) -> Capacity {
 }
 
 pub fn capacity_cap(draw: &mut Draw<'_, '_>) -> CapacityCap {
-    CapacityCap { capacity_mib: capacity(draw, 3), counts_other_devices: draw.once_in(3) }
+    CapacityCap::new(capacity(draw, 3)).counts_other_devices(draw.once_in(3))
 }
 
 pub fn power(draw: &mut Draw<'_, '_>) -> Power {
@@ -148,33 +147,31 @@ pub fn unlike_voltages(draw: &mut Draw<'_, '_>) -> UnlikeVoltages {
 
 pub fn module_limit(draw: &mut Draw<'_, '_>) -> ModuleLimit {
     let barred = draw.once_in(2);
-    ModuleLimit {
-        module: draw.pattern(),
-        at_most_per_channel: if barred && draw.once_in(2) { None } else { Some(draw.pick(&[1, 1, 2])) },
-        barred_positions: if barred { vec![draw.pick(&[0, 1, 2])] } else { Vec::new() },
-        first_in_channel: draw.once_in(3),
-    }
+    ModuleLimit::new(draw.pattern())
+        .at_most_per_channel(if barred && draw.once_in(2) { None } else { Some(draw.pick(&[1, 1, 2])) })
+        .barred_positions(if barred { vec![draw.pick(&[0, 1, 2])] } else { Vec::new() })
+        .first_in_channel(draw.once_in(3))
 }
 
 pub fn shared_load_cap(draw: &mut Draw<'_, '_>) -> SharedLoadCap {
-    SharedLoadCap { module: draw.pattern(), within: draw.scope(), modules_per_channel: draw.pick(&[1, 1, 2]) }
+    SharedLoadCap::new(draw.pattern(), draw.scope(), draw.pick(&[1, 1, 2]))
 }
 
 pub fn pair_ban(draw: &mut Draw<'_, '_>) -> PairBan {
-    PairBan { first: draw.pattern(), second: draw.pattern(), within: draw.scope() }
+    PairBan::new(draw.pattern(), draw.pattern(), draw.scope())
 }
 
 pub fn channel_ban(draw: &mut Draw<'_, '_>) -> ChannelBan {
-    ChannelBan { modules: (0..draw.pick(&[2, 1, 2, 3])).map(|_| draw.pattern()).collect() }
+    ChannelBan::new((0..draw.pick(&[2, 1, 2, 3])).map(|_| draw.pattern()))
 }
 
 pub fn same_rank_count(draw: &mut Draw<'_, '_>) -> SameRankCount {
     let mut except = Vec::new();
     for _ in 0..draw.pick(&[1, 0, 2]) {
         let (first, second) = draw.pick(&[(1, 2), (2, 4), (4, 1)]);
-        except.push(RankPair { first, second, when: draw.pick(&[RanksMeet::WhenFull, RanksMeet::Always]) });
+        except.push(RankPair::new(first, second, draw.pick(&[RanksMeet::WhenFull, RanksMeet::Always])));
     }
-    SameRankCount { except }
+    SameRankCount::default().except(except)
 }
 
 pub fn listed_modules(draw: &mut Draw<'_, '_>) -> Vec<ModulePattern> {

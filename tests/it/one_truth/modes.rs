@@ -39,7 +39,7 @@ fn groups(draw: &mut Draw<'_, '_>, sockets: &[SocketDescription], size: usize) -
             draw.source.shuffle(&mut labels);
         }
         let whole = labels.chunks_exact(size);
-        groups.extend(whole.map(|channels| ChannelGroup { socket: socket.label.clone(), channels: channels.to_vec() }));
+        groups.extend(whole.map(|channels| ChannelGroup::new(socket.label.clone(), channels.to_vec())));
     }
     groups
 }
@@ -49,7 +49,7 @@ fn any_of(draw: &mut Draw<'_, '_>) -> Vec<ChannelMinimum> {
     if !draw.once_in(5) {
         return Vec::new();
     }
-    let of = |ranks: ModulePattern, modules_at_least: u8| ChannelMinimum { module: ranks, modules_at_least };
+    let of = |ranks: ModulePattern, modules_at_least: u8| ChannelMinimum::new(ranks, modules_at_least);
     let few = of(ModulePattern::default().package_ranks_at_most(draw.pick(&[2, 1])), draw.pick(&[2, 1]));
     let many = of(ModulePattern::default().package_ranks_at_least(draw.pick(&[4, 2])), 1);
     if draw.once_in(3) { vec![few] } else { vec![few, many] }
@@ -79,21 +79,20 @@ pub fn mode(draw: &mut Draw<'_, '_>, called: &str, sockets: &[SocketDescription]
     }
     let labels = board::slots(sockets);
     let sort = draw.sort();
-    let mode = Mode {
-        name: name(called),
-        redundancy,
-        groups: joined,
-        masks: if draw.once_in(6) { vec![draw.pick(&labels)] } else { Vec::new() },
-        identical,
-        modules_at_least: if draw.once_in(5) { Some(draw.pick(&[2, 1])) } else { None },
-        any_of: any_of(draw),
-        counted_ranks_at_least: if draw.once_in(5) { Some(draw.pick(&[2, 3, 4])) } else { None },
-        widths: draw.once_in(6).then(|| BTreeSet::from([sort.width().unwrap_or(DeviceWidth::X4)])),
-        ecc: draw.once_in(6).then(|| BTreeSet::from([sort.ecc().unwrap_or(Ecc::Ecc)])),
-        processors: draw.once_in(6).then(|| draw.some(processors).into_iter().collect()),
-        rate_cap_mts: draw.once_in(6).then(|| draw.rate()),
-        basis: draw.basis(),
-        source: draw.text(),
+    let mode = {
+        let mut changed = Mode::new(name(called), redundancy, draw.basis())
+            .groups(joined)
+            .masks(if draw.once_in(6) { vec![draw.pick(&labels)] } else { Vec::new() })
+            .identical(identical)
+            .modules_at_least(if draw.once_in(5) { Some(draw.pick(&[2, 1])) } else { None })
+            .any_of(any_of(draw))
+            .counted_ranks_at_least(if draw.once_in(5) { Some(draw.pick(&[2, 3, 4])) } else { None })
+            .rate_cap(draw.once_in(6).then(|| draw.rate()))
+            .source(draw.text());
+        changed.widths = draw.once_in(6).then(|| BTreeSet::from([sort.width().unwrap_or(DeviceWidth::X4)]));
+        changed.ecc = draw.once_in(6).then(|| BTreeSet::from([sort.ecc().unwrap_or(Ecc::Ecc)]));
+        changed.processors = draw.once_in(6).then(|| draw.some(processors).into_iter().collect());
+        changed
     };
     permitted(mode, sockets, draw)
 }
@@ -107,7 +106,12 @@ fn permitted(mode: Mode, sockets: &[SocketDescription], draw: &mut Draw<'_, '_>)
     }
     let pairs = groups(draw, sockets, 2);
     let redundancy = if pairs.is_empty() { Redundancy::None } else { mode.redundancy };
-    Mode { groups: pairs, redundancy, ..mode }
+    {
+        let mut changed = mode;
+        changed.groups = pairs;
+        changed.redundancy = redundancy;
+        changed
+    }
 }
 
 /// Half the channels of each socket are a domain, and the others are another; or one domain for each, or for all.
@@ -117,7 +121,7 @@ pub fn domain_scheme(draw: &mut Draw<'_, '_>, sockets: &[SocketDescription]) -> 
         let labels: Vec<Name> = board::channels(socket).map(|channel| channel.label.clone()).collect();
         let cut = draw.below(labels.len()) + 1;
         for part in [&labels[..cut], &labels[cut..]].into_iter().filter(|part| !part.is_empty()) {
-            parts.push(ChannelGroup { socket: socket.label.clone(), channels: part.to_vec() });
+            parts.push(ChannelGroup::new(socket.label.clone(), part.to_vec()));
         }
     }
     let grouped = Domains::Groups { groups: parts, needs_memory_in_each: draw.once_in(2) };
@@ -127,26 +131,15 @@ pub fn domain_scheme(draw: &mut Draw<'_, '_>, sockets: &[SocketDescription]) -> 
         _ => grouped,
     };
     let may_count = domains != Domains::OnePerProcessor && draw.once_in(3);
-    let mut scheme = DomainScheme {
-        name: name("scheme"),
-        domains,
-        counts: may_count.then(|| counts(draw)),
-        falls_back_to: None,
-        basis: draw.basis(),
-        source: draw.text(),
-    };
+    let mut scheme = DomainScheme::new(name("scheme"), domains, draw.basis())
+        .source(draw.text())
+        .counts(may_count.then(|| counts(draw)));
     let mut schemes = Vec::new();
     match draw.below(4) {
         2 => scheme.falls_back_to = Some(name(DomainScheme::ONE_PER_PROCESSOR)),
         3 => {
-            let further = DomainScheme {
-                name: name("scheme-2"),
-                domains: Domains::OnePerProcessor,
-                counts: None,
-                falls_back_to: None,
-                basis: draw.basis(),
-                source: draw.text(),
-            };
+            let further =
+                DomainScheme::new(name("scheme-2"), Domains::OnePerProcessor, draw.basis()).source(draw.text());
             scheme.falls_back_to = Some(further.name.clone());
             schemes.push(further);
         }
@@ -165,16 +158,13 @@ fn counts(draw: &mut Draw<'_, '_>) -> Vec<u16> {
 pub fn option(draw: &mut Draw<'_, '_>, called: &str, sockets: &[SocketDescription]) -> PlatformOption {
     let labels = board::slots(sockets);
     let cap: Option<Capacity> = draw.once_in(3).then(|| limits::capacity(draw, 3));
-    PlatformOption {
-        name: name(called),
-        masks: if draw.once_in(4) { Vec::new() } else { vec![draw.pick(&labels)] },
-        rate_cap_mts: draw.once_in(3).then(|| draw.rate()),
-        capacity_cap_mib: cap,
-        basis: draw.basis(),
-        source: draw.text(),
-    }
+    PlatformOption::new(name(called), draw.basis())
+        .masks(if draw.once_in(4) { Vec::new() } else { vec![draw.pick(&labels)] })
+        .rate_cap(draw.once_in(3).then(|| draw.rate()))
+        .capacity_cap(cap)
+        .source(draw.text())
 }
 
 pub fn power_profile(draw: &mut Draw<'_, '_>) -> PowerProfile {
-    PowerProfile { name: name("profile"), rate_cap_mts: draw.rate(), basis: draw.basis() }
+    PowerProfile::new(name("profile"), draw.rate(), draw.basis())
 }

@@ -61,7 +61,7 @@ impl Facts {
             form_factor: FormFactor::Dimm,
             height: None,
             ecc: if generation == Generation::Ddr5 { Ecc::Ec8 } else { Ecc::Ecc },
-            organization: Organization { package_ranks: 2, stack: Stack::Single, width: DeviceWidth::X4 },
+            organization: Organization::new(2, Stack::Single, DeviceWidth::X4),
             density: densities(generation)[0],
             grade: grades(generation)[0],
             voltages: voltages(generation)[0].clone(),

@@ -26,18 +26,18 @@ fn board(sockets: &[&[u8]]) -> PlatformDescription {
     let mut turn = 0;
     let mut described = Vec::new();
     for (socket, channels) in (1..).zip(sockets) {
-        let mut channel = |(letter, &slots): (&str, &u8)| ChannelDescription {
-            label: name(letter),
-            slots: (0..slots)
-                .map(|position| {
+        let mut channel = |(letter, &slots): (&str, &u8)| {
+            ChannelDescription::new(
+                name(letter),
+                (0..slots).map(|position| {
                     turn += 1;
                     SlotDescription::new(name(&format!("{socket}{letter}{}", position + 1)), position, turn)
-                })
-                .collect(),
+                }),
+            )
         };
-        let channels = ["A", "B"].into_iter().zip(*channels).map(&mut channel).collect();
-        let controllers = vec![ControllerDescription { label: name("0"), channels }];
-        described.push(SocketDescription { label: name(&socket.to_string()), controllers });
+        let channels: Vec<_> = ["A", "B"].into_iter().zip(*channels).map(&mut channel).collect();
+        let controllers = vec![ControllerDescription::new(name("0"), channels)];
+        described.push(SocketDescription::new(name(&socket.to_string()), controllers));
     }
     PlatformDescription::new(name("board"), Generation::Ddr4, described)
 }
@@ -58,7 +58,7 @@ fn machine(board: PlatformDescription, processor: ProcessorDescription) -> Machi
 fn mirrored(basis: Basis) -> Machine {
     let mut board = board(&[&[1, 1]]);
     let mut mode = Mode::new(name("mirror"), Redundancy::Mirrored, basis);
-    mode.groups = vec![ChannelGroup { socket: name("1"), channels: vec![name("A"), name("B")] }];
+    mode.groups = vec![ChannelGroup::new(name("1"), [name("A"), name("B")])];
     mode.identical = Identical::Capacity;
     board.modes = vec![mode];
     board.default_settings.mode = Some(name("mirror"));
@@ -68,7 +68,7 @@ fn mirrored(basis: Basis) -> Machine {
 /// A machine whose rate table bars the larger module.
 fn barred(basis: Basis) -> Machine {
     let mut processor = processor();
-    let large = ModulePattern { capacity_mib: Some(Capacity::from_gib(32)), ..ModulePattern::default() };
+    let large = ModulePattern::default().capacity(Capacity::from_gib(32));
     let any = ModulePattern::default();
     let rates = [Some(DataRate::DDR4_2400), Some(DataRate::DDR4_2133)];
     processor.rate_table = Some(RateTable::new(basis).by_load(&any, &rates).by_load(&large, &[None, None]));
@@ -188,10 +188,9 @@ fn search_and_book_agree_on_rate_not_allowed() {
 fn search_and_book_agree_on_empty_domain() {
     search_and_book_agree("empty-domain", |basis, _| {
         let mut board = board(&[&[2, 1]]);
-        let group = |channel: &str| ChannelGroup { socket: name("1"), channels: vec![name(channel)] };
+        let group = |channel: &str| ChannelGroup::new(name("1"), [name(channel)]);
         let domains = Domains::Groups { groups: vec![group("A"), group("B")], needs_memory_in_each: true };
-        let scheme =
-            DomainScheme { name: name("halves"), domains, counts: None, falls_back_to: None, basis, source: None };
+        let scheme = DomainScheme::new(name("halves"), domains, basis);
         board.domain_schemes = vec![scheme];
         board.default_settings.domain_scheme = Some(name("halves"));
         machine(board, processor())

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use slotwright::module::{DeviceWidth, Ecc, MemoryModule, ModuleKind, Stack, Voltages};
 use slotwright::processor::{InterleaveSet, InterleaveSets, PermittedSet, ProcessorDescription};
-use slotwright::stated::Schema;
+use slotwright::stated::Basis;
 use slotwright::unit::{DataRate, Density};
 
 use crate::boards::name;
@@ -33,9 +33,9 @@ fn interleave_sets(draw: &mut Draw<'_, '_>) -> InterleaveSets {
             4 => InterleaveSet::Channels(vec![channels[0].clone(), channels[2].clone()]),
             _ => InterleaveSet::Ways(4),
         };
-        permitted.push(PermittedSet { set, equal: draw.once_in(4) });
+        permitted.push(PermittedSet::of(set).equal(draw.once_in(4)));
     }
-    InterleaveSets { channels, permitted }
+    InterleaveSets::new(channels, permitted)
 }
 
 fn voltages(draw: &mut Draw<'_, '_>) -> Voltages {
@@ -56,26 +56,25 @@ pub fn processor(draw: &mut Draw<'_, '_>, called: &str) -> ProcessorDescription 
         if rates.iter().any(|&rate| rate <= highest) { rates } else { BTreeSet::from([generation.rates()[0]]) }
     };
     let height = |sort: &MemoryModule| sort.stack().map(Stack::height);
-    ProcessorDescription {
-        schema: Schema,
-        name: name(called),
-        generation,
-        kinds: draw.stated(kinds),
-        max_rate_mts: max_rate,
-        rates_mts: draw.maybe(some_rates),
-        rate_table: if draw.once_in(draw.one_in.div_ceil(2)) { Some(limits::rate_table(draw)) } else { None },
-        voltages_mv: {
-            let voltages = voltages(draw);
-            draw.stated(voltages)
-        },
-        die_densities_mbit: draw.frequent(|draw| of_sorts(draw, MemoryModule::die_density, Density::from_gbit(8))),
-        widths: draw.frequent(|draw| of_sorts(draw, MemoryModule::width, DeviceWidth::X4)),
-        stack_heights: draw.frequent(|draw| of_sorts(draw, height, 1)),
-        ecc: draw.frequent(|draw| of_sorts(draw, MemoryModule::ecc, Ecc::Ecc)),
-        rank_limits: draw.limits(limits::rank_limit),
-        counted_ranks: (0..draw.pick(&[0, 0, 0, 0, 1, 2])).map(|_| limits::counted_ranks(draw)).collect(),
-        capacity_cap: draw.limit(limits::capacity_cap),
-        mix_limits: draw.limits(limits::mix_limit),
-        interleave: draw.limit(interleave_sets),
-    }
+    let kinds = draw.stated(kinds);
+    let mut processor = ProcessorDescription::new(name(called), generation, [], highest, Basis::Assumed)
+        .kinds(kinds)
+        .max_rate(max_rate);
+    processor.rates_mts = draw.maybe(some_rates);
+    processor.rate_table = if draw.once_in(draw.one_in.div_ceil(2)) { Some(limits::rate_table(draw)) } else { None };
+    processor.voltages_mv = {
+        let voltages = voltages(draw);
+        draw.stated(voltages)
+    };
+    processor.die_densities_mbit =
+        draw.frequent(|draw| of_sorts(draw, MemoryModule::die_density, Density::from_gbit(8)));
+    processor.widths = draw.frequent(|draw| of_sorts(draw, MemoryModule::width, DeviceWidth::X4));
+    processor.stack_heights = draw.frequent(|draw| of_sorts(draw, height, 1));
+    processor.ecc = draw.frequent(|draw| of_sorts(draw, MemoryModule::ecc, Ecc::Ecc));
+    processor.rank_limits = draw.limits(limits::rank_limit);
+    processor.counted_ranks = (0..draw.pick(&[0, 0, 0, 0, 1, 2])).map(|_| limits::counted_ranks(draw)).collect();
+    processor.capacity_cap = draw.limit(limits::capacity_cap);
+    processor.mix_limits = draw.limits(limits::mix_limit);
+    processor.interleave = draw.limit(interleave_sets);
+    processor
 }

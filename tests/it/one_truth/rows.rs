@@ -42,15 +42,13 @@ pub fn fill_rows(
             draw.source.shuffle(&mut labels);
         }
         labels.truncate(draw.below(labels.len()) + 1);
-        let slot = |slot| FillSlot { slot, module: draw.once_in(8).then(|| draw.pattern()), size: None };
-        let mut row = FillRow {
-            slots: labels.into_iter().map(slot).collect(),
-            processors: processors(draw),
-            mode: mode(draw, modes, set),
-            demand: draw.demand(),
-            basis: draw.basis(),
-            source: draw.text(),
-        };
+        let slot = |slot| FillSlot::new(slot).module(draw.once_in(8).then(|| draw.pattern()));
+        let slots: Vec<_> = labels.into_iter().map(slot).collect();
+        let mut row = FillRow::new([], draw.demand(), draw.basis())
+            .slots(slots)
+            .processors(processors(draw))
+            .mode(mode(draw, modes, set))
+            .source(draw.text());
         // every second row; which slots come first is drawn already
         if rows.len() % 2 == 1 && row.slots.len() > 1 {
             let marks = [Some(RelativeSize::Larger), Some(RelativeSize::Smaller), None].into_iter().cycle();
@@ -64,15 +62,17 @@ pub fn fill_rows(
 pub fn count_rows(draw: &mut Draw<'_, '_>, modes: &[Mode], set: Option<&Name>) -> Vec<CountRow> {
     let mut rows = Vec::new();
     for _ in 0..draw.pick(&[1, 1, 2]) {
-        rows.push(CountRow {
-            within: draw.scope(),
-            counts: draw.pick(&[vec![1, 2], vec![2, 4], vec![2], vec![1, 3]]),
-            processors: processors(draw),
-            mode: mode(draw, modes, set),
-            demand: draw.demand(),
-            basis: draw.basis(),
-            source: draw.text(),
-        });
+        rows.push(
+            CountRow::new(
+                draw.scope(),
+                draw.pick(&[vec![1, 2], vec![2, 4], vec![2], vec![1, 3]]),
+                draw.demand(),
+                draw.basis(),
+            )
+            .processors(processors(draw))
+            .mode(mode(draw, modes, set))
+            .source(draw.text()),
+        );
     }
     rows
 }
@@ -96,17 +96,13 @@ pub fn worked_row(
     let module = draw.sort();
     let capacity = module.capacity().times(labels.len() as u64);
     let count = u16::try_from(labels.len()).unwrap();
-    WorkedRow {
-        name: name("row"),
-        processors: fitted,
-        options: options.iter().filter(|_| draw.once_in(2)).cloned().collect(),
-        mode: mode(draw, modes, set),
-        modules: vec![WorkedModules { module, count, slots: if draw.once_in(3) { Vec::new() } else { labels } }],
-        rate_mts: draw.once_in(2).then(|| draw.rate()),
-        capacity_mib: draw.once_in(2).then_some(capacity),
-        usable_mib: draw.once_in(2).then_some(capacity),
-        refused_by: draw.once_in(3).then(|| name(draw.pick(&["channel-ranks", "fill-row"]))),
-        basis: draw.basis(),
-        source: draw.once_in(2).then(|| slotwright::stated::Source { text: name("table"), date: None }),
-    }
+    WorkedRow::new(name("row"), fitted, draw.basis())
+        .options(options.iter().filter(|_| draw.once_in(2)).cloned())
+        .mode(mode(draw, modes, set))
+        .modules([WorkedModules::new(module, count, if draw.once_in(3) { Vec::new() } else { labels })])
+        .rate(draw.once_in(2).then(|| draw.rate()))
+        .capacity(draw.once_in(2).then_some(capacity))
+        .usable(draw.once_in(2).then_some(capacity))
+        .refused_by(draw.once_in(3).then(|| name(draw.pick(&["channel-ranks", "fill-row"]))))
+        .source(draw.once_in(2).then(|| slotwright::stated::Source::new(name("table"))))
 }

@@ -6,6 +6,8 @@ use std::sync::LazyLock;
 
 use proptest::prelude::ProptestConfig;
 use proptest::test_runner::{RngSeed, TestRunner};
+use serde::Deserializer;
+use serde::de::{DeserializeOwned, Error as _, Visitor};
 use serde_json::Value;
 use slotwright::finding::Verdict;
 use slotwright::platform::{
@@ -32,78 +34,77 @@ const NEVER_BROKEN: [(&str, &str); 3] = [
     ("rate-row-missing", "for want of a row it cannot be judged; it is never broken"),
 ];
 
-/// The fields of a description, by where they stand in a case. A field that is not listed does not compile.
-macro_rules! fields {
-    ($($place:literal: $description:ident { $($field:ident),* $(,)? })*) => {{
-        let mut fields = Vec::new();
-        $({
-            let _ = |described: &$description| {
-                let $description { $($field: _),* } = described;
-            };
-            fields.extend([$(format!("{}.{}", $place, stringify!($field))),*]);
-        })*
-        fields
-    }};
+/// Takes the names of the fields that a document of a type has, and reads nothing.
+struct FieldNames<'n>(&'n mut Vec<String>);
+
+impl<'de> Deserializer<'de> for FieldNames<'_> {
+    type Error = serde::de::value::Error;
+
+    fn deserialize_any<V: Visitor<'de>>(self, _: V) -> Result<V::Value, Self::Error> {
+        Err(Self::Error::custom("only the names"))
+    }
+
+    fn deserialize_struct<V: Visitor<'de>>(
+        self,
+        _: &'static str,
+        fields: &'static [&'static str],
+        visitor: V,
+    ) -> Result<V::Value, Self::Error> {
+        self.0.extend(fields.iter().map(|&field| field.to_owned()));
+        self.deserialize_any(visitor)
+    }
+
+    serde::forward_to_deserialize_any! {
+        bool i8 i16 i32 i64 i128 u8 u16 u32 u64 u128 f32 f64 char str string bytes byte_buf option unit unit_struct
+        newtype_struct seq tuple tuple_struct map enum identifier ignored_any
+    }
 }
 
+fn fields_of<T: DeserializeOwned>(place: &str) -> Vec<String> {
+    let mut fields = Vec::new();
+    assert!(T::deserialize(FieldNames(&mut fields)).is_err() && !fields.is_empty(), "{place}");
+    fields.iter().map(|field| format!("{place}.{field}")).collect()
+}
+
+/// The fields of descriptions, by where they stand in a case.
 fn fields() -> Vec<String> {
-    fields! {
-        "platform": PlatformDescription {
-            schema, name, generation, sockets, processors, accepted_processors, processors_alike, rate_table, rate_policy,
-            highest_grade_mts, unlike_grades, unlike_voltages, rank_limits, module_limits, shared_load_caps, mix_limits, neighbouring_sizes, same_rank_count,
-            pair_bans, channel_bans, listed_modules, capacity_cap_mib, position_order, fill_priority,
-            priority_along_channel, fill_rows, count_rows, memory_per_processor, channels_alike, controllers_alike, sockets_alike,
-            even_counts, blanks, modes, domain_schemes, power_budget_mw, options, power_profiles, default_settings,
-            worked_rows,
-        }
-        "platform.sockets.controllers.channels.slots": SlotDescription {
-            label, position, turn, form_factor, height_limit_um, marking, key_facing, addresses,
-        }
-        "platform.module_limits.value": ModuleLimit { module, at_most_per_channel, barred_positions, first_in_channel }
-        "platform.shared_load_caps.value": SharedLoadCap { module, within, modules_per_channel }
-        "platform.pair_bans.value": PairBan { first, second, within }
-        "platform.channel_bans.value": ChannelBan { modules }
-        "platform.same_rank_count.value": SameRankCount { except }
-        "platform.same_rank_count.value.except": RankPair { first, second, when }
-        "platform.fill_rows": FillRow { slots, processors, mode, demand, basis, source }
-        "platform.fill_rows.slots": FillSlot { slot, module, size }
-        "platform.count_rows": CountRow { within, counts, processors, mode, demand, basis, source }
-        "platform.modes": Mode {
-            name, redundancy, groups, masks, identical, modules_at_least, any_of, counted_ranks_at_least, widths, ecc, processors,
-            rate_cap_mts, basis, source,
-        }
-        "platform.modes.any_of": ChannelMinimum { module, modules_at_least }
-        "platform.domain_schemes": DomainScheme { name, domains, counts, falls_back_to, basis, source }
-        "platform.options": PlatformOption { name, masks, rate_cap_mts, capacity_cap_mib, basis, source }
-        "platform.power_profiles": PowerProfile { name, rate_cap_mts, basis }
-        "platform.default_settings": Settings { mode, domain_scheme, power_profile, rate_cap_mts, voltage_mv, closed_slots }
-        "set": Settings { mode, domain_scheme, power_profile, rate_cap_mts, voltage_mv, closed_slots }
-        "platform.worked_rows": WorkedRow {
-            name, processors, options, mode, modules, rate_mts, capacity_mib, usable_mib, refused_by, basis, source,
-        }
-        "platform.worked_rows.modules": WorkedModules { module, count, slots }
-        "processor": ProcessorDescription {
-            schema, name, generation, kinds, max_rate_mts, rates_mts, rate_table, voltages_mv, die_densities_mbit, widths,
-            stack_heights, ecc, rank_limits, counted_ranks, capacity_cap, mix_limits, interleave,
-        }
-        "processor.rate_table": RateTable { basis, source, rows, mixes }
-        "processor.rate_table.rows": RateRow { module, modules_in_channel, channel, cell }
-        "processor.rate_table.rows.channel": RateKey { slots_wired, running_voltage_mv }
-        "processor.rate_table.rows.module": ModulePattern {
-            kind, stack_height, package_ranks, package_ranks_at_least, package_ranks_at_most, width, capacity_mib,
-            capacity_at_least_mib, capacity_at_most_mib, die_density_mbit, grade_mts, voltage_mv, ecc, class, without_class,
-            maker, part_number,
-        }
-        "processor.rate_table.mixes": MixRow { modules, channel, cell }
-        "processor.rank_limits.value": RankLimit { counting, at_most, exempt }
-        "processor.counted_ranks": CountedRanks { module, modules_in_channel, ranks }
-        "processor.capacity_cap.value": CapacityCap { capacity_mib, counts_other_devices }
-        "processor.mix_limits.value": MixLimit { property, within, at_most }
-        "processor.interleave.value": InterleaveSets { channels, permitted }
-        "processor.interleave.value.permitted": PermittedSet { set, equal }
-        "request.present": Present { population, pinned, credits, keep_empty }
-        "settings": RuleSettings { schema, severities, unknown_is_error }
-    }
+    let all = [
+        fields_of::<PlatformDescription>("platform"),
+        fields_of::<SlotDescription>("platform.sockets.controllers.channels.slots"),
+        fields_of::<ModuleLimit>("platform.module_limits.value"),
+        fields_of::<SharedLoadCap>("platform.shared_load_caps.value"),
+        fields_of::<PairBan>("platform.pair_bans.value"),
+        fields_of::<ChannelBan>("platform.channel_bans.value"),
+        fields_of::<SameRankCount>("platform.same_rank_count.value"),
+        fields_of::<RankPair>("platform.same_rank_count.value.except"),
+        fields_of::<FillRow>("platform.fill_rows"),
+        fields_of::<FillSlot>("platform.fill_rows.slots"),
+        fields_of::<CountRow>("platform.count_rows"),
+        fields_of::<Mode>("platform.modes"),
+        fields_of::<ChannelMinimum>("platform.modes.any_of"),
+        fields_of::<DomainScheme>("platform.domain_schemes"),
+        fields_of::<PlatformOption>("platform.options"),
+        fields_of::<PowerProfile>("platform.power_profiles"),
+        fields_of::<Settings>("platform.default_settings"),
+        fields_of::<Settings>("set"),
+        fields_of::<WorkedRow>("platform.worked_rows"),
+        fields_of::<WorkedModules>("platform.worked_rows.modules"),
+        fields_of::<ProcessorDescription>("processor"),
+        fields_of::<RateTable>("processor.rate_table"),
+        fields_of::<RateRow>("processor.rate_table.rows"),
+        fields_of::<RateKey>("processor.rate_table.rows.channel"),
+        fields_of::<ModulePattern>("processor.rate_table.rows.module"),
+        fields_of::<MixRow>("processor.rate_table.mixes"),
+        fields_of::<RankLimit>("processor.rank_limits.value"),
+        fields_of::<CountedRanks>("processor.counted_ranks"),
+        fields_of::<CapacityCap>("processor.capacity_cap.value"),
+        fields_of::<MixLimit>("processor.mix_limits.value"),
+        fields_of::<InterleaveSets>("processor.interleave.value"),
+        fields_of::<PermittedSet>("processor.interleave.value.permitted"),
+        fields_of::<Present>("request.present"),
+        fields_of::<RuleSettings>("settings"),
+    ];
+    all.concat()
 }
 
 /// Values that must have been drawn, by where they stand.

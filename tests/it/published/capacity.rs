@@ -66,7 +66,7 @@ fn quad_rank_registered_stops_at_two_a_channel() {
     let (socket, order) = channels('A'..='D', 3);
     let mut platform = board(Generation::Ddr3, &[&socket], &order.join(" "));
     let mut described = processor(Generation::Ddr3, &[ModuleKind::Registered], DataRate::DDR3_1600);
-    let ranks = RankLimit { counting: RankCounting::Package, at_most: 8, exempt: Vec::new() };
+    let ranks = RankLimit::new(RankCounting::Package, 8);
     described.rank_limits = vec![Stated::new(ranks, Basis::DataSheet)];
     platform.processors = vec![described.build().unwrap()];
     platform.worked_rows = vec![

@@ -25,10 +25,7 @@ fn indices(order: &FillOrder) -> Vec<Option<usize>> {
 /// Without them, an arrangement would rather fill one processor evenly than two unevenly.
 fn printed_rows(order: &str) -> Vec<FillRow> {
     let order = names(order);
-    let row = |count: usize| FillRow {
-        processors: Some(2),
-        ..FillRow::new(order[..count].to_vec(), Demand::Advised, Basis::BoardManual)
-    };
+    let row = |count: usize| FillRow::new(order[..count].to_vec(), Demand::Advised, Basis::BoardManual).processors(2);
     (1..=order.len()).map(row).collect()
 }
 
@@ -61,12 +58,12 @@ fn mirrored_pairs_outermost_first() {
     let mut platform = board(Generation::Ddr4, &["1,2,3 4,5,6 9,8,7 12,11,10"], order);
     let described = processor(Generation::Ddr4, &[ModuleKind::Registered], DataRate::DDR4_2133);
     platform.processors = vec![described.build().unwrap()];
-    let group = |channels: &str| ChannelGroup { socket: name("1"), channels: names(channels) };
-    platform.modes = vec![Mode {
-        groups: vec![group("1 2"), group("3 4")],
-        identical: Identical::Facts,
-        ..Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::BoardManual)
-    }];
+    let group = |channels: &str| ChannelGroup::new(name("1"), names(channels));
+    platform.modes = vec![
+        Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::BoardManual)
+            .groups([group("1 2"), group("3 4")])
+            .identical(Identical::Facts),
+    ];
     platform.default_settings.mode = Some(name("mirrored"));
     let machine = machine(&platform.build().unwrap(), "1");
     let (rules, order) = (RuleBook::standard(), names(order));

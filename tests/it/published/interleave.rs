@@ -30,7 +30,7 @@ pub(super) fn machine(shape: [usize; 3], processor: ProcessorDescription, mode: 
     let texts: Vec<&str> = texts.iter().map(String::as_str).collect();
     let turns = (0..slots).flat_map(|p| (0..channels).flat_map(move |c| (0..sockets).map(move |s| slot(s, c, p))));
     let mut board = board(processor.generation, &texts, &turns.collect::<Vec<_>>().join(" "));
-    let settings = Settings { mode: mode.as_ref().map(|mode| mode.name.clone()), ..Settings::default() };
+    let settings = Settings::default().mode(mode.as_ref().map(|mode| mode.name.clone()));
     board.modes = mode.into_iter().collect();
     let (builder, processor) = (Machine::builder(board.build().unwrap()), processor.build().unwrap());
     let fitted = (1..=sockets).fold(builder, |machine, s| machine.processor(&s.to_string(), processor.clone()));
@@ -88,7 +88,7 @@ pub(super) fn of_certain_sets() -> ProcessorDescription {
     permitted.extend(["ABCD", "EFGH", "CDGH", "AB", "CD", "EF", "GH"].map(|letters| PermittedSet::of(list(letters))));
     let channels = names("A B C D E F G H");
     let mut described = ddr4();
-    described.interleave = Some(Stated::new(InterleaveSets { channels, permitted }, Basis::BoardManual));
+    described.interleave = Some(Stated::new(InterleaveSets::new(channels, permitted), Basis::BoardManual));
     described
 }
 
@@ -187,14 +187,14 @@ fn spare_ranks_are_taken_off_each_channel() {
 #[test]
 fn half_of_a_mirror_is_usable() {
     let mut mode = Mode::new(name("mirror"), Redundancy::Mirrored, Basis::BoardManual);
-    let pair = |socket: &str, channels: &str| ChannelGroup { socket: name(socket), channels: names(channels) };
+    let pair = |socket: &str, channels: &str| ChannelGroup::new(name(socket), names(channels));
     mode.groups = vec![pair("1", "1 2"), pair("1", "3 4"), pair("2", "1 2"), pair("2", "3 4")];
     mode.identical = Identical::Capacity;
     assert_eq!(full(&machine([2, 4, 2], ddr4(), Some(mode)), "4GB 1Rx8 PC4-2400T-RA1-11"), [64, 32]);
 }
 
 fn groups_of(groups: &[(&str, &str)]) -> Vec<ChannelGroup> {
-    groups.iter().map(|(socket, channels)| ChannelGroup { socket: name(socket), channels: names(channels) }).collect()
+    groups.iter().map(|(socket, channels)| ChannelGroup::new(name(socket), names(channels))).collect()
 }
 
 // rules of the trade: on three channels lockstep uses two and the third stays empty; common practice, no source

@@ -43,16 +43,20 @@ fn board(generation: Generation, sockets: &[&str], order: &str) -> PlatformDescr
         let turn = order.iter().position(|slot| slot == label).unwrap_or_else(|| panic!("{label} has no turn"));
         SlotDescription::new(name(label), position.try_into().unwrap(), turn.try_into().unwrap())
     };
-    let channel = |number: usize, slots: &str| ChannelDescription {
-        label: name(&(number + 1).to_string()),
-        slots: slots.split(',').enumerate().map(|(position, label)| slot(position, label)).collect(),
+    let channel = |number: usize, slots: &str| {
+        ChannelDescription::new(
+            name(&(number + 1).to_string()),
+            slots.split(',').enumerate().map(|(position, label)| slot(position, label)),
+        )
     };
-    let socket = |number: usize, channels: &str| SocketDescription {
-        label: name(&(number + 1).to_string()),
-        controllers: vec![ControllerDescription {
-            label: name("0"),
-            channels: channels.split_whitespace().enumerate().map(|(number, slots)| channel(number, slots)).collect(),
-        }],
+    let socket = |number: usize, channels: &str| {
+        SocketDescription::new(
+            name(&(number + 1).to_string()),
+            [ControllerDescription::new(
+                name("0"),
+                channels.split_whitespace().enumerate().map(|(number, slots)| channel(number, slots)),
+            )],
+        )
     };
     let sockets: Vec<_> = sockets.iter().enumerate().map(|(number, channels)| socket(number, channels)).collect();
     let slots = sockets.iter().flat_map(|s| &s.controllers).flat_map(|c| &c.channels).flat_map(|c| &c.slots);
@@ -76,34 +80,25 @@ fn table(generation: Generation, rows: &[(ModulePattern, &[u32])]) -> RateTable 
 /// A row with processor "p" in the sockets that `sockets` names.
 fn row(sockets: &str, modules: &[(&str, u16, &str)], source: &str) -> WorkedRow {
     let described: Vec<_> = modules.iter().map(|(label, count, _)| format!("{count} x {label}")).collect();
-    WorkedRow {
-        name: name(&format!("{} at {sockets}", described.join(" + "))),
-        processors: names(sockets).into_iter().map(|socket| (socket, name("p"))).collect(),
-        options: Vec::new(),
-        mode: None,
-        modules: modules
-            .iter()
-            .map(|&(label, count, slots)| WorkedModules { module: module(label), count, slots: names(slots) })
-            .collect(),
-        rate_mts: None,
-        capacity_mib: None,
-        usable_mib: None,
-        refused_by: None,
-        basis: Basis::BoardManual,
-        source: Some(Source { text: name(source), date: None }),
-    }
+    WorkedRow::new(
+        name(&format!("{} at {sockets}", described.join(" + "))),
+        names(sockets).into_iter().map(|socket| (socket, name("p"))),
+        Basis::BoardManual,
+    )
+    .modules(modules.iter().map(|&(label, count, slots)| WorkedModules::new(module(label), count, names(slots))))
+    .source(Source::new(name(source)))
 }
 
 fn with_rate(row: WorkedRow, rate: DataRate) -> WorkedRow {
-    WorkedRow { rate_mts: Some(rate), ..row }
+    row.rate(rate)
 }
 
 fn with_gib(row: WorkedRow, gib: u32) -> WorkedRow {
-    WorkedRow { capacity_mib: Some(Capacity::from_gib(gib)), ..row }
+    row.capacity(Capacity::from_gib(gib))
 }
 
 fn refused(row: WorkedRow, code: &str) -> WorkedRow {
-    WorkedRow { refused_by: Some(name(code)), ..row }
+    row.refused_by(name(code))
 }
 
 /// Builds the platform and holds its worked rows.

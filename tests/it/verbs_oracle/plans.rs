@@ -113,7 +113,11 @@ fn compare_totals(source: &mut Source<'_>, machine: &Machine, request: &PlanRequ
     let planner = Planner::new(machine, &rules);
     let sorts = sorts_on_offer(request);
     let mut best: BTreeMap<Capacity, Key> = BTreeMap::new();
-    for (key, usable, population) in meeting(&planner, &PlanRequest { usable_at_least_mib: None, ..request.clone() }) {
+    for (key, usable, population) in meeting(&planner, &{
+        let mut changed = request.clone();
+        changed.usable_at_least_mib = None;
+        changed
+    }) {
         if is_even(&planner, &population, &sorts) {
             let known = best.entry(usable).or_insert(key);
             *known = key.min(*known);
@@ -178,7 +182,11 @@ fn compare_bandwidth(machine: &Machine, request: &PlanRequest) -> Result<(), Tes
     let rules = RuleBook::standard();
     let planner = Planner::new(machine, &rules);
     let asked = request.bandwidth_at_least_mbps.unwrap();
-    let others = PlanRequest { bandwidth_at_least_mbps: None, ..request.clone() };
+    let others = {
+        let mut changed = request.clone();
+        changed.bandwidth_at_least_mbps = None;
+        changed
+    };
     let most = meeting(&planner, &others).iter().map(|(key, _, _)| key.5.0.1).max();
     let outcome = planner.plan(request).unwrap();
     let text = || format!("{outcome:?}\nbut brute force {most:?}\n{}", case(machine, request));

@@ -1,0 +1,189 @@
+//! Answers that a newer version wrote are read as far as they are known; requests are not.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+
+use std::fmt::Debug;
+
+use serde::Serialize;
+use serde_json::{Value, json};
+use slotwright::assess::{Planner, StopReason};
+use slotwright::fill::Arrangement;
+use slotwright::finding::{FactName, FactValue, Finding, Place, Remedy};
+use slotwright::machine::Machine;
+use slotwright::module::{Label, MemoryModule};
+use slotwright::population::{Occupant, Population};
+use slotwright::purchase::{Axis, ModuleSource, Offer, Outcome, PlanNote, PlanRequest};
+use slotwright::reading::{AnswerDocument, read_answer};
+use slotwright::reference;
+use slotwright::rule::RuleBook;
+use slotwright::unit::{Capacity, Price};
+
+use crate::boards::name;
+
+/// What no version writes.
+const NEW: &str = "of_a_newer_version";
+
+fn module() -> MemoryModule {
+    "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>().unwrap().to_module()
+}
+
+fn machine() -> Machine {
+    Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build().unwrap()
+}
+
+fn request() -> PlanRequest {
+    let price = |minor| Price::new(minor, "EUR".parse().unwrap());
+    let mut present: Population =
+        ["A1", "B1", "D1"].into_iter().map(|slot| (name(slot), Occupant::module(module()))).collect();
+    present.put(name("A2"), Occupant::Blank);
+    PlanRequest::new()
+        .usable_at_least(Capacity::from_gib(128))
+        .present(present)
+        .credit(name("A1"), price(2_000))
+        .offer(Offer::new(name("lot-1"), module(), price(1_000), 12).supplier(name("Harbour Lots")))
+}
+
+/// The places of all objects in a document, as pointers and as paths.
+fn objects(value: &Value, pointer: &str, path: &str, found: &mut Vec<(String, String)>) {
+    match value {
+        Value::Object(fields) => {
+            found.push((pointer.to_owned(), path.to_owned()));
+            for (field, value) in fields {
+                let path = if path.is_empty() { field.clone() } else { format!("{path}.{field}") };
+                objects(value, &format!("{pointer}/{field}"), &path, found);
+            }
+        }
+        Value::Array(items) => {
+            for (index, item) in items.iter().enumerate() {
+                objects(item, &format!("{pointer}/{index}"), &format!("{path}[{index}]"), found);
+            }
+        }
+        _ => {}
+    }
+}
+
+/// Puts a new field into each object of an answer in turn, and gives how many of them are structs: others are maps, whose
+/// entries have names of their own, or name a variant.
+fn with_new_fields<T: AnswerDocument + Serialize + PartialEq + Debug>(answer: &T) -> usize {
+    let document = serde_json::to_value(answer).unwrap();
+    assert_eq!(read_answer::<T, _>(document.clone()).unwrap().skipped, [""; 0]);
+    let mut places = Vec::new();
+    objects(&document, "", "", &mut places);
+    let mut structs = 0;
+    for (pointer, path) in places {
+        let mut newer = document.clone();
+        newer.pointer_mut(&pointer).unwrap()[NEW] = json!({ "more": [1, 2] });
+        let is_map = path.ends_with("slots") && pointer.ends_with("population/slots");
+        match read_answer::<T, _>(newer.clone()) {
+            Ok(read) => {
+                assert_eq!(read.answer, *answer, "{path}");
+                let at = if path.is_empty() { NEW.to_owned() } else { format!("{path}.{NEW}") };
+                assert_eq!(read.skipped, [at]);
+                assert!(!is_map, "{path}");
+                structs += 1;
+            }
+            Err(error) => {
+                let text = error.to_string();
+                let is_variant = text.contains("in an object that names a variant") || text.contains("unknown variant");
+                assert!(is_variant || is_map, "{path}: {error}");
+            }
+        }
+        // read as what a person wrote, it is refused
+        assert!(serde_json::from_value::<T>(newer).is_err(), "{path}");
+    }
+    structs
+}
+
+#[test]
+fn a_new_field_is_left_out_wherever_it_is() {
+    let (machine, rules) = (machine(), RuleBook::standard());
+    let planner = Planner::new(&machine, &rules);
+    let request = request();
+    let outcome = planner.plan(&request).unwrap();
+    assert!(with_new_fields(&outcome) > 100);
+    let infeasible = planner.plan(&request.clone().usable_at_least(Capacity::from_gib(4_096))).unwrap();
+    assert!(matches!(infeasible, Outcome::Infeasible(_)));
+    assert!(with_new_fields(&infeasible) > 50);
+    assert!(with_new_fields(&planner.plan(&request.clone().nodes(0)).unwrap()) > 0);
+    assert!(with_new_fields(&planner.frontier(&request, [Axis::Cost]).unwrap()) > 100);
+    assert!(with_new_fields(&planner.savings(&request).unwrap()) > 0);
+    assert!(with_new_fields(&planner.accepts(&module())) > 2);
+    assert!(with_new_fields(&planner.arrange([(module(), 5)]).unwrap()) > 50);
+    assert!(with_new_fields(&planner.arrange([(module(), 25)]).unwrap()) > 5);
+    assert!(with_new_fields(&planner.assess(&request.present.population).unwrap()) > 20);
+    assert!(with_new_fields(&planner.even_out(&request.present.population).unwrap()) > 10);
+    assert!(with_new_fields(&planner.stand_ins(&request, "B1").unwrap()) > 0);
+}
+
+/// Reads a part of an outcome that is put in the place of another.
+fn read_with(pointer: &str, by: Value) -> (Outcome, Vec<String>) {
+    let (machine, rules) = (machine(), RuleBook::standard());
+    let outcome = Planner::new(&machine, &rules).plan(&request()).unwrap();
+    let mut document = serde_json::to_value(outcome).unwrap();
+    *document.pointer_mut(pointer).unwrap_or_else(|| panic!("{pointer}")) = by;
+    let read = read_answer(document).unwrap();
+    (read.answer, read.skipped)
+}
+
+#[test]
+fn a_new_variant_is_read_by_its_name() {
+    let notes = json!(["delivery", { "delivery_late": { "days": 3 } }, { "delivery_late": null }]);
+    let (outcome, skipped) = read_with("/optimal/notes", notes);
+    let other = |text: &str| PlanNote::Other(name(text));
+    let plan = outcome.optimal().unwrap();
+    assert_eq!(plan.notes, [other("delivery"), other("delivery_late"), other("delivery_late")]);
+    assert_eq!(plan.notes[0].to_string(), "delivery");
+    let places = ["optimal.notes[0].delivery", "optimal.notes[1].delivery_late", "optimal.notes[2].delivery_late"];
+    assert_eq!(skipped, places);
+
+    let (outcome, skipped) = read_with("/optimal/slots/0/source", json!({ "leased": { "from": "anyone" } }));
+    assert_eq!(outcome.optimal().unwrap().slots[0].source, ModuleSource::Other(name("leased")));
+    assert_eq!(skipped, ["optimal.slots[0].source.leased"]);
+
+    let finding = json!({
+        "code": "of-a-newer-version", "severity": "note", "verdict": "violated", "summary": "something new",
+        "places": [{ "rack": { "rack": "7" } }, "machine"],
+        "facts": [{ "name": "humidity", "value": { "humidity_percent": 40 } }],
+        "remedy": "wait",
+    });
+    let read = read_answer::<Finding, _>(finding).unwrap();
+    assert_eq!(read.answer.places, [Place::Other(name("rack")), Place::Machine]);
+    let fact = &read.answer.facts[0];
+    assert_eq!((fact.name, &fact.value), (FactName::Other, &FactValue::Other(name("humidity_percent"))));
+    assert_eq!(read.answer.remedy, Some(Remedy::Other(name("wait"))));
+    assert_eq!(read.skipped.len(), 4, "{:?}", read.skipped);
+    // what was read is written and read again as it is
+    let again = serde_json::to_value(&read.answer).unwrap();
+    assert_eq!(serde_json::from_value::<Finding>(again).unwrap(), read.answer);
+
+    let stopped = json!({ "stopped": { "schema": 1, "reason": { "out_of_memory": { "mib": 512 } } } });
+    let read = read_answer::<Arrangement, _>(stopped).unwrap();
+    assert!(matches!(read.answer, Arrangement::Stopped { reason: StopReason::Other, .. }), "{:?}", read.answer);
+}
+
+/// What has no such variant, and what is malformed, is refused in the words of the format.
+#[test]
+fn what_cannot_be_read_is_refused() {
+    let (machine, rules) = (machine(), RuleBook::standard());
+    let document = serde_json::to_value(Planner::new(&machine, &rules).accepts(&module())).unwrap();
+    let refused = |pointer: &str, by: Value| {
+        let mut changed = document.clone();
+        *changed.pointer_mut(pointer).unwrap_or_else(|| panic!("{pointer}")) = by;
+        read_answer::<slotwright::Acceptance, _>(changed).unwrap_err().to_string()
+    };
+    assert!(refused("/module/generation", json!("ddr9")).contains("unknown variant `ddr9`"));
+    assert!(refused("/module/generation", json!({})).contains("names no variant"));
+    assert!(refused("/at_most", json!("many")).contains("invalid type"));
+    assert!(refused("/module", json!(7)).contains("a module's facts or the text of its label"));
+}
+
+/// A document of an outcome, with a new field, is no request; and a request with a new field is refused with its path.
+#[test]
+fn requests_are_read_strictly() {
+    let mut document = serde_json::to_value(request()).unwrap();
+    document["offers"][0]["module"][NEW] = json!(1);
+    let text = document.to_string();
+    let error = serde_path_to_error::deserialize::<_, PlanRequest>(&mut serde_json::Deserializer::from_str(&text));
+    let error = error.unwrap_err();
+    assert_eq!(error.path().to_string(), format!("offers[0].module.{NEW}"));
+    assert!(error.to_string().contains("unknown field"), "{error}");
+}
