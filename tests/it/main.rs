@@ -21,6 +21,7 @@ mod extreme_documents;
 mod extremes;
 mod found;
 mod integer_program;
+mod interface;
 mod interleave_oracle;
 mod judge;
 mod laws;
