@@ -63,11 +63,13 @@ pub enum Binds {
     /// Every usable slot is full.
     Slots,
     /// Further modules would lower the rate: these limits.
+    #[non_exhaustive]
     Rate {
         /// The limits of the fuller machine that lie below the rate.
         limits: Vec<RateLimit>,
     },
     /// Rules.
+    #[non_exhaustive]
     Rules {
         /// Their codes; none where no single cause was found.
         codes: Vec<Name>,

@@ -36,11 +36,13 @@ pub enum RateCause {
     /// The grade of modules.
     Grade,
     /// The highest rate of a processor's controllers.
+    #[non_exhaustive]
     ProcessorMaximum {
         /// Its name.
         processor: Name,
     },
     /// A row for a load.
+    #[non_exhaustive]
     Row {
         /// Whose table.
         table: TableOwner,
@@ -53,6 +55,7 @@ pub enum RateCause {
         running_voltage_mv: Option<Voltage>,
     },
     /// A row for a channel of unlike modules.
+    #[non_exhaustive]
     MixRow {
         /// Whose table.
         table: TableOwner,
@@ -65,16 +68,19 @@ pub enum RateCause {
     /// The board's policy for mixed grades.
     UnlikeGrades,
     /// An option that is fitted.
+    #[non_exhaustive]
     Option {
         /// Its name.
         name: Name,
     },
     /// The power profile.
+    #[non_exhaustive]
     PowerProfile {
         /// Its name.
         name: Name,
     },
     /// The redundancy mode.
+    #[non_exhaustive]
     Mode {
         /// Its name.
         name: Name,
@@ -135,6 +141,7 @@ pub enum RateObstacle {
     /// No module is in a live slot.
     NoModules,
     /// A table bars the load.
+    #[non_exhaustive]
     NotAllowed {
         /// Whose table.
         table: TableOwner,
@@ -144,6 +151,7 @@ pub enum RateObstacle {
         places: Vec<Place>,
     },
     /// There is a table, but no row for the load.
+    #[non_exhaustive]
     NoRow {
         /// Whose table.
         table: TableOwner,
@@ -153,6 +161,7 @@ pub enum RateObstacle {
         places: Vec<Place>,
     },
     /// A fact of a module is needed and not known.
+    #[non_exhaustive]
     MissingFact {
         /// Which.
         fact: MissingFact,

@@ -45,6 +45,7 @@ pub enum VoltageCause {
     /// Modules that do not run at it.
     Modules,
     /// A processor that does not supply it.
+    #[non_exhaustive]
     Processor {
         /// Its name.
         processor: Name,

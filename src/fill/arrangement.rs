@@ -96,6 +96,7 @@ pub enum SlotReason {
     /// Filled by a printed row.
     Row(FollowedRow),
     /// Filled in its turn.
+    #[non_exhaustive]
     Turn {
         /// Its round, from 1: which slot of its channel it is by turn, whether or not those before it can be used.
         round: usize,
@@ -107,6 +108,7 @@ pub enum SlotReason {
     /// Empty, for every module has a slot before it.
     NotNeeded,
     /// Left empty although a later slot is filled: the next module here would break a rule.
+    #[non_exhaustive]
     Refused {
         /// The rule's code.
         code: Name,

@@ -147,7 +147,7 @@ fn assumptions(paper: &mut Paper, plan: &Plan) {
     for note in &plan.notes {
         // the limits are said above; here it is enough that they are assumed
         match note {
-            PlanNote::Assumed { limit } => paper.item("-", &format!("assumed, no source: {}", limit.cause)),
+            PlanNote::Assumed { limit, .. } => paper.item("-", &format!("assumed, no source: {}", limit.cause)),
             other => paper.item("-", &other.to_string()),
         }
     }

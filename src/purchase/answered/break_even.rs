@@ -19,6 +19,7 @@ pub enum BreakEvenOutcome {
     /// Nothing meets the request as it stands; [`plan`](crate::assess::Planner::plan) says why.
     Infeasible,
     /// The search for the best plan ended before it was through.
+    #[non_exhaustive]
     Stopped {
         /// Why.
         reason: StopReason,

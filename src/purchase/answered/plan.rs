@@ -276,6 +276,7 @@ pub struct CostSheet {
 #[allow(clippy::large_enum_variant)]
 pub enum PlanNote {
     /// The request is ready to pay more than the least for a better plan.
+    #[non_exhaustive]
     WorthPaying {
         /// What the cheapest plan costs.
         least: Cost,
@@ -283,42 +284,50 @@ pub enum PlanNote {
         most: Cost,
     },
     /// That no plan up to this cost is better in rate, balance or bandwidth is not proved.
+    #[non_exhaustive]
     QualityNotProved {
         /// The most that the request is ready to pay.
         most: Cost,
     },
     /// What accepting warnings would save is not known to the end.
+    #[non_exhaustive]
     SavingsNotKnown {
         /// Why the search for it ended.
         reason: StopReason,
     },
     /// Whether there is a plan without warnings, and what it costs, is not known.
+    #[non_exhaustive]
     WarningsNotCompared {
         /// Why.
         reason: StopReason,
     },
     /// An offer or shelf item of which nothing can be had: no stock, or less than a pack or the smallest order.
+    #[non_exhaustive]
     NoStock {
         /// Its id.
         id: Name,
     },
     /// Other devices are left as they are; planning with them is not offered.
+    #[non_exhaustive]
     OtherDevicesStay {
         /// How many.
         devices: usize,
     },
     /// An offer that is left out, for it does not state its condition, or how long it takes.
+    #[non_exhaustive]
     NotStated {
         /// Its id.
         id: Name,
     },
     /// A supplier charges for an order, and no offer is from it: perhaps the name is not the same.
+    #[non_exhaustive]
     NoOfferFrom {
         /// The supplier.
         supplier: Name,
     },
     /// More is credited for a present module than the same one costs: it is money for nothing to buy it and have the
     /// present one pulled.
+    #[non_exhaustive]
     CreditAbovePrice {
         /// The slot of the present module.
         slot: Name,
@@ -330,6 +339,7 @@ pub enum PlanNote {
         price: Price,
     },
     /// The machine runs slower than with what is present.
+    #[non_exhaustive]
     Slower {
         /// The rate with what is present, in MT/s.
         now_mts: DataRate,
@@ -337,6 +347,7 @@ pub enum PlanNote {
         afterwards_mts: DataRate,
     },
     /// A limit that decides something is assumed.
+    #[non_exhaustive]
     Assumed {
         /// The limit on the running rate.
         limit: RateLimit,

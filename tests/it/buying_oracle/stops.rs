@@ -123,7 +123,7 @@ fn compare_all(
         match planner.break_even(request, offer.id.as_str()).unwrap() {
             BreakEvenOutcome::Known(found) => compare_break_even(&found, truly.known().unwrap())?,
             BreakEvenOutcome::Infeasible => prop_assert_eq!(truly, BreakEvenOutcome::Infeasible),
-            BreakEvenOutcome::Stopped { reason: found } => is_stopped_for(Some(found), reason)?,
+            BreakEvenOutcome::Stopped { reason: found, .. } => is_stopped_for(Some(found), reason)?,
         }
     }
     compare_savings(planner, request, full)
