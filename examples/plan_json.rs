@@ -1,43 +1,29 @@
-//! How a service embeds the planner: one JSON document on standard input, the answer as JSON on standard
-//! output.
+//! How another language uses the planner: one JSON document on standard input, one on standard output.
 //!
 //! ```sh
 //! cargo run --example plan_json < examples/data/plan_json.json
 //! ```
 //!
-//! The document names a ready-made platform or holds one, says what sits in the sockets (names of the
-//! platform's own processors, or descriptions), and carries a request, the settings of the rules and what is asked:
-//!
-//! | `"ask"` | answer |
-//! |---|---|
-//! | `"plan"`, or nothing | `Outcome`: the best plan, or why there is none |
-//! | `{"plans": 3}` | `Plans`: the three best plans |
-//! | `{"frontier": ["cost", "usable_capacity"]}` | `Frontier`: the plans that nothing beats on these axes |
-//! | `{"break_even": "lot-1"}` | `BreakEvenOutcome`: between which prices of an offer the plan stays the best |
-//! | `"savings"` | `Savings`: what accepting warnings would save |
-//! | `{"stages": {...}}` | `Stages`: this request now, and that one later |
-//! | `{"stand_ins": "A1"}` | a list of `StandIn`: what may replace the module in a slot |
-//!
-//! Bad input gives `{"error": {"in": ..., "problems": [...]}}` and exit code 2.
-
-#[path = "question/mod.rs"]
-pub(crate) mod question;
+//! The document is a `Question`: a machine, a request, and what is asked; `slotwright::question` lists every verb. Bad input
+//! gives `{"error": {"in": ..., "problems": [{"text": ..., "data": ...}]}}` and exit code 2.
 
 use std::collections::BTreeMap;
 use std::io::{Read, Write};
 use std::process::ExitCode;
 
-use question::{Answer, Question, Refusal};
+use serde::Serialize;
+use serde_json::{Value, json};
+use slotwright::question::{Answer, Question};
 
 fn main() -> ExitCode {
     let mut text = String::new();
     let answer = match std::io::stdin().read_to_string(&mut text) {
         Ok(_) => answer(&text),
-        Err(error) => Err(Refusal::new("document", [error])),
+        Err(error) => Err(unreadable(&error)),
     };
     let (written, code) = match answer {
         Ok(answer) => (serde_json::to_string_pretty(&answer), ExitCode::SUCCESS),
-        Err(refusal) => (serde_json::to_string_pretty(&BTreeMap::from([("error", refusal)])), ExitCode::from(2)),
+        Err(error) => (serde_json::to_string_pretty(&BTreeMap::from([("error", error)])), ExitCode::from(2)),
     };
     let written = written.map_err(std::io::Error::from);
     match written.and_then(|text| writeln!(std::io::stdout(), "{text}")) {
@@ -47,6 +33,22 @@ fn main() -> ExitCode {
 }
 
 /// Answers the question that a document asks.
-pub(crate) fn answer(text: &str) -> Result<Answer, Refusal> {
-    Question::read(text)?.answer()
+pub(crate) fn answer(text: &str) -> Result<Answer, Value> {
+    read(text)?.answer().map_err(|error| as_value(&error))
+}
+
+/// Reads a question; what does not read is told with its path.
+pub(crate) fn read(text: &str) -> Result<Question, Value> {
+    let mut document = serde_json::Deserializer::from_str(text);
+    let question = serde_path_to_error::deserialize(&mut document).map_err(|error| unreadable(&error))?;
+    document.end().map_err(|error| unreadable(&error))?;
+    Ok(question)
+}
+
+fn unreadable(error: &dyn std::error::Error) -> Value {
+    json!({ "in": "document", "problems": [{ "text": error.to_string() }] })
+}
+
+fn as_value(error: &impl Serialize) -> Value {
+    serde_json::to_value(error).unwrap_or_else(|error| unreadable(&error))
 }

@@ -14,18 +14,15 @@
 #[allow(dead_code)]
 #[path = "plan_machine/job/paper.rs"]
 mod paper;
-#[allow(dead_code)]
-#[path = "question/mod.rs"]
-mod question;
 
 use std::collections::BTreeMap;
 use std::error::Error;
 use std::process::ExitCode;
 
 use paper::{Paper, counted, listed};
-use question::Question;
 use slotwright::figure::DomainRate;
 use slotwright::purchase::{Beyond, BreakEven, BreakEvenOutcome, ModuleSource, PlanLine, PlanNote};
+use slotwright::question::Question;
 use slotwright::{Capacity, Cost, DataRate, Offer, Outcome, Plan, PlanRequest, Planner, Price, Severity};
 
 const QUESTION: &str = include_str!("data/upgrade.json");
@@ -64,10 +61,10 @@ fn given(file: &str, gib: &str, rate: &str) -> Result<String, Box<dyn Error>> {
 
 /// The advice on a question, and on a bolder wish.
 pub(crate) fn advice(text: &str, wish: Capacity, rate: DataRate) -> Result<String, Box<dyn Error>> {
-    let question = Question::read(text).map_err(|refusal| refusal.to_string())?;
-    let (machine, rules) = question.context().map_err(|refusal| refusal.to_string())?;
+    let question: Question = serde_json::from_str(text).map_err(|error| error.to_string())?;
+    let (machine, rules) = question.context().map_err(|error| error.to_string())?;
     let planner = Planner::new(&machine, &rules);
-    let request = &question.request;
+    let request = question.request.as_ref().ok_or("the question has no request")?;
 
     let mut paper = Paper::default();
     present(&mut paper, &planner, request)?;

@@ -98,6 +98,8 @@ pub mod reading;
 
 pub mod reference;
 
+pub mod question;
+
 #[cfg(feature = "schemars")]
 pub mod schema;
 

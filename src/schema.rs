@@ -24,14 +24,16 @@ use schemars::transform::RecursiveTransform;
 use schemars::{JsonSchema, Schema};
 
 use crate::assess::Assessment;
-use crate::fill::Arrangement;
+use crate::fill::{ArrangeRequest, Arrangement, EvenRequest};
 use crate::machine::MachineDescription;
 use crate::platform::PlatformDescription;
 use crate::population::Population;
 use crate::processor::ProcessorDescription;
 use crate::purchase::{
-    BreakEvenOutcome, Frontier, ModeAnswer, Outcome, PlanRequest, Plans, Savings, Stages, StandIn, TotalsNear,
+    BreakEvenOutcome, Frontier, ModeAnswer, ModeRequest, Outcome, PlanRequest, Plans, Savings, Stages, StandIn,
+    TotalsNear,
 };
+use crate::question::Question;
 use crate::rule::RuleSettings;
 
 /// A sort of document and its schemas.
@@ -68,7 +70,11 @@ pub fn documents() -> Vec<Document> {
         Document::of::<RuleSettings>("rule-settings"),
         Document::of::<Assessment>("assessment"),
         Document::of::<Arrangement>("arrangement"),
+        Document::of::<Question>("question"),
         Document::of::<PlanRequest>("request"),
+        Document::of::<ArrangeRequest>("arrange-request"),
+        Document::of::<EvenRequest>("even-request"),
+        Document::of::<ModeRequest>("mode-request"),
         Document::of::<Outcome>("outcome"),
         Document::of::<Plans>("plans"),
         Document::of::<Frontier>("frontier"),

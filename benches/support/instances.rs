@@ -74,7 +74,7 @@ pub(crate) fn instance(shape: Shape, number: u64) -> (Machine, PlanRequest) {
     let source = &mut Source(number * 1_000_003 + (sockets * 100 + channels) as u64);
     let sorts = sorts(source);
     let mut request = PlanRequest::new().savings_nodes(0).usable_at_least(target(source, &machine, &sorts));
-    request.offers = offers(source, shape, &sorts);
+    request.offers = offers(source, shape, &sorts).into();
     if source.once_in(4) {
         request = request.rate_at_least(source.pick(machine.rate_steps()));
     }

@@ -1,3 +1,6 @@
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::assess::Planner;
@@ -6,7 +9,8 @@ use crate::fill::job::Job;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Layout, Population, PopulationError};
-use crate::unit::Name;
+use crate::stated::Schema;
+use crate::unit::{Name, Names};
 
 /// Equal modules and how many there are.
 pub type Pieces = (MemoryModule, usize);
@@ -25,16 +29,27 @@ pub type Pieces = (MemoryModule, usize);
 /// # let _ = request;
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+#[non_exhaustive]
 pub struct ArrangeRequest {
-    pub(crate) pieces: Vec<Pieces>,
-    pub(crate) around: Population,
-    pub(crate) keep_empty: Vec<Name>,
-    nodes: Option<u64>,
+    /// The version of the document's form.
+    pub schema: Schema,
+    /// The modules, and how many of each.
+    pub pieces: Vec<Pieces>,
+    /// What is there and stays where it is.
+    pub around: Population,
+    /// Slots that stay empty.
+    pub keep_empty: BTreeSet<Name>,
+    /// How many nodes the search may visit; [`ArrangeRequest::NODES`] where absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nodes: Option<u64>,
 }
 
 /// Why a request to arrange, or to even out, makes no sense on a machine.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum ArrangeError {
     /// The population, or the one to arrange around, names slots that the machine lacks.
@@ -46,7 +61,7 @@ pub enum ArrangeError {
         /// The label given.
         slot: Name,
         /// The labels that exist.
-        allowed: String,
+        allowed: Names,
     },
     /// A slot to keep empty that a module stays in.
     #[error("slot {slot} is to be kept empty, but what stays where it is has a module there")]
@@ -97,7 +112,7 @@ impl ArrangeRequest {
     /// Keeps a slot empty.
     #[must_use]
     pub fn keep_empty(mut self, slot: Name) -> Self {
-        self.keep_empty.push(slot);
+        self.keep_empty.insert(slot);
         self
     }
 

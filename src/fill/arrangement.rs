@@ -130,7 +130,8 @@ pub enum SlotReason {
 }
 
 /// There is no best arrangement to be had.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum NoArrangement {
     /// None is legal.

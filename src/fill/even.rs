@@ -1,3 +1,5 @@
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
@@ -21,27 +23,41 @@ use crate::unit::Name;
 /// # let _ = request;
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct EvenRequest {
-    pub(crate) population: Population,
-    pub(crate) keep_empty: Vec<Name>,
-    nodes: u64,
+    /// The version of the document's form.
+    pub schema: Schema,
+    /// What is fitted.
+    pub population: Population,
+    /// Slots that stay empty.
+    #[serde(default)]
+    pub keep_empty: BTreeSet<Name>,
+    /// How many nodes each of the searches may visit.
+    #[serde(default = "EvenRequest::default_nodes")]
+    pub nodes: u64,
 }
 
 impl EvenRequest {
     /// How many nodes each of the searches may visit unless the request says otherwise.
     pub const NODES: u64 = 1_000_000;
 
+    const fn default_nodes() -> u64 {
+        Self::NODES
+    }
+
     /// To even out what is fitted.
     #[must_use]
     pub fn new(population: Population) -> Self {
-        Self { population, keep_empty: Vec::new(), nodes: Self::NODES }
+        Self { schema: Schema, population, keep_empty: BTreeSet::new(), nodes: Self::NODES }
     }
 
     /// Keeps a slot empty.
     #[must_use]
     pub fn keep_empty(mut self, slot: Name) -> Self {
-        self.keep_empty.push(slot);
+        self.keep_empty.insert(slot);
         self
     }
 

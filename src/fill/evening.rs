@@ -1,5 +1,7 @@
 //! The search for what makes a population even.
 
+use std::collections::BTreeSet;
+
 use itertools::Itertools;
 
 use crate::assess::Planner;
@@ -50,7 +52,11 @@ pub(crate) struct Evening<'a> {
 }
 
 impl<'a> Evening<'a> {
-    pub(crate) fn new(planner: &Planner<'a>, layout: &Layout<'a>, keep_empty: &[Name]) -> Result<Self, ArrangeError> {
+    pub(crate) fn new(
+        planner: &Planner<'a>,
+        layout: &Layout<'a>,
+        keep_empty: &BTreeSet<Name>,
+    ) -> Result<Self, ArrangeError> {
         let machine = planner.machine();
         let kept = kept_empty(layout, keep_empty)?;
         let slots = || machine.platform().slot_ids();

@@ -11,7 +11,7 @@ use crate::module::{Generation, Voltages};
 use crate::platform::{DomainScheme, Mode, Platform, Settings};
 use crate::processor::Processor;
 use crate::stated::Schema;
-use crate::unit::{Name, Voltage};
+use crate::unit::{Name, Names, Voltage};
 
 /// What a machine is made of; also its document.
 ///
@@ -88,7 +88,7 @@ impl<'de> Deserialize<'de> for FittedProcessor {
 }
 
 /// Why a description makes no machine: every problem found.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
 #[error("machine on {platform}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
 #[non_exhaustive]
 pub struct MachineError {
@@ -99,7 +99,8 @@ pub struct MachineError {
 }
 
 /// One problem of a machine's description.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum MachineProblem {
     /// No socket holds a processor.
@@ -111,7 +112,7 @@ pub enum MachineProblem {
         /// The label given.
         socket: String,
         /// The labels that exist.
-        allowed: String,
+        allowed: Names,
     },
     /// A processor that the platform does not describe.
     #[error("socket {socket}: the platform describes no processor {processor:?}; it describes {allowed}")]
@@ -121,7 +122,7 @@ pub enum MachineProblem {
         /// The name given.
         processor: String,
         /// The names that exist.
-        allowed: String,
+        allowed: Names,
     },
     /// A processor of another memory generation.
     #[error("socket {socket}: processor {processor} takes {found}, the board {wanted}")]
@@ -182,13 +183,12 @@ pub enum MachineProblem {
         /// The name given.
         name: String,
         /// The names that exist.
-        allowed: String,
+        allowed: Names,
     },
 }
 
-fn listed<'a>(names: impl IntoIterator<Item = &'a Name>) -> String {
-    let names: Vec<_> = names.into_iter().map(Name::as_str).collect();
-    if names.is_empty() { "none".to_owned() } else { names.join(", ") }
+fn listed<'a>(names: impl IntoIterator<Item = &'a Name>) -> Names {
+    names.into_iter().collect()
 }
 
 impl MachineDescription {

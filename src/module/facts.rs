@@ -5,10 +5,10 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use crate::unit::{DataRate, Voltage};
+use crate::unit::{DataRate, Names, Voltage};
 
 /// A text that is none of the words of a vocabulary.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
 #[error("{found:?} is no {what}; allowed: {allowed}")]
 #[non_exhaustive]
 pub struct UnknownWord {
@@ -16,8 +16,8 @@ pub struct UnknownWord {
     pub what: &'static str,
     /// The text as given.
     pub found: String,
-    /// The words allowed, separated by commas.
-    pub allowed: String,
+    /// The words allowed.
+    pub allowed: Names,
 }
 
 /// An enumeration of unit variants, each with its word (on the wire and in documents) and its text.
@@ -55,7 +55,7 @@ macro_rules! vocabulary {
                 Self::ALL.iter().copied().find(|value| value.word() == text).ok_or_else(|| UnknownWord {
                     what: $what,
                     found: text.to_owned(),
-                    allowed: Self::ALL.iter().map(|value| value.word()).collect::<Vec<_>>().join(", "),
+                    allowed: Self::ALL.iter().map(|value| value.word()).collect(),
                 })
             }
         }
@@ -364,7 +364,7 @@ mod tests {
             assert_eq!(serde_json::from_value::<T>(word(value).into()).unwrap(), value);
         }
         let error = "no such word".parse::<T>().unwrap_err();
-        assert_eq!(error.allowed.split(", ").count(), all.len());
+        assert_eq!(error.allowed.iter().count(), all.len());
         assert!(serde_json::from_str::<T>("\"no such word\"").is_err());
     }
 

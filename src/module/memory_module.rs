@@ -102,7 +102,8 @@ enum FactsOrLabel {
 }
 
 /// Why facts make no module.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum ModuleError {
     /// A capacity of nothing.

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::platform::{DomainScheme, PlatformDescription, PlatformError, PlatformWarning, SlotDescription, warning};
-use crate::unit::Name;
+use crate::unit::{Name, Names};
 
 macro_rules! id {
     ($(#[$meta:meta])* $name:ident) => {
@@ -218,9 +218,9 @@ impl Platform {
         self.0.slots.get(id.index()).unwrap_or(&self.0.nowhere.slot)
     }
 
-    /// The labels of all slots, as one list in words.
-    pub(crate) fn slot_labels(&self) -> String {
-        self.slots().iter().map(|slot| slot.label.as_str()).collect::<Vec<_>>().join(", ")
+    /// The labels of all slots.
+    pub(crate) fn slot_labels(&self) -> Names {
+        self.slots().iter().map(|slot| &slot.label).collect()
     }
 
     /// The slot with this label.

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use serde::Serialize;
 use thiserror::Error;
 
 use crate::platform::RelativeSize::{self, Larger, Smaller};
@@ -12,7 +13,7 @@ use crate::processor::{PatternProblem, RateTableProblem};
 use crate::unit::Name;
 
 /// Why a description makes no platform: every problem found.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
 #[error("platform {platform}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
 #[non_exhaustive]
 pub struct PlatformError {
@@ -23,7 +24,8 @@ pub struct PlatformError {
 }
 
 /// One problem of a platform's description.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum PlatformProblem {
     /// No slot at all.

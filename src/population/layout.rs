@@ -1,10 +1,11 @@
+use serde::Serialize;
 use thiserror::Error;
 
 use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::{SlotId, SocketId};
 use crate::population::{ChannelLoad, Fault, Fitted, ModuleSite, Occupant, OtherDevice, Population, SocketLoad};
-use crate::unit::Name;
+use crate::unit::{Name, Names};
 
 /// What sits in a slot of a [`Layout`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,7 +41,7 @@ pub struct Layout<'a> {
 }
 
 /// Why a population cannot be laid on a machine: every problem found.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
 #[error("population on {platform}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
 #[non_exhaustive]
 pub struct PopulationError {
@@ -51,7 +52,8 @@ pub struct PopulationError {
 }
 
 /// One problem of a population.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum PopulationProblem {
     /// A slot that the platform does not have.
@@ -60,7 +62,7 @@ pub enum PopulationProblem {
         /// The label given.
         slot: Name,
         /// The labels that exist.
-        allowed: String,
+        allowed: Names,
     },
 }
 

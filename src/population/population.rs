@@ -209,7 +209,7 @@ impl<'p> IntoIterator for &'p Population {
 }
 
 /// A slot that is given twice.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
 #[error("slot {slot} is given twice")]
 #[non_exhaustive]
 pub struct SlotGivenTwice {

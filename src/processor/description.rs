@@ -209,7 +209,7 @@ impl From<Processor> for ProcessorDescription {
 }
 
 /// Why a description makes no processor: every problem found.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
 #[error("processor {processor}: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
 #[non_exhaustive]
 pub struct ProcessorError {
@@ -220,7 +220,8 @@ pub struct ProcessorError {
 }
 
 /// One problem of a processor's description.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum ProcessorProblem {
     /// It takes no kind of module.

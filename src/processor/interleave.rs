@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use crate::unit::Name;
+use crate::unit::{Name, Names};
 
 /// The sets of channels over which a processor can interleave, where not every set will do. A single
 /// channel always will.
@@ -75,7 +75,8 @@ pub enum InterleaveSet {
 }
 
 /// What is wrong with a list of permitted sets.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum InterleaveProblem {
     /// No channels, or more than the library plans for.
@@ -100,7 +101,7 @@ pub enum InterleaveProblem {
         /// The channel.
         channel: Name,
         /// The channels that it has.
-        allowed: String,
+        allowed: Names,
     },
     /// A set of no channel, or of more than there are.
     #[error("permitted set {set} is of {ways} channels; 1 to {at_most} are allowed")]
@@ -148,7 +149,7 @@ impl InterleaveSets {
                 InterleaveSet::Channels(channels) => {
                     twice(|| format!("permitted set {set}"), channels, &mut problems);
                     for channel in channels.iter().filter(|channel| !self.channels.contains(channel)) {
-                        let allowed = self.channels.iter().map(Name::as_str).collect::<Vec<_>>().join(", ");
+                        let allowed = self.channels.iter().collect();
                         problems.push(InterleaveProblem::UnknownChannel { set, channel: channel.clone(), allowed });
                     }
                     channels.len()

@@ -1,6 +1,7 @@
 //! Why a pattern can match no module.
 
 use itertools::iproduct;
+use serde::Serialize;
 use thiserror::Error;
 
 use crate::module::{Ecc, Generation, Organization, Stack};
@@ -8,7 +9,8 @@ use crate::processor::{ModulePattern, Span};
 use crate::unit::{Capacity, Density, Name, Voltage};
 
 /// Why no module of a generation can match a pattern.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum PatternProblem {
     /// A capacity of nothing.

@@ -139,7 +139,8 @@ pub enum RateLookup<R> {
 }
 
 /// What is wrong, or odd, with a rate table.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum RateTableProblem {
     /// Two rows that speak of the same load, neither more specific than the other.

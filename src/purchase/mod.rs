@@ -64,6 +64,6 @@ pub use answered::{
     TotalsNear, Waiver, WhyNot,
 };
 pub use asked::{
-    Axis, Condition, ModeRequest, Offer, PlanRequest, Present, QuantityBreak, RequestError, RequestProblem,
+    Axis, Condition, ModeRequest, Offer, Offers, PlanRequest, Present, QuantityBreak, RequestError, RequestProblem,
     Requirement, ShelfItem,
 };

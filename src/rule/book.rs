@@ -3,6 +3,7 @@ use std::collections::BTreeSet;
 use std::sync::{Arc, LazyLock};
 
 use itertools::Itertools as _;
+use serde::Serialize;
 use thiserror::Error;
 
 use crate::figure::RunningRate;
@@ -10,7 +11,7 @@ use crate::finding::{Finding, Severity};
 use crate::population::{Layout, ModuleSite};
 use crate::processor::MissingFact;
 use crate::rule::{Form, Report, Rule, RuleSettings, STANDARD_RULES, Sink};
-use crate::unit::{Name, NameError};
+use crate::unit::{Name, NameError, Names};
 
 /// The rules in force, by code.
 ///
@@ -32,7 +33,8 @@ pub struct RuleBook {
 }
 
 /// Why a rule book cannot be changed as asked.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum RuleBookError {
     /// A code that no rule of the book has.
@@ -41,7 +43,7 @@ pub enum RuleBookError {
         /// The code given.
         code: String,
         /// The codes of the book.
-        allowed: String,
+        allowed: Names,
     },
     /// A code that the book already has.
     #[error("there is a rule {code} already; take it out first, or choose another code")]
@@ -231,7 +233,7 @@ impl RuleBook {
     }
 
     fn unknown(&self, code: &str) -> RuleBookError {
-        let allowed = self.rules().map(|rule| rule.code().as_str()).join(", ");
+        let allowed = self.rules().map(Rule::code).collect();
         RuleBookError::UnknownCode { code: code.to_owned(), allowed }
     }
 }

@@ -105,6 +105,11 @@ impl<'w> Budget<'w> {
         Ok(())
     }
 
+    /// Whether somebody may stop the search.
+    pub(crate) const fn is_watched(&self) -> bool {
+        self.watch.is_some()
+    }
+
     /// A budget of a part of what is left, for a side question; what it uses is not taken off this one.
     pub(crate) fn part(&self, nodes: u64) -> Self {
         let stopped = self.stopped.filter(|reason| *reason == StopReason::Cancelled);

@@ -33,7 +33,8 @@ use crate::unit::Bandwidth;
 pub struct DataRate(Ratio<u32>);
 
 /// Why a number is no [`DataRate`].
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum DataRateError {
     /// Below 1, or above [`DataRate::MAX_MTS`].

@@ -27,6 +27,6 @@ pub use capacity::Capacity;
 pub use data_rate::{DataRate, DataRateError};
 pub use density::Density;
 pub use money::{Cost, Currency, MoneyError, Price};
-pub use name::{Name, NameError};
+pub use name::{Name, NameError, Names};
 pub use scalar::{Height, Power, Voltage};
 pub use share::{Efficiency, EfficiencyError, Share};

@@ -12,7 +12,8 @@ use thiserror::Error;
 pub struct Currency([u8; 3]);
 
 /// Why an amount of money cannot be made or added.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum MoneyError {
     /// A currency code of another shape.

@@ -2,6 +2,7 @@ use core::borrow::Borrow;
 use core::fmt;
 use std::sync::Arc;
 
+use itertools::Itertools;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -37,7 +38,8 @@ const PATTERN: &str = concat!(
 );
 
 /// Why a text is no [`Name`].
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum NameError {
     /// Nothing between the quotes.
@@ -149,6 +151,50 @@ impl fmt::Display for Name {
 impl fmt::Debug for Name {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         fmt::Debug::fmt(self.as_str(), f)
+    }
+}
+
+/// Names that are allowed, in a message: a list as data, and with commas as a text.
+///
+/// ```
+/// use slotwright::unit::Names;
+///
+/// let names: Names = ["A1", "A2"].into_iter().collect();
+/// assert_eq!(names.to_string(), "A1, A2");
+/// assert_eq!(Names::default().to_string(), "none");
+/// assert_eq!(names.iter().count(), 2);
+/// ```
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(transparent)]
+pub struct Names(Vec<Name>);
+
+impl Names {
+    /// In the order in which they were given.
+    #[must_use]
+    pub fn iter(&self) -> impl ExactSizeIterator<Item = &Name> {
+        self.0.iter()
+    }
+}
+
+impl<'n> FromIterator<&'n Name> for Names {
+    fn from_iter<I: IntoIterator<Item = &'n Name>>(names: I) -> Self {
+        Self(names.into_iter().cloned().collect())
+    }
+}
+
+/// What is no name is made one.
+impl<'n> FromIterator<&'n str> for Names {
+    fn from_iter<I: IntoIterator<Item = &'n str>>(names: I) -> Self {
+        Self(names.into_iter().map(Name::lossy).collect())
+    }
+}
+
+impl fmt::Display for Names {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.0.as_slice() {
+            [] => f.write_str("none"),
+            names => write!(f, "{}", names.iter().format(", ")),
+        }
     }
 }
 

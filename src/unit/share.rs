@@ -92,7 +92,7 @@ impl fmt::Display for Share {
 pub struct Efficiency(Share);
 
 /// Why a fraction is no [`Efficiency`].
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
 #[error("an efficiency of {numerator}/{denominator} is outside 0 to 1")]
 #[non_exhaustive]
 pub struct EfficiencyError {

@@ -300,7 +300,7 @@ fn processor(channels: &[&str], permitted: &[&str]) -> ProcessorDescription {
 #[test]
 fn a_permitted_set_of_an_unknown_channel() {
     let error = processor(&["A", "B"], &["A", "E"]).build().unwrap_err();
-    let (channel, allowed) = (name("E"), "A, B".to_owned());
+    let (channel, allowed) = (name("E"), ["A", "B"].into_iter().collect());
     let problem = InterleaveProblem::UnknownChannel { set: 0, channel, allowed };
     assert_eq!(error.problems, [ProcessorProblem::Interleave(problem)]);
     let text = "processor proc: interleave: permitted set 0 names channel E; the processor's channels are A, B";
@@ -371,7 +371,7 @@ fn a_machine_set_to_an_unknown_scheme() {
     };
     assert!(set("halves").is_ok() && set(DomainScheme::ONE_PER_PROCESSOR).is_ok());
     let error = set("thirds").unwrap_err();
-    let allowed = "one-per-processor, halves".to_owned();
+    let allowed = ["one-per-processor", "halves"].into_iter().collect();
     assert_eq!(error.problems, [MachineProblem::Unknown { what: "domain scheme", name: "thirds".to_owned(), allowed }]);
     let text = r#"machine on board: there is no domain scheme "thirds"; allowed: one-per-processor, halves"#;
     assert_eq!(error.to_string(), text);

@@ -11,10 +11,10 @@ use std::path::{Path, PathBuf};
 
 use expect_test::expect_file;
 use job::{Files, Job};
-use plan_json::question::Answer;
 use serde_json::{Value, json};
 use slotwright::Capacity;
 use slotwright::purchase::Present;
+use slotwright::question::{Answer, Ask, NamedOr, Question, QuestionError};
 
 fn data() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data")
@@ -42,7 +42,7 @@ fn the_page_of_a_job_that_cannot_be_done() {
     let mut job = demo();
     (job.request.present, job.request.labour_per_handling) = (Present::default(), None);
     job.request.shelf.clear();
-    job.request.offers.retain(|offer| ["pallet-4", "tray-12"].contains(&offer.id.as_str()));
+    job.request.offers.to_mut().retain(|offer| ["pallet-4", "tray-12"].contains(&offer.id.as_str()));
     job.request.usable_at_least_mib = Some(Capacity::from_gib(1024));
     expect_file!["golden/plan_machine_infeasible.txt"].assert_eq(&page(&job));
 }
@@ -245,6 +245,37 @@ fn everything_can_be_asked_as_json() {
     let [best, alone] = ["best", "alone"].map(|which| stages[which]["cost"]["amount_minor"].as_i64().unwrap());
     assert!(best < alone && stages["stopped"].is_null(), "{best} {alone}");
     assert_eq!(answer(json!({ "stand_ins": "A1" })), json!([]));
+    let near = answer(json!({ "totals_near": { "wish_mib": 320 << 10 } }));
+    assert!(near["below"]["cost"].is_object(), "{near}");
+    let after = answer(json!({ "after": answer(json!("plan"))["optimal"] }));
+    assert_ne!(after["present"], upgrade["request"]["present"]);
+
+    // what is asked of the machine, or of a population
+    let population = &upgrade["request"]["present"]["population"];
+    let label = "32GB 2Rx4 PC4-2400T-RB2-11";
+    assert_eq!(answer(json!({ "accepts": label }))["at_most"], 24);
+    assert!(answer(json!("ceiling"))["rows"].as_array().unwrap().len() > 2);
+    assert_eq!(answer(json!({ "ceiling_of": [label] }))["rows"][0]["capacity_mib"], json!(512 << 10));
+    assert_eq!(answer(json!({ "fill_order": 2 }))["slots"], json!(["A1", "E1"]));
+    assert_eq!(answer(json!({ "fill_order": 99 })), json!(null));
+    let arranged = answer(json!({ "arrange": { "pieces": [[label, 8]], "keep_empty": ["A3"] } }));
+    assert_eq!(arranged["best"]["assessment"]["figures"]["usable"]["total_mib"], json!(256 << 10));
+    assert!(answer(json!({ "even_out": { "schema": 1, "population": population } }))["is_even"].is_boolean());
+    assert_eq!(answer(json!({ "assess": population }))["schema"], 1);
+    assert_eq!(answer(json!({ "assess_in_use": population }))["schema"], 1);
+    assert_eq!(answer(json!({ "modes": population }))[0]["mode"], "independent");
+    assert_eq!(answer(json!({ "meet_mode": { "schema": 1, "population": population } }))["mode"], "independent");
+}
+
+/// A question is a document: it is written as it reads.
+#[test]
+fn questions_read_back() {
+    let text = std::fs::read_to_string(data().join("upgrade.json")).unwrap();
+    let question = plan_json::read(&text).unwrap();
+    let written = serde_json::to_string(&question).unwrap();
+    assert_eq!(plan_json::read(&written).unwrap(), question);
+    let own = Question::new(NamedOr::from("ddr4-2s-4ch-3spc")).ask(Ask::Plan);
+    assert_eq!(own.processors([("1".to_owned(), "later".into())]).answer(), Err(QuestionError::NoRequest));
 }
 
 #[test]
@@ -278,6 +309,10 @@ fn bad_questions_get_every_problem() {
         broken("/request/machines", serde_json::json!(0)),
         broken("/request/present/pinned", serde_json::json!(["A2", "Z1"])),
         broken("/request/usable_at_least_mib", serde_json::json!(-1)),
+        broken("/request", serde_json::json!(null)),
+        broken("/ask", serde_json::json!({ "assess": { "schema": 1, "slots": { "Z9": "blank" } } })),
+        broken("/ask", serde_json::json!({ "arrange": { "keep_empty": ["Z9"] } })),
+        broken("/ask", serde_json::json!("guess")),
     ];
     expect_file!["golden/plan_json_errors.txt"].assert_eq(&(said.join("\n") + "\n"));
     let mut question = question(60);

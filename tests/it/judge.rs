@@ -143,7 +143,7 @@ pub fn assess(planner: &Planner<'_>, present: &Population, population: &Populati
 /// The same request without stock of which a fact is missing, where what is present lacks one.
 pub fn with_evidence(machine: &Machine, mut request: PlanRequest) -> PlanRequest {
     if request.present.population.modules().any(|(_, fitted)| lacks_a_fact(machine, &fitted.module)) {
-        request.offers.retain(|offer| !lacks_a_fact(machine, &offer.module));
+        request.offers.to_mut().retain(|offer| !lacks_a_fact(machine, &offer.module));
         request.shelf.retain(|item| !lacks_a_fact(machine, &item.module));
     }
     request

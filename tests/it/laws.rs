@@ -386,7 +386,7 @@ proptest! {
         let mut source = Source::new(&bytes);
         let (machine, request) = priced(&mut source);
         if let Some((extra, rest)) = request.offers.split_last() {
-            let without = { let mut changed = request.clone(); changed.offers = rest.to_vec(); changed };
+            let without = { let mut changed = request.clone(); changed.offers = rest.to_vec().into(); changed };
             if let Outcome::Optimal(before) = plan(&machine, &without) {
                 let after = plan(&machine, &request);
                 let cheaper = after.optimal().is_some_and(|after| total(after) <= total(&before));
@@ -402,7 +402,7 @@ proptest! {
         if let Outcome::Optimal(before) = plan(&machine, &request) {
             for index in 0..request.offers.len() {
                 let mut without = request.clone();
-                let removed = ModuleSource::Offer { id: without.offers.remove(index).id };
+                let removed = ModuleSource::Offer { id: without.offers.to_mut().remove(index).id };
                 if before.lines.iter().all(|line| line.source != removed) {
                     let after = plan(&machine, &without);
                     let same = after.optimal().map(bare);

@@ -423,6 +423,7 @@ fn answers_to_the_demo_questions_have_their_form() {
     let holds = |name: &str, answer: &Value| assert_eq!(held(name).faults(answer), None, "{answer}");
     for file in ["plan_json.json", "upgrade.json"] {
         let question = read(file);
+        assert!(held("question").reads(&question), "{file}");
         assert!(held("request").reads(&question["request"]), "{file}");
         let ask = |ask: Value| {
             let mut question = question.clone();

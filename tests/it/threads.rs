@@ -1,6 +1,6 @@
 //! What may be handed from one thread to another.
 
-use slotwright::assess::{Assessment, Planner, Progress, SearchSize, StopReason};
+use slotwright::assess::{Assessment, Planner, Progress, SearchSize, SharedPlanner, StopReason};
 use slotwright::ceiling::{Acceptance, Ceiling};
 use slotwright::figure::Figures;
 use slotwright::fill::{ArrangeError, ArrangeRequest, Arrangement, EvenOut, FillOrder, NoArrangement};
@@ -14,6 +14,7 @@ use slotwright::purchase::{
     BreakEven, BreakEvenOutcome, Frontier, ModeAnswer, ModeChange, Offer, Outcome, Plan, PlanRequest, Plans,
     RequestError, RequestProblem, Requirement, Savings, Sequence, ShelfItem, Stages, StandIn, TotalsNear, WhyNot,
 };
+use slotwright::question::{Answer, Question, QuestionError};
 use slotwright::rule::{Hint, Rule, RuleBook, RuleBookError, RuleSettings};
 use slotwright::unit::{Capacity, Cost, DataRate, Name, Price};
 use slotwright::worked::WorkedResult;
@@ -27,6 +28,10 @@ fn every_answer_is_send_and_sync() {
     const {
         // questions
         crosses::<Machine>();
+        crosses::<SharedPlanner>();
+        crosses::<Question>();
+        crosses::<Answer>();
+        crosses::<QuestionError>();
         crosses::<MachineDescription>();
         crosses::<Platform>();
         crosses::<PlatformDescription>();

@@ -46,7 +46,7 @@ impl Job {
         let (title, machine) = read::machine(&files.machine)?;
         let mut request = read::request(&files.request)?;
         request.present.population = read::fitted(&files.fitted)?;
-        request.offers = read::offers(&files.offers)?;
+        request.offers = read::offers(&files.offers)?.into();
         request.shelf = read::shelf(&files.shelf)?;
         Ok(Self { title, machine, request })
     }

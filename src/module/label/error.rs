@@ -1,12 +1,14 @@
 use core::fmt;
 use core::ops::Range;
 
+use serde::Serialize;
 use thiserror::Error;
 
 use crate::module::ModuleError;
 
 /// A field of a module label.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum LabelField {
     /// How much the module holds: `32GB`.
@@ -75,7 +77,8 @@ impl fmt::Display for LabelField {
 ///     "\"X\" at byte 7 of the label cannot stand for the device width; allowed: x (the x before the width is a small letter)"
 /// );
 /// ```
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum LabelError {
     /// A text that cannot stand at its place in the label, or an early end of the label.

@@ -1,7 +1,10 @@
 use std::collections::BTreeSet;
 
+use serde::{Deserialize, Serialize};
+
 use crate::population::Population;
 use crate::purchase::PlanRequest;
+use crate::stated::Schema;
 use crate::unit::Name;
 
 /// What is to meet the machine's redundancy mode.
@@ -15,18 +18,32 @@ use crate::unit::Name;
 /// # let _ = request;
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct ModeRequest {
-    pub(crate) population: Population,
-    pub(crate) keep_empty: BTreeSet<Name>,
-    pub(crate) nodes: u64,
+    /// The version of the document's form.
+    pub schema: Schema,
+    /// What is fitted.
+    pub population: Population,
+    /// Slots that stay empty.
+    #[serde(default)]
+    pub keep_empty: BTreeSet<Name>,
+    /// How many nodes each of the searches may visit.
+    #[serde(default = "ModeRequest::default_nodes")]
+    pub nodes: u64,
 }
 
 impl ModeRequest {
+    const fn default_nodes() -> u64 {
+        PlanRequest::NODES
+    }
+
     /// What is fitted.
     #[must_use]
     pub fn new(population: Population) -> Self {
-        Self { population, keep_empty: BTreeSet::new(), nodes: PlanRequest::NODES }
+        Self { schema: Schema, population, keep_empty: BTreeSet::new(), nodes: PlanRequest::NODES }
     }
 
     /// Keeps a slot empty; a module in it moves or is pulled.

@@ -1,15 +1,16 @@
 use core::fmt;
 use std::collections::BTreeSet;
 
+use serde::Serialize;
 use thiserror::Error;
 
 use crate::machine::{Machine, SlotState};
 use crate::population::{Layout, Occupant, PopulationError};
 use crate::purchase::PlanRequest;
-use crate::unit::{Currency, Name, Price};
+use crate::unit::{Currency, Name, Names, Price};
 
 /// Why a request makes no sense: every problem found.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
 #[error("request: {}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
 #[non_exhaustive]
 pub struct RequestError {
@@ -18,7 +19,8 @@ pub struct RequestError {
 }
 
 /// One problem of a request.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum RequestProblem {
     /// An id that stands twice in one list.
@@ -114,7 +116,7 @@ pub enum RequestProblem {
         /// Pinned, credited or to be kept empty.
         what: &'static str,
         /// The labels that exist.
-        allowed: String,
+        allowed: Names,
     },
     /// A slot that is pinned or credited and holds no module.
     #[error("slot {slot} is {what} but holds no module")]
@@ -144,7 +146,7 @@ pub enum RequestProblem {
         /// The id given.
         id: Name,
         /// The ids that exist.
-        allowed: String,
+        allowed: Names,
     },
     /// A second stage that says what is present: that follows from the first.
     #[error("the later request says what is present; that follows from the plan for now, so leave it out")]

@@ -8,7 +8,7 @@ use crate::machine::Machine;
 use crate::module::ModuleKind;
 use crate::population::Population;
 use crate::processor::MissingFact;
-use crate::purchase::{Condition, Offer, ShelfItem};
+use crate::purchase::{Condition, Offer, Offers, ShelfItem};
 use crate::stated::{Schema, Scope};
 use crate::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 
@@ -94,7 +94,7 @@ pub struct PlanRequest {
     /// What each machine holds now.
     pub present: Present,
     /// Modules that are on offer.
-    pub offers: Vec<Offer>,
+    pub offers: Offers,
     /// Modules that are owned and not fitted.
     pub shelf: Vec<ShelfItem>,
     /// What a supplier charges for an order, whatever its size.
@@ -172,7 +172,7 @@ impl Default for PlanRequest {
             machines: 1,
             labour_per_handling: None,
             present: Present::default(),
-            offers: Vec::new(),
+            offers: Offers::default(),
             shelf: Vec::new(),
             supplier_charges: BTreeMap::new(),
             nodes: Self::NODES,
@@ -376,6 +376,13 @@ impl PlanRequest {
     #[must_use]
     pub fn offers(mut self, offers: impl IntoIterator<Item = Offer>) -> Self {
         self.offers.extend(offers);
+        self
+    }
+
+    /// Buys from a list that other requests share, in the place of what was offered so far.
+    #[must_use]
+    pub fn market(mut self, offers: &Offers) -> Self {
+        self.offers = offers.clone();
         self
     }
 

@@ -162,6 +162,9 @@ impl<'a> Engine<'a> {
     /// How many nodes a search may take beyond its own to set up a plan by hand, as it were, once they are used up.
     const FIRST_NODES: u64 = 20_000;
 
+    /// How many nodes setting up just one plan may take.
+    const ONE_PLAN_NODES: u64 = 2_000;
+
     fn ask(&self, needs: &Needs, goal: Goal, counts: Option<&Counts>, budget: &mut Budget<'_>) -> Answer<'a> {
         let context = match self.context(&needs.terms, budget) {
             Ok(context) => context,
@@ -170,14 +173,31 @@ impl<'a> Engine<'a> {
                 return Answer { found: None, stopped: Some(reason), at_least: self.all_credits(), every: Vec::new() };
             }
         };
+        // who watches may stop the search at any moment: a first plan, set up at once and beside the search
+        let first = match counts {
+            None if budget.is_watched() && matches!(goal, Goal::Best) => {
+                let mut search = Search::new(&context, needs.clone(), Goal::Any);
+                search.set_up_one(&mut budget.part(Self::ONE_PLAN_NODES));
+                search.best
+            }
+            _ => None,
+        };
         let mut search = Search::new(&context, needs.clone(), goal);
         let run = match counts {
             Some(counts) => search.consider(counts, budget),
             None => search.run(budget),
         };
         let stopped = run.err();
-        if counts.is_none() && matches!(stopped, Some(StopReason::NodesUsedUp { .. })) {
-            search.set_up_plans(&mut budget.part(Self::FIRST_NODES));
+        match stopped {
+            Some(StopReason::NodesUsedUp { .. }) if counts.is_none() => {
+                search.set_up_plans(&mut budget.part(Self::FIRST_NODES));
+            }
+            // stopped before there was one, it still is set up: that takes a few milliseconds
+            Some(StopReason::Cancelled) if counts.is_none() && search.best.is_none() => match first {
+                Some(first) => search.best = Some(first),
+                None => search.set_up_one(&mut Budget::new(Self::ONE_PLAN_NODES, None)),
+            },
+            _ => {}
         }
         // where no plan can be had, anything is a bound, and working one out is work for nothing
         let at_least = match stopped {

@@ -201,6 +201,20 @@ impl Search<'_, '_> {
         if !matches!(self.goal, Goal::Best | Goal::Any) {
             return;
         }
+        self.set_up_each(false, budget);
+    }
+
+    /// Sets up one plan of one class alone, as soon as can be: with modules by turn where that is legal.
+    pub(crate) fn set_up_one(&mut self, budget: &mut Budget<'_>) {
+        self.by_turn = true;
+        self.set_up_each(true, budget);
+        self.by_turn = false;
+        if self.best.is_none() {
+            self.set_up_each(true, budget);
+        }
+    }
+
+    fn set_up_each(&mut self, one_will_do: bool, budget: &mut Budget<'_>) {
         for class in self.classes().all.ids().filter(|&class| self.allowed(class)).collect::<Vec<ClassId>>() {
             let Some(entry) = self.classes().all.get(class) else { continue };
             let (each, most) = (entry.module.capacity(), entry.most());
@@ -211,6 +225,9 @@ impl Search<'_, '_> {
                 if ended || self.best_key() != known {
                     break;
                 }
+            }
+            if one_will_do && self.best.is_some() {
+                return;
             }
         }
     }

@@ -4,7 +4,9 @@
 use std::cmp::Reverse;
 use std::collections::HashMap;
 
-use crate::fill::{ClassId, Contents, Level, PlaceId, Placed, SlotModel, free_slots, place, step_under};
+use crate::fill::{
+    ClassId, Contents, Level, PlaceId, Placed, SlotModel, by_turn, free_slots, judge, place, step_under,
+};
 use crate::module::MemoryModule;
 use crate::platform::RatePolicy;
 use crate::purchase::engine::classes::{Class, ModuleClasses, count_of, times};
@@ -62,6 +64,8 @@ pub(crate) struct Search<'s, 'a> {
     pub(crate) rest_costs: Option<Amount>,
     /// What the candidates cost at least that come after those among which numbers are chosen just now.
     pub(crate) later_costs: Option<Amount>,
+    /// Whether modules go in by turn, where that is legal, in the place of the best slots.
+    pub(crate) by_turn: bool,
     /// How many channels candidates fill at most, as far as the search knows just now.
     pub(crate) most_channels: usize,
     priorities: Table<ClassId, Priority>,
@@ -87,6 +91,7 @@ impl<'s, 'a> Search<'s, 'a> {
             best: None,
             rest_costs: None,
             later_costs: None,
+            by_turn: false,
             most_channels: model.channels.len(),
             priorities: priorities(model, classes),
             levels: classes.all.values().iter().map(|class| level(class.module)).collect(),
@@ -308,7 +313,12 @@ impl<'s, 'a> Search<'s, 'a> {
         let left = self.model().slots.len().checked_sub(candidate.modules());
         let Some(spare) = left.and_then(|left| left.checked_sub(self.needs.free_slots)) else { return Ok(()) };
         let demand = self.demand(&candidate, cost, spare);
-        let Some(placed) = place(self.model(), &self.context.errors, &demand, budget)? else { return Ok(()) };
+        let (model, errors) = (self.model(), &self.context.errors);
+        let placed = match self.by_turn {
+            true => judge(model, errors, &demand, by_turn(model, &demand).0, budget)?,
+            false => place(model, errors, &demand, budget)?,
+        };
+        let Some(placed) = placed else { return Ok(()) };
         let moves = self.classes().labour.of(2 * placed.target.moves);
         if self.is_beaten(cost + moves.total()) {
             return Ok(());

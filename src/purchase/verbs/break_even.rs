@@ -46,7 +46,7 @@ impl Planner<'_> {
         request.check_cheapest(self.machine(), "between which prices a plan stays")?;
         let request = &*request.as_it_runs(self.machine());
         let Some((place, offer)) = request.offers.iter().enumerate().find(|(_, known)| known.id == *offer) else {
-            let allowed = request.offers.iter().map(|offer| offer.id.to_string()).collect::<Vec<_>>().join(", ");
+            let allowed = request.offers.iter().map(|offer| &offer.id).collect();
             let problem = RequestProblem::UnknownOffer { id: Name::lossy(offer), allowed };
             return Err(RequestError { problems: vec![problem] });
         };

@@ -106,7 +106,7 @@ impl Job<'_> {
         PlanRequest {
             present,
             shelf: shelf(now.shelf.iter().chain(&later.shelf)),
-            offers,
+            offers: offers.into(),
             supplier_charges: charges,
             labour_per_handling: labour.map(|minor| self.price(minor)),
             ..self.relaxed()

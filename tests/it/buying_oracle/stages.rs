@@ -189,7 +189,7 @@ pub fn compare(machine: &Machine, now: &PlanRequest, later: &PlanRequest) -> Res
 
 /// Few lists of purchase lines.
 fn small(mut request: PlanRequest) -> PlanRequest {
-    request.offers.truncate(2);
+    request.offers.to_mut().truncate(2);
     for offer in &mut request.offers {
         offer.stock = offer.stock.min(3);
     }
@@ -238,7 +238,7 @@ proptest! {
 
 /// The same request with stock of which all is known: what is bought now runs later.
 fn described(machine: &Machine, mut request: PlanRequest) -> PlanRequest {
-    request.offers.retain(|offer| !judge::lacks_a_fact(machine, &offer.module));
+    request.offers.to_mut().retain(|offer| !judge::lacks_a_fact(machine, &offer.module));
     request.shelf.retain(|item| !judge::lacks_a_fact(machine, &item.module));
     request
 }

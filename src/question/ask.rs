@@ -1,0 +1,134 @@
+use serde::{Deserialize, Serialize};
+
+use crate::assess::{Assessment, ModeLeft, Planner};
+use crate::ceiling::{Acceptance, Ceiling};
+use crate::fill::{ArrangeRequest, Arrangement, EvenOut, EvenRequest, FillOrder};
+use crate::module::MemoryModule;
+use crate::population::Population;
+use crate::purchase::{
+    Axis, BreakEvenOutcome, Frontier, ModeAnswer, ModeRequest, Outcome, Plan, PlanRequest, Plans, Savings, Stages,
+    StandIn, TotalsNear,
+};
+use crate::question::QuestionError;
+use crate::unit::Capacity;
+
+/// What is asked: a verb of [`Planner`] and what it needs.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+#[non_exhaustive]
+pub enum Ask {
+    /// The best plan, or why there is none.
+    #[default]
+    Plan,
+    /// So many of the best plans.
+    Plans(usize),
+    /// The plans that nothing beats on some axes.
+    Frontier(Vec<Axis>),
+    /// Between which prices of an offer the best plan stays the best.
+    BreakEven(String),
+    /// What accepting warnings would save.
+    Savings,
+    /// This request now and another one later.
+    Stages(Box<PlanRequest>),
+    /// What may replace the module in a slot.
+    StandIns(String),
+    /// The even totals around a wish.
+    TotalsNear {
+        /// The wish: usable memory.
+        wish_mib: Capacity,
+    },
+    /// The request once a plan is carried out.
+    After(Box<Plan>),
+    /// Where a module fits, how many, and how fast.
+    Accepts(MemoryModule),
+    /// The most memory by kind and rate, of the modules that the standards know.
+    Ceiling,
+    /// The most memory of these modules.
+    CeilingOf(Vec<MemoryModule>),
+    /// Which slots so many modules fill.
+    FillOrder(usize),
+    /// The best slots for given modules.
+    Arrange(ArrangeRequest),
+    /// What would make a population even.
+    EvenOut(EvenRequest),
+    /// Figures and findings of a population.
+    Assess(Population),
+    /// The same of one that runs in the machine.
+    AssessInUse(Population),
+    /// Which redundancy modes a population meets.
+    Modes(Population),
+    /// How a population comes to meet the machine's redundancy mode.
+    MeetMode(ModeRequest),
+}
+
+/// What is answered: as a document, that of its verb.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(untagged)]
+#[non_exhaustive]
+#[allow(clippy::large_enum_variant)]
+pub enum Answer {
+    /// To [`Ask::Plan`].
+    Plan(Outcome),
+    /// To [`Ask::Plans`].
+    Plans(Plans),
+    /// To [`Ask::Frontier`].
+    Frontier(Frontier),
+    /// To [`Ask::BreakEven`].
+    BreakEven(BreakEvenOutcome),
+    /// To [`Ask::Savings`].
+    Savings(Savings),
+    /// To [`Ask::Stages`].
+    Stages(Stages),
+    /// To [`Ask::StandIns`].
+    StandIns(Vec<StandIn>),
+    /// To [`Ask::TotalsNear`].
+    TotalsNear(TotalsNear),
+    /// To [`Ask::After`].
+    After(PlanRequest),
+    /// To [`Ask::Accepts`].
+    Accepts(Acceptance),
+    /// To [`Ask::Ceiling`] and [`Ask::CeilingOf`].
+    Ceiling(Ceiling),
+    /// To [`Ask::FillOrder`]; nothing where there are not so many live slots.
+    FillOrder(Option<FillOrder>),
+    /// To [`Ask::Arrange`].
+    Arrange(Arrangement),
+    /// To [`Ask::EvenOut`].
+    EvenOut(EvenOut),
+    /// To [`Ask::Assess`] and [`Ask::AssessInUse`].
+    Assessment(Assessment),
+    /// To [`Ask::Modes`].
+    Modes(Vec<ModeLeft>),
+    /// To [`Ask::MeetMode`].
+    MeetMode(ModeAnswer),
+}
+
+impl Ask {
+    /// Asks a planner, about a request where what is asked is about one.
+    pub(crate) fn of(&self, planner: Planner<'_>, request: Option<&PlanRequest>) -> Result<Answer, QuestionError> {
+        let request = || request.ok_or(QuestionError::NoRequest);
+        Ok(match self {
+            Self::Plan => Answer::Plan(planner.plan(request()?)?),
+            Self::Plans(most) => Answer::Plans(planner.plans(request()?, *most)?),
+            Self::Frontier(axes) => Answer::Frontier(planner.frontier(request()?, axes.iter().copied())?),
+            Self::BreakEven(offer) => Answer::BreakEven(planner.break_even(request()?, offer)?),
+            Self::Savings => Answer::Savings(planner.savings(request()?)?),
+            Self::Stages(later) => Answer::Stages(planner.stages(request()?, later)?),
+            Self::StandIns(slot) => Answer::StandIns(planner.stand_ins(request()?, slot)?),
+            Self::TotalsNear { wish_mib } => Answer::TotalsNear(planner.totals_near(request()?, *wish_mib)?),
+            Self::After(plan) => Answer::After(request()?.after(plan)),
+            Self::Accepts(module) => Answer::Accepts(planner.accepts(module)),
+            Self::Ceiling => Answer::Ceiling(planner.ceiling()),
+            Self::CeilingOf(modules) => Answer::Ceiling(planner.ceiling_of(modules)),
+            Self::FillOrder(count) => Answer::FillOrder(planner.fill_order(*count)),
+            Self::Arrange(request) => Answer::Arrange(planner.arrange_with(request)?),
+            Self::EvenOut(request) => Answer::EvenOut(planner.even_out_with(request)?),
+            Self::Assess(population) => Answer::Assessment(planner.assess(population)?),
+            Self::AssessInUse(population) => Answer::Assessment(planner.assess_in_use(population)?),
+            Self::Modes(population) => Answer::Modes(planner.modes(population)?),
+            Self::MeetMode(request) => Answer::MeetMode(planner.meet_mode_with(request)?),
+        })
+    }
+}
