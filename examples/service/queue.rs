@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 
-use crate::lines::Waiting;
+use super::lines::Waiting;
 
 #[derive(Default)]
 struct State {

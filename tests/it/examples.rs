@@ -7,6 +7,15 @@ mod job;
 #[allow(dead_code)]
 mod layouts_for_total;
 
+#[path = "../../examples/many_machines.rs"]
+#[allow(dead_code)]
+mod many_machines;
+
+#[path = "../../examples/service/main.rs"]
+#[allow(dead_code)]
+mod service;
+
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use expect_test::expect_file;
@@ -318,6 +327,64 @@ fn bad_questions_get_every_problem() {
     let mut question = question(60);
     question["platform"] = platform;
     assert!(plan_json::answer(&question.to_string()).is_ok(), "a platform may be described in place");
+}
+
+#[test]
+fn machines_one_after_the_other() {
+    let tables = ["machines.csv", "inventory.csv", "price_list.csv"];
+    let tables = tables.map(|table| std::fs::read_to_string(data().join(table)).unwrap());
+    let [machines, modules, prices] = tables.each_ref().map(String::as_str);
+    expect_file!["golden/many_machines.txt"].assert_eq(&many_machines::page([machines, modules, prices]).unwrap());
+    // every line that does not read is told
+    let problems = many_machines::page([
+        "head\none,no-such-board,later,64\ntwo,ddr4-2s-4ch-3spc,later,much\nthree,ddr4-2s-4ch-3spc,later,64\n",
+        "head\nthree,Z9,32GB 2Rx4 PC4-2400T-RB2-11\nthree,A1,32GB\nfour,A1\n",
+        "head\nlot,32GB 2Rx4 PC4-2400T-RB2-11,1.5,3\n",
+    ]);
+    expect_file!["golden/many_machines_errors.txt"].assert_eq(&(problems.unwrap_err().join("\n") + "\n"));
+}
+
+/// Lines in, lines out, each by its id; a search that is given no time has a plan and a bound all the same.
+#[test]
+fn a_service_answers_line_by_line() {
+    let served = |input: String| -> BTreeMap<u64, Value> {
+        let mut output = Vec::new();
+        service::serve(input.as_bytes(), &mut output).unwrap();
+        let lines = String::from_utf8(output).unwrap();
+        let lines = lines.lines().map(|line| serde_json::from_str::<Value>(line).unwrap());
+        lines.map(|line| (line["id"].as_u64().unwrap_or(u64::MAX), line)).collect()
+    };
+    let demo = served(std::fs::read_to_string(data().join("service.jsonl")).unwrap());
+    assert_eq!(demo[&2]["answer"]["at_most"], 12);
+    assert_eq!(demo[&3]["error"]["problems"][0]["data"]["unknown_socket"]["socket"], "9");
+    let unread = demo[&4]["error"]["problems"][0]["text"].as_str().unwrap();
+    assert!(unread.starts_with("question.request.usable_at_least_gb: unknown field"), "{unread}");
+
+    let hard = |id: u64| {
+        let mut question = question(200);
+        question["request"]["refuse_from"] = json!("error");
+        question["request"]["usable_at_least_mib"] = json!((768 + id) << 10);
+        json!({ "id": id, "limit_ms": 0, "question": question }).to_string()
+    };
+    let stopped = served((0..40).map(hard).collect::<Vec<_>>().join("\n"));
+    assert_eq!(stopped.len(), 40);
+    for line in stopped.values() {
+        let stopped = &line["answer"]["stopped"];
+        assert_eq!(stopped["reason"], "cancelled", "{line}");
+        let [cost, bound] = [&stopped["best"]["cost"]["total"], &stopped["cost_at_least"]];
+        assert!(bound["amount_minor"].as_i64().unwrap() <= cost["amount_minor"].as_i64().unwrap(), "{line}");
+    }
+
+    // without a limit it takes as long as it takes, unless somebody stops it
+    let mut endless = question(200);
+    endless["request"]["refuse_from"] = json!("error");
+    endless["request"]["nodes"] = json!(u64::MAX);
+    let asked = json!({ "id": 7, "question": endless });
+    let cancelled = served(format!("{asked}\n{{\"cancel\": 7}}\n{{\"cancel\": 8}}\n"));
+    assert_eq!(cancelled[&7]["answer"]["stopped"]["reason"], "cancelled");
+    let refused = served("{}\n\nnot JSON\n{\"id\": 1}\n".to_owned());
+    let text = |id: u64| refused[&id]["error"]["problems"][0]["text"].as_str().unwrap().to_owned();
+    assert!(text(u64::MAX).contains("expected ident") && text(1).contains("missing field `question`"), "{refused:?}");
 }
 
 #[test]
