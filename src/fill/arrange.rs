@@ -9,7 +9,7 @@ use crate::fill::job::Job;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
 use crate::population::{Layout, Population, PopulationError};
-use crate::stated::Schema;
+use crate::stated::{FieldPath, Located, Schema};
 use crate::unit::{Name, Names};
 
 /// Equal modules and how many there are.
@@ -69,6 +69,19 @@ pub enum ArrangeError {
         /// The slot.
         slot: Name,
     },
+}
+
+impl Located for ArrangeError {
+    fn place(&self) -> FieldPath {
+        match self {
+            // of more problems than one, the list that they are in
+            Self::Population(error) => match error.problems.as_slice() {
+                [one] => one.place(),
+                _ => FieldPath::of("slots"),
+            },
+            Self::UnknownSlot { slot, .. } | Self::Occupied { slot } => FieldPath::of("keep_empty").named(slot),
+        }
+    }
 }
 
 /// The slots that are to be kept empty where this is fitted.

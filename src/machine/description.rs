@@ -10,7 +10,7 @@ use crate::machine::{Machine, Wiring};
 use crate::module::{Generation, Voltages};
 use crate::platform::{DomainScheme, Mode, Platform, Settings};
 use crate::processor::Processor;
-use crate::stated::Schema;
+use crate::stated::{FieldPath, Located, Schema};
 use crate::unit::{Name, Names, Voltage};
 
 /// What a machine is made of; also its document.
@@ -178,6 +178,8 @@ pub enum MachineProblem {
     /// An option, mode, domain scheme, power profile or slot to close that the platform lacks.
     #[error("there is no {what} {name:?}; allowed: {allowed}")]
     Unknown {
+        /// Where it stands.
+        place: FieldPath,
         /// What it should name.
         what: &'static str,
         /// The name given.
@@ -185,6 +187,22 @@ pub enum MachineProblem {
         /// The names that exist.
         allowed: Names,
     },
+}
+
+impl Located for MachineProblem {
+    fn place(&self) -> FieldPath {
+        let of = FieldPath::of;
+        match self {
+            Self::NoProcessor => of("processors"),
+            Self::UnknownSocket { socket, .. }
+            | Self::UnknownProcessor { socket, .. }
+            | Self::OtherGeneration { socket, .. } => of("processors").named(&Name::lossy(socket)),
+            Self::Voltage { .. } => of("settings").field("voltage_mv"),
+            Self::TooManyChannels { socket, .. } => of("platform").field("sockets").named(socket),
+            Self::UnlikeChannels { socket, .. } => of("processors").named(socket).field("interleave"),
+            Self::Unknown { place, .. } => place.clone(),
+        }
+    }
 }
 
 fn listed<'a>(names: impl IntoIterator<Item = &'a Name>) -> Names {
@@ -335,14 +353,24 @@ impl MachineDescription {
         for name in &self.options {
             if !platform.options.iter().any(|option| option.name == **name) {
                 let allowed = listed(platform.options.iter().map(|option| &option.name));
-                problems.push(MachineProblem::Unknown { what: "option", name: name.clone(), allowed });
+                problems.push(MachineProblem::Unknown {
+                    place: FieldPath::of("options"),
+                    what: "option",
+                    name: name.clone(),
+                    allowed,
+                });
             }
         }
         let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, voltage_mv: _, closed_slots } =
             &self.settings;
         for slot in closed_slots.keys().filter(|slot| platform.slot_named(slot.as_str()).is_none()) {
             let allowed = platform.slot_labels();
-            problems.push(MachineProblem::Unknown { what: "slot", name: slot.to_string(), allowed });
+            problems.push(MachineProblem::Unknown {
+                place: FieldPath::of("settings").field("closed_slots"),
+                what: "slot",
+                name: slot.to_string(),
+                allowed,
+            });
         }
         if let Some(scheme) = domain_scheme.as_ref().filter(|scheme| {
             **scheme != *DomainScheme::ONE_PER_PROCESSOR && platform.scheme_named(scheme.as_str()).is_none()
@@ -350,7 +378,12 @@ impl MachineDescription {
             let one = Name::lossy(DomainScheme::ONE_PER_PROCESSOR);
             let known = platform.domain_schemes.iter().map(|known| &known.name);
             let allowed = listed(std::iter::once(&one).chain(known));
-            problems.push(MachineProblem::Unknown { what: "domain scheme", name: scheme.to_string(), allowed });
+            problems.push(MachineProblem::Unknown {
+                place: FieldPath::of("settings").field("domain_scheme"),
+                what: "domain scheme",
+                name: scheme.to_string(),
+                allowed,
+            });
         }
         if let Some(mode) = mode
             .as_ref()
@@ -358,13 +391,23 @@ impl MachineDescription {
         {
             let independent = Name::lossy(Mode::INDEPENDENT);
             let allowed = listed(std::iter::once(&independent).chain(platform.modes.iter().map(|known| &known.name)));
-            problems.push(MachineProblem::Unknown { what: "mode", name: mode.to_string(), allowed });
+            problems.push(MachineProblem::Unknown {
+                place: FieldPath::of("settings").field("mode"),
+                what: "mode",
+                name: mode.to_string(),
+                allowed,
+            });
         }
         if let Some(profile) =
             power_profile.as_ref().filter(|name| !platform.power_profiles.iter().any(|known| known.name == **name))
         {
             let allowed = listed(platform.power_profiles.iter().map(|known| &known.name));
-            problems.push(MachineProblem::Unknown { what: "power profile", name: profile.to_string(), allowed });
+            problems.push(MachineProblem::Unknown {
+                place: FieldPath::of("settings").field("power_profile"),
+                what: "power profile",
+                name: profile.to_string(),
+                allowed,
+            });
         }
     }
 }

@@ -322,11 +322,16 @@ impl Voltages {
     }
 }
 
+/// A list of voltages that has none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error, Serialize)]
+#[error("a list of voltages is empty; it needs at least one")]
+pub struct NoVoltages;
+
 impl TryFrom<Vec<Voltage>> for Voltages {
-    type Error = &'static str;
+    type Error = NoVoltages;
 
     fn try_from(voltages: Vec<Voltage>) -> Result<Self, Self::Error> {
-        Self::new(voltages).ok_or("a list of voltages is empty; it needs at least one")
+        Self::new(voltages).ok_or(NoVoltages)
     }
 }
 

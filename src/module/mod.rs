@@ -7,7 +7,9 @@ mod memory_module;
 mod organization;
 mod telling;
 
-pub use facts::{DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, Stack, TemperatureRange, UnknownWord, Voltages};
+pub use facts::{
+    DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, NoVoltages, Stack, TemperatureRange, UnknownWord, Voltages,
+};
 pub use individual::Individual;
 pub use label::{
     CardRevision, Ddr4Bin, Ddr5Bin, Label, LabelError, LabelField, ModuleType, RawCard, SpdRevision, SpeedBin,

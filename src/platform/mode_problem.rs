@@ -4,23 +4,25 @@ use std::collections::BTreeSet;
 
 use crate::platform::problem::{Names, known};
 use crate::platform::{DomainScheme, Domains, Identical, Mode, PlatformDescription, PlatformProblem, Redundancy};
+use crate::stated::FieldPath;
 use crate::unit::Name;
 
 /// Everything that makes a mode unusable.
 pub(super) fn mode(mode: &Mode, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
-    let place = format!("mode {}", mode.name);
+    let place = FieldPath::of("modes").named(&mode.name);
+    let of = |field| place.clone().field(field);
     if mode.name == *Mode::INDEPENDENT {
-        problems.push(PlatformProblem::Reserved { what: "mode", name: mode.name.clone() });
+        problems.push(PlatformProblem::Reserved { place: of("name"), what: "mode", name: mode.name.clone() });
     }
-    names.groups(&place, &mode.groups, problems);
-    known(&names.slots, &place, "slot", &mode.masks, problems);
+    names.groups(&of("groups"), &mode.groups, problems);
+    known(&names.slots, &of("masks"), "slot", &mode.masks, problems);
     let sets = [
-        ("device widths", mode.widths.as_ref().is_some_and(BTreeSet::is_empty)),
-        ("error correction widths", mode.ecc.as_ref().is_some_and(BTreeSet::is_empty)),
+        ("widths", mode.widths.as_ref().is_some_and(BTreeSet::is_empty)),
+        ("ecc", mode.ecc.as_ref().is_some_and(BTreeSet::is_empty)),
         ("processors", mode.processors.as_ref().is_some_and(BTreeSet::is_empty)),
     ];
-    for (what, _) in sets.into_iter().filter(|(_, empty)| *empty) {
-        problems.push(PlatformProblem::Empty { place: format!("the list of {what} of {place}") });
+    for (list, _) in sets.into_iter().filter(|(_, empty)| *empty) {
+        problems.push(PlatformProblem::Empty { place: of(list) });
     }
     let mut sizes: Vec<usize> = mode.groups.iter().map(|group| group.channels.len()).collect();
     sizes.sort_unstable();
@@ -69,13 +71,15 @@ pub(super) fn domains(
     names: &Names<'_>,
     problems: &mut Vec<PlatformProblem>,
 ) {
-    let place = format!("domain scheme {}", scheme.name);
+    let place = FieldPath::of("domain_schemes").named(&scheme.name);
+    let of = |field| place.clone().field(field);
     if scheme.name == *DomainScheme::ONE_PER_PROCESSOR {
-        problems.push(PlatformProblem::Reserved { what: "domain scheme", name: scheme.name.clone() });
+        let what = "domain scheme";
+        problems.push(PlatformProblem::Reserved { place: of("name"), what, name: scheme.name.clone() });
     }
-    names.scheme(&place, scheme.falls_back_to.as_ref(), problems);
+    names.scheme(&of("falls_back_to"), scheme.falls_back_to.as_ref(), problems);
     if let Domains::Groups { groups, .. } = &scheme.domains {
-        names.groups(&place, groups, problems);
+        names.groups(&of("domains").field("groups").field("groups"), groups, problems);
         let holds = |socket: &Name, channel: &Name| {
             groups.iter().any(|group| group.socket == *socket && group.channels.contains(channel))
         };
@@ -114,7 +118,9 @@ fn counts(scheme: &DomainScheme, problems: &mut Vec<PlatformProblem>) {
     if scheme.domains == Domains::OnePerProcessor {
         problems.push(PlatformProblem::CountsOfOneDomain { scheme: scheme.name.clone() });
     } else if counts.is_empty() {
-        problems.push(PlatformProblem::Empty { place: format!("the list of counts of domain scheme {}", scheme.name) });
+        problems.push(PlatformProblem::Empty {
+            place: FieldPath::of("domain_schemes").named(&scheme.name).field("counts"),
+        });
     }
     let mut before = 0;
     for &found in counts {

@@ -10,6 +10,7 @@ use crate::platform::{
     ChannelGroup, DomainScheme, Mode, PlatformDescription, RankPair, Settings, SlotDescription, mode_problem,
 };
 use crate::processor::{PatternProblem, RateTableProblem};
+use crate::stated::{FieldPath, Located};
 use crate::unit::Name;
 
 /// Why a description makes no platform: every problem found.
@@ -42,12 +43,16 @@ pub enum PlatformProblem {
         at_most: usize,
     },
     /// The same name for two things of one list.
-    #[error("{what} {name} is given twice")]
+    #[error("{what} {name} is given twice: {first} and {second}")]
     GivenTwice {
-        /// What it names, and where.
-        what: String,
+        /// What it names.
+        what: &'static str,
         /// The name.
         name: Name,
+        /// Where it stands first.
+        first: FieldPath,
+        /// Where it stands again.
+        second: FieldPath,
     },
     /// Two slots of one channel at one position, or of one board with one turn.
     #[error("slots {first} and {second} have the same {what}, {number}")]
@@ -65,7 +70,7 @@ pub enum PlatformProblem {
     #[error("{place} names {what} {name}, which the board does not have")]
     Unknown {
         /// Where it stands.
-        place: String,
+        place: FieldPath,
         /// What it should name.
         what: &'static str,
         /// The name.
@@ -75,10 +80,10 @@ pub enum PlatformProblem {
     #[error("{place} is empty; it needs at least one entry")]
     Empty {
         /// Which list.
-        place: String,
+        place: FieldPath,
     },
     /// A row that marks slots as one of two sizes only.
-    #[error("fill row {index} marks slots as {marked} and none as {missing}; a row that marks sizes needs both")]
+    #[error("fill_rows[{index}] marks slots as {marked} and none as {missing}; a row that marks sizes needs both")]
     OneSize {
         /// Index in the list.
         index: usize,
@@ -88,13 +93,13 @@ pub enum PlatformProblem {
         missing: RelativeSize,
     },
     /// A limit on unlike modules that allows none.
-    #[error("mix limit {index} allows no value at all; at least 1 is needed")]
+    #[error("mix_limits[{index}] allows no value at all; at least 1 is needed")]
     MixOfNone {
         /// Index in the list.
         index: usize,
     },
     /// The rate table is unusable.
-    #[error("rate table: {0}")]
+    #[error("rate_table: {0}")]
     RateTable(RateTableProblem),
     /// An exception to one number of ranks that lets nothing meet.
     #[error(
@@ -112,7 +117,7 @@ pub enum PlatformProblem {
     #[error("{place}: {problem}")]
     Pattern {
         /// Where it stands.
-        place: String,
+        place: FieldPath,
         /// Why none can.
         problem: PatternProblem,
     },
@@ -120,7 +125,7 @@ pub enum PlatformProblem {
     #[error("{place}: channel {channel} of socket {socket} is in two groups; groups must not overlap")]
     Overlap {
         /// Whose groups.
-        place: String,
+        place: FieldPath,
         /// The socket.
         socket: Name,
         /// The channel.
@@ -199,6 +204,8 @@ pub enum PlatformProblem {
     /// A name that stands for something without being listed.
     #[error("{what} {name} is there on every platform and cannot be described; give it another name")]
     Reserved {
+        /// Where it stands.
+        place: FieldPath,
         /// What it names.
         what: &'static str,
         /// The name.
@@ -210,6 +217,35 @@ pub enum PlatformProblem {
         /// Its name.
         processor: Name,
     },
+}
+
+impl Located for PlatformProblem {
+    fn place(&self) -> FieldPath {
+        let of = FieldPath::of;
+        match self {
+            Self::NoSlots | Self::TooMany { .. } => of("sockets"),
+            Self::GivenTwice { second, .. } => second.clone(),
+            Self::SameNumber { second, .. } => of("slots").named(second),
+            Self::Unknown { place, .. }
+            | Self::Empty { place }
+            | Self::Pattern { place, .. }
+            | Self::Overlap { place, .. } => place.clone(),
+            Self::OneSize { index, .. } => of("fill_rows").index(*index).field("slots"),
+            Self::MixOfNone { index } => of("mix_limits").index(*index),
+            Self::RateTable(problem) => of("rate_table").join(&problem.place()),
+            Self::RankPair { index, .. } => of("same_rank_count").field("except").index(*index),
+            Self::LeftOut { scheme, .. } => of("domain_schemes").named(scheme).field("domains"),
+            Self::GroupSize { mode, .. } => of("modes").named(mode).field("groups"),
+            Self::UnequalMirror { mode } => of("modes").named(mode).field("identical"),
+            Self::ModeNumber { mode, .. } => of("modes").named(mode),
+            Self::FallBack { scheme, .. } => of("domain_schemes").named(scheme).field("falls_back_to"),
+            Self::SchemeCount { scheme, .. } | Self::CountsOfOneDomain { scheme } => {
+                of("domain_schemes").named(scheme).field("counts")
+            }
+            Self::Reserved { place, .. } => place.clone(),
+            Self::ProcessorGeneration { processor } => of("processors").named(processor).field("generation"),
+        }
+    }
 }
 
 /// The most slots, channels and sockets on one board.
@@ -253,14 +289,24 @@ pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
     problems
 }
 
-/// Reports every name that stands twice in a list.
-fn unique<'a>(what: &str, names: impl IntoIterator<Item = &'a Name>, problems: &mut Vec<PlatformProblem>) {
-    let mut seen = BTreeSet::new();
-    for name in names {
-        if !seen.insert(name) {
-            problems.push(PlatformProblem::GivenTwice { what: what.to_owned(), name: name.clone() });
+/// Reports every name that stands twice among some, each with where it stands.
+fn unique<'a>(
+    what: &'static str,
+    names: impl IntoIterator<Item = (FieldPath, &'a Name)>,
+    problems: &mut Vec<PlatformProblem>,
+) {
+    let mut seen: BTreeMap<&Name, FieldPath> = BTreeMap::new();
+    for (second, name) in names {
+        match seen.get(name).cloned() {
+            Some(first) => problems.push(PlatformProblem::GivenTwice { what, name: name.clone(), first, second }),
+            None => drop(seen.insert(name, second)),
         }
     }
+}
+
+/// The names of a list's entries with where they stand.
+fn entries<'a>(list: &FieldPath, names: impl Iterator<Item = &'a Name>) -> impl Iterator<Item = (FieldPath, &'a Name)> {
+    names.enumerate().map(|(index, name)| (list.clone().index(index), name))
 }
 
 /// Reports every pair of slots that share a number.
@@ -292,13 +338,28 @@ fn board(description: &PlatformDescription, problems: &mut Vec<PlatformProblem>)
     for (what, found) in counts.into_iter().filter(|&(_, found)| found > AT_MOST) {
         problems.push(PlatformProblem::TooMany { what, found, at_most: AT_MOST });
     }
-    unique("socket", description.sockets.iter().map(|socket| &socket.label), problems);
+    let sockets = FieldPath::of("sockets");
+    unique("socket", entries(&sockets, description.sockets.iter().map(|socket| &socket.label)), problems);
+    let (mut channels_at, mut slots_at) = (Vec::new(), Vec::new());
     for (number, socket) in description.sockets.iter().enumerate() {
-        let of = format!("of socket {}", socket.label);
-        unique(&format!("controller {of}"), socket.controllers.iter().map(|controller| &controller.label), problems);
-        unique(&format!("channel {of}"), channels_of(number).map(|channel| &channel.label), problems);
+        let controllers = sockets.clone().index(number).field("controllers");
+        let labels = socket.controllers.iter().map(|controller| &controller.label);
+        unique("controller", entries(&controllers, labels), problems);
+        channels_at.clear();
+        for (index, controller) in socket.controllers.iter().enumerate() {
+            let list = controllers.clone().index(index).field("channels");
+            for (index, channel) in controller.channels.iter().enumerate() {
+                let at = list.clone().index(index);
+                let slots = at.clone().field("slots");
+                slots_at.extend(
+                    channel.slots.iter().enumerate().map(|(index, slot)| (slots.clone().index(index), &slot.label)),
+                );
+                channels_at.push((at, &channel.label));
+            }
+        }
+        unique("channel", channels_at.drain(..), problems);
     }
-    unique("slot", slots().map(|slot| &slot.label), problems);
+    unique("slot", slots_at, problems);
     unshared("turn", slots(), |slot| slot.turn, problems);
     for channel in channels() {
         unshared("position", &channel.slots, |slot| u16::from(slot.position), problems);
@@ -339,35 +400,39 @@ impl<'a> Names<'a> {
         }
     }
 
-    fn mode(&self, place: &str, mode: Option<&Name>, problems: &mut Vec<PlatformProblem>) {
+    fn mode(&self, place: &FieldPath, mode: Option<&Name>, problems: &mut Vec<PlatformProblem>) {
         if let Some(name) = mode.filter(|name| **name != *Mode::INDEPENDENT) {
-            known(&self.modes, place, "mode", [name], problems);
+            known(&self.modes, &place.clone().field("mode"), "mode", [name], problems);
         }
     }
 
-    pub(super) fn scheme(&self, place: &str, scheme: Option<&Name>, problems: &mut Vec<PlatformProblem>) {
+    pub(super) fn scheme(&self, place: &FieldPath, scheme: Option<&Name>, problems: &mut Vec<PlatformProblem>) {
         if let Some(name) = scheme.filter(|name| **name != *DomainScheme::ONE_PER_PROCESSOR) {
             known(&self.schemes, place, "domain scheme", [name], problems);
         }
     }
 
     /// Reports groups of unknown channels, of none, and groups that overlap.
-    pub(super) fn groups(&self, place: &str, groups: &[ChannelGroup], problems: &mut Vec<PlatformProblem>) {
+    pub(super) fn groups(&self, place: &FieldPath, groups: &[ChannelGroup], problems: &mut Vec<PlatformProblem>) {
         let mut seen = BTreeSet::new();
         for (index, group) in groups.iter().enumerate() {
-            let place_of = || format!("group {index} of {place}");
-            known(&self.sockets, &place_of(), "socket", [&group.socket], problems);
+            let place_of = |field| place.clone().index(index).field(field);
+            known(&self.sockets, &place_of("socket"), "socket", [&group.socket], problems);
             if group.channels.is_empty() {
-                problems.push(PlatformProblem::Empty { place: place_of() });
+                problems.push(PlatformProblem::Empty { place: place_of("channels") });
             }
             for channel in &group.channels {
-                let (socket, place) = (&group.socket, place.to_owned());
+                let socket = &group.socket;
                 if self.sockets.contains(socket) && !self.channels.contains_key(&(socket, channel)) {
                     let what = "channel";
-                    problems.push(PlatformProblem::Unknown { place: place_of(), what, name: channel.clone() });
+                    problems.push(PlatformProblem::Unknown {
+                        place: place_of("channels"),
+                        what,
+                        name: channel.clone(),
+                    });
                 } else if !seen.insert((socket, channel)) {
                     let (socket, channel) = (socket.clone(), channel.clone());
-                    problems.push(PlatformProblem::Overlap { place, socket, channel });
+                    problems.push(PlatformProblem::Overlap { place: place_of("channels"), socket, channel });
                 }
             }
         }
@@ -377,43 +442,51 @@ impl<'a> Names<'a> {
 /// Reports every name that is not among the known ones.
 pub(super) fn known<'a>(
     among: &BTreeSet<&Name>,
-    place: &str,
+    place: &FieldPath,
     what: &'static str,
     names: impl IntoIterator<Item = &'a Name>,
     problems: &mut Vec<PlatformProblem>,
 ) {
     for name in names {
         if !among.contains(name) {
-            problems.push(PlatformProblem::Unknown { place: place.to_owned(), what, name: name.clone() });
+            problems.push(PlatformProblem::Unknown { place: place.clone(), what, name: name.clone() });
         }
     }
 }
 
 fn references(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
-    unique("processor", description.processors.iter().map(|processor| &processor.name), problems);
-    unique("option", description.options.iter().map(|option| &option.name), problems);
-    unique("power profile", description.power_profiles.iter().map(|profile| &profile.name), problems);
-    unique("mode", description.modes.iter().map(|mode| &mode.name), problems);
+    let of = FieldPath::of;
+    unique("processor", entries(&of("processors"), description.processors.iter().map(|one| &one.name)), problems);
+    unique("option", entries(&of("options"), description.options.iter().map(|one| &one.name)), problems);
+    unique(
+        "power profile",
+        entries(&of("power_profiles"), description.power_profiles.iter().map(|one| &one.name)),
+        problems,
+    );
+    unique("mode", entries(&of("modes"), description.modes.iter().map(|one| &one.name)), problems);
     for option in &description.options {
-        known(&names.slots, &format!("option {}", option.name), "slot", &option.masks, problems);
+        known(&names.slots, &of("options").named(&option.name).field("masks"), "slot", &option.masks, problems);
     }
-    unique("domain scheme", description.domain_schemes.iter().map(|scheme| &scheme.name), problems);
+    let schemes = description.domain_schemes.iter().map(|scheme| &scheme.name);
+    unique("domain scheme", entries(&of("domain_schemes"), schemes), problems);
     let Settings { mode, domain_scheme, power_profile, rate_cap_mts: _, voltage_mv: _, closed_slots } =
         &description.default_settings;
-    names.mode("the default settings", mode.as_ref(), problems);
-    names.scheme("the default settings", domain_scheme.as_ref(), problems);
-    known(&names.profiles, "the default settings", "power profile", power_profile, problems);
-    known(&names.slots, "the default settings", "slot", closed_slots.keys(), problems);
+    let settings = of("default_settings");
+    names.mode(&settings, mode.as_ref(), problems);
+    names.scheme(&settings.clone().field("domain_scheme"), domain_scheme.as_ref(), problems);
+    known(&names.profiles, &settings.clone().field("power_profile"), "power profile", power_profile, problems);
+    known(&names.slots, &settings.field("closed_slots"), "slot", closed_slots.keys(), problems);
 }
 
 fn rows(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
     for (index, row) in description.fill_rows.iter().enumerate() {
-        let place = format!("fill row {index}");
+        let place = FieldPath::of("fill_rows").index(index);
+        let slots = place.clone().field("slots");
+        known(&names.slots, &slots, "slot", row.slots.iter().map(|slot| &slot.slot), problems);
+        unique("slot", entries(&slots, row.slots.iter().map(|slot| &slot.slot)), problems);
         if row.slots.is_empty() {
-            problems.push(PlatformProblem::Empty { place: place.clone() });
+            problems.push(PlatformProblem::Empty { place: slots });
         }
-        known(&names.slots, &place, "slot", row.slots.iter().map(|slot| &slot.slot), problems);
-        unique(&format!("slot of {place}"), row.slots.iter().map(|slot| &slot.slot), problems);
         names.mode(&place, row.mode.as_ref(), problems);
         let marks = |size| row.slots.iter().any(|slot| slot.size == Some(size));
         for (marked, missing) in [(Larger, Smaller), (Smaller, Larger)] {
@@ -423,21 +496,22 @@ fn rows(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec
         }
     }
     for (index, row) in description.count_rows.iter().enumerate() {
-        let place = format!("count row {index}");
+        let place = FieldPath::of("count_rows").index(index);
         if row.counts.is_empty() {
-            problems.push(PlatformProblem::Empty { place: place.clone() });
+            problems.push(PlatformProblem::Empty { place: place.clone().field("counts") });
         }
         names.mode(&place, row.mode.as_ref(), problems);
     }
     for row in &description.worked_rows {
-        let place = format!("worked row {}", row.name);
-        known(&names.sockets, &place, "socket", row.processors.keys(), problems);
-        known(&names.processors, &place, "processor", row.processors.values(), problems);
-        known(&names.options, &place, "option", &row.options, problems);
+        let place = FieldPath::of("worked_rows").named(&row.name);
+        let of = |field| place.clone().field(field);
+        known(&names.sockets, &of("processors"), "socket", row.processors.keys(), problems);
+        known(&names.processors, &of("processors"), "processor", row.processors.values(), problems);
+        known(&names.options, &of("options"), "option", &row.options, problems);
         names.mode(&place, row.mode.as_ref(), problems);
-        known(&names.slots, &place, "slot", row.modules.iter().flat_map(|modules| &modules.slots), problems);
+        known(&names.slots, &of("modules"), "slot", row.modules.iter().flat_map(|modules| &modules.slots), problems);
         if row.modules.iter().all(|modules| modules.count == 0) {
-            problems.push(PlatformProblem::Empty { place: format!("the list of modules of {place}") });
+            problems.push(PlatformProblem::Empty { place: of("modules") });
         }
     }
 }

@@ -5,6 +5,7 @@ use crate::machine::Machine;
 use crate::module::MemoryModule;
 use crate::platform::{SlotId, SocketId};
 use crate::population::{ChannelLoad, Fault, Fitted, ModuleSite, Occupant, OtherDevice, Population, SocketLoad};
+use crate::stated::{FieldPath, Located};
 use crate::unit::{Name, Names};
 
 /// What sits in a slot of a [`Layout`].
@@ -64,6 +65,14 @@ pub enum PopulationProblem {
         /// The labels that exist.
         allowed: Names,
     },
+}
+
+impl Located for PopulationProblem {
+    fn place(&self) -> FieldPath {
+        match self {
+            Self::UnknownSlot { slot, .. } => FieldPath::of("slots").named(slot),
+        }
+    }
 }
 
 impl<'a> Layout<'a> {

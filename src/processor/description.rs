@@ -10,7 +10,7 @@ use crate::processor::{
     CapacityCap, CountedRanks, InterleaveProblem, InterleaveSets, MixLimit, ModulePattern, PatternProblem, RankLimit,
     RateTable, RateTableProblem,
 };
-use crate::stated::{Basis, Schema, Stated};
+use crate::stated::{Basis, FieldPath, Located, Schema, Stated};
 use crate::unit::{DataRate, Density, Name};
 
 /// Everything that is said of a processor's memory controllers; also its document.
@@ -133,10 +133,13 @@ impl ProcessorDescription {
     }
 
     /// The patterns of modules of its tables, each with where it stands.
-    pub(crate) fn patterns(&self) -> impl Iterator<Item = (String, &ModulePattern)> {
+    pub(crate) fn patterns(&self) -> impl Iterator<Item = (FieldPath, &ModulePattern)> {
         let counted = self.counted_ranks.iter().enumerate();
-        let counted = counted.map(|(index, line)| (format!("line {index} of counted ranks"), &line.module));
-        self.rate_table.iter().flat_map(RateTable::patterns).chain(counted)
+        let counted =
+            counted.map(|(index, line)| (FieldPath::of("counted_ranks").index(index).field("module"), &line.module));
+        let of_table = self.rate_table.iter().flat_map(RateTable::patterns);
+        let of_table = of_table.map(|(place, pattern)| (FieldPath::of("rate_table").join(&place), pattern));
+        of_table.chain(counted)
     }
 
     fn problems(&self) -> Vec<ProcessorProblem> {
@@ -156,16 +159,15 @@ impl ProcessorDescription {
             problems.extend(table.problems().into_iter().map(ProcessorProblem::RateTable));
         }
         let sets = [
-            ("die densities", self.die_densities_mbit.as_ref().is_some_and(|set| set.value.is_empty())),
-            ("device widths", self.widths.as_ref().is_some_and(|set| set.value.is_empty())),
-            ("stack heights", self.stack_heights.as_ref().is_some_and(|set| set.value.is_empty())),
-            ("error correction widths", self.ecc.as_ref().is_some_and(|set| set.value.is_empty())),
+            ("die_densities_mbit", self.die_densities_mbit.as_ref().is_some_and(|set| set.value.is_empty())),
+            ("widths", self.widths.as_ref().is_some_and(|set| set.value.is_empty())),
+            ("stack_heights", self.stack_heights.as_ref().is_some_and(|set| set.value.is_empty())),
+            ("ecc", self.ecc.as_ref().is_some_and(|set| set.value.is_empty())),
         ];
         problems
-            .extend(sets.into_iter().filter(|(_, empty)| *empty).map(|(what, _)| ProcessorProblem::EmptySet { what }));
-        if self.mix_limits.iter().any(|limit| limit.value.at_most == 0) {
-            problems.push(ProcessorProblem::MixOfNone);
-        }
+            .extend(sets.into_iter().filter(|(_, empty)| *empty).map(|(list, _)| ProcessorProblem::EmptySet { list }));
+        let of_none = self.mix_limits.iter().enumerate().filter(|(_, limit)| limit.value.at_most == 0);
+        problems.extend(of_none.map(|(index, _)| ProcessorProblem::MixOfNone { index }));
         if let Some(sets) = &self.interleave {
             problems.extend(sets.value.problems().into_iter().map(ProcessorProblem::Interleave));
         }
@@ -234,26 +236,43 @@ pub enum ProcessorProblem {
         highest: DataRate,
     },
     /// The rate table is unusable.
-    #[error("rate table: {0}")]
+    #[error("rate_table: {0}")]
     RateTable(RateTableProblem),
     /// A pattern that no module can match.
     #[error("{place}: {problem}")]
     Pattern {
         /// Where it stands.
-        place: String,
+        place: FieldPath,
         /// Why none can.
         problem: PatternProblem,
     },
     /// A limit that nothing can meet.
-    #[error("the list of {what} is empty; leave it out where there is no limit")]
+    #[error("{list} is empty; leave it out where there is no limit")]
     EmptySet {
-        /// Which list.
-        what: &'static str,
+        /// The field.
+        list: &'static str,
     },
     /// The list of interleave sets is unusable.
     #[error("interleave: {0}")]
     Interleave(InterleaveProblem),
     /// A limit of no values at all.
-    #[error("a limit on unlike modules allows none; at least 1 is needed")]
-    MixOfNone,
+    #[error("mix_limits[{index}] allows no value at all; at least 1 is needed")]
+    MixOfNone {
+        /// Index in the list.
+        index: usize,
+    },
+}
+
+impl Located for ProcessorProblem {
+    fn place(&self) -> FieldPath {
+        match self {
+            Self::NoKinds => FieldPath::of("kinds"),
+            Self::NoRate { .. } => FieldPath::of("rates_mts"),
+            Self::RateTable(problem) => FieldPath::of("rate_table").join(&problem.place()),
+            Self::Pattern { place, .. } => place.clone(),
+            Self::EmptySet { list } => FieldPath::of(list),
+            Self::Interleave(problem) => FieldPath::of("interleave").join(&problem.place()),
+            Self::MixOfNone { index } => FieldPath::of("mix_limits").index(*index),
+        }
+    }
 }

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
+use crate::stated::{FieldPath, Located};
 use crate::unit::{Name, Names};
 
 /// The sets of channels over which a processor can interleave, where not every set will do. A single
@@ -89,12 +90,12 @@ pub enum InterleaveProblem {
     #[error("{place} names channel {channel} twice")]
     GivenTwice {
         /// Where it stands.
-        place: String,
+        place: FieldPath,
         /// The channel.
         channel: Name,
     },
     /// A set that names a channel which the processor does not have.
-    #[error("permitted set {set} names channel {channel}; the processor's channels are {allowed}")]
+    #[error("permitted[{set}] names channel {channel}; the processor's channels are {allowed}")]
     UnknownChannel {
         /// Index of the set.
         set: usize,
@@ -104,7 +105,7 @@ pub enum InterleaveProblem {
         allowed: Names,
     },
     /// A set of no channel, or of more than there are.
-    #[error("permitted set {set} is of {ways} channels; 1 to {at_most} are allowed")]
+    #[error("permitted[{set}] is of {ways} channels; 1 to {at_most} are allowed")]
     Ways {
         /// Index of the set.
         set: usize,
@@ -113,6 +114,18 @@ pub enum InterleaveProblem {
         /// How many the processor has.
         at_most: usize,
     },
+}
+
+impl Located for InterleaveProblem {
+    fn place(&self) -> FieldPath {
+        match self {
+            Self::Channels { .. } => FieldPath::of("channels"),
+            Self::GivenTwice { place, .. } => place.clone(),
+            Self::UnknownChannel { set, .. } | Self::Ways { set, .. } => {
+                FieldPath::of("permitted").index(*set).field("set")
+            }
+        }
+    }
 }
 
 impl PermittedSet {
@@ -142,12 +155,12 @@ impl InterleaveSets {
         if !(1..=Self::MOST_CHANNELS).contains(&found) {
             problems.push(InterleaveProblem::Channels { found });
         }
-        twice(|| "the list of channels".to_owned(), &self.channels, &mut problems);
+        twice(&FieldPath::of("channels"), &self.channels, &mut problems);
         for (set, permitted) in self.permitted.iter().enumerate() {
             let ways = match &permitted.set {
                 InterleaveSet::Ways(ways) => usize::from(*ways),
                 InterleaveSet::Channels(channels) => {
-                    twice(|| format!("permitted set {set}"), channels, &mut problems);
+                    twice(&FieldPath::of("permitted").index(set).field("set"), channels, &mut problems);
                     for channel in channels.iter().filter(|channel| !self.channels.contains(channel)) {
                         let allowed = self.channels.iter().collect();
                         problems.push(InterleaveProblem::UnknownChannel { set, channel: channel.clone(), allowed });
@@ -163,11 +176,11 @@ impl InterleaveSets {
     }
 }
 
-fn twice(place: impl Fn() -> String, channels: &[Name], problems: &mut Vec<InterleaveProblem>) {
+fn twice(place: &FieldPath, channels: &[Name], problems: &mut Vec<InterleaveProblem>) {
     let mut seen = BTreeSet::new();
     for channel in channels {
         if !seen.insert(channel) {
-            problems.push(InterleaveProblem::GivenTwice { place: place(), channel: channel.clone() });
+            problems.push(InterleaveProblem::GivenTwice { place: place.clone(), channel: channel.clone() });
         }
     }
 }
@@ -199,11 +212,11 @@ mod tests {
         assert_eq!(
             sets(wrong),
             [
-                "permitted set 0 names channel E; the processor's channels are A, B, C, D",
-                "permitted set 1 is of 0 channels; 1 to 4 are allowed",
-                "permitted set 2 is of 0 channels; 1 to 4 are allowed",
-                "permitted set 3 is of 5 channels; 1 to 4 are allowed",
-                "permitted set 4 names channel B twice",
+                "permitted[0] names channel E; the processor's channels are A, B, C, D",
+                "permitted[1] is of 0 channels; 1 to 4 are allowed",
+                "permitted[2] is of 0 channels; 1 to 4 are allowed",
+                "permitted[3] is of 5 channels; 1 to 4 are allowed",
+                "permitted[4].set names channel B twice",
             ]
         );
         let none = InterleaveSets { channels: Vec::new(), permitted: Vec::new() };

@@ -7,7 +7,7 @@ use thiserror::Error;
 use crate::module::MemoryModule;
 use crate::processor::specific::{self, Specific};
 use crate::processor::{MissingFact, ModulePattern, one_to_one};
-use crate::stated::{Basis, Source};
+use crate::stated::{Basis, FieldPath, Located, Source};
 use crate::unit::{DataRate, Voltage};
 
 /// Rates by load, as a manual prints them.
@@ -164,10 +164,10 @@ pub enum RateTableProblem {
         second: usize,
     },
     /// A row for a channel of no modules, or a mix row of fewer than two.
-    #[error("row {row} speaks of {modules} modules a channel; at least {least} are needed")]
+    #[error("{place} speaks of {modules} modules a channel; at least {least} are needed")]
     NoModules {
-        /// Index of the row.
-        row: usize,
+        /// The row.
+        place: FieldPath,
         /// How many it says.
         modules: usize,
         /// How many are needed.
@@ -183,6 +183,17 @@ pub enum RateTableProblem {
         /// The rate with more.
         more: DataRate,
     },
+}
+
+impl Located for RateTableProblem {
+    fn place(&self) -> FieldPath {
+        match self {
+            Self::Ambiguous { second, .. } => FieldPath::of("rows").index(*second),
+            Self::AmbiguousMix { second, .. } => FieldPath::of("mixes").index(*second),
+            Self::NoModules { place, .. } => place.clone(),
+            Self::RisesWithLoad { .. } => FieldPath::of("rows"),
+        }
+    }
 }
 
 impl RateKey {
@@ -246,10 +257,11 @@ impl MixRow {
 
 impl RateTable {
     /// The patterns of its rows, each with where it stands.
-    pub(crate) fn patterns(&self) -> impl Iterator<Item = (String, &ModulePattern)> {
-        let rows = self.rows.iter().enumerate().map(|(row, of)| (format!("row {row} of the rate table"), &of.module));
+    pub(crate) fn patterns(&self) -> impl Iterator<Item = (FieldPath, &ModulePattern)> {
+        let rows = self.rows.iter().enumerate();
+        let rows = rows.map(|(row, of)| (FieldPath::of("rows").index(row).field("module"), &of.module));
         let mixes = self.mixes.iter().enumerate().flat_map(|(row, of)| {
-            let place = move |index: usize| format!("module {index} of mix row {row} of the rate table");
+            let place = move |index: usize| FieldPath::of("mixes").index(row).field("modules").index(index);
             of.modules.iter().enumerate().map(move |(index, module)| (place(index), module))
         });
         rows.chain(mixes)
@@ -340,12 +352,20 @@ impl RateTable {
         let mut problems = Vec::new();
         for (row, modules) in self.rows.iter().map(|row| usize::from(row.modules_in_channel)).enumerate() {
             if modules == 0 {
-                problems.push(RateTableProblem::NoModules { row, modules, least: 1 });
+                problems.push(RateTableProblem::NoModules {
+                    place: FieldPath::of("rows").index(row),
+                    modules,
+                    least: 1,
+                });
             }
         }
         for (row, modules) in self.mixes.iter().map(|row| row.modules.len()).enumerate() {
             if modules < 2 {
-                problems.push(RateTableProblem::NoModules { row, modules, least: 2 });
+                problems.push(RateTableProblem::NoModules {
+                    place: FieldPath::of("mixes").index(row),
+                    modules,
+                    least: 2,
+                });
             }
         }
         for ((first, a), (second, b)) in self.rows.iter().enumerate().tuple_combinations() {

@@ -64,6 +64,6 @@ pub use answered::{
     TotalsNear, Waiver, WhyNot,
 };
 pub use asked::{
-    Axis, Condition, ModeRequest, Offer, Offers, PlanRequest, Present, QuantityBreak, RequestError, RequestProblem,
-    Requirement, ShelfItem,
+    Axis, Condition, ModeRequest, MustGo, Offer, Offers, PlanRequest, Present, QuantityBreak, RequestError,
+    RequestProblem, Requirement, ShelfItem,
 };

@@ -8,11 +8,12 @@ use crate::population::PopulationError;
 use crate::processor::ProcessorError;
 use crate::purchase::RequestError;
 use crate::rule::RuleBookError;
-use crate::unit::Names;
+use crate::stated::{FieldPath, Located};
+use crate::unit::{Name, Names};
 
 /// What is wrong with a question.
 ///
-/// As a document it says in which part, and gives each problem as a text and as data:
+/// As a document it says in which part, and gives each problem with its place, as a text and as data:
 ///
 /// ```
 /// use slotwright::question::Question;
@@ -20,6 +21,7 @@ use crate::unit::Names;
 /// let question = Question::new("ddr4-2s-4ch-3spc".into()).processors([("3".to_owned(), "later".into())]);
 /// let error = serde_json::to_value(question.answer().unwrap_err())?;
 /// assert_eq!(error["in"], "machine");
+/// assert_eq!(error["problems"][0]["at"], "processors[3]");
 /// assert_eq!(error["problems"][0]["text"], "there is no socket \"3\"; the sockets are 1, 2");
 /// assert_eq!(error["problems"][0]["data"]["unknown_socket"]["allowed"][1], "2");
 /// # Ok::<(), serde_json::Error>(())
@@ -81,9 +83,10 @@ impl QuestionError {
     }
 }
 
-/// A problem, as a text and as data.
+/// A problem: where it is, as a text and as data.
 #[derive(Serialize)]
 struct Problem<D> {
+    at: FieldPath,
     text: String,
     data: D,
 }
@@ -103,34 +106,43 @@ struct Document<D> {
     problems: Vec<Problem<D>>,
 }
 
-fn written<S: Serializer, D: Serialize + ToString>(
-    serializer: S,
-    part: &'static str,
-    problems: impl IntoIterator<Item = D>,
-) -> Result<S::Ok, S::Error> {
-    let problems = problems.into_iter().map(|data| Problem { text: data.to_string(), data }).collect();
-    Document { part, problems }.serialize(serializer)
+impl QuestionError {
+    /// Writes problems of a part of the question that begins at a place.
+    fn written<'e, S: Serializer, D: Serialize + ToString + Located + 'e>(
+        &self,
+        serializer: S,
+        part_at: &FieldPath,
+        problems: impl IntoIterator<Item = &'e D>,
+    ) -> Result<S::Ok, S::Error> {
+        let problem = |data: &'e D| Problem { at: part_at.clone().join(&data.place()), text: data.to_string(), data };
+        Document { part: self.part(), problems: problems.into_iter().map(problem).collect() }.serialize(serializer)
+    }
+
+    /// Writes the error itself.
+    fn itself<S: Serializer, D: Serialize>(&self, serializer: S, data: D) -> Result<S::Ok, S::Error> {
+        let problems = vec![Problem { at: FieldPath::of(self.part()), text: self.to_string(), data }];
+        Document { part: self.part(), problems }.serialize(serializer)
+    }
 }
 
 impl Serialize for QuestionError {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let part = self.part();
+        let at = FieldPath::of(self.part());
         match self {
-            Self::UnknownPlatform { name, allowed } => {
-                let data = UnknownPlatform { name, allowed };
-                let problems = vec![Problem { text: self.to_string(), data }];
-                Document { part, problems }.serialize(serializer)
+            Self::UnknownPlatform { name, allowed } => self.itself(serializer, UnknownPlatform { name, allowed }),
+            Self::NoRequest => self.itself(serializer, "no_request"),
+            Self::Platform(error) => self.written(serializer, &at, &error.problems),
+            Self::Processor { socket, error } => {
+                self.written(serializer, &at.named(&Name::lossy(socket)), &error.problems)
             }
-            Self::Platform(error) => written(serializer, part, &error.problems),
-            Self::Processor { error, .. } => written(serializer, part, &error.problems),
-            Self::Machine(error) => written(serializer, part, &error.problems),
-            Self::Rules(error) => written(serializer, part, [error]),
-            Self::NoRequest => written(serializer, part, [self.to_string()]),
-            Self::Request(error) => written(serializer, part, &error.problems),
+            // its fields are fields of the question
+            Self::Machine(error) => self.written(serializer, &FieldPath::default(), &error.problems),
+            Self::Rules(error) => self.written(serializer, &at, [error]),
+            Self::Request(error) => self.written(serializer, &at, &error.problems),
             Self::Arrange(ArrangeError::Population(error)) | Self::Population(error) => {
-                written(serializer, part, &error.problems)
+                self.written(serializer, &at, &error.problems)
             }
-            Self::Arrange(error) => written(serializer, part, [error]),
+            Self::Arrange(error) => self.written(serializer, &at, [error]),
         }
     }
 }

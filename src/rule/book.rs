@@ -11,6 +11,7 @@ use crate::finding::{Finding, Severity};
 use crate::population::{Layout, ModuleSite};
 use crate::processor::MissingFact;
 use crate::rule::{Form, Report, Rule, RuleSettings, STANDARD_RULES, Sink};
+use crate::stated::{FieldPath, Located};
 use crate::unit::{Name, NameError, Names};
 
 /// The rules in force, by code.
@@ -57,6 +58,16 @@ pub enum RuleBookError {
         /// Why.
         error: NameError,
     },
+}
+
+impl Located for RuleBookError {
+    fn place(&self) -> FieldPath {
+        match self {
+            Self::UnknownCode { code, .. } => FieldPath::of("severities").named(&Name::lossy(code)),
+            // a rule is no document
+            Self::GivenTwice { .. } | Self::BadName { .. } => FieldPath::default(),
+        }
+    }
 }
 
 /// The rules of the trade.

@@ -1,10 +1,14 @@
 //! Where a limit comes from: its basis and, where known, the text that states it.
 
+mod path;
+
 use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
 use crate::unit::Name;
+
+pub use path::{FieldPath, Located, PathStep};
 
 /// What a limit rests on.
 ///

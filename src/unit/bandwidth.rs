@@ -6,7 +6,7 @@ use num_rational::Ratio;
 use serde::{Deserialize, Serialize};
 
 use crate::unit::exact::lowest_terms;
-use crate::unit::{Efficiency, Share};
+use crate::unit::{Efficiency, NoDenominator, Share};
 
 /// A bandwidth in decimal MB/s (10^6 bytes a second), an exact rational: `[numerator, denominator]` in documents.
 ///
@@ -97,10 +97,10 @@ impl Sum for Bandwidth {
 }
 
 impl TryFrom<(u64, u64)> for Bandwidth {
-    type Error = &'static str;
+    type Error = NoDenominator;
 
     fn try_from((numerator, denominator): (u64, u64)) -> Result<Self, Self::Error> {
-        Self::from_mbps(numerator, denominator).ok_or("the denominator of a bandwidth is 0; it must be 1 or more")
+        Self::from_mbps(numerator, denominator).ok_or(NoDenominator)
     }
 }
 
@@ -150,7 +150,7 @@ mod tests {
     fn a_denominator_of_nothing_is_refused() {
         assert_eq!(Bandwidth::from_mbps(1, 0), None);
         let error = serde_json::from_str::<Bandwidth>("[1,0]").unwrap_err().to_string();
-        assert!(error.starts_with("the denominator of a bandwidth is 0"), "{error}");
+        assert!(error.starts_with("the denominator of a fraction is 0"), "{error}");
         assert_eq!(Bandwidth::from_mbps(0, 7), Some(Bandwidth::ZERO));
     }
 

@@ -1,5 +1,13 @@
 //! Fractions of two whole numbers, brought to 64 bits.
 
+use serde::Serialize;
+use thiserror::Error;
+
+/// A fraction of nothing: its denominator is 0.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error, Serialize)]
+#[error("the denominator of a fraction is 0; it must be 1 or more")]
+pub struct NoDenominator;
+
 /// The greatest common part of two numbers; 1 where both are 0.
 pub(crate) const fn common_part(mut a: u128, mut b: u128) -> u128 {
     while b != 0 {

@@ -26,6 +26,7 @@ pub use bandwidth::Bandwidth;
 pub use capacity::Capacity;
 pub use data_rate::{DataRate, DataRateError};
 pub use density::Density;
+pub use exact::NoDenominator;
 pub use money::{Cost, Currency, MoneyError, Price};
 pub use name::{Name, NameError, Names};
 pub use scalar::{Height, Power, Voltage};

@@ -4,6 +4,7 @@ use num_rational::Ratio;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
+use crate::unit::NoDenominator;
 use crate::unit::exact::lowest_terms;
 
 /// How much of a whole something is, an exact rational: `[numerator, denominator]` in documents. It may be more than
@@ -52,10 +53,10 @@ impl Share {
 }
 
 impl TryFrom<(u64, u64)> for Share {
-    type Error = &'static str;
+    type Error = NoDenominator;
 
     fn try_from((numerator, denominator): (u64, u64)) -> Result<Self, Self::Error> {
-        Self::new(numerator, denominator).ok_or("the denominator of a share is 0; it must be 1 or more")
+        Self::new(numerator, denominator).ok_or(NoDenominator)
     }
 }
 

@@ -18,7 +18,7 @@ use slotwright::processor::{
     ProcessorProblem,
 };
 use slotwright::purchase::PlanRequest;
-use slotwright::stated::{Basis, Source, Stated};
+use slotwright::stated::{Basis, FieldPath, Source, Stated};
 use slotwright::unit::{Bandwidth, DataRate, Name};
 
 use crate::boards::name;
@@ -90,16 +90,31 @@ impl Case {
     }
 }
 
+/// A place by its text.
+fn path(text: &str) -> FieldPath {
+    let mut path = FieldPath::default();
+    for part in text.split('.') {
+        let (field, entry) = part.split_once('[').map_or((part, None), |(field, rest)| (field, rest.strip_suffix(']')));
+        path = path.field(Box::leak(field.to_owned().into_boxed_str()));
+        path = match entry.map(|entry| (entry, entry.parse())) {
+            None => path,
+            Some((_, Ok(index))) => path.index(index),
+            Some((entry, Err(_))) => path.named(&name(entry)),
+        };
+    }
+    path
+}
+
 fn unknown(place: &str, what: &'static str, called: &str) -> Problem {
-    Problem::Unknown { place: place.to_owned(), what, name: name(called) }
+    Problem::Unknown { place: path(place), what, name: name(called) }
 }
 
 fn empty(place: &str) -> Problem {
-    Problem::Empty { place: place.to_owned() }
+    Problem::Empty { place: path(place) }
 }
 
 fn overlap(place: &str, channel: &str) -> Problem {
-    Problem::Overlap { place: place.to_owned(), socket: name("1"), channel: name(channel) }
+    Problem::Overlap { place: path(place), socket: name("1"), channel: name(channel) }
 }
 
 fn group_cases() -> Vec<Case> {
@@ -108,34 +123,34 @@ fn group_cases() -> Vec<Case> {
     let with = |called: &str, texts: &[&str]| Case::schemes([scheme(called, &[texts, &rest].concat(), None)]);
     vec![
         mode("m-twice", &["1 A B", "1 B C"]).makes(
-            overlap("mode m-twice", "B"),
-            "mode m-twice: channel B of socket 1 is in two groups; groups must not overlap",
+            overlap("modes[m-twice].groups[1].channels", "B"),
+            "modes[m-twice].groups[1].channels: channel B of socket 1 is in two groups; groups must not overlap",
         ),
         mode("m-channel", &["1 A B", "1 C Z"]).makes(
-            unknown("group 1 of mode m-channel", "channel", "Z"),
-            "group 1 of mode m-channel names channel Z, which the board does not have",
+            unknown("modes[m-channel].groups[1].channels", "channel", "Z"),
+            "modes[m-channel].groups[1].channels names channel Z, which the board does not have",
         ),
         mode("m-socket", &["9 A B"]).makes(
-            unknown("group 0 of mode m-socket", "socket", "9"),
-            "group 0 of mode m-socket names socket 9, which the board does not have",
+            unknown("modes[m-socket].groups[0].socket", "socket", "9"),
+            "modes[m-socket].groups[0].socket names socket 9, which the board does not have",
         ),
         mode("m-none", &["1"])
-            .makes(empty("group 0 of mode m-none"), "group 0 of mode m-none is empty; it needs at least one entry"),
+            .makes(empty("modes[m-none].groups[0].channels"), "modes[m-none].groups[0].channels is empty; it needs at least one entry"),
         with("s-twice", &["1 A B", "1 B C D"]).makes(
-            overlap("domain scheme s-twice", "B"),
-            "domain scheme s-twice: channel B of socket 1 is in two groups; groups must not overlap",
+            overlap("domain_schemes[s-twice].domains.groups.groups[1].channels", "B"),
+            "domain_schemes[s-twice].domains.groups.groups[1].channels: channel B of socket 1 is in two groups; groups must not overlap",
         ),
         with("s-channel", &["1 A B C D Z"]).makes(
-            unknown("group 0 of domain scheme s-channel", "channel", "Z"),
-            "group 0 of domain scheme s-channel names channel Z, which the board does not have",
+            unknown("domain_schemes[s-channel].domains.groups.groups[0].channels", "channel", "Z"),
+            "domain_schemes[s-channel].domains.groups.groups[0].channels names channel Z, which the board does not have",
         ),
         with("s-socket", &["1 A B C D", "9 A"]).makes(
-            unknown("group 1 of domain scheme s-socket", "socket", "9"),
-            "group 1 of domain scheme s-socket names socket 9, which the board does not have",
+            unknown("domain_schemes[s-socket].domains.groups.groups[1].socket", "socket", "9"),
+            "domain_schemes[s-socket].domains.groups.groups[1].socket names socket 9, which the board does not have",
         ),
         with("s-none", &["1 A B C D", "1"]).makes(
-            empty("group 1 of domain scheme s-none"),
-            "group 1 of domain scheme s-none is empty; it needs at least one entry",
+            empty("domain_schemes[s-none].domains.groups.groups[1].channels"),
+            "domain_schemes[s-none].domains.groups.groups[1].channels is empty; it needs at least one entry",
         ),
         with("s-left", &["1 A B C"]).makes(
             Problem::LeftOut { scheme: name("s-left"), socket: name("1"), channel: name("D") },
@@ -205,20 +220,16 @@ fn number_cases() -> Vec<Case> {
 fn list_cases() -> Vec<Case> {
     let mode = |called: &str, change: fn(&mut Mode)| Case::mode(called, Redundancy::None, &[], change);
     vec![
-        mode("l1", |mode| mode.widths = Some(BTreeSet::new())).makes(
-            empty("the list of device widths of mode l1"),
-            "the list of device widths of mode l1 is empty; it needs at least one entry",
+        mode("l1", |mode| mode.widths = Some(BTreeSet::new()))
+            .makes(empty("modes[l1].widths"), "modes[l1].widths is empty; it needs at least one entry"),
+        mode("l2", |mode| mode.ecc = Some(BTreeSet::new()))
+            .makes(empty("modes[l2].ecc"), "modes[l2].ecc is empty; it needs at least one entry"),
+        mode("l3", |mode| mode.processors = Some(BTreeSet::new()))
+            .makes(empty("modes[l3].processors"), "modes[l3].processors is empty; it needs at least one entry"),
+        mode("masks", |mode| mode.masks = vec![name("1A1"), name("9Z9")]).makes(
+            unknown("modes[masks].masks", "slot", "9Z9"),
+            "modes[masks].masks names slot 9Z9, which the board does not have",
         ),
-        mode("l2", |mode| mode.ecc = Some(BTreeSet::new())).makes(
-            empty("the list of error correction widths of mode l2"),
-            "the list of error correction widths of mode l2 is empty; it needs at least one entry",
-        ),
-        mode("l3", |mode| mode.processors = Some(BTreeSet::new())).makes(
-            empty("the list of processors of mode l3"),
-            "the list of processors of mode l3 is empty; it needs at least one entry",
-        ),
-        mode("masks", |mode| mode.masks = vec![name("1A1"), name("9Z9")])
-            .makes(unknown("mode masks", "slot", "9Z9"), "mode masks names slot 9Z9, which the board does not have"),
     ]
 }
 
@@ -230,8 +241,8 @@ fn fall_back_cases() -> Vec<Case> {
     let together = |called: &str, to: Option<&str>| of_domains(called, Domains::AllProcessors, to);
     vec![
         Case::schemes([halves("lost", Some("nowhere"))]).makes(
-            unknown("domain scheme lost", "domain scheme", "nowhere"),
-            "domain scheme lost names domain scheme nowhere, which the board does not have",
+            unknown("domain_schemes[lost].falls_back_to", "domain scheme", "nowhere"),
+            "domain_schemes[lost].falls_back_to names domain scheme nowhere, which the board does not have",
         ),
         Case::schemes([halves("own", Some("own"))]).makes(
             falls("own", "own", CIRCLE),
@@ -271,9 +282,9 @@ fn a_document_with_every_problem_tells_them_all() {
     let cases = cases();
     let mut board = cases.iter().fold(board(), |board, case| case.add_to(board));
     board.default_settings.domain_scheme = Some(name("nothing"));
-    let said = unknown("the default settings", "domain scheme", "nothing");
+    let said = unknown("default_settings.domain_scheme", "domain scheme", "nothing");
     let mut texts: Vec<_> = cases.iter().flat_map(|case| &case.problems).map(|(_, text)| (*text).to_owned()).collect();
-    texts.push("the default settings names domain scheme nothing, which the board does not have".to_owned());
+    texts.push("default_settings.domain_scheme names domain scheme nothing, which the board does not have".to_owned());
     texts.sort();
     let document = serde_json::to_string(&board).unwrap();
     let read = serde_json::from_str::<Platform>(&document).unwrap_err().to_string();
@@ -303,7 +314,7 @@ fn a_permitted_set_of_an_unknown_channel() {
     let (channel, allowed) = (name("E"), ["A", "B"].into_iter().collect());
     let problem = InterleaveProblem::UnknownChannel { set: 0, channel, allowed };
     assert_eq!(error.problems, [ProcessorProblem::Interleave(problem)]);
-    let text = "processor proc: interleave: permitted set 0 names channel E; the processor's channels are A, B";
+    let text = "processor proc: interleave: permitted[0] names channel E; the processor's channels are A, B";
     assert_eq!(error.to_string(), text);
 }
 
@@ -346,7 +357,7 @@ fn schemes_that_hold_at_no_sensible_numbers() {
     assert!(with(&[2, 4, 8], None).is_ok());
     assert_eq!(with(&[0, 4], None).unwrap_err(), [count(0, 0)]);
     assert_eq!(with(&[4, 2, 2], None).unwrap_err(), [count(2, 4), count(2, 2)]);
-    assert_eq!(with(&[], None).unwrap_err(), [empty("the list of counts of domain scheme halves")]);
+    assert_eq!(with(&[], None).unwrap_err(), [empty("domain_schemes[halves].counts")]);
     assert!(with(&[4], Some(Domains::AllProcessors)).is_ok());
     let whole = with(&[4], Some(Domains::OnePerProcessor)).unwrap_err();
     assert_eq!(whole, [Problem::CountsOfOneDomain { scheme: name("halves") }]);
@@ -372,7 +383,15 @@ fn a_machine_set_to_an_unknown_scheme() {
     assert!(set("halves").is_ok() && set(DomainScheme::ONE_PER_PROCESSOR).is_ok());
     let error = set("thirds").unwrap_err();
     let allowed = ["one-per-processor", "halves"].into_iter().collect();
-    assert_eq!(error.problems, [MachineProblem::Unknown { what: "domain scheme", name: "thirds".to_owned(), allowed }]);
+    assert_eq!(
+        error.problems,
+        [MachineProblem::Unknown {
+            place: path("settings.domain_scheme"),
+            what: "domain scheme",
+            name: "thirds".to_owned(),
+            allowed
+        }]
+    );
     let text = r#"machine on board: there is no domain scheme "thirds"; allowed: one-per-processor, halves"#;
     assert_eq!(error.to_string(), text);
 }
@@ -453,5 +472,5 @@ fn sets_and_requests_read_back() {
     assert_eq!(serde_json::from_value::<PlanRequest>(unreduced).unwrap(), request);
     let nothing = serde_json::json!({ "schema": 1, "bandwidth_at_least_mbps": [1, 0] });
     let error = serde_json::from_value::<PlanRequest>(nothing).unwrap_err().to_string();
-    assert_eq!(error, "the denominator of a bandwidth is 0; it must be 1 or more");
+    assert_eq!(error, "the denominator of a fraction is 0; it must be 1 or more");
 }

@@ -49,7 +49,7 @@ fn money_beyond_reckoning_is_refused() {
     large.pack = 20_000_000;
     let error = planner.plan(&asked.offer(large)).unwrap_err();
     assert!(matches!(error.problems.as_slice(), [RequestProblem::SumTooLarge { .. }]), "{error}");
-    assert!(error.to_string().contains("offer dear"), "{error}");
+    assert!(error.to_string().contains("offers[dear]"), "{error}");
 }
 
 #[test]

@@ -150,14 +150,14 @@ fn boards_of_nothing() -> Vec<(PlatformDescription, &'static str)> {
     let row = FillRow::new([], Demand::Advised, Basis::Assumed).slots([slot]);
     let table = RateTable::new(Basis::BoardManual).by_load(&any(), &[FAST]).by_load(&none(), &[None, SLOW]);
     vec![
-        (plain().module_limits([Stated::assumed(limit)]), "module limit 0"),
-        (plain().shared_load_caps([Stated::assumed(cap)]), "shared load cap 0"),
-        (plain().pair_bans(ban(none(), any())), "the first of pair ban 0"),
-        (plain().pair_bans(ban(any(), none())), "the second of pair ban 0"),
-        (plain().channel_bans([Stated::assumed(ChannelBan::new([any(), none()]))]), "module 1 of channel ban 0"),
-        (plain().listed_modules(Stated::assumed(vec![any(), none()])), "listed module 1"),
-        (plain().fill_rows([row]), "slot 1A1 of fill row 0"),
-        (plain().rate_table(table), "row 1 of the rate table"),
+        (plain().module_limits([Stated::assumed(limit)]), "module_limits[0].module"),
+        (plain().shared_load_caps([Stated::assumed(cap)]), "shared_load_caps[0].module"),
+        (plain().pair_bans(ban(none(), any())), "pair_bans[0].first"),
+        (plain().pair_bans(ban(any(), none())), "pair_bans[0].second"),
+        (plain().channel_bans([Stated::assumed(ChannelBan::new([any(), none()]))]), "channel_bans[0].modules[1]"),
+        (plain().listed_modules(Stated::assumed(vec![any(), none()])), "listed_modules[1]"),
+        (plain().fill_rows([row]), "fill_rows[0].slots[0].module"),
+        (plain().rate_table(table), "rate_table.rows[1].module"),
     ]
 }
 
@@ -166,7 +166,7 @@ fn a_pattern_of_nothing_is_told_with_its_place() {
     for (board, at) in boards_of_nothing() {
         let problems = board.build().unwrap_err().problems;
         let PlatformProblem::Pattern { place, problem } = &problems[0] else { panic!("{problems:?}") };
-        assert_eq!((place.as_str(), problem.to_string().as_str()), (at, "no module has a capacity of 0"));
+        assert_eq!((place.to_string().as_str(), problem.to_string().as_str()), (at, "no module has a capacity of 0"));
     }
     let line = CountedRanks::new(any().voltage(Voltage::V1_5), 1);
     let mix = MixRow::new([any(), any().package_ranks(9)], RateCell::NotAllowed);
@@ -175,8 +175,8 @@ fn a_pattern_of_nothing_is_told_with_its_place() {
     let error = own.build().unwrap_err();
     assert_eq!(
         error.to_string(),
-        "processor processor: module 1 of mix row 0 of the rate table: 9 package ranks; a module has 1 to 8; line 0 of \
-         counted ranks: DDR4 modules do not run at 1.5 V"
+        "processor processor: rate_table.mixes[0].modules[1]: 9 package ranks; a module has 1 to 8; \
+         counted_ranks[0].module: DDR4 modules do not run at 1.5 V"
     );
 }
 

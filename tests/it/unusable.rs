@@ -8,7 +8,9 @@ use slotwright::machine::{Machine, MachineDescription, SlotState};
 use slotwright::module::{Individual, Label, MemoryModule};
 use slotwright::platform::Settings;
 use slotwright::population::{DeviceSort, Fault, Fitted, Occupant, OtherDevice, Population};
-use slotwright::purchase::{ModeRequest, ModuleSource, Offer, Outcome, Plan, PlanRequest, RequestProblem, ShelfItem};
+use slotwright::purchase::{
+    ModeRequest, ModuleSource, MustGo, Offer, Outcome, Plan, PlanRequest, RequestProblem, ShelfItem,
+};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, DataRate, Name, Price};
@@ -132,7 +134,7 @@ fn a_module_in_a_closed_slot_is_pulled() {
     assert_eq!((plan.pulled[0].slot.as_str(), plan.handlings, plan.lines.len()), ("D1", 1, 0));
     let pinned = gib(96).present(present).pin(name("D1"));
     let error = planner.plan(&pinned).unwrap_err();
-    let why = "the slot is closed (bent contact)".to_owned();
+    let why = MustGo::Closed { reason: name("bent contact") };
     assert_eq!(error.problems, [RequestProblem::CannotStay { slot: name("D1"), why }]);
 }
 

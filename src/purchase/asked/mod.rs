@@ -14,6 +14,6 @@ pub use condition::Condition;
 pub use mode_request::ModeRequest;
 pub use offer::{Offer, QuantityBreak, ShelfItem};
 pub use offers::Offers;
-pub use problem::{RequestError, RequestProblem};
+pub use problem::{MustGo, RequestError, RequestProblem};
 pub use request::{PlanRequest, Present};
 pub use requirement::Requirement;

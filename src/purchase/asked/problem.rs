@@ -1,12 +1,13 @@
 use core::fmt;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use thiserror::Error;
 
 use crate::machine::{Machine, SlotState};
-use crate::population::{Layout, Occupant, PopulationError};
-use crate::purchase::PlanRequest;
+use crate::population::{Fault, Layout, Occupant, PopulationError};
+use crate::purchase::{Offer, PlanRequest, ShelfItem};
+use crate::stated::{FieldPath, Located};
 use crate::unit::{Currency, Name, Names, Price};
 
 /// Why a request makes no sense: every problem found.
@@ -24,18 +25,22 @@ pub struct RequestError {
 #[non_exhaustive]
 pub enum RequestProblem {
     /// An id that stands twice in one list.
-    #[error("{list} {id} is given twice; ids must be unique")]
+    #[error("{what} {id} is given twice: {first} and {second}; ids must be unique")]
     GivenTwice {
-        /// Which list.
-        list: &'static str,
+        /// An offer or a shelf item.
+        what: &'static str,
         /// The id.
         id: Name,
+        /// Where it stands first.
+        first: FieldPath,
+        /// Where it stands again.
+        second: FieldPath,
     },
     /// An amount in another currency than the first one.
     #[error("{place} is in {found}, the request in {expected}; all amounts must be in one currency")]
     TwoCurrencies {
         /// Where it stands.
-        place: String,
+        place: FieldPath,
         /// Its currency.
         found: Currency,
         /// The request's.
@@ -45,15 +50,15 @@ pub enum RequestProblem {
     #[error("{place} is {found}; at most {} minor units are allowed", PlanRequest::MAX_AMOUNT_MINOR)]
     TooLarge {
         /// Where it stands.
-        place: String,
+        place: FieldPath,
         /// The amount.
         found: Price,
     },
     /// More money than can be reckoned with, were all bought that could be.
-    #[error("with {share}, all that could be bought, used and done comes to more than can be reckoned with; lower it")]
+    #[error("with {place}, all that could be bought, used and done comes to more than can be reckoned with; lower it")]
     SumTooLarge {
         /// What has the largest share.
-        share: String,
+        place: FieldPath,
     },
     /// Packs of none.
     #[error("offer {id} is sold in packs of 0; at least 1 is needed")]
@@ -137,8 +142,8 @@ pub enum RequestProblem {
     CannotStay {
         /// The slot.
         slot: Name,
-        /// Why: a closed slot and the reason for it, a slot to be kept empty, or a faulty module.
-        why: String,
+        /// Why.
+        why: MustGo,
     },
     /// An offer that is asked about and that the request does not have.
     #[error("there is no offer {id}; the offers are {allowed}")]
@@ -181,36 +186,106 @@ pub enum RequestProblem {
 /// What is said of a slot that is to be empty.
 const KEPT: &str = "to be kept empty";
 
-/// Where an amount of money stands.
-#[derive(Clone, Copy)]
-enum AmountPlace<'r> {
-    Budget,
-    Worth,
-    Labour,
-    Credit(&'r Name),
-    Offer(&'r Name),
-    Break(&'r Name, u32),
-    Surplus(&'r Name),
-    Return(&'r Name),
-    Shelf(&'r Name),
-    Charge(&'r Name),
+/// Why a module cannot stay in its slot.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum MustGo {
+    /// The slot is closed.
+    Closed {
+        /// Why.
+        reason: Name,
+    },
+    /// The module is faulty.
+    Faulty(Fault),
+    /// The slot is to be kept empty.
+    KeptEmpty,
 }
 
-impl fmt::Display for AmountPlace<'_> {
+impl fmt::Display for MustGo {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Budget => f.write_str("the budget"),
-            Self::Worth => f.write_str("what it is worth to be better"),
-            Self::Labour => f.write_str("the labour per handling"),
-            Self::Credit(slot) => write!(f, "the credit of slot {slot}"),
-            Self::Offer(id) => write!(f, "the price of offer {id}"),
-            Self::Break(id, from) => write!(f, "the price of offer {id} from {from}"),
-            Self::Surplus(id) => write!(f, "the surplus value of offer {id}"),
-            Self::Return(id) => write!(f, "the return cost of offer {id}"),
-            Self::Shelf(id) => write!(f, "the value of shelf item {id}"),
-            Self::Charge(supplier) => write!(f, "the charge of supplier {supplier}"),
+            Self::Closed { reason } => write!(f, "the slot is closed ({reason})"),
+            Self::Faulty(fault) => write!(f, "it is {fault}"),
+            Self::KeptEmpty => f.write_str("the slot is to be kept empty"),
         }
     }
+}
+
+impl Located for RequestProblem {
+    fn place(&self) -> FieldPath {
+        let of = FieldPath::of;
+        let offer = |id: &Name, field| of("offers").named(id).field(field);
+        let marked = |what: &str, slot: &Name| match what {
+            "pinned" => of("present").field("pinned").named(slot),
+            "credited" => of("present").field("credits").named(slot),
+            KEPT => of("present").field("keep_empty").named(slot),
+            _ => of("present").field("population").field("slots").named(slot),
+        };
+        match self {
+            Self::GivenTwice { second, .. } => second.clone(),
+            Self::TwoCurrencies { place, .. } | Self::TooLarge { place, .. } | Self::SumTooLarge { place } => {
+                place.clone()
+            }
+            Self::EmptyPack { id } => offer(id, "pack"),
+            Self::EmptyOrder { id } => offer(id, "minimum_quantity"),
+            Self::RisingBreak { id, .. } | Self::UnorderedBreaks { id, .. } => offer(id, "breaks"),
+            Self::NothingAllowed { what } => of(what),
+            Self::SurplusAbovePrice { id, .. } => offer(id, "surplus_value"),
+            Self::Present(error) => {
+                let within = match error.problems.as_slice() {
+                    [one] => one.place(),
+                    _ => of("slots"),
+                };
+                of("present").field("population").join(&within)
+            }
+            Self::UnknownSlot { slot, what, .. } | Self::NoModule { slot, what } => marked(what, slot),
+            Self::WorthPaying { .. } => of("worth_paying"),
+            Self::CannotStay { slot, .. } => marked("pinned", slot),
+            Self::UnknownOffer { .. } => of("offers"),
+            Self::LaterPresent => of("later").field("present"),
+            Self::OtherMachines { .. } => of("later").field("machines"),
+            Self::Spares { .. } => of("spares"),
+            Self::NoSparesPerPart => of("spares_per_part"),
+            Self::Machines { .. } => of("machines"),
+        }
+    }
+}
+
+/// Reports every id that stands twice in a list.
+fn twice<'r>(
+    what: &'static str,
+    list: &'static str,
+    ids: impl Iterator<Item = &'r Name>,
+    problems: &mut Vec<RequestProblem>,
+) {
+    let mut seen = BTreeMap::new();
+    for (index, id) in ids.enumerate() {
+        if let Some(first) = seen.get(id) {
+            let at = |index| FieldPath::of(list).index(index);
+            let (first, second) = (at(*first), at(index));
+            problems.push(RequestProblem::GivenTwice { what, id: id.clone(), first, second });
+        } else {
+            seen.insert(id, index);
+        }
+    }
+}
+
+/// Where amounts of money stand.
+fn price_of(offer: &Offer, field: &'static str) -> FieldPath {
+    FieldPath::of("offers").named(&offer.id).field(field)
+}
+
+fn value_of(item: &ShelfItem) -> FieldPath {
+    FieldPath::of("shelf").named(&item.id).field("unit_value")
+}
+
+fn credit_of(slot: &Name) -> FieldPath {
+    FieldPath::of("present").field("credits").named(slot)
+}
+
+fn charge_of(supplier: &Name) -> FieldPath {
+    FieldPath::of("supplier_charges").named(supplier)
 }
 
 impl PlanRequest {
@@ -221,39 +296,49 @@ impl PlanRequest {
     /// The most spares of each sort of module, or of each part.
     pub const MAX_SPARES: u32 = 10_000;
 
-    /// Every amount of money with where it stands.
-    fn amounts(&self) -> impl Iterator<Item = (AmountPlace<'_>, Price)> {
+    /// Every amount of money.
+    fn amounts(&self) -> impl Iterator<Item = Price> {
+        self.located_amounts().map(|(_, price)| price)
+    }
+
+    /// Every amount of money with where it stands, which is worked out once it is asked for.
+    fn located_amounts(&self) -> impl Iterator<Item = (Box<dyn Fn() -> FieldPath + '_>, Price)> {
+        type Place<'r> = Box<dyn Fn() -> FieldPath + 'r>;
         let of_request = [
-            (AmountPlace::Budget, self.budget),
-            (AmountPlace::Worth, self.worth_paying),
-            (AmountPlace::Labour, self.labour_per_handling),
+            ("budget", self.budget),
+            ("worth_paying", self.worth_paying),
+            ("labour_per_handling", self.labour_per_handling),
         ];
-        let credits = self.present.credits.iter().map(|(slot, credit)| (AmountPlace::Credit(slot), Some(*credit)));
+        let of_request = of_request.map(|(field, price)| (Box::new(move || FieldPath::of(field)) as Place<'_>, price));
+        let credits = self.present.credits.iter();
+        let credits = credits.map(|(slot, credit)| (Box::new(move || credit_of(slot)) as Place<'_>, Some(*credit)));
         let offers = self.offers.iter().flat_map(|offer| {
-            let id = &offer.id;
-            let breaks = offer.breaks.iter().map(|step| (AmountPlace::Break(id, step.from), Some(step.unit_price)));
-            let first = [(AmountPlace::Offer(id), Some(offer.unit_price))];
-            let last = [(AmountPlace::Surplus(id), offer.surplus_value), (AmountPlace::Return(id), offer.return_cost)];
-            first.into_iter().chain(breaks).chain(last)
+            let breaks = offer.breaks.iter().enumerate().map(move |(index, step)| {
+                let place = move || price_of(offer, "breaks").index(index).field("unit_price");
+                (Box::new(place) as Place<'_>, Some(step.unit_price))
+            });
+            let of = |field, price| (Box::new(move || price_of(offer, field)) as Place<'_>, price);
+            let last = [of("surplus_value", offer.surplus_value), of("return_cost", offer.return_cost)];
+            std::iter::once(of("unit_price", Some(offer.unit_price))).chain(breaks).chain(last)
         });
-        let shelf = self.shelf.iter().map(|item| (AmountPlace::Shelf(&item.id), item.unit_value));
-        let charges = self.supplier_charges.iter().map(|(name, charge)| (AmountPlace::Charge(name), Some(*charge)));
+        let shelf = self.shelf.iter().map(|item| (Box::new(move || value_of(item)) as Place<'_>, item.unit_value));
+        let charges = self.supplier_charges.iter();
+        let charges = charges.map(|(name, charge)| (Box::new(move || charge_of(name)) as Place<'_>, Some(*charge)));
         let all = of_request.into_iter().chain(credits).chain(offers).chain(shelf).chain(charges);
         all.filter_map(|(place, price)| Some((place, price?)))
     }
 
     /// The request's currency: that of its first amount.
     pub(crate) fn currency(&self) -> Option<Currency> {
-        self.amounts().next().map(|(_, price)| price.currency())
+        self.amounts().next().map(Price::currency)
     }
 
     /// Checks the request against a machine.
     pub(crate) fn check(&self, machine: &Machine) -> Result<(), RequestError> {
         let mut problems = Vec::new();
         let mut expected = None;
-        for (place, found) in self.amounts() {
+        for (place, found) in self.located_amounts() {
             let first = *expected.get_or_insert(found.currency());
-            let place = || place.to_string();
             if found.currency() != first {
                 let found = found.currency();
                 problems.push(RequestProblem::TwoCurrencies { place: place(), found, expected: first });
@@ -261,13 +346,8 @@ impl PlanRequest {
                 problems.push(RequestProblem::TooLarge { place: place(), found });
             }
         }
-        let mut seen = BTreeSet::new();
-        let ids = self.offers.iter().map(|offer| ("offer", &offer.id));
-        for (list, id) in ids.chain(self.shelf.iter().map(|item| ("shelf item", &item.id))) {
-            if !seen.insert((list, id)) {
-                problems.push(RequestProblem::GivenTwice { list, id: id.clone() });
-            }
-        }
+        twice("offer", "offers", self.offers.iter().map(|offer| &offer.id), &mut problems);
+        twice("shelf item", "shelf", self.shelf.iter().map(|item| &item.id), &mut problems);
         self.check_offers(&mut problems);
         if let Err(error) = Layout::new(machine, &self.present.population) {
             problems.push(RequestProblem::Present(error));
@@ -318,9 +398,9 @@ impl PlanRequest {
         let Some(Occupant::Module(fitted)) = self.present.population.get(slot.as_str()) else { return None };
         let state = machine.slot_state(machine.platform().slot_named(slot.as_str())?);
         let why = match (state, fitted.fault) {
-            (SlotState::Closed { reason }, _) => format!("the slot is closed ({reason})"),
-            (_, Some(fault)) => format!("it is {fault}"),
-            _ if self.present.keep_empty.contains(slot) => "the slot is to be kept empty".to_owned(),
+            (SlotState::Closed { reason }, _) => MustGo::Closed { reason: reason.clone() },
+            (_, Some(fault)) => MustGo::Faulty(fault),
+            _ if self.present.keep_empty.contains(slot) => MustGo::KeptEmpty,
             _ => return None,
         };
         Some(RequestProblem::CannotStay { slot: slot.clone(), why })
@@ -338,24 +418,24 @@ impl PlanRequest {
             let further = u128::from(steps.max().unwrap_or(0)).saturating_add(u128::from(self.spares));
             let most = fitted.saturating_add(further).min(u128::from(offer.stock));
             let dearest = offer.return_cost.into_iter().chain([offer.unit_price]).max_by_key(|p| p.amount_minor());
-            (dearest.map_or(0, |price| times(price, most)), format!("the price and quantity of offer {}", offer.id))
+            (dearest.map_or(0, |price| times(price, most)), FieldPath::of("offers").named(&offer.id))
         });
         let shelf = self.shelf.iter().filter_map(|item| {
             let most = fitted.min(u128::from(item.stock));
-            Some((times(item.unit_value?, most), format!("the value of shelf item {}", item.id)))
+            Some((times(item.unit_value?, most), value_of(item)))
         });
         let credits = self.present.credits.iter();
-        let credits = credits.map(|(slot, credit)| (times(*credit, machines), format!("the credit of slot {slot}")));
+        let credits = credits.map(|(slot, credit)| (times(*credit, machines), credit_of(slot)));
         let charges = self.supplier_charges.iter();
-        let charges =
-            charges.map(|(supplier, charge)| (times(*charge, 1), format!("the charge of supplier {supplier}")));
+        let charges = charges.map(|(supplier, charge)| (times(*charge, 1), charge_of(supplier)));
         // a module is taken out and put in
-        let labour = self.labour_per_handling.map(|labour| (times(labour, fitted * 2), "the labour".to_owned()));
-        let mut all: Vec<(u128, String)> = offers.chain(shelf).chain(credits).chain(charges).chain(labour).collect();
+        let labour =
+            self.labour_per_handling.map(|labour| (times(labour, fitted * 2), FieldPath::of("labour_per_handling")));
+        let mut all: Vec<(u128, FieldPath)> = offers.chain(shelf).chain(credits).chain(charges).chain(labour).collect();
         all.sort();
         let sum = all.iter().fold(0u128, |sum, (amount, _)| sum.saturating_add(*amount));
         let most = u128::try_from(i64::MAX).unwrap_or(u128::MAX);
-        all.pop().filter(|_| sum > most).map(|(_, share)| RequestProblem::SumTooLarge { share })
+        all.pop().filter(|_| sum > most).map(|(_, place)| RequestProblem::SumTooLarge { place })
     }
 
     fn check_offers(&self, problems: &mut Vec<RequestProblem>) {

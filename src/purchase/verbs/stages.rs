@@ -3,6 +3,7 @@ use crate::finding::Finding;
 use crate::purchase::verbs::sequence::Job;
 use crate::purchase::{PlanRequest, Present, RequestError, RequestProblem, Stages};
 use crate::rule::Rule;
+use crate::stated::FieldPath;
 use crate::unit::{Currency, Price};
 
 impl Planner<'_> {
@@ -87,12 +88,18 @@ fn check_together(now: &PlanRequest, later: &PlanRequest) -> Result<(), RequestE
     }
     if let (Some(expected), Some(found)) = (now.currency(), later.currency()) {
         if expected != found {
-            let place = "the later request".to_owned();
+            let place = FieldPath::of("later");
             problems.push(RequestProblem::TwoCurrencies { place, found, expected });
         }
     }
-    for item in later.shelf.iter().filter(|item| now.shelf.iter().any(|other| other.id == item.id)) {
-        problems.push(RequestProblem::GivenTwice { list: "shelf item", id: item.id.clone() });
+    for (index, item) in later.shelf.iter().enumerate() {
+        let known = now.shelf.iter().position(|other| other.id == item.id);
+        problems.extend(known.map(|first| RequestProblem::GivenTwice {
+            what: "shelf item",
+            id: item.id.clone(),
+            first: FieldPath::of("shelf").index(first),
+            second: FieldPath::of("later").field("shelf").index(index),
+        }));
     }
     if problems.is_empty() { Ok(()) } else { Err(RequestError { problems }) }
 }

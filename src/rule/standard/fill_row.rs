@@ -293,8 +293,8 @@ mod tests {
     #[test]
     fn a_row_marks_both_sizes_or_none() {
         for (larger, smaller, text) in [
-            (&["1A1", "1B1"][..], &[][..], "fill row 0 marks slots as larger and none as smaller"),
-            (&[], &["1A1"], "fill row 0 marks slots as smaller and none as larger"),
+            (&["1A1", "1B1"][..], &[][..], "fill_rows[0] marks slots as larger and none as smaller"),
+            (&[], &["1A1"], "fill_rows[0] marks slots as smaller and none as larger"),
         ] {
             let fill_rows = vec![of_two_sizes(larger, smaller)];
             let error = PlatformDescription { fill_rows, ..board() }.build().unwrap_err();

@@ -12,6 +12,7 @@ use slotwright::purchase::{
 };
 use slotwright::reference;
 use slotwright::rule::RuleBook;
+use slotwright::stated::FieldPath;
 use slotwright::unit::{Capacity, Price};
 
 use crate::boards::{module, name};
@@ -172,7 +173,9 @@ fn an_id_on_both_shelves_is_refused() {
     let item = || [ShelfItem::new(name("box"), sold(), 1)];
     let (now, later) = (request(offer()).shelf(item()), request(offer()).shelf(item()));
     let error = Planner::new(&machine, &rules).stages(&now, &later).unwrap_err();
-    assert_eq!(error.problems, [RequestProblem::GivenTwice { list: "shelf item", id: name("box") }]);
+    let places = (FieldPath::of("shelf").index(0), FieldPath::of("later").field("shelf").index(0));
+    let (first, second) = places;
+    assert_eq!(error.problems, [RequestProblem::GivenTwice { what: "shelf item", id: name("box"), first, second }]);
 }
 
 #[test]
@@ -200,7 +203,7 @@ fn sums_beyond_reckoning_are_refused() {
         changed.stock = u32::MAX;
         changed
     };
-    assert!(matches!(problem_of(dear), RequestProblem::SumTooLarge { share } if share.contains("lot-7")));
+    assert!(matches!(problem_of(dear), RequestProblem::SumTooLarge { place } if place.to_string() == "offers[lot-7]"));
     let larger = Price::new(PlanRequest::MAX_AMOUNT_MINOR + 1, "EUR".parse().unwrap());
     assert!(matches!(
         problem_of({
