@@ -17,7 +17,7 @@ mod support;
 /// The same module in every slot.
 fn full(machine: &Machine, module: &MemoryModule) -> Population {
     let slots = machine.platform().slots().iter();
-    slots.fold(Population::new(), |population, slot| population.with(slot.label.clone(), module.clone()))
+    slots.fold(Population::new(), |population, slot| population.with(slot.label().clone(), module.clone()))
 }
 
 /// A population of the machine that carries no finding, and one that carries several.

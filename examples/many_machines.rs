@@ -116,7 +116,7 @@ fn job(name: &str, platform: &str, processor: &str, wish: &str) -> Result<Job, S
 fn fit(job: &mut Job, slot: &str, label: &str) -> Result<(), String> {
     let module = label.parse::<Label>().map_err(|error| error.to_string())?.to_module();
     let known = job.machine.platform().slot_named(slot).ok_or_else(|| format!("{} has no slot {slot:?}", job.name))?;
-    let label = job.machine.platform().slot(known).label.clone();
+    let label = job.machine.platform().slot(known).label().clone();
     match job.fitted.put(label, Occupant::module(module)) {
         None => Ok(()),
         Some(_) => Err(format!("slot {slot} of {} is given twice", job.name)),

@@ -283,7 +283,7 @@ fn warnings(
     for saving in &savings.accepting {
         paper.line(&saving.to_string());
         paper.item("-", &format!("{}.", instead(plan, &saving.plan)));
-        for finding in saving.plan.assessment.from(Severity::Warning) {
+        for finding in saving.plan.assessment.from_severity(Severity::Warning) {
             paper.item("-", &format!("But {}: {}.", finding.summary, listed(&finding.places, "somewhere")));
         }
     }

@@ -68,7 +68,8 @@ fn names() -> String {
 fn machine(name: &str) -> Result<Machine, String> {
     let platform = reference::by_name(name)
         .ok_or_else(|| format!("there is no ready-made platform {name:?}; there are {}", names()))?;
-    let processor = platform.processors.last().cloned().ok_or_else(|| format!("{name} describes no processor"))?;
+    let processor =
+        platform.description().processors.last().cloned().ok_or_else(|| format!("{name} describes no processor"))?;
     let sockets: Vec<_> = platform.sockets().iter().map(|socket| socket.label.clone()).collect();
     let machine = sockets
         .iter()

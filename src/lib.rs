@@ -36,6 +36,7 @@
 //!
 //! # Where to go on
 //!
+//! - [`docs`]: a guide in five pages.
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
 //!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`; `watched` for searches
 //!   that tell how far they are and can be cancelled.
@@ -55,6 +56,8 @@
 //!
 //! Ready-made platforms are illustrative. The platform maker's manual, local rules and qualified people
 //! decide what is done to a machine.
+
+#![cfg_attr(docsrs, feature(doc_cfg))]
 
 // The order of the layers: a module uses only what stands above it. A test holds them to it. The empty
 // lines keep the order when the file is formatted.
@@ -101,7 +104,16 @@ pub mod reference;
 pub mod question;
 
 #[cfg(feature = "schemars")]
+#[cfg_attr(docsrs, doc(cfg(feature = "schemars")))]
 pub mod schema;
+
+#[cfg(any(doc, doctest))]
+pub mod docs;
+
+// the code of the readme is compiled and run
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+mod readme {}
 
 #[cfg(test)]
 mod testing;

@@ -152,8 +152,8 @@ pub(crate) fn population(fitted: &[(&str, &MemoryModule)]) -> Population {
 /// The plain module in the first slot of every channel.
 pub(crate) fn clean_population(machine: &Machine) -> Population {
     let platform = machine.platform();
-    let slots = platform.slot_ids().filter(|&slot| platform.slot(slot).position == 0 && machine.is_live(slot));
-    slots.fold(Population::new(), |population, slot| population.with(platform.slot(slot).label.clone(), plain()))
+    let slots = platform.slot_ids().filter(|&slot| platform.slot(slot).position() == 0 && machine.is_live(slot));
+    slots.fold(Population::new(), |population, slot| population.with(platform.slot(slot).label().clone(), plain()))
 }
 
 /// These modules, from the far end, in every live channel.
@@ -162,7 +162,7 @@ pub(crate) fn in_every_channel(machine: &Machine, modules: &[&MemoryModule]) -> 
     let mut population = Population::new();
     for channel in platform.channels() {
         for (&slot, module) in channel.slots.iter().filter(|&&slot| machine.is_live(slot)).zip(modules) {
-            population = population.with(platform.slot(slot).label.clone(), (*module).clone());
+            population = population.with(platform.slot(slot).label().clone(), (*module).clone());
         }
     }
     population
@@ -225,7 +225,7 @@ pub(crate) fn by_channels(machine: &Machine, module: &MemoryModule, channels: us
     let platform = machine.platform();
     let first = platform.socket_ids().flat_map(|socket| platform.socket(socket).channels.iter().take(channels));
     let slots = first.filter_map(|&channel| platform.channel(channel).slots.first());
-    slots.fold(Population::new(), |all, &slot| all.with(platform.slot(slot).label.clone(), module.clone()))
+    slots.fold(Population::new(), |all, &slot| all.with(platform.slot(slot).label().clone(), module.clone()))
 }
 
 /// These modules, from the far end, in every channel of socket 1 and those in every channel of socket 2.

@@ -137,16 +137,16 @@ fn present(source: &mut Source, machine: &Machine, sorts: &[MemoryModule], reque
     let credits = [0, 500, 2000, 8000];
     let platform = machine.platform();
     let mut population = Population::new();
-    for slot in platform.slots().iter().filter(|slot| slot.position == 0 || full > 60) {
+    for slot in platform.slots().iter().filter(|slot| slot.position() == 0 || full > 60) {
         if source.within(1, 100) > full {
             continue;
         }
-        population = population.with(slot.label.clone(), source.pick(&held));
+        population = population.with(slot.label().clone(), source.pick(&held));
         if source.once_in(3) {
-            request.present.credits.insert(slot.label.clone(), euros(source.pick(&credits)));
+            request.present.credits.insert(slot.label().clone(), euros(source.pick(&credits)));
         }
         if source.once_in(60) {
-            request.present.pinned.insert(slot.label.clone());
+            request.present.pinned.insert(slot.label().clone());
         }
     }
     request.present.population = population;

@@ -106,10 +106,10 @@ fn is_legal(planner: &Planner<'_>, looks: &Looks, sequence: &[usize]) -> bool {
     let mut population = Population::new();
     for channel in platform.channels() {
         for (&slot, &look) in channel.slots.iter().zip(sequence) {
-            population = population.with(platform.slot(slot).label.clone(), looks.best[look].clone());
+            population = population.with(platform.slot(slot).label().clone(), looks.best[look].clone());
         }
     }
     let assessment = planner.assess(&population).unwrap();
     let runs_at = assessment.figures.running_rate.rate();
-    assessment.from(Severity::Warning).next().is_none() && looks.rate.is_none_or(|rate| runs_at >= Some(rate))
+    assessment.from_severity(Severity::Warning).next().is_none() && looks.rate.is_none_or(|rate| runs_at >= Some(rate))
 }

@@ -194,7 +194,8 @@ impl Program {
     ) -> Vec<(Pattern, Variable, Variable)> {
         let sockets = planner.machine().platform().sockets();
         let (processors, most) = (sockets.len() as u64, sockets[0].channels.len() as i64);
-        let lists_sets = planner.machine().processors().any(|(_, processor)| processor.interleave.is_some());
+        let lists_sets =
+            planner.machine().processors().any(|(_, processor)| processor.description().interleave.is_some());
         let labour = minor(request.labour_per_handling) * i64::from(request.machines);
         // so many modules in a channel of each processor
         let of_one = |modules: usize| (sockets.len() * modules) as i64;
@@ -368,7 +369,7 @@ fn groups(planner: &Planner<'_>, request: &PlanRequest, looks: &Looks) -> Vec<BT
         let mut groups = BTreeMap::new();
         for &channel in &socket.channels {
             let slots = platform.channel(channel).slots.iter();
-            let cells = slots.map(|&slot| cell(&platform.slot(slot).label)).collect();
+            let cells = slots.map(|&slot| cell(platform.slot(slot).label())).collect();
             *groups.entry(cells).or_insert(0) += 1;
         }
         groups

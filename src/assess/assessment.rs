@@ -22,7 +22,7 @@ pub struct Assessment {
 
 impl Assessment {
     /// The findings that weigh at least so much.
-    pub fn from(&self, severity: Severity) -> impl Iterator<Item = &Finding> {
+    pub fn from_severity(&self, severity: Severity) -> impl Iterator<Item = &Finding> {
         self.findings.iter().filter(move |finding| finding.severity >= severity)
     }
 
@@ -30,7 +30,7 @@ impl Assessment {
     /// cannot be judged leaves it open.
     #[must_use]
     pub fn legality(&self) -> Legality {
-        if self.from(Severity::Error).next().is_some() {
+        if self.from_severity(Severity::Error).next().is_some() {
             Legality::Illegal
         } else if self.findings.iter().any(|finding| finding.verdict == Verdict::Unknown) {
             Legality::Unknown

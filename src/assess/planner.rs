@@ -135,8 +135,8 @@ impl<'a> Planner<'a> {
     ///     .grade(DataRate::DDR4_2400)
     ///     .build()?;
     /// let population = Population::new().with("A1".parse()?, module);
-    /// assert!(planner.assess(&population)?.from(Severity::Warning).any(|finding| finding.code == *"die-density"));
-    /// assert!(planner.assess_in_use(&population)?.from(Severity::Warning).all(|finding| finding.code != *"die-density"));
+    /// assert!(planner.assess(&population)?.from_severity(Severity::Warning).any(|finding| finding.code == *"die-density"));
+    /// assert!(planner.assess_in_use(&population)?.from_severity(Severity::Warning).all(|finding| finding.code != *"die-density"));
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     ///

@@ -183,7 +183,7 @@ impl Planner<'_> {
         let machine = self.machine();
         let (mut fits, mut refused, mut said) = (Vec::new(), Vec::<Refusal>::new(), Vec::new());
         for slot in machine.live_slots() {
-            let label = machine.platform().slot(slot).label.clone();
+            let label = machine.platform().slot(slot).label().clone();
             let found = self.rules().check_module(&ModuleSite { machine, slot, module }).into_iter();
             let (findings, others): (Vec<_>, Vec<_>) = found.partition(|finding| finding.severity == Severity::Error);
             let same = |refusal: &&mut Refusal| {
@@ -214,7 +214,7 @@ fn shut_off(model: &SlotModel<'_>, fits: &mut Vec<Name>, refused: &mut Vec<Refus
         for (index, &place) in entry.slots.iter().enumerate() {
             full.get_mut(place).into_iter().for_each(|content| *content = Some(ClassId::ONLY));
             let is_filled = legal.loads.iter().any(|load| load.code.get(index).is_some_and(Option::is_some));
-            let label = model.slots.get(place).map(|slot| &platform.slot(slot.id).label);
+            let label = model.slots.get(place).map(|slot| platform.slot(slot.id).label());
             shut.extend(label.filter(|label| !is_filled && fits.contains(label)).cloned());
         }
         let said = model.in_force.rules.check(&model.layout(&full)).into_iter();

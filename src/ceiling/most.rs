@@ -232,7 +232,7 @@ fn population(model: &SlotModel<'_>, at: &Contents) -> Population {
     let platform = model.machine.platform();
     let filled = model.slots.values().iter().zip(at.values()).filter_map(|(slot, class)| {
         let module = model.classes.get((*class)?)?;
-        Some((platform.slot(slot.id).label.clone(), Occupant::module((*module).clone())))
+        Some((platform.slot(slot.id).label().clone(), Occupant::module((*module).clone())))
     });
     filled.collect()
 }

@@ -15,19 +15,19 @@ use crate::unit::Density;
 /// or later, and that dual-die packages end with DDR4, follow from the SPD standards.
 pub(super) fn standard(machine: &Machine) -> Vec<MemoryModule> {
     let Some((_, processor)) = machine.processors().next() else { return Vec::new() };
-    let generation = machine.platform().generation;
+    let generation = machine.platform().generation();
     let usual: &[u32] = match generation {
         Generation::Ddr3 => &[1, 2, 4, 8],
         Generation::Ddr4 => &[4, 8, 16],
         Generation::Ddr5 => &[16, 24, 32],
     };
-    let densities: Vec<Density> = match &processor.die_densities_mbit {
+    let densities: Vec<Density> = match &processor.description().die_densities_mbit {
         Some(limit) => limit.value.iter().copied().collect(),
         None => usual.iter().map(|&gbit| Density::from_gbit(gbit)).collect(),
     };
     let forms: BTreeSet<FormFactor> =
-        machine.live_slots().map(|slot| machine.platform().slot(slot).form_factor).collect();
-    let kinds = iproduct!(processor.kinds.value.iter().copied(), &forms);
+        machine.live_slots().map(|slot| machine.platform().slot(slot).description().form_factor).collect();
+    let kinds = iproduct!(processor.description().kinds.value.iter().copied(), &forms);
     let sorts = kinds.flat_map(|(kind, &form_factor)| {
         iproduct!(organizations(kind, generation), &densities)
             .filter_map(move |(organization, &density)| module(machine, kind, form_factor, organization, density))
@@ -77,15 +77,15 @@ fn module(
     density: Density,
 ) -> Option<MemoryModule> {
     let (_, processor) = machine.processors().next()?;
-    let generation = machine.platform().generation;
-    let highest = processor.max_rate_mts.value;
+    let generation = machine.platform().generation();
+    let highest = processor.description().max_rate_mts.value;
     let corrects = kind != ModuleKind::Unbuffered;
     let usual = match (corrects, generation) {
         (false, _) => Ecc::None,
         (true, Generation::Ddr5) => Ecc::Ec8,
         (true, _) => Ecc::Ecc,
     };
-    let ecc = match &processor.ecc {
+    let ecc = match &processor.description().ecc {
         Some(limit) if !limit.value.contains(&usual) => *limit.value.iter().next_back()?,
         _ => usual,
     };
@@ -101,7 +101,7 @@ fn module(
         .organization(organization)
         .ecc(ecc)
         .grade(machine.highest_grade().map_or(highest, |own| own.min(highest)))
-        .voltages(Voltages::new(processor.voltages_mv.value.iter())?)
+        .voltages(Voltages::new(processor.description().voltages_mv.value.iter())?)
         .build()
         .ok()
 }

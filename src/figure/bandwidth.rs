@@ -195,7 +195,7 @@ pub(crate) fn channels_in_step(machine: &Machine) -> u64 {
 
 fn rate_of(machine: &Machine, filled: &Filled<'_>, rate: &RunningRate) -> Option<DataRate> {
     let label = &machine.platform().socket(filled.id).label;
-    let domain = match machine.platform().rate_policy {
+    let domain = match machine.platform().description().rate_policy {
         RatePolicy::PerMachine => rate.domains.first(),
         RatePolicy::PerSocket => rate.domains.iter().find(|domain| domain.sockets.contains(label)),
     };

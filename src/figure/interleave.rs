@@ -189,7 +189,7 @@ impl Interleave {
         };
         let mut sets: Vec<SetsGrounds> = Vec::new();
         for socket in filled.iter().filter(|socket| !socket.is_empty()) {
-            let stated = machine.processor(socket.id).and_then(|processor| processor.interleave.as_ref());
+            let stated = machine.processor(socket.id).and_then(|processor| processor.description().interleave.as_ref());
             let (listed, basis) = (stated.is_some(), stated.map_or(Basis::Assumed, |stated| stated.basis));
             let label = machine.platform().socket(socket.id).label.clone();
             match sets.iter_mut().find(|known| (known.listed, known.basis) == (listed, basis)) {

@@ -269,10 +269,10 @@ pub(crate) fn channel_limits<'a>(
             None => Raw::Missing { fact: MissingFact::Grade, slot: site.slot },
         });
     }
-    let board = machine.platform().rate_table.as_ref().map(|table| Table { table, processor: None });
-    let own = load
-        .processor()
-        .and_then(|processor| Some(Table { table: processor.rate_table.as_ref()?, processor: Some(processor) }));
+    let board = machine.platform().description().rate_table.as_ref().map(|table| Table { table, processor: None });
+    let own = load.processor().and_then(|processor| {
+        Some(Table { table: processor.description().rate_table.as_ref()?, processor: Some(processor) })
+    });
     for by in board.into_iter().chain(own) {
         table_limits(load, by, (count, voltage), memo, visit);
     }
@@ -313,7 +313,7 @@ fn table_limits<'a>(
 
 impl TableOwner {
     pub(crate) fn of(by: Table<'_>) -> Self {
-        by.processor.map_or(Self::Board, |processor| Self::Processor { processor: processor.name.clone() })
+        by.processor.map_or(Self::Board, |processor| Self::Processor { processor: processor.name().clone() })
     }
 }
 

@@ -60,8 +60,8 @@ impl Bounds<'_> {
             self.least = None;
         }
         let key = (load.slots_wired(), voltage);
-        let own = load.processor().and_then(|processor| processor.rate_table.as_ref());
-        for table in self.machine.platform().rate_table.as_ref().into_iter().chain(own) {
+        let own = load.processor().and_then(|processor| processor.description().rate_table.as_ref());
+        for table in self.machine.platform().description().rate_table.as_ref().into_iter().chain(own) {
             match table.mix_row(&modules, key) {
                 RateLookup::Row(_) if modules.len() > 1 => {}
                 RateLookup::Unknown(_) if modules.len() > 1 => self.least = None,

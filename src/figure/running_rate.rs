@@ -53,7 +53,7 @@ impl RunningRate {
     #[must_use]
     pub fn of(layout: &Layout<'_>) -> Self {
         let machine = layout.machine();
-        let domains = match machine.platform().rate_policy {
+        let domains = match machine.platform().description().rate_policy {
             RatePolicy::PerMachine => vec![domain_rate(machine, layout.sockets())],
             RatePolicy::PerSocket => layout
                 .sockets()
@@ -120,7 +120,7 @@ fn domain_rate<'a>(machine: &'a Machine, sockets: impl Iterator<Item = SocketLoa
             gathered.processor(processor, Place::socket(platform, socket.id()));
         }
     }
-    if let (Some(stated), Some((low, high))) = (&platform.unlike_grades, grades) {
+    if let (Some(stated), Some((low, high))) = (&platform.description().unlike_grades, grades) {
         if let (UnlikeGrades::LowerToMts(rate), true) = (stated.value, low != high) {
             gathered.limit(RateCause::UnlikeGrades, rate, Some((stated.basis, stated.source.clone())), Place::Machine);
         }
@@ -239,8 +239,8 @@ impl<'a> Gathered<'a> {
     }
 
     fn processor(&mut self, processor: &Processor, place: Place) {
-        let max = &processor.max_rate_mts;
-        let cause = RateCause::ProcessorMaximum { processor: processor.name.clone() };
+        let max = &processor.description().max_rate_mts;
+        let cause = RateCause::ProcessorMaximum { processor: processor.name().clone() };
         self.limit(cause, max.value, Some((max.basis, max.source.clone())), place);
     }
 

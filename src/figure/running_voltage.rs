@@ -91,9 +91,11 @@ pub(crate) fn running_voltage<'a>(sockets: impl Iterator<Item = SocketLoad<'a>> 
             ruled_out.push(RuledOut { voltage_mv, cause: VoltageCause::Setting, places: vec![Place::Machine] });
         }
         for socket in sockets.clone() {
-            if let Some(processor) = socket.processor().filter(|p| !p.voltages_mv.value.contains(voltage_mv)) {
+            if let Some(processor) =
+                socket.processor().filter(|p| !p.description().voltages_mv.value.contains(voltage_mv))
+            {
                 let places = vec![Place::socket(socket.machine().platform(), socket.id())];
-                let cause = VoltageCause::Processor { processor: processor.name.clone() };
+                let cause = VoltageCause::Processor { processor: processor.name().clone() };
                 ruled_out.push(RuledOut { voltage_mv, cause, places });
             }
         }

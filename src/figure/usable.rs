@@ -155,7 +155,7 @@ pub(crate) fn unspared(load: &ChannelLoad<'_>, mode: Option<&Mode>) -> u64 {
         return held;
     }
     let count = live().count();
-    let lines = load.processor().map_or(&[][..], |processor| processor.counted_ranks.as_slice());
+    let lines = load.processor().map_or(&[][..], |processor| processor.description().counted_ranks.as_slice());
     let mut ranks: Vec<(u64, u32)> = live().map(|site| rank_size(lines, site.module, count)).collect();
     ranks.sort_unstable_by(|a, b| b.cmp(a));
     let (mut left, mut spared) = (spares, 0_u64);
@@ -178,7 +178,8 @@ pub(crate) fn rank_size(lines: &[CountedRanks], module: &MemoryModule, modules_i
 pub(crate) fn channel_ranks(load: &ChannelLoad<'_>) -> (u32, Vec<(MissingFact, Place)>) {
     let machine = load.machine();
     let live = || load.modules().filter(|site| machine.is_live(site.slot));
-    let (count, lines) = (live().count(), load.processor().map_or(&[][..], |p| p.counted_ranks.as_slice()));
+    let (count, lines) =
+        (live().count(), load.processor().map_or(&[][..], |p| p.description().counted_ranks.as_slice()));
     let (mut sum, mut unknown) = (0_u32, Vec::new());
     for site in live() {
         match CountedRanks::of(lines, site.module, count) {
@@ -272,7 +273,7 @@ fn demands(layout: &Layout<'_>, mode: &Mode) -> Vec<ModeDemand> {
     let channel = |load: &ChannelLoad<'_>| Place::channel(machine.platform(), load.id());
     let populated = || layout.channels().filter(|load| !load.is_empty());
     if let Some(names) = &mode.processors {
-        let others = machine.processors().filter(|(_, processor)| !names.contains(&processor.name));
+        let others = machine.processors().filter(|(_, processor)| !names.contains(processor.name()));
         let unmet = others.map(|(id, _)| Place::socket(machine.platform(), id)).collect();
         add(DemandSort::Processors(names.clone()), unmet, Vec::new());
     }

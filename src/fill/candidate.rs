@@ -49,7 +49,7 @@ impl Left {
 pub(crate) fn by_turn(model: &SlotModel<'_>, demand: &Demand) -> (Contents, usize) {
     let mut at = Table::filled(None, model.slots.len());
     let mut left = Left(demand.counts.clone());
-    let priority = model.machine.platform().fill_priority;
+    let priority = model.machine.platform().description().fill_priority;
     left.0.sort_by(|a, b| match (model.classes.get(a.0), model.classes.get(b.0)) {
         (Some(x), Some(y)) => priority.compare(x, y).then_with(|| x.cmp(y)),
         _ => a.cmp(b),

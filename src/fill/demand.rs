@@ -65,7 +65,7 @@ impl Demand {
     /// The classes of which there are some, with their numbers, that of highest priority first.
     pub(crate) fn kinds_by_priority(&self, model: &SlotModel<'_>) -> Vec<(ClassId, usize)> {
         let mut kinds: Vec<(ClassId, usize)> = self.counts.iter().copied().filter(|&(_, count)| count > 0).collect();
-        let priority = model.machine.platform().fill_priority;
+        let priority = model.machine.platform().description().fill_priority;
         kinds.sort_by(|a, b| match (model.classes.get(a.0), model.classes.get(b.0)) {
             (Some(a), Some(b)) => priority.compare(a, b).then_with(|| a.cmp(b)),
             _ => Ordering::Equal,

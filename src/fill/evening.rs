@@ -229,7 +229,7 @@ impl<'a> Evening<'a> {
     fn evened(&self, placed: &Placed, added: &Counts) -> Evened {
         let platform = self.model.machine.platform();
         let module = |class: ClassId| self.model.classes.get(class).map(|module| (*module).clone());
-        let label = |slot: SlotId| platform.slot(slot).label.clone();
+        let label = |slot: SlotId| platform.slot(slot).label().clone();
         let at = |place: PlaceId| Some(label(self.model.slots.get(place)?.id));
         let fitted =
             placed.at.iter().filter_map(|(place, &class)| Some((at(place)?, Occupant::module(module(class?)?))));

@@ -142,7 +142,7 @@ impl<'a> Job<'a> {
         // a place that the model has is a slot of the board
         let label = |place: PlaceId| {
             let id = model.slots.get(place).map(|slot| slot.id);
-            id.map_or(Name::lossy(""), |id| self.machine.platform().slot(id).label.clone())
+            id.map_or(Name::lossy(""), |id| self.machine.platform().slot(id).label().clone())
         };
         let population = self.population(model, &placed.at);
         let assessment = planner.assess(&population);
@@ -173,7 +173,7 @@ impl<'a> Job<'a> {
             let modules = each.take(open.len()).collect();
             let shared = share_out(platform, &open, &there, modules).into_iter().map(|(module, ())| module);
             for (slot, module) in open.iter().zip(shared) {
-                let label = platform.slot(*slot).label.clone();
+                let label = platform.slot(*slot).label().clone();
                 population.put(label, Occupant::Module(Fitted::new(module)));
             }
         }

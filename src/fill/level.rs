@@ -44,9 +44,9 @@ pub(crate) fn level_of(machine: &Machine, rate: Option<DataRate>) -> Level {
 
 /// The highest step under the caps that hold whatever is fitted.
 pub(crate) fn top_level(machine: &Machine) -> Level {
-    let processors = machine.processors().map(|(_, processor)| processor.max_rate_mts.value);
+    let processors = machine.processors().map(|(_, processor)| processor.description().max_rate_mts.value);
     // with a rate for each processor the slower ones may stay empty
-    let processors = match machine.platform().rate_policy {
+    let processors = match machine.platform().description().rate_policy {
         RatePolicy::PerMachine => processors.min(),
         RatePolicy::PerSocket => processors.max(),
     };

@@ -141,7 +141,7 @@ impl SlotModel<'_> {
     /// The best step of a load at any voltage that suits it; `None` where tables bar it at all of them
     /// and a rule says that matters.
     fn level(&self, load: &ChannelLoad<'_>) -> Option<Level> {
-        let at_most = load.processor().map(|processor| processor.max_rate_mts.value);
+        let at_most = load.processor().map(|processor| processor.description().max_rate_mts.value);
         let at_most = at_most.or(DataRate::from_mts(DataRate::MAX_MTS).ok());
         let mut best: Option<Level> = None;
         for voltage in suitable_voltages(load) {

@@ -54,7 +54,7 @@ impl Planner<'_> {
             sockets
         };
         let row_for = |sockets: &[_], count: usize| {
-            platform.fill_rows.iter().position(|row| {
+            platform.description().fill_rows.iter().position(|row| {
                 let live = |slot: SlotId| machine.is_live(slot);
                 row.speaks_of(count, None)
                     && row.is_for(machine.mode(), present)
@@ -65,7 +65,7 @@ impl Planner<'_> {
         let mut chosen: Vec<SlotId> = Vec::new();
         let mut rows = Vec::new();
         let mut take = |row: Option<usize>, otherwise: &mut dyn Iterator<Item = SlotId>| match row
-            .and_then(|row| platform.fill_rows.get(row))
+            .and_then(|row| platform.description().fill_rows.get(row))
         {
             Some(found) => {
                 rows.push(FollowedRow::of(found, row));
@@ -84,8 +84,8 @@ impl Planner<'_> {
                 take(row_for(&[socket], count), &mut own);
             }
         }
-        chosen.sort_by_key(|&slot| platform.slot(slot).turn);
-        let slots = chosen.into_iter().map(|slot| platform.slot(slot).label.clone()).collect();
+        chosen.sort_by_key(|&slot| platform.slot(slot).turn());
+        let slots = chosen.into_iter().map(|slot| platform.slot(slot).label().clone()).collect();
         Some(FillOrder { schema: Schema, slots, rows })
     }
 }

@@ -303,7 +303,7 @@ impl Placing<'_, '_> {
             let rate = level.rate(self.model.machine).filter(|_| !self.demand.any_will_do);
             LevelRate { level, rate: rate.map_or(0, |rate| self.scale.parts_of_rate(rate)) }
         };
-        self.rates = match self.model.machine.platform().rate_policy {
+        self.rates = match self.model.machine.platform().description().rate_policy {
             RatePolicy::PerMachine => vec![rate_of(level)],
             RatePolicy::PerSocket => self.levels.iter().filter(|&&other| other >= level).map(|&l| rate_of(l)).collect(),
         };

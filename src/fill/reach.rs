@@ -474,7 +474,7 @@ fn openable(
     budget: &mut Budget<'_>,
 ) -> Result<Option<usize>, StopReason> {
     let processor = model.sockets.get(socket).and_then(|socket| model.machine.processor(socket.id));
-    let lists_sets = processor.is_none_or(|processor| processor.interleave.is_some());
+    let lists_sets = processor.is_none_or(|processor| processor.description().interleave.is_some());
     if !model.in_force.odd_channels || lists_sets || !model.units_are_channels(socket) {
         return Ok(None);
     }

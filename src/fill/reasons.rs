@@ -41,7 +41,7 @@ fn rounds(model: &SlotModel<'_>) -> Table<PlaceId, usize> {
     let platform = model.machine.platform();
     let round = |slot: &ModelSlot| {
         let wired = &platform.channel(platform.slot(slot.id).channel).slots;
-        wired.iter().filter(|&&other| platform.slot(other).turn < platform.slot(slot.id).turn).count()
+        wired.iter().filter(|&&other| platform.slot(other).turn() < platform.slot(slot.id).turn()).count()
     };
     model.slots.values().iter().map(round).collect()
 }

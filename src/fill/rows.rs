@@ -154,7 +154,7 @@ impl Rows {
                 .map(|(id, slot)| Some(RowSlot { place: slots.find(|known| known.id == *id)?, wanted: slot.clone() }));
             // a row with a slot that cannot be used cannot be filled
             let fillable: Option<Vec<RowSlot>> = row_slots.collect();
-            let index = platform.fill_rows.iter().position(|other| other == row);
+            let index = platform.description().fill_rows.iter().position(|other| other == row);
             group.rows.extend(fillable.map(|slots| Row { followed: FollowedRow::of(row, index), slots, marks_sizes }));
         }
         rows

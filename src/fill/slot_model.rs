@@ -186,7 +186,7 @@ impl<'a> SlotModel<'a> {
             self.machine.processors().all(|(_, processor)| self.machine.supplies(processor, voltage))
         };
         let one_voltage = first.is_some_and(supplied) && classes.iter().all(|class| only_voltage(class) == first);
-        let policy = self.machine.platform().unlike_grades.as_ref().map(|policy| policy.value);
+        let policy = self.machine.platform().description().unlike_grades.as_ref().map(|policy| policy.value);
         !one_voltage || matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
     }
 

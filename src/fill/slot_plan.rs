@@ -54,9 +54,9 @@ impl SlotPlan {
                 let plain = uniform && ids.len() == channel.slots.len();
                 let of_slot = |&slot: &SlotId| {
                     let own = platform.slot(slot);
-                    let earlier = |&&other: &&SlotId| platform.slot(other).turn < own.turn;
+                    let earlier = |&&other: &&SlotId| platform.slot(other).turn() < own.turn();
                     let round = channel.slots.iter().filter(earlier).count();
-                    (own.position, own.form_factor, own.height_limit_um, round)
+                    (own.position(), own.description().form_factor, own.description().height_limit_um, round)
                 };
                 let shape = Shape {
                     processor,

@@ -32,7 +32,7 @@ fn judged(f: &mut fmt::Formatter<'_>, assessment: &Assessment) -> fmt::Result {
     write!(f, "\nRunning rate: {}", figures.running_rate)?;
     write!(f, "\nInterleave: {}", figures.interleave)?;
     write!(f, "\nBandwidth, estimated: {}", figures.bandwidth)?;
-    assessment.from(Severity::Note).try_for_each(|finding| write!(f, "\n{finding}"))
+    assessment.from_severity(Severity::Note).try_for_each(|finding| write!(f, "\n{finding}"))
 }
 
 /// Each usable slot with what it holds and why, then rate, bandwidth and findings.

@@ -47,7 +47,7 @@ impl<'r, 'a> ToldApart<'r, 'a> {
         let mut sorts = Vec::new();
         let platform = self.machine.platform();
         let is_new = |&slot: &SlotId| {
-            let sort: (_, FormFactor) = (platform.slot(slot).socket, platform.slot(slot).form_factor);
+            let sort: (_, FormFactor) = (platform.slot(slot).socket, platform.slot(slot).description().form_factor);
             let is_new = !sorts.contains(&sort);
             sorts.push(sort);
             is_new

@@ -58,7 +58,7 @@ impl Place {
     /// A slot of a platform.
     #[must_use]
     pub fn slot(platform: &Platform, id: SlotId) -> Self {
-        Self::Slot { slot: platform.slot(id).label.clone() }
+        Self::Slot { slot: platform.slot(id).label().clone() }
     }
 
     /// The slots among places, or whatever else is there, as one phrase: "slots A1, B1".

@@ -33,7 +33,7 @@ impl Machine {
     pub fn best_rate(&self, socket: SocketId) -> Option<DataRate> {
         let rates = self.best_rates();
         let own = rates.get(socket.index()).copied().flatten();
-        match self.platform().rate_policy {
+        match self.platform().description().rate_policy {
             RatePolicy::PerSocket => own,
             RatePolicy::PerMachine => own.and_then(|_| {
                 let present = self.processors().map(|(id, _)| rates.get(id.index()).copied().flatten());
@@ -59,7 +59,7 @@ impl Machine {
 
     /// The highest grade of module that the board lets pass.
     pub(crate) fn highest_grade(&self) -> Option<DataRate> {
-        let highest = self.platform().highest_grade_mts.as_ref();
+        let highest = self.platform().description().highest_grade_mts.as_ref();
         highest.filter(|highest| highest.basis != Basis::MakersList).map(|highest| highest.value)
     }
 
@@ -72,10 +72,16 @@ impl Machine {
 
     fn best_rate_of(&self, processor: &Processor, wired: &[u8]) -> Option<DataRate> {
         let caps = self.rate_caps().iter().map(crate::machine::RateCap::rate);
-        let limit = caps.chain(self.highest_grade()).fold(processor.max_rate_mts.value, DataRate::min);
+        let limit = caps.chain(self.highest_grade()).fold(processor.description().max_rate_mts.value, DataRate::min);
         let step = |limit: DataRate| self.rate_steps().iter().rev().copied().find(|&step| step <= limit);
         let top = step(limit)?;
-        let tables: Vec<&RateTable> = self.platform().rate_table.iter().chain(processor.rate_table.as_ref()).collect();
+        let tables: Vec<&RateTable> = self
+            .platform()
+            .description()
+            .rate_table
+            .iter()
+            .chain(processor.description().rate_table.as_ref())
+            .collect();
         if tables.is_empty() {
             return Some(top);
         }
@@ -83,8 +89,9 @@ impl Machine {
         let taken = |module: &MemoryModule| {
             self.highest_grade().is_none_or(|highest| module.grade().is_none_or(|grade| grade <= highest))
         };
-        let highest =
-            self.highest_grade().map_or(processor.max_rate_mts.value, |own| own.min(processor.max_rate_mts.value));
+        let highest = self.highest_grade().map_or(processor.description().max_rate_mts.value, |own| {
+            own.min(processor.description().max_rate_mts.value)
+        });
         for module in witnesses(processor, &tables, highest).filter(taken) {
             let own = module.voltages().into_iter().flat_map(Voltages::iter);
             for voltage in own.filter(|&voltage| self.supplies(processor, voltage)) {
@@ -117,14 +124,14 @@ fn witnesses<'p>(
     tables: &[&'p RateTable],
     grade: DataRate,
 ) -> impl Iterator<Item = MemoryModule> + use<'p> {
-    let densities: Vec<Density> = match &processor.die_densities_mbit {
+    let densities: Vec<Density> = match &processor.description().die_densities_mbit {
         Some(limit) => limit.value.iter().copied().collect(),
         None => Density::STANDARD.to_vec(),
     };
-    let kinds = processor.kinds.value.iter().copied();
+    let kinds = processor.description().kinds.value.iter().copied();
     let sorts = iproduct!(kinds, organizations(processor), densities, further_facts(processor, tables, grade));
     sorts.filter_map(|(kind, organization, density, further)| {
-        let facts = MemoryModule::builder(processor.generation, kind, organization.capacity(density));
+        let facts = MemoryModule::builder(processor.generation(), kind, organization.capacity(density));
         let facts = facts.organization(organization).grade(further.grade);
         let facts = facts.voltages(further.voltages).ecc(further.ecc).class(further.class);
         facts.maker(further.maker).part_number(further.part_number).build().ok()
@@ -147,8 +154,8 @@ fn further_facts(processor: &Processor, tables: &[&RateTable], grade: DataRate) 
     let patterns = || tables.iter().flat_map(|table| &table.rows).map(|row| &row.module);
     let grades: Vec<DataRate> =
         patterns().filter_map(|pattern| pattern.grade_mts).chain([grade]).sorted_unstable().dedup().collect();
-    let takes_ecc = |ecc: &Ecc| processor.ecc.as_ref().is_none_or(|limit| limit.value.contains(ecc));
-    let check_bits = processor.generation.check_bits().iter().copied().filter(takes_ecc);
+    let takes_ecc = |ecc: &Ecc| processor.description().ecc.as_ref().is_none_or(|limit| limit.value.contains(ecc));
+    let check_bits = processor.generation().check_bits().iter().copied().filter(takes_ecc);
     // what no row asks for, one value does for
     let check_bits = match patterns().any(|pattern| pattern.ecc.is_some()) {
         true => check_bits.collect_vec(),
@@ -177,7 +184,7 @@ fn further_facts(processor: &Processor, tables: &[&RateTable], grade: DataRate) 
 
 /// The voltages of modules: every choice of those that patterns name with all others that the processor supplies.
 fn voltages<'p>(processor: &Processor, patterns: impl Iterator<Item = &'p ModulePattern>) -> Vec<Voltages> {
-    let supplied = &processor.voltages_mv.value;
+    let supplied = &processor.description().voltages_mv.value;
     let named: BTreeSet<Voltage> = patterns.filter_map(|pattern| pattern.voltage_mv).collect();
     let others = supplied.iter().filter(|voltage| !named.contains(voltage)).collect_vec();
     let choices = named.iter().copied().powerset();
@@ -186,9 +193,11 @@ fn voltages<'p>(processor: &Processor, patterns: impl Iterator<Item = &'p Module
 
 /// Every organization of which the processor takes modules; the usual numbers of ranks first.
 fn organizations(processor: &Processor) -> Vec<Organization> {
-    let takes_width = |width: &DeviceWidth| processor.widths.as_ref().is_none_or(|limit| limit.value.contains(width));
-    let takes_stack =
-        |stack: &Stack| processor.stack_heights.as_ref().is_none_or(|limit| limit.value.contains(&stack.height()));
+    let takes_width =
+        |width: &DeviceWidth| processor.description().widths.as_ref().is_none_or(|limit| limit.value.contains(width));
+    let takes_stack = |stack: &Stack| {
+        processor.description().stack_heights.as_ref().is_none_or(|limit| limit.value.contains(&stack.height()))
+    };
     let widths = DeviceWidth::ALL.iter().copied().filter(takes_width);
     let stacks = Stack::ALL.iter().copied().filter(takes_stack);
     iproduct!([2, 1, 4, 8, 3, 5, 6, 7], stacks, widths)

@@ -288,7 +288,12 @@ impl MachineDescription {
         }
         self.check_names(&mut problems);
         self.check_voltage(&processors, &mut problems);
-        let scheme = self.settings.domain_scheme.as_ref().or(self.platform.default_settings.domain_scheme.as_ref());
+        let scheme = self.settings.domain_scheme.as_ref().or(self
+            .platform
+            .description()
+            .default_settings
+            .domain_scheme
+            .as_ref());
         let scheme = scheme.and_then(|name| self.platform.scheme_named(name.as_str()));
         let sockets = self.platform.socket_ids().zip(&processors);
         let wiring = sockets
@@ -299,7 +304,7 @@ impl MachineDescription {
         if problems.is_empty() {
             Ok(Machine::of_checked(self, processors, wiring))
         } else {
-            Err(MachineError { platform: self.platform.name.clone(), problems })
+            Err(MachineError { platform: self.platform.name().clone(), problems })
         }
     }
 
@@ -313,37 +318,39 @@ impl MachineDescription {
         let processor = match fitted {
             FittedProcessor::Described(processor) => processor.clone(),
             FittedProcessor::Named(name) => {
-                let Some(found) = platform.processors.iter().find(|known| known.name == **name) else {
+                let Some(found) = platform.description().processors.iter().find(|known| *known.name() == **name) else {
                     problems.push(MachineProblem::UnknownProcessor {
                         socket: socket.to_owned(),
                         processor: name.clone(),
-                        allowed: listed(platform.processors.iter().map(|known| &known.name)),
+                        allowed: listed(platform.description().processors.iter().map(Processor::name)),
                     });
                     return None;
                 };
                 found.clone()
             }
         };
-        if processor.generation != platform.generation {
+        if processor.generation() != platform.generation() {
             problems.push(MachineProblem::OtherGeneration {
                 socket: socket.to_owned(),
-                processor: processor.name.clone(),
-                found: processor.generation,
-                wanted: platform.generation,
+                processor: processor.name().clone(),
+                found: processor.generation(),
+                wanted: platform.generation(),
             });
         }
         Some(processor)
     }
 
     fn check_voltage(&self, processors: &[Option<Processor>], problems: &mut Vec<MachineProblem>) {
-        let Some(set) = self.settings.voltage_mv.or(self.platform.default_settings.voltage_mv) else { return };
+        let Some(set) = self.settings.voltage_mv.or(self.platform.description().default_settings.voltage_mv) else {
+            return;
+        };
         for (socket, processor) in self.platform.sockets().iter().zip(processors) {
-            let lacking = processor.iter().filter(|processor| !processor.voltages_mv.value.contains(set));
+            let lacking = processor.iter().filter(|processor| !processor.description().voltages_mv.value.contains(set));
             problems.extend(lacking.map(|processor| MachineProblem::Voltage {
                 set,
                 socket: socket.label.clone(),
-                processor: processor.name.clone(),
-                allowed: processor.voltages_mv.value.clone(),
+                processor: processor.name().clone(),
+                allowed: processor.description().voltages_mv.value.clone(),
             }));
         }
     }
@@ -351,8 +358,8 @@ impl MachineDescription {
     fn check_names(&self, problems: &mut Vec<MachineProblem>) {
         let platform = &self.platform;
         for name in &self.options {
-            if !platform.options.iter().any(|option| option.name == **name) {
-                let allowed = listed(platform.options.iter().map(|option| &option.name));
+            if !platform.description().options.iter().any(|option| option.name == **name) {
+                let allowed = listed(platform.description().options.iter().map(|option| &option.name));
                 problems.push(MachineProblem::Unknown {
                     place: FieldPath::of("options"),
                     what: "option",
@@ -376,7 +383,7 @@ impl MachineDescription {
             **scheme != *DomainScheme::ONE_PER_PROCESSOR && platform.scheme_named(scheme.as_str()).is_none()
         }) {
             let one = Name::lossy(DomainScheme::ONE_PER_PROCESSOR);
-            let known = platform.domain_schemes.iter().map(|known| &known.name);
+            let known = platform.description().domain_schemes.iter().map(|known| &known.name);
             let allowed = listed(std::iter::once(&one).chain(known));
             problems.push(MachineProblem::Unknown {
                 place: FieldPath::of("settings").field("domain_scheme"),
@@ -385,12 +392,13 @@ impl MachineDescription {
                 allowed,
             });
         }
-        if let Some(mode) = mode
-            .as_ref()
-            .filter(|mode| **mode != *Mode::INDEPENDENT && !platform.modes.iter().any(|known| known.name == **mode))
-        {
+        if let Some(mode) = mode.as_ref().filter(|mode| {
+            **mode != *Mode::INDEPENDENT && !platform.description().modes.iter().any(|known| known.name == **mode)
+        }) {
             let independent = Name::lossy(Mode::INDEPENDENT);
-            let allowed = listed(std::iter::once(&independent).chain(platform.modes.iter().map(|known| &known.name)));
+            let allowed = listed(
+                std::iter::once(&independent).chain(platform.description().modes.iter().map(|known| &known.name)),
+            );
             problems.push(MachineProblem::Unknown {
                 place: FieldPath::of("settings").field("mode"),
                 what: "mode",
@@ -398,10 +406,11 @@ impl MachineDescription {
                 allowed,
             });
         }
-        if let Some(profile) =
-            power_profile.as_ref().filter(|name| !platform.power_profiles.iter().any(|known| known.name == **name))
+        if let Some(profile) = power_profile
+            .as_ref()
+            .filter(|name| !platform.description().power_profiles.iter().any(|known| known.name == **name))
         {
-            let allowed = listed(platform.power_profiles.iter().map(|known| &known.name));
+            let allowed = listed(platform.description().power_profiles.iter().map(|known| &known.name));
             problems.push(MachineProblem::Unknown {
                 place: FieldPath::of("settings").field("power_profile"),
                 what: "power profile",

@@ -109,7 +109,7 @@ impl Machine {
         wiring: Vec<Option<Wiring>>,
     ) -> Self {
         let platform = &description.platform;
-        let defaults = &platform.default_settings;
+        let defaults = &platform.description().default_settings;
         let settings = Settings {
             mode: description.settings.mode.clone().or_else(|| defaults.mode.clone()),
             domain_scheme: description.settings.domain_scheme.clone().or_else(|| defaults.domain_scheme.clone()),
@@ -119,11 +119,13 @@ impl Machine {
             closed_slots: closed_slots(&description),
         };
         let fitted: Vec<_> = platform
+            .description()
             .options
             .iter()
             .filter(|option| description.options.iter().any(|name| option.name == **name))
             .collect();
-        let mode = settings.mode.as_ref().and_then(|name| platform.modes.iter().find(|mode| mode.name == *name));
+        let mode =
+            settings.mode.as_ref().and_then(|name| platform.description().modes.iter().find(|mode| mode.name == *name));
         let not_in_mode = |slot: &Slot| {
             let grouped = |mode: &Mode| {
                 let (socket, channel) = (platform.socket(slot.socket), platform.channel(slot.channel));
@@ -131,7 +133,7 @@ impl Machine {
                     |group: &ChannelGroup| group.socket == socket.label && group.channels.contains(&channel.label);
                 mode.groups.is_empty() || mode.groups.iter().any(holds)
             };
-            mode.filter(|mode| mode.masks.contains(&slot.label) || !grouped(mode))
+            mode.filter(|mode| mode.masks.contains(slot.label()) || !grouped(mode))
         };
         let states = platform
             .slots()
@@ -140,10 +142,10 @@ impl Machine {
                 if !processors.get(slot.socket.index()).is_some_and(Option::is_some) {
                     return SlotState::NoProcessor;
                 }
-                if let Some(reason) = settings.closed_slots.get(&slot.label) {
+                if let Some(reason) = settings.closed_slots.get(slot.label()) {
                     return SlotState::Closed { reason: reason.clone() };
                 }
-                if let Some(option) = fitted.iter().find(|option| option.masks.contains(&slot.label)) {
+                if let Some(option) = fitted.iter().find(|option| option.masks.contains(slot.label())) {
                     return SlotState::Masked { option: option.name.clone() };
                 }
                 not_in_mode(slot).map_or(SlotState::Live, |mode| SlotState::NotInMode { mode: mode.name.clone() })
@@ -173,7 +175,7 @@ impl Machine {
 
     /// The machine in the independent mode, and in each that its platform has.
     pub(crate) fn in_each_mode(&self) -> impl Iterator<Item = Self> + '_ {
-        let modes = self.platform().modes.iter().map(|mode| mode.name.clone());
+        let modes = self.platform().description().modes.iter().map(|mode| mode.name.clone());
         std::iter::once(Name::lossy(Mode::INDEPENDENT)).chain(modes).map(|mode| {
             let mut description = self.0.description.clone();
             description.settings.mode = Some(mode);
@@ -218,7 +220,7 @@ impl Machine {
     #[must_use]
     pub fn mode_description(&self) -> Option<&Mode> {
         let name = self.0.settings.mode.as_ref()?;
-        self.platform().modes.iter().find(|mode| mode.name == *name)
+        self.platform().description().modes.iter().find(|mode| mode.name == *name)
     }
 
     /// The name of its scheme of interleave domains.
@@ -245,7 +247,8 @@ impl Machine {
     /// The best rates by socket, whatever the rate policy.
     /// Whether a processor supplies a voltage to memory as the machine is set.
     pub(crate) fn supplies(&self, processor: &Processor, voltage: Voltage) -> bool {
-        processor.voltages_mv.value.contains(voltage) && self.settings().voltage_mv.is_none_or(|set| set == voltage)
+        processor.description().voltages_mv.value.contains(voltage)
+            && self.settings().voltage_mv.is_none_or(|set| set == voltage)
     }
 
     /// Whether some table, limit or row names a maker or a part number, so that modules which differ in these alone may run
@@ -294,7 +297,7 @@ impl Machine {
     /// The options fitted, as the platform describes them.
     pub fn options(&self) -> impl Iterator<Item = &PlatformOption> {
         let names = &self.0.description.options;
-        self.platform().options.iter().filter(|option| names.iter().any(|name| option.name == **name))
+        self.platform().description().options.iter().filter(|option| names.iter().any(|name| option.name == **name))
     }
 
     /// The steps that the running rate can take, lowest first: the generation's standard rates, less
@@ -314,18 +317,18 @@ impl Machine {
 
 /// The slots that a machine closes, and those that its platform does.
 fn closed_slots(description: &MachineDescription) -> BTreeMap<Name, Name> {
-    let mut closed = description.platform.default_settings.closed_slots.clone();
+    let mut closed = description.platform.description().default_settings.closed_slots.clone();
     closed.extend(description.settings.closed_slots.clone());
     closed
 }
 
 fn ladder<'a>(platform: &Platform, processors: impl Iterator<Item = &'a Processor> + Clone) -> Vec<DataRate> {
-    let listed = processors.clone().filter_map(|processor| processor.rates_mts.as_ref()).flatten();
-    let steps: BTreeSet<DataRate> = platform.generation.rates().iter().chain(listed).copied().collect();
+    let listed = processors.clone().filter_map(|processor| processor.description().rates_mts.as_ref()).flatten();
+    let steps: BTreeSet<DataRate> = platform.generation().rates().iter().chain(listed).copied().collect();
     let left_out = |rate: DataRate| {
         processors.clone().any(|processor| {
-            rate <= processor.max_rate_mts.value
-                && processor.rates_mts.as_ref().is_some_and(|rates| !rates.contains(&rate))
+            rate <= processor.description().max_rate_mts.value
+                && processor.description().rates_mts.as_ref().is_some_and(|rates| !rates.contains(&rate))
         })
     };
     steps.into_iter().filter(|&rate| !left_out(rate)).collect()
@@ -336,13 +339,15 @@ fn caps(platform: &Platform, fitted: &[&PlatformOption], mode: Option<&Mode>, se
         let rate_mts = Stated { value: option.rate_cap_mts?, basis: option.basis, source: option.source.clone() };
         Some(RateCap::Option { name: option.name.clone(), rate_mts })
     });
-    let profile =
-        platform.power_profiles.iter().filter(|profile| settings.power_profile.as_ref() == Some(&profile.name)).map(
-            |profile| RateCap::PowerProfile {
-                name: profile.name.clone(),
-                rate_mts: Stated::new(profile.rate_cap_mts, profile.basis),
-            },
-        );
+    let profile = platform
+        .description()
+        .power_profiles
+        .iter()
+        .filter(|profile| settings.power_profile.as_ref() == Some(&profile.name))
+        .map(|profile| RateCap::PowerProfile {
+            name: profile.name.clone(),
+            rate_mts: Stated::new(profile.rate_cap_mts, profile.basis),
+        });
     let mode = mode.and_then(|mode| {
         let rate_mts = Stated { value: mode.rate_cap_mts?, basis: mode.basis, source: mode.source.clone() };
         Some(RateCap::Mode { name: mode.name.clone(), rate_mts })

@@ -10,8 +10,10 @@ use crate::unit::Name;
 impl Machine {
     /// The patterns of the board's and the processors' tables, limits and rows; not the list of modules, which one rule reads.
     fn patterns(&self) -> impl Iterator<Item = &ModulePattern> {
-        let board = self.platform().patterns().map(|(_, pattern)| pattern);
-        board.chain(self.processors().flat_map(|(_, processor)| processor.patterns()).map(|(_, pattern)| pattern))
+        let board = self.platform().description().patterns().map(|(_, pattern)| pattern);
+        board.chain(
+            self.processors().flat_map(|(_, processor)| processor.description().patterns()).map(|(_, pattern)| pattern),
+        )
     }
 
     pub(super) fn find_whether_identity_is_named(&self) -> bool {

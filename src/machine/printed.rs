@@ -60,11 +60,11 @@ impl PrintedLayout {
         let platform = machine.platform();
         let present = machine.processors().count();
         let mut all: Vec<Self> = Vec::new();
-        let rows = platform.fill_rows.iter().filter(|row| row.is_for(machine.mode(), present));
+        let rows = platform.description().fill_rows.iter().filter(|row| row.is_for(machine.mode(), present));
         all.extend(rows.filter_map(|row| Self::of_row(machine, row)));
-        let rows = platform.count_rows.iter().filter(|row| row.is_for(machine.mode(), present));
+        let rows = platform.description().count_rows.iter().filter(|row| row.is_for(machine.mode(), present));
         all.extend(rows.flat_map(|row| Self::of_counts(machine, row)));
-        let rows = platform.worked_rows.iter().filter(|row| row.refused_by.is_none());
+        let rows = platform.description().worked_rows.iter().filter(|row| row.refused_by.is_none());
         all.extend(rows.filter_map(|row| Self::of_worked(machine, row)));
         all.retain(|layout| !layout.slots.is_empty());
         all
@@ -117,7 +117,7 @@ impl PrintedLayout {
     fn of_worked(machine: &Machine, row: &WorkedRow) -> Option<Self> {
         let platform = machine.platform();
         let fitted = |(socket, processor): (SocketId, &crate::processor::Processor)| {
-            row.processors.get(&platform.socket(socket).label) == Some(&processor.name)
+            row.processors.get(&platform.socket(socket).label) == Some(processor.name())
         };
         let as_fitted = row.processors.len() == machine.processors().count() && machine.processors().all(fitted);
         let mode = row.mode.as_ref().map_or(crate::platform::Mode::INDEPENDENT, Name::as_str);

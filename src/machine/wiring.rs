@@ -79,12 +79,12 @@ impl Wiring {
                 at_most: Self::MOST_CHANNELS,
             });
         }
-        let sets = processor.interleave.as_ref().map(|sets| {
+        let sets = processor.description().interleave.as_ref().map(|sets| {
             let names = names_of(platform, id, &sets.value);
             if names.is_none() {
                 problems.push(MachineProblem::UnlikeChannels {
                     socket: socket.label.clone(),
-                    processor: processor.name.clone(),
+                    processor: processor.name().clone(),
                     listed: sets.value.channels.len(),
                     found: socket.channels.len(),
                 });

@@ -498,7 +498,7 @@ impl fmt::Display for MemoryModule {
         }
         write!(f, " {}", self.generation())?;
         if let Some(grade) = self.grade() {
-            write!(f, "-{}", grade.name())?;
+            write!(f, "-{}", grade.name_mts())?;
         }
         write!(f, " {}", self.kind())?;
         if let Some(other) = self.form_factor().filter(|form_factor| *form_factor != FormFactor::Dimm) {

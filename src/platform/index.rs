@@ -1,9 +1,9 @@
 use std::collections::BTreeMap;
-use std::ops::Deref;
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+use crate::module::Generation;
 use crate::platform::{DomainScheme, PlatformDescription, PlatformError, PlatformWarning, SlotDescription, warning};
 use crate::unit::{Name, Names};
 
@@ -114,10 +114,28 @@ pub struct Slot {
     pub channel: ChannelId,
 }
 
-impl Deref for Slot {
-    type Target = SlotDescription;
+impl Slot {
+    /// As printed on the board.
+    #[must_use]
+    pub fn label(&self) -> &Name {
+        &self.description.label
+    }
 
-    fn deref(&self) -> &SlotDescription {
+    /// Its place along the channel: 0 is the far end.
+    #[must_use]
+    pub fn position(&self) -> u8 {
+        self.description.position
+    }
+
+    /// Its turn in the fill order of the board.
+    #[must_use]
+    pub fn turn(&self) -> u16 {
+        self.description.turn
+    }
+
+    /// What it was described as.
+    #[must_use]
+    pub fn description(&self) -> &SlotDescription {
         &self.description
     }
 }
@@ -138,7 +156,7 @@ impl Platform {
                         slots.push(Slot { description: slot.clone(), socket: socket_id, channel: channel_id });
                     }
                     entry.slots.extend(&ids);
-                    ids.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.position));
+                    ids.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.description().position));
                     entry.channels.push(channel_id);
                     channels.push(Channel {
                         label: channel.label.clone(),
@@ -151,9 +169,9 @@ impl Platform {
             sockets.push(entry);
         }
         let ids = || (0..slots.len()).map(SlotId::new);
-        let by_label = slots.iter().map(|slot| slot.label.clone()).zip(ids()).collect();
+        let by_label = slots.iter().map(|slot| slot.description().label.clone()).zip(ids()).collect();
         let mut fill_order: Vec<_> = ids().collect();
-        fill_order.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.turn));
+        fill_order.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.description().turn));
         let warnings = warning::warnings(&description);
         Self(Arc::new(Index {
             description,
@@ -220,7 +238,7 @@ impl Platform {
 
     /// The labels of all slots.
     pub(crate) fn slot_labels(&self) -> Names {
-        self.slots().iter().map(|slot| &slot.label).collect()
+        self.slots().iter().map(|slot| &slot.description().label).collect()
     }
 
     /// The slot with this label.
@@ -238,7 +256,7 @@ impl Platform {
     /// The domain scheme with this name, where the platform lists it.
     #[must_use]
     pub fn scheme_named(&self, name: &str) -> Option<&DomainScheme> {
-        self.domain_schemes.iter().find(|scheme| scheme.name == *name)
+        self.description().domain_schemes.iter().find(|scheme| scheme.name == *name)
     }
 
     /// All slots, by turn in the fill order.
@@ -247,18 +265,28 @@ impl Platform {
         &self.0.fill_order
     }
 
+    /// What it is called.
+    #[must_use]
+    pub fn name(&self) -> &Name {
+        &self.description().name
+    }
+
+    /// The memory generation of its slots.
+    #[must_use]
+    pub fn generation(&self) -> Generation {
+        self.description().generation
+    }
+
+    /// What it was described as.
+    #[must_use]
+    pub fn description(&self) -> &PlatformDescription {
+        &self.0.description
+    }
+
     /// What is odd about the description: a rate that rises with load, say.
     #[must_use]
     pub fn warnings(&self) -> &[PlatformWarning] {
         &self.0.warnings
-    }
-}
-
-impl Deref for Platform {
-    type Target = PlatformDescription;
-
-    fn deref(&self) -> &PlatformDescription {
-        &self.0.description
     }
 }
 

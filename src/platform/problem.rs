@@ -9,7 +9,7 @@ use crate::platform::RelativeSize::{self, Larger, Smaller};
 use crate::platform::{
     ChannelGroup, DomainScheme, Mode, PlatformDescription, RankPair, Settings, SlotDescription, mode_problem,
 };
-use crate::processor::{PatternProblem, RateTableProblem};
+use crate::processor::{PatternProblem, Processor, RateTableProblem};
 use crate::stated::{FieldPath, Located};
 use crate::unit::Name;
 
@@ -282,8 +282,8 @@ pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
         problems.extend(table.problems().into_iter().map(PlatformProblem::RateTable));
     }
     for processor in &description.processors {
-        if processor.generation != description.generation {
-            problems.push(PlatformProblem::ProcessorGeneration { processor: processor.name.clone() });
+        if processor.generation() != description.generation {
+            problems.push(PlatformProblem::ProcessorGeneration { processor: processor.name().clone() });
         }
     }
     problems
@@ -391,7 +391,7 @@ impl<'a> Names<'a> {
         Self {
             slots: channels.flat_map(|channel| &channel.slots).map(|slot| &slot.label).collect(),
             sockets: sockets.iter().map(|socket| &socket.label).collect(),
-            processors: description.processors.iter().map(|processor| &processor.name).collect(),
+            processors: description.processors.iter().map(Processor::name).collect(),
             options: description.options.iter().map(|option| &option.name).collect(),
             profiles: description.power_profiles.iter().map(|profile| &profile.name).collect(),
             modes: description.modes.iter().map(|mode| &mode.name).collect(),
@@ -456,7 +456,7 @@ pub(super) fn known<'a>(
 
 fn references(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
     let of = FieldPath::of;
-    unique("processor", entries(&of("processors"), description.processors.iter().map(|one| &one.name)), problems);
+    unique("processor", entries(&of("processors"), description.processors.iter().map(Processor::name)), problems);
     unique("option", entries(&of("options"), description.options.iter().map(|one| &one.name)), problems);
     unique(
         "power profile",

@@ -49,7 +49,7 @@ pub(crate) fn warnings(description: &PlatformDescription) -> Vec<PlatformWarning
     let processors = description
         .processors
         .iter()
-        .filter_map(|processor| Some((Some(processor.name.clone()), processor.rate_table.as_ref()?)));
+        .filter_map(|processor| Some((Some(processor.name().clone()), processor.description().rate_table.as_ref()?)));
     board
         .chain(processors)
         .flat_map(|(processor, table)| {

@@ -106,7 +106,7 @@ impl<'a> Layout<'a> {
         if problems.is_empty() {
             Ok(layout)
         } else {
-            Err(PopulationError { platform: platform.name.clone(), problems })
+            Err(PopulationError { platform: platform.name().clone(), problems })
         }
     }
 

@@ -140,7 +140,8 @@ impl Population {
         let platform = machine.platform();
         let running = |(label, fitted): (&Name, &Fitted)| {
             let module = &fitted.module;
-            let is_told = module.is_described() && (platform.power_budget_mw.is_none() || module.power().is_some());
+            let is_told =
+                module.is_described() && (platform.description().power_budget_mw.is_none() || module.power().is_some());
             if is_told || fitted.fault.is_some() || module.runs_at().is_some() {
                 return None;
             }

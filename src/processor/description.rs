@@ -1,4 +1,3 @@
-use core::ops::Deref;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -182,17 +181,27 @@ impl ProcessorDescription {
 pub struct Processor(Arc<ProcessorDescription>);
 
 impl Processor {
+    /// What it is called.
+    #[must_use]
+    pub fn name(&self) -> &Name {
+        &self.description().name
+    }
+
+    /// The memory generation that it takes.
+    #[must_use]
+    pub fn generation(&self) -> Generation {
+        self.description().generation
+    }
+
+    /// What it was described as.
+    #[must_use]
+    pub fn description(&self) -> &ProcessorDescription {
+        &self.0
+    }
+
     /// Takes a description that is known to have no problems.
     pub(crate) fn of_checked(description: ProcessorDescription) -> Self {
         Self(Arc::new(description))
-    }
-}
-
-impl Deref for Processor {
-    type Target = ProcessorDescription;
-
-    fn deref(&self) -> &ProcessorDescription {
-        &self.0
     }
 }
 

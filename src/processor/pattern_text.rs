@@ -27,7 +27,7 @@ impl fmt::Display for ModulePattern {
             write!(f, "{density}-die ")?;
         }
         if let Some(grade) = self.grade_mts {
-            write!(f, "grade-{} ", grade.name())?;
+            write!(f, "grade-{} ", grade.name_mts())?;
         }
         f.write_str("modules")?;
         let more = self.qualifiers();

@@ -204,7 +204,7 @@ pub(super) fn rates(generation: Generation, rows: &[Rates]) -> RateTable {
 
 /// The generation's rates by their names; no rate has the name 0.
 pub(super) fn cells(generation: Generation, names: &[u32]) -> Vec<Option<DataRate>> {
-    let named = |&name: &u32| generation.rates().iter().copied().find(|rate| rate.name() == name);
+    let named = |&name: &u32| generation.rates().iter().copied().find(|rate| rate.name_mts() == name);
     names.iter().map(named).collect()
 }
 

@@ -36,9 +36,9 @@ fn descriptions_are_checked() {
     for (description, (name, platform)) in DESCRIPTIONS.iter().zip(reference::all()) {
         let built = description().build().unwrap_or_else(|error| panic!("{error}"));
         assert_eq!(built, platform());
-        assert_eq!(built.name, **name);
+        assert_eq!(built.name().as_str(), *name);
         assert_eq!(built.warnings(), [], "{name}");
-        for processor in &built.processors {
+        for processor in &built.description().processors {
             let described = ProcessorDescription::from(processor.clone());
             assert_eq!(described.build().as_ref(), Ok(processor), "{name}");
         }
@@ -50,9 +50,9 @@ fn descriptions_are_checked() {
 fn worked_rows_are_whole() {
     for (name, platform) in reference::all() {
         let platform = platform();
-        assert!(platform.worked_rows.len() >= 5, "{name}");
+        assert!(platform.description().worked_rows.len() >= 5, "{name}");
         let mut names = BTreeSet::new();
-        for row in &platform.worked_rows {
+        for row in &platform.description().worked_rows {
             assert!(names.insert(&row.name), "{name}: {} stands twice", row.name);
             assert!(!row.modules.is_empty(), "{name}: {}", row.name);
             assert_eq!(row.basis, Basis::Assumed);
@@ -64,7 +64,7 @@ fn worked_rows_are_whole() {
                 );
             }
         }
-        let mixed = platform.worked_rows.iter().filter(|row| row.modules.len() == 2).count();
+        let mixed = platform.description().worked_rows.iter().filter(|row| row.modules.len() == 2).count();
         let named_so = [
             "two kinds",
             "two sizes",
@@ -83,7 +83,8 @@ fn worked_rows_are_whole() {
             "two sizes of stacked",
             "with and without error correction",
         ];
-        let expected = platform.worked_rows.iter().filter(|row| named_so.contains(&row.name.as_str())).count();
+        let expected =
+            platform.description().worked_rows.iter().filter(|row| named_so.contains(&row.name.as_str())).count();
         assert_eq!(mixed, expected, "{name}");
     }
 }
@@ -103,8 +104,8 @@ fn worked_rows_hold() {
 fn every_rate_of_every_table_is_read() {
     // a rate that the generation lacks would turn into "not allowed"
     for (name, platform) in reference::all() {
-        for processor in &platform().processors {
-            let barred = processor.rate_table.as_ref().map_or(0, |table| {
+        for processor in &platform().description().processors {
+            let barred = processor.description().rate_table.as_ref().map_or(0, |table| {
                 table.rows.iter().filter(|row| row.cell == crate::processor::RateCell::NotAllowed).count()
             });
             let expected = match *name {
@@ -113,7 +114,7 @@ fn every_rate_of_every_table_is_read() {
                 "ddr3-1s-uneven" | "ddr4-2s-4ch-3spc" => 1,
                 _ => 0,
             };
-            assert_eq!(barred, expected, "{name}: {}", processor.name);
+            assert_eq!(barred, expected, "{name}: {}", processor.name());
         }
     }
 }
@@ -130,7 +131,8 @@ fn errors(machine: &Machine, fitted: &[(&str, &str)]) -> Vec<String> {
         modules.iter().flat_map(|(slots, module)| slots.split(' ').map(move |slot| (slot, module))).collect();
     let rules = RuleBook::standard();
     let assessed = Planner::new(machine, &rules).assess(&population(&slots)).unwrap();
-    let codes: BTreeSet<String> = assessed.from(Severity::Error).map(|finding| finding.code.to_string()).collect();
+    let codes: BTreeSet<String> =
+        assessed.from_severity(Severity::Error).map(|finding| finding.code.to_string()).collect();
     codes.into_iter().collect()
 }
 
@@ -148,8 +150,13 @@ fn a_quad_rank_module_comes_first() {
         (reference::ddr4_2s_4ch_3spc(), "later", ddr4),
     ] {
         let machine = one(platform, processor);
-        assert_eq!(errors(&machine, &[("A1", quad), ("A2", dual)]), [""; 0], "{}", machine.platform().name);
-        assert_eq!(errors(&machine, &[("A1", dual), ("A2", quad)]), ["priority-order"], "{}", machine.platform().name);
+        assert_eq!(errors(&machine, &[("A1", quad), ("A2", dual)]), [""; 0], "{}", machine.platform().name());
+        assert_eq!(
+            errors(&machine, &[("A1", dual), ("A2", quad)]),
+            ["priority-order"],
+            "{}",
+            machine.platform().name()
+        );
     }
 }
 

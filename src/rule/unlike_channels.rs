@@ -99,7 +99,7 @@ fn count(held: &Held) -> usize {
 
 /// What would make units hold the same: modules in the slots of a round that others fill, or an exchange.
 pub(crate) fn remedy(units: &[UnitLoad<'_>], held: &[Held], cause: Cause) -> Remedy {
-    let label = |load: &UnitLoad<'_>, slot| load.machine().platform().slot(slot).label.clone();
+    let label = |load: &UnitLoad<'_>, slot| load.machine().platform().slot(slot).label().clone();
     match cause {
         // the slots in which other channels have a module
         Cause::Slots => {

@@ -59,7 +59,7 @@ impl<'a> Own<'a> {
     fn by_turn(&self) -> Vec<SlotId> {
         let slots = self.units.iter().flat_map(|(load, held)| (0..held.len()).flat_map(|round| load.slots_of(round)));
         let platform = self.load.machine().platform();
-        slots.copied().sorted_by_key(|&slot| platform.slot(slot).turn).collect()
+        slots.copied().sorted_by_key(|&slot| platform.slot(slot).turn()).collect()
     }
 }
 
@@ -205,7 +205,7 @@ fn differ_by_slot(a: &Own<'_>, b: &Own<'_>, fact: &ModuleFact) -> bool {
 }
 
 fn remedy(fuller: &Own<'_>, emptier: &Own<'_>, cause: Cause, strict: bool) -> Remedy {
-    let label = |own: &Own<'_>, slot: SlotId| own.load.machine().platform().slot(slot).label.clone();
+    let label = |own: &Own<'_>, slot: SlotId| own.load.machine().platform().slot(slot).label().clone();
     let holds = |own: &Own<'_>, slot: SlotId| own.load.modules().any(|site| site.slot == slot);
     let last = fuller.by_turn().into_iter().rev().find(|&slot| holds(fuller, slot));
     let first = emptier.by_turn().into_iter().find(|&slot| !holds(emptier, slot));

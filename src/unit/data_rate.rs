@@ -201,7 +201,7 @@ impl DataRate {
 
     /// The name: the exact value rounded down to whole MT/s, as the standards do.
     #[must_use]
-    pub fn name(self) -> u32 {
+    pub fn name_mts(self) -> u32 {
         self.0.to_integer()
     }
 
@@ -253,7 +253,11 @@ impl PartialOrd for DataRate {
 
 impl fmt::Display for DataRate {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.is_standard() { write!(f, "{} MT/s", self.name()) } else { write!(f, "{} MT/s (non-standard)", self.0) }
+        if self.is_standard() {
+            write!(f, "{} MT/s", self.name_mts())
+        } else {
+            write!(f, "{} MT/s (non-standard)", self.0)
+        }
     }
 }
 
@@ -277,7 +281,7 @@ impl TryFrom<Wire> for DataRate {
 impl From<DataRate> for Wire {
     fn from(rate: DataRate) -> Self {
         if rate.is_standard() || rate.0.is_integer() {
-            Self::Whole(rate.name())
+            Self::Whole(rate.name_mts())
         } else {
             Self::Fraction(rate.0.to_string())
         }
@@ -300,7 +304,7 @@ mod tests {
     fn check(rates: &[DataRate], rows: &[Row]) {
         assert_eq!(rates.len(), rows.len());
         for (&rate, &(name, exact, period, bandwidth_name)) in rates.iter().zip(rows) {
-            assert_eq!((rate.name(), rate.exact_mts()), (name, exact));
+            assert_eq!((rate.name_mts(), rate.exact_mts()), (name, exact));
             assert!(rate.is_standard());
             assert_eq!(rate.to_string(), format!("{name} MT/s"));
             assert_eq!(rate.bandwidth_name(), bandwidth_name, "{name}");
@@ -441,7 +445,7 @@ mod tests {
         let any = (1_u32..=10_000, any::<u32>()).prop_map(|(denominator, numerator)| (numerator, denominator));
         let close = (0..30_usize, -30_i32..=30, 1_u32..=100).prop_map(|(index, off, denominator)| {
             let rates: Vec<_> = DataRate::DDR3.into_iter().chain(DataRate::DDR4).chain(DataRate::DDR5).collect();
-            (rates[index].name().saturating_add_signed(off) * denominator + denominator / 2, denominator)
+            (rates[index].name_mts().saturating_add_signed(off) * denominator + denominator / 2, denominator)
         });
         prop_oneof![any, close]
             .prop_filter_map("no rate", |(numerator, denominator)| DataRate::from_fraction(numerator, denominator).ok())
@@ -460,7 +464,7 @@ mod tests {
         fn snapping_again_changes_nothing(rate in rate()) {
             let (numerator, denominator) = rate.exact_mts();
             prop_assert_eq!(DataRate::from_fraction(numerator, denominator), Ok(rate));
-            prop_assert_eq!(rate.name(), numerator / denominator);
+            prop_assert_eq!(rate.name_mts(), numerator / denominator);
         }
 
         #[test]

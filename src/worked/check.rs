@@ -20,7 +20,7 @@ use crate::worked::{Difference, NotJudged, WorkedOutcome, WorkedResult};
 pub fn check(platform: &Platform) -> Vec<WorkedResult> {
     let rules = RuleBook::standard();
     let result = |row: &WorkedRow| WorkedResult { row: row.name.clone(), outcome: outcome(platform, row, &rules) };
-    platform.worked_rows.iter().map(result).collect()
+    platform.description().worked_rows.iter().map(result).collect()
 }
 
 fn outcome(platform: &Platform, row: &WorkedRow, rules: &RuleBook) -> WorkedOutcome {

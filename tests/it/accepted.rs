@@ -20,9 +20,9 @@ use crate::boards::{Source, any_module, bytes, config, labels, live, machine, mo
 /// A reference platform with one of its processors in every socket, in one of its modes.
 fn referenced(platform: &str, processor: usize, mode: Option<usize>) -> Machine {
     let platform = reference::by_name(platform).unwrap();
-    let processor = platform.processors[processor % platform.processors.len()].clone();
+    let processor = platform.description().processors[processor % platform.description().processors.len()].clone();
     let sockets: Vec<Name> = platform.sockets().iter().map(|socket| socket.label.clone()).collect();
-    let modes = &platform.modes;
+    let modes = &platform.description().modes;
     let mode = mode.filter(|_| !modes.is_empty()).map(|mode| modes[mode % modes.len()].name.clone());
     let mut machine = Machine::builder(platform);
     if mode.is_some() {
@@ -43,7 +43,8 @@ fn codes(findings: &[Finding]) -> BTreeSet<Name> {
 fn has_true_reasons(machine: &Machine, rules: &RuleBook, module: &MemoryModule) -> Result<Acceptance, TestCaseError> {
     let accepted = Planner::new(machine, rules).accepts(module);
     let Acceptance { fits, at_most, usable_mib, limited_by, unjudged, warnings, stopped, .. } = &accepted;
-    let mode = machine.platform().modes.iter().find(|mode| Some(&mode.name) == machine.settings().mode.as_ref());
+    let mode =
+        machine.platform().description().modes.iter().find(|mode| Some(&mode.name) == machine.settings().mode.as_ref());
     // more than the best number may be legal, and no more usable
     let spares = mode.is_some_and(|mode| matches!(mode.redundancy, Redundancy::RankSparing { .. }));
     prop_assert!(limited_by.is_empty() || (*at_most < fits.len() && stopped.is_none()), "{accepted}");
@@ -85,10 +86,10 @@ fn every_reference_platform_gives_true_reasons() {
     let rules = RuleBook::standard();
     let (mut full, mut limited) = (0, 0);
     for (platform, make) in reference::all() {
-        let modes = make().modes.len();
+        let modes = make().description().modes.len();
         for mode in std::iter::once(None).chain((0..modes).map(Some)) {
             let machine = referenced(platform, usize::MAX, mode);
-            for label in labels(make().generation) {
+            for label in labels(make().generation()) {
                 let accepted = has_true_reasons(&machine, &rules, &module(label)).unwrap();
                 *(if accepted.limited_by.is_empty() { &mut full } else { &mut limited }) += 1;
             }
@@ -106,7 +107,7 @@ proptest! {
         let (platform, make) = source.pick(reference::all());
         let mode = Some(source.below(8)).filter(|mode| *mode > 0);
         let machine = referenced(platform, source.below(4), mode);
-        let module = any_module(&mut source, make().generation);
+        let module = any_module(&mut source, make().generation());
         has_true_reasons(&machine, &RuleBook::standard(), &module)?;
     }
 
@@ -115,7 +116,7 @@ proptest! {
         let mut source = Source::new(&bytes);
         let machine = machine(&mut source, 8);
         let rules = RuleBook::standard().with_settings(&settings(&mut source)).unwrap();
-        let module = any_module(&mut source, machine.platform().generation);
+        let module = any_module(&mut source, machine.platform().generation());
         has_true_reasons(&machine, &rules, &module)?;
     }
 }
@@ -129,7 +130,7 @@ fn bare(generation: Generation, gib: u32, grade: Option<DataRate>) -> MemoryModu
 /// A processor that addresses 256 GB, and a board whose maker lists other modules.
 fn capped() -> Machine {
     let platform = reference::ddr4_2s_4ch_3spc();
-    let mut processor = ProcessorDescription::from(platform.processors[1].clone());
+    let mut processor = ProcessorDescription::from(platform.description().processors[1].clone());
     let cap = CapacityCap::new(Capacity::from_gib(256));
     processor.capacity_cap = Some(Stated::new(cap, Basis::DataSheet));
     let mut board = PlatformDescription::from(platform);

@@ -98,7 +98,7 @@ pub fn best(planner: &Planner<'_>, task: &Task) -> Brute {
     for population in task.placements(machine) {
         let assessment = planner.assess(&population).unwrap();
         if !judge::has_no_error(&assessment) {
-            codes.push(assessment.from(Severity::Error).map(|finding| finding.code.clone()).collect());
+            codes.push(assessment.from_severity(Severity::Error).map(|finding| finding.code.clone()).collect());
             continue;
         }
         let outside = assessment
@@ -150,7 +150,7 @@ fn parts(machine: &Machine, population: &Population) -> (usize, usize, Vec<Memor
 
 /// A small task on a machine.
 pub fn task(source: &mut Source<'_>, machine: &Machine, with_fitted: bool) -> Task {
-    let sorts = boards::sorts(source, machine.platform().generation, 3);
+    let sorts = boards::sorts(source, machine.platform().generation(), 3);
     let slots = boards::live(machine);
     let mut task = Task::default();
     if with_fitted {

@@ -597,14 +597,14 @@ pub fn other_device() -> Occupant {
 pub fn live(machine: &Machine) -> Vec<Name> {
     let platform = machine.platform();
     let mut live: Vec<_> = machine.live_slots().map(|slot| platform.slot(slot)).collect();
-    live.sort_by_key(|slot| slot.turn);
-    live.into_iter().map(|slot| slot.label.clone()).collect()
+    live.sort_by_key(|slot| slot.turn());
+    live.into_iter().map(|slot| slot.label().clone()).collect()
 }
 
 /// The same; of a machine without any, the labels of all slots.
 pub fn live_or_any(machine: &Machine) -> Vec<Name> {
     let live = live(machine);
-    if live.is_empty() { machine.platform().slots().iter().map(|slot| slot.label.clone()).collect() } else { live }
+    if live.is_empty() { machine.platform().slots().iter().map(|slot| slot.label().clone()).collect() } else { live }
 }
 
 /// Some of the modules, and rarely another device, in some of the slots.

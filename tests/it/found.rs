@@ -113,7 +113,7 @@ fn a_rate_table_of_a_makers_list_refuses_no_plan_that_accepts_warnings() {
 fn any_number_of_sorts_can_be_pinned() {
     let (machine, rules) = (board(8, 8, 1), RuleBook::standard());
     for sorts in [21, 63, 64] {
-        let slots = machine.live_slots().map(|slot| machine.platform().slot(slot).label.to_string());
+        let slots = machine.live_slots().map(|slot| machine.platform().slot(slot).label().to_string());
         let modules: Vec<_> = slots.zip((0..sorts).map(sort)).collect();
         let outcome = Planner::new(&machine, &rules).plan(&pinned(&modules)).unwrap();
         assert!(outcome.optimal().is_some_and(|plan| plan.slots.len() == sorts), "{sorts}: {outcome}");

@@ -160,7 +160,7 @@ impl Case {
         let holds = |group: &ChannelGroup| group.socket == *socket && group.channels.contains(&channel.label);
         let grouped = mode.groups.is_empty() || mode.groups.iter().any(holds);
         let masked: Vec<_> = self.machine.options().flat_map(|option| &option.masks).chain(&mode.masks).collect();
-        let labels = channel.slots.iter().map(|&slot| &platform.slot(slot).label);
+        let labels = channel.slots.iter().map(|&slot| platform.slot(slot).label());
         let closed = &self.machine.settings().closed_slots;
         let live = labels.filter(|label| grouped && !masked.contains(label) && !closed.contains_key(*label));
         let modules = live.filter_map(|label| match self.population.get(label.as_str())? {
@@ -173,7 +173,7 @@ impl Case {
     /// What a channel holds less its largest counted ranks, where ranks stand by.
     fn held(&self, channel: ChannelId) -> u128 {
         let socket = self.machine.platform().channel(channel).socket;
-        let lines = &self.machine.processor(socket).unwrap().counted_ranks;
+        let lines = &self.machine.processor(socket).unwrap().description().counted_ranks;
         let modules = self.modules(channel);
         let mut ranks: Vec<u128> = Vec::new();
         for module in &modules {
@@ -191,7 +191,7 @@ impl Case {
         let all = &platform.socket(socket).channels;
         let ids: Vec<_> = all.iter().copied().filter(|&id| !platform.channel(id).slots.is_empty()).collect();
         let label = |id: ChannelId| &platform.channel(id).label;
-        let sets = self.machine.processor(socket).unwrap().interleave.as_ref().map(|stated| {
+        let sets = self.machine.processor(socket).unwrap().description().interleave.as_ref().map(|stated| {
             let (sets, place) = (&stated.value, |id| all.iter().position(|&other| other == id).unwrap());
             let by_label = all.iter().all(|&id| sets.channels.contains(label(id)));
             let called = |&id: &ChannelId| if by_label { label(id) } else { &sets.channels[place(id)] };
@@ -462,7 +462,7 @@ fn case(source: &mut Source<'_>, plain: bool) -> Case {
     let mut described = if small { boards::machine(source, 8).into() } else { wide_machine(source) };
     let mut board = PlatformDescription::from(described.platform.clone());
     let (all, wired) = (labels(&described.platform, false), labels(&described.platform, true));
-    let slots: Vec<_> = described.platform.slots().iter().map(|slot| slot.label.clone()).collect();
+    let slots: Vec<_> = described.platform.slots().iter().map(|slot| slot.label().clone()).collect();
     board.default_settings = Settings::default();
     board.modes = vec![mode(source, &all, &slots)];
     board.domain_schemes = schemes(source, &wired);
@@ -481,7 +481,7 @@ fn case(source: &mut Source<'_>, plain: bool) -> Case {
         own.counted_ranks = counted.iter().cloned().collect();
         *processor = own.build().unwrap();
     }
-    let (sorts, one_in) = (boards::sorts(source, described.platform.generation, 3), source.pick(&[2, 1, 3, 2]));
+    let (sorts, one_in) = (boards::sorts(source, described.platform.generation(), 3), source.pick(&[2, 1, 3, 2]));
     let mut population = boards::fitted(source, &slots, &sorts, one_in);
     if source.once_in(4) {
         alike(&described.platform, &mut population);
@@ -493,7 +493,7 @@ fn case(source: &mut Source<'_>, plain: bool) -> Case {
 fn alike(platform: &Platform, population: &mut Population) {
     for socket in &platform.sockets()[1..] {
         for (&slot, &first) in socket.slots.iter().zip(&platform.sockets()[0].slots) {
-            let [slot, first] = [slot, first].map(|slot| platform.slot(slot).label.clone());
+            let [slot, first] = [slot, first].map(|slot| platform.slot(slot).label().clone());
             population.take(slot.as_str());
             population.get(first.as_str()).cloned().map(|occupant| population.put(slot, occupant));
         }

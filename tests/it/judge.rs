@@ -101,7 +101,7 @@ pub fn is_let_pass(
             .slots()
             .iter()
             .filter(|slot| socket.is_none_or(|socket| platform.socket(slot.socket).label == *socket));
-        slots.into_iter().all(|slot| module(present, &slot.label) == module(population, &slot.label))
+        slots.into_iter().all(|slot| module(present, slot.label()) == module(population, slot.label()))
     };
     let holds_some = |socket: Option<&Name>| {
         let platform = machine.platform();
@@ -128,7 +128,7 @@ pub fn lacks_a_fact(machine: &Machine, module: &MemoryModule) -> bool {
         && module.grade().is_some()
         && module.ecc().is_some()
         && module.voltages().is_some();
-    !described || module.power().is_none() && platform.power_budget_mw.is_some()
+    !described || module.power().is_none() && platform.description().power_budget_mw.is_some()
 }
 
 /// What the rules say of a population where this is present. What runs is evidence; modules of which a fact is missing are
@@ -151,7 +151,7 @@ pub fn with_evidence(machine: &Machine, mut request: PlanRequest) -> PlanRequest
 
 /// Whether nothing is an error.
 pub fn has_no_error(assessment: &Assessment) -> bool {
-    assessment.from(Severity::Error).next().is_none()
+    assessment.from_severity(Severity::Error).next().is_none()
 }
 
 pub fn modules(population: &Population) -> BTreeSet<&MemoryModule> {
@@ -249,12 +249,12 @@ impl<'p, 'm> Channels<'p, 'm> {
         let mut taking = Vec::new();
         for (id, channel) in platform.channel_ids().zip(platform.channels()) {
             let is_open = |slot: &SlotId| {
-                let occupant = others.get(platform.slot(*slot).label.as_str());
+                let occupant = others.get(platform.slot(*slot).label().as_str());
                 machine.is_live(*slot) && !matches!(occupant, Some(Occupant::OtherDevice(_)))
             };
             let open: Vec<SlotId> = channel.slots.iter().copied().filter(is_open).collect();
             let kept = channel.slots.iter().filter(|slot| !open.contains(slot)).filter_map(|slot| {
-                let label = &platform.slot(*slot).label;
+                let label = platform.slot(*slot).label();
                 Some((label.clone(), others.get(label.as_str())?.clone()))
             });
             let kept: Vec<(Name, Occupant)> =
@@ -262,7 +262,7 @@ impl<'p, 'm> Channels<'p, 'm> {
             let mut takes = !open.is_empty() && !channel.slots.iter().any(is_closed);
             for (sort, filled) in sorts.iter().cartesian_product(1_usize..1 << open.len()) {
                 let put = open.iter().enumerate().filter(|(index, _)| filled >> index & 1 == 1);
-                let put = put.map(|(_, slot)| (platform.slot(*slot).label.clone(), Occupant::module(sort.clone())));
+                let put = put.map(|(_, slot)| (platform.slot(*slot).label().clone(), Occupant::module(sort.clone())));
                 let mut content: Vec<(Name, Occupant)> = kept.iter().cloned().chain(put).collect();
                 content.sort();
                 takes = takes || self.legal(&content);
@@ -282,7 +282,7 @@ impl<'p, 'm> Channels<'p, 'm> {
         for channel in platform.channels() {
             let (mut kept, mut empty) = (Vec::new(), Vec::new());
             for &slot in &channel.slots {
-                let label = &platform.slot(slot).label;
+                let label = platform.slot(slot).label();
                 match population.get(label.as_str()) {
                     Some(Occupant::Blank) | None if machine.is_live(slot) => empty.push(label.clone()),
                     Some(occupant) => kept.push((label.clone(), occupant.clone())),
@@ -320,7 +320,7 @@ pub fn fill_order(machine: &Machine, by_turn: &[Name], a: &Population, b: &Popul
         Some(Occupant::Module(fitted)) => Some(fitted.module.clone()),
         _ => None,
     };
-    let priority = machine.platform().fill_priority;
+    let priority = machine.platform().description().fill_priority;
     by_turn
         .iter()
         .map(|slot| match (at(a, slot), at(b, slot)) {

@@ -60,7 +60,7 @@ fn priced(source: &mut Source<'_>) -> (Machine, PlanRequest) {
 
 /// Any modules anywhere, legal or not.
 fn filled(source: &mut Source<'_>, machine: &Machine) -> Population {
-    let sorts = boards::sorts(source, machine.platform().generation, 3);
+    let sorts = boards::sorts(source, machine.platform().generation(), 3);
     boards::fitted(source, &boards::live(machine), &sorts, 2)
 }
 
@@ -116,7 +116,7 @@ proptest! {
     fn law_renaming_renames_the_answer(bytes in bytes(180)) {
         let mut source = Source::new(&bytes);
         let (machine, request) = priced(&mut source);
-        let slots = machine.platform().slots().iter().map(|slot| &slot.label);
+        let slots = machine.platform().slots().iter().map(slotwright::platform::Slot::label);
         let ids = request.offers.iter().map(|offer| &offer.id).chain(request.shelf.iter().map(|item| &item.id));
         let names = slots.chain(ids).map(|name| (name.to_string(), format!("renamed {name}"))).collect();
         let found = plan(&through(&machine, &names), &through(&request, &names));
@@ -156,7 +156,7 @@ impl Symmetry {
         let round = |label: &str| {
             let slot = platform.slot(platform.slot_named(label).unwrap());
             let others = platform.channel(slot.channel).slots.iter();
-            others.filter(|&&other| platform.slot(other).turn < slot.turn).count()
+            others.filter(|&&other| platform.slot(other).turn() < slot.turn()).count()
         };
         self.slots.iter().all(|(from, to)| round(from) == round(to))
     }
@@ -256,8 +256,8 @@ pub fn symmetric(source: &mut Source<'_>) -> Option<(Machine, Symmetry)> {
 
 /// The rate tables of a machine.
 fn tables(machine: &Machine) -> impl Iterator<Item = &RateTable> {
-    let processors = machine.processors().filter_map(|(_, processor)| processor.rate_table.as_ref());
-    processors.chain(machine.platform().rate_table.as_ref())
+    let processors = machine.processors().filter_map(|(_, processor)| processor.description().rate_table.as_ref());
+    processors.chain(machine.platform().description().rate_table.as_ref())
 }
 
 /// Whether no two rows that could speak of one module rise with load.
@@ -308,7 +308,7 @@ proptest! {
             return Ok(());
         }
         let slot = source.pick(&empty);
-        let module = boards::any_module(&mut source, machine.platform().generation);
+        let module = boards::any_module(&mut source, machine.platform().generation());
         let after = before.clone().with(slot, module);
         let voltages = |assessment: &Assessment| -> Vec<_> {
             assessment.figures.running_rate.domains.iter().filter_map(|domain| domain.voltage.voltage_mv).collect()
@@ -369,8 +369,8 @@ proptest! {
         if let Outcome::Optimal(plan) = plan(&machine, &request) {
             match arrange(&machine, &as_task(&plan.population)) {
                 // a better one that the request refuses says nothing
-                Arrangement::Best(legal) if legal.assessment.from(request.refuse_from).next().is_none() => {
-                    let advised = request.refuse_from == Severity::Error && !machine.platform().fill_rows.is_empty();
+                Arrangement::Best(legal) if legal.assessment.from_severity(request.refuse_from).next().is_none() => {
+                    let advised = request.refuse_from == Severity::Error && !machine.platform().description().fill_rows.is_empty();
                     if !advised {
                         prop_assert_eq!(legal.population, plan.population, "{}", case(&machine, &request));
                     }
@@ -486,7 +486,7 @@ fn further_rules(population: &Population) -> Vec<Rule> {
     let machine_count = CountBound::new(Scope::Machine, CountSet::AtMost(most.saturating_sub(1)));
     vec![
         Rule::module("own-module", "not there", Severity::Error, move |site, report| {
-            if site.slot().label == one {
+            if *site.slot().label() == one {
                 report.violation(|| Detail::at(Place::Machine));
             }
         })
@@ -506,7 +506,7 @@ fn further_rules(population: &Population) -> Vec<Rule> {
         Rule::count("own-count", "fewer", Severity::Error, machine_count).unwrap(),
         Rule::population("own-population", "not there", Severity::Error, move |layout, report| {
             let platform = layout.machine().platform();
-            let label = |slot: SlotId| platform.slot(slot).label.clone();
+            let label = |slot: SlotId| platform.slot(slot).label().clone();
             if layout.modules().any(|site| label(site.slot) == two) {
                 report.violation(|| Detail::at(Place::Machine));
             }
@@ -638,7 +638,7 @@ proptest! {
                 let rules = RuleBook::standard();
                 let planner = Planner::new(&machine, &rules);
                 let assessment = judge::assess(&planner, &request.present.population, &witness.population);
-                assessment.from(request.refuse_from).all(|finding| witness.was_so_before.contains(finding))
+                assessment.from_severity(request.refuse_from).all(|finding| witness.was_so_before.contains(finding))
             });
             prop_assert!(shown, "{}", text());
         }

@@ -240,7 +240,7 @@ proptest! {
 /// A population that no rule refuses: drawn, or arranged.
 fn clean(source: &mut Source<'_>, planner: &Planner<'_>, from: Severity) -> Option<Population> {
     let machine = planner.machine();
-    let sorts = boards::sorts(source, machine.platform().generation, 3);
+    let sorts = boards::sorts(source, machine.platform().generation(), 3);
     let population = if source.once_in(3) {
         boards::fitted(source, &boards::live(machine), &sorts, 2)
     } else {
@@ -251,7 +251,7 @@ fn clean(source: &mut Source<'_>, planner: &Planner<'_>, from: Severity) -> Opti
         }
     };
     let assessment = planner.assess(&population).unwrap();
-    assessment.from(from).next().is_none().then_some(population)
+    assessment.from_severity(from).next().is_none().then_some(population)
 }
 
 proptest! {

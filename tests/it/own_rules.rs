@@ -65,7 +65,7 @@ fn a_rule_in_the_place_of_a_standard_one_is_the_callers() {
 
 /// Modules in one slot and modules in all the others are never together: a key that knows its slot.
 fn either_there_or_elsewhere(slot: Name) -> Rule {
-    let key = move |site: &ModuleSite<'_>| Ok(Some(FactValue::count(usize::from(site.slot().label != slot))));
+    let key = move |site: &ModuleSite<'_>| Ok(Some(FactValue::count(usize::from(*site.slot().label() != slot))));
     Rule::mix("own-mix", "unlike slots", Severity::Error, MixBound::new(Scope::Machine, 1), key).unwrap()
 }
 
@@ -253,7 +253,8 @@ fn twins(source: &mut Source<'_>, machine: &Machine) -> Twins {
             // a number of modules for which there is a row, and other slots than the row's
             let check = move |layout: &Layout<'_>| {
                 let held = layout.sockets().filter(|load| load.id() == first).flat_map(|load| load.modules());
-                let mut held: Vec<_> = held.filter(ModuleSite::is_live).map(|site| site.slot().label.clone()).collect();
+                let mut held: Vec<_> =
+                    held.filter(ModuleSite::is_live).map(|site| site.slot().label().clone()).collect();
                 let mut wanted = wanted.clone();
                 held.sort();
                 wanted.sort();

@@ -58,7 +58,7 @@ fn the_narrowest_row_counts() {
     for turned in 0..rows.len() {
         let mut rows = rows.clone();
         rows.rotate_left(turned);
-        let table = with_rates(&rows).build().unwrap().rate_table.clone().unwrap();
+        let table = with_rates(&rows).build().unwrap().description().rate_table.clone().unwrap();
         for (label, rate) in [
             ("128GB 4Rx4 PC4-2400T-RB2-11", DataRate::DDR4_2400),
             ("16GB 2Rx8 PC4-2400T-RE2-11", DataRate::DDR4_2133),
@@ -74,7 +74,7 @@ fn the_narrowest_row_counts() {
 #[test]
 fn an_unknown_fact_leaves_the_narrower_row_open() {
     let rows = [(any(), FAST), (any().part_number(name("P-1")), SLOW)];
-    let table = with_rates(&rows).build().unwrap().rate_table.clone().unwrap();
+    let table = with_rates(&rows).build().unwrap().description().rate_table.clone().unwrap();
     assert_eq!(table.row(&plain(), 1, (1, None)), RateLookup::Unknown(slotwright::processor::MissingFact::PartNumber));
     assert_eq!(table.row(&part("P-2"), 1, (1, None)), RateLookup::Row(&table.rows[0]));
     assert_eq!(table.row(&part("P-1"), 1, (1, None)), RateLookup::Row(&table.rows[1]));

@@ -27,7 +27,7 @@ const CONDITIONS: [Condition; 3] = [Condition::Tested, Condition::New, Condition
 
 /// A small request of any sort on a small machine.
 pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) -> PlanRequest {
-    let generation = machine.platform().generation;
+    let generation = machine.platform().generation();
     let sorts = boards::sorts(source, generation, most_sorts);
     let mut request = PlanRequest::new().savings_nodes(0);
     for index in 0..source.below(3) + 1 {

@@ -31,7 +31,7 @@ proptest! {
     fn law_what_runs_is_in_the_range_that_missing_facts_leave(bytes in bytes(200)) {
         let mut source = Source::new(&bytes);
         let machine = boards::machine(&mut source, 12);
-        let sorts = boards::sorts(&mut source, machine.platform().generation, 3);
+        let sorts = boards::sorts(&mut source, machine.platform().generation(), 3);
         let known = boards::fitted(&mut source, &boards::live(&machine), &sorts, 2);
         let mut vague = Population::new();
         for (slot, occupant) in known.iter() {

@@ -117,7 +117,7 @@ fn motley(source: &mut Source<'_>, mut population: Population, module: &MemoryMo
 fn samples(source: &mut Source<'_>) -> Vec<Sample> {
     let machine = boards::machine(source, 5);
     let task = task(source, &machine, true);
-    let sorts = boards::sorts(source, machine.platform().generation, 3);
+    let sorts = boards::sorts(source, machine.platform().generation(), 3);
     let population = boards::fitted(source, &boards::live(&machine), &sorts, 2);
     let request = request(source, &machine, 3);
     let rules = RuleBook::standard();

@@ -150,7 +150,7 @@ fn signed(machine: &Machine, request: &PlanRequest) -> (Plan, String) {
 
 /// The codes of the warnings of a plan.
 fn warnings(plan: &Plan) -> Vec<&str> {
-    plan.assessment.from(Severity::Warning).map(|finding| finding.code.as_str()).collect()
+    plan.assessment.from_severity(Severity::Warning).map(|finding| finding.code.as_str()).collect()
 }
 
 /// What accepting all that is accepted saves in minor units, and the share of the best bandwidth then.
@@ -325,7 +325,7 @@ fn no_processor_stays_without_memory() {
 fn could_spread(planner: &Planner<'_>, population: &Population) -> Vec<String> {
     let layout = Layout::new(planner.machine(), population).unwrap();
     let platform = planner.machine().platform();
-    let errors = |population: &Population| planner.assess(population).unwrap().from(Severity::Error).count();
+    let errors = |population: &Population| planner.assess(population).unwrap().from_severity(Severity::Error).count();
     let before = errors(population);
     let mut found = Vec::new();
     for (socket, _) in planner.machine().processors() {
@@ -343,7 +343,7 @@ fn could_spread(planner: &Planner<'_>, population: &Population) -> Vec<String> {
             }
             let label = |unit: &Unit, round: usize| {
                 let slots = unit.rounds[round].clone().unwrap();
-                slots.into_iter().map(|slot| platform.slot(slot).label.clone()).collect::<Vec<_>>()
+                slots.into_iter().map(|slot| platform.slot(slot).label().clone()).collect::<Vec<_>>()
             };
             let mut moved = population.clone();
             for (slot, target) in label(from, last).iter().zip(label(to, empty)) {
@@ -386,12 +386,12 @@ proptest! {
         let Some(plan) = outcome.optimal() else { return Ok(()) };
         let mut modules: Vec<&MemoryModule> = plan.slots.iter().map(|slot| &slot.module).collect();
         let Some(order) = planner.fill_order(modules.len()) else { return Ok(()) };
-        modules.sort_by(|a, b| machine.platform().fill_priority.compare(a, b));
+        modules.sort_by(|a, b| machine.platform().description().fill_priority.compare(a, b));
         let by_turn = order.slots.into_iter().zip(modules);
         let by_turn = by_turn.fold(Population::new(), |all, (slot, module)| all.with(slot, module.clone()));
         let other = planner.assess(&by_turn).unwrap();
         let (ours, spread) = (&plan.assessment, |assessment| judge::spread(&machine, assessment));
-        let is_as_good = other.from(request.refuse_from).next().is_none()
+        let is_as_good = other.from_severity(request.refuse_from).next().is_none()
             && judge::bare(&other) <= judge::bare(ours)
             && judge::rate(&other) >= judge::rate(ours)
             && spread(&other) <= spread(ours);
@@ -405,9 +405,9 @@ proptest! {
 fn wished(source: &mut Source<'_>) -> (Machine, PlanRequest) {
     let (_, platform) = source.pick(reference::all());
     let platform = platform();
-    let processor = source.pick(&platform.processors).name.to_string();
+    let processor = source.pick(&platform.description().processors).name().to_string();
     let sockets = source.below(platform.sockets().len()) + 1;
-    let generation = platform.generation;
+    let generation = platform.generation();
     let machine = in_sockets(platform, &processor, sockets);
     let mut request = PlanRequest::new().nodes(200_000).savings_nodes(0);
     for index in 0..=source.below(4) {
@@ -449,7 +449,7 @@ fn what_runs_is_not_pulled_for_being_unknown() {
     assert_eq!((met.handlings, met.cost.total.amount_minor()), (0, 0));
     let said: Vec<String> = met.assessment.findings.iter().map(ToString::to_string).collect();
     assert!(said.iter().any(|said| said.starts_with("note die-density: taken not to be so: ")), "{said:#?}");
-    assert!(met.assessment.from(Severity::Warning).next().is_none(), "{said:#?}");
+    assert!(met.assessment.from_severity(Severity::Warning).next().is_none(), "{said:#?}");
     assert_eq!(met.population, present);
     let more = plan(&request(384));
     assert!(more.pulled.is_empty(), "{more}");

@@ -92,7 +92,7 @@ fn a_closed_second_slot_is_no_matter_of_evenness() {
     let machine = board.closing(name("D2"), name("bent contact")).build().unwrap();
     let seven = plan(&machine, &gib(224).offer(lot()));
     assert_eq!(slots(&seven), "A1 B1 C1 D1 A2 B2 C2");
-    assert!(seven.assessment.from(Severity::Warning).next().is_none(), "{seven}");
+    assert!(seven.assessment.from_severity(Severity::Warning).next().is_none(), "{seven}");
 }
 
 /// Behind a closed first slot nothing works: the channel is left alone, and nothing is advised for it.
@@ -102,7 +102,7 @@ fn a_closed_first_slot_closes_its_channel() {
     let rules = RuleBook::standard();
     let three = plan(&machine, &gib(96).offer(lot()));
     assert_eq!(slots(&three), "A1 C1 D1");
-    assert!(three.assessment.from(Severity::Warning).next().is_none(), "{three}");
+    assert!(three.assessment.from_severity(Severity::Warning).next().is_none(), "{three}");
     let six = plan(&machine, &gib(192).offer(lot()));
     assert_eq!(slots(&six), "A1 C1 D1 A2 C2 D2");
     let planner = Planner::new(&machine, &rules);
@@ -117,7 +117,7 @@ fn a_closed_first_slot_closes_its_channel() {
         (Capacity::from_gib(96), Capacity::from_gib(192))
     );
     let behind = planner.assess(&fitted(&["B2"])).unwrap();
-    let codes: Vec<&str> = behind.from(Severity::Error).map(|finding| finding.code.as_str()).collect();
+    let codes: Vec<&str> = behind.from_severity(Severity::Error).map(|finding| finding.code.as_str()).collect();
     assert_eq!(codes, ["position-order"]);
 }
 
@@ -127,7 +127,7 @@ fn a_module_in_a_closed_slot_is_pulled() {
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
     let present = fitted(&["A1", "B1", "C1", "D1"]);
-    let error = planner.assess(&present).unwrap().from(Severity::Error).next().unwrap().to_string();
+    let error = planner.assess(&present).unwrap().from_severity(Severity::Error).next().unwrap().to_string();
     assert!(error.starts_with("error slot-live: ") && error.contains("a closed slot: bent contact"), "{error}");
     // what is left meets the wish: a plan that only pulls
     let plan = plan(&machine, &gib(96).present(present.clone()));

@@ -279,7 +279,7 @@ proptest! {
     fn evening_out_is_what_brute_force_finds(bytes in bytes(140)) {
         let mut source = Source::new(&bytes);
         let machine = boards::machine(&mut source, 5);
-        let sorts = boards::sorts(&mut source, machine.platform().generation, 2);
+        let sorts = boards::sorts(&mut source, machine.platform().generation(), 2);
         let disturbed = disturbed(&mut source, &machine, &sorts).filter(|_| !source.once_in(2));
         let population =
             disturbed.unwrap_or_else(|| boards::fitted(&mut source, &boards::live(&machine), &sorts, 2));
@@ -292,8 +292,8 @@ proptest! {
     fn meeting_a_mode_is_what_brute_force_finds(bytes in bytes(400)) {
         let mut source = Source::new(&bytes);
         let machine = with_mode(&mut source);
-        let sorts = boards::sorts(&mut source, machine.platform().generation, 2);
-        let slots: Vec<_> = machine.platform().slots().iter().map(|slot| slot.label.clone()).collect();
+        let sorts = boards::sorts(&mut source, machine.platform().generation(), 2);
+        let slots: Vec<_> = machine.platform().slots().iter().map(|slot| slot.label().clone()).collect();
         let population = boards::fitted(&mut source, &slots, &sorts, 2);
         compare_mode(&machine, &population)?;
     }

@@ -45,12 +45,12 @@ fn asked(paper: &mut Paper, job: &Job) {
     let platform = machine.platform();
     let processors: Vec<String> = machine
         .processors()
-        .map(|(socket, processor)| format!("{} in socket {}", processor.name, platform.socket(socket).label))
+        .map(|(socket, processor)| format!("{} in socket {}", processor.name(), platform.socket(socket).label))
         .collect();
     let options: Vec<_> = machine.options().map(|option| &option.name).collect();
     paper.entry(
         "Machine",
-        &format!("{}, {} mode; options: {}", platform.name, machine.mode(), listed(&options, "none")),
+        &format!("{}, {} mode; options: {}", platform.name(), machine.mode(), listed(&options, "none")),
     );
     paper.entry("Processors", &listed(&processors, "none"));
     let fitted = request.present.population.modules().map(|(_, fitted)| fitted.module.to_string());

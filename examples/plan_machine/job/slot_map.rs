@@ -30,34 +30,34 @@ pub(crate) fn write(paper: &mut Paper, machine: &Machine, before: &Population, p
 }
 
 fn row(paper: &mut Paper, slot: &Slot, state: &str, (before, plan): (&Population, &Plan), work: &Work) {
-    let number = |steps: &[Name]| match steps.iter().position(|label| *label == slot.label) {
+    let number = |steps: &[Name]| match steps.iter().position(|label| *label == *slot.label()) {
         Some(step) => format!("[{:>2}]", step + 1),
         None => String::new(),
     };
-    let held = before.get(slot.label.as_str()).map_or("-".to_owned(), occupant);
-    let planned = plan.slots.iter().find(|planned| planned.slot == slot.label);
-    let pulled = plan.pulled.iter().any(|pulled| pulled.slot == slot.label);
-    let moves_to = plan.slots.iter().find(|to| to.source == ModuleSource::MovesFrom { slot: slot.label.clone() });
+    let held = before.get(slot.label().as_str()).map_or("-".to_owned(), occupant);
+    let planned = plan.slots.iter().find(|planned| planned.slot == *slot.label());
+    let pulled = plan.pulled.iter().any(|pulled| pulled.slot == *slot.label());
+    let moves_to = plan.slots.iter().find(|to| to.source == ModuleSource::MovesFrom { slot: slot.label().clone() });
     let mut how: Vec<String> = planned.map(|planned| planned.source.to_string()).into_iter().collect();
     how.extend(moves_to.map(|to| format!("old to {}", to.slot)));
     how.extend(pulled.then(|| "old pulled".to_owned()));
-    let after = match (planned, plan.population.get(slot.label.as_str())) {
+    let after = match (planned, plan.population.get(slot.label().as_str())) {
         (Some(planned), _) => brief(&planned.module),
         (None, Some(other)) => occupant(other),
         (None, None) => "-".to_owned(),
     };
-    if plan.free_slots.contains(&slot.label) {
+    if plan.free_slots.contains(slot.label()) {
         how.push("free".to_owned());
     }
     how.extend((!state.is_empty()).then(|| state.to_owned()));
-    let marking = slot.marking.as_ref().map_or("", Name::as_str);
-    let facing = match slot.key_facing {
+    let marking = slot.description().marking.as_ref().map_or("", Name::as_str);
+    let facing = match slot.description().key_facing {
         None => "",
         Some(KeyFacing::Usual) => "usual",
         Some(KeyFacing::Turned) => "turned",
     };
     let (out, put) = (number(&work.out), number(&work.put));
-    let label = slot.label.as_str();
+    let label = slot.label().as_str();
     paper.line(&format!(
         "{out:>5} {put:>4}  {label:<5} {marking:<6} {facing:<6} {held:<20} {after:<20} {}",
         how.join(", ")
@@ -80,7 +80,7 @@ impl Work {
             };
             plan.pulled.iter().any(|pulled| pulled.slot == *label) || plan.slots.iter().any(moves)
         };
-        let labels = machine.platform().slots().iter().map(|slot| slot.label.clone());
+        let labels = machine.platform().slots().iter().map(|slot| slot.label().clone());
         let new = plan.slots.iter().filter(|planned| planned.source != ModuleSource::Stays);
         Self { out: labels.filter(leaves).collect(), put: new.map(|planned| planned.slot.clone()).collect() }
     }
@@ -102,7 +102,7 @@ fn brief(module: &MemoryModule) -> String {
         other => other.word(),
     };
     let organization = module.organization().map(|organization| organization.to_string());
-    let grade = module.grade().map(|grade| grade.name().to_string());
+    let grade = module.grade().map(|grade| grade.name_mts().to_string());
     let capacity = module.capacity().to_string().replace(' ', "");
     let unknown = || "?".to_owned();
     format!("{capacity} {} {} {kind}", organization.unwrap_or_else(unknown), grade.unwrap_or_else(unknown))

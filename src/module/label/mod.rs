@@ -251,7 +251,7 @@ impl fmt::Display for Label {
             write!(f, "{variant}")?;
         }
         match self.rate_style {
-            RateStyle::Rate => write!(f, "-{}", self.data_rate.name())?,
+            RateStyle::Rate => write!(f, "-{}", self.data_rate.name_mts())?,
             RateStyle::Bandwidth => write!(f, "-{}", self.data_rate.bandwidth_name())?,
         }
         let (bin, module_type, card) = (self.speed_bin, self.module_type, self.raw_card);

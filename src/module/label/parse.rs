@@ -117,7 +117,7 @@ fn data_rate(cursor: &mut Cursor<'_>, generation: Generation) -> Result<(DataRat
     let labelled = |rate: &DataRate| generation != Generation::Ddr4 || *rate != DataRate::DDR4_1333;
     let mut rates = generation.rates().iter().copied().filter(labelled);
     let rate = match style {
-        RateStyle::Rate => rates.find(|rate| rate.name() == number),
+        RateStyle::Rate => rates.find(|rate| rate.name_mts() == number),
         // DDR5 labels have no such form.
         RateStyle::Bandwidth if generation == Generation::Ddr5 => None,
         RateStyle::Bandwidth => {

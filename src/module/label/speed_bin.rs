@@ -192,7 +192,7 @@ impl SpeedBin {
         let stacked = organization.stack.is_stacked();
         match self {
             Self::CasLatency { clocks, .. } => {
-                let bins = match rate.name() {
+                let bins = match rate.name_mts() {
                     800 => 5..=6,
                     1066 => 6..=8,
                     1333 => 8..=9,
@@ -204,10 +204,10 @@ impl SpeedBin {
                 bins.contains(&clocks).then_some((clocks, clocks, clocks))
             }
             Self::Ddr4(bin) if !stacked => Some((bin.clocks(), bin.clocks(), bin.clocks())),
-            Self::Ddr4(bin) if organization.width == DeviceWidth::X4 => bin.stacked(rate.name()),
+            Self::Ddr4(bin) if organization.width == DeviceWidth::X4 => bin.stacked(rate.name_mts()),
             Self::Ddr4(_) => None,
             Self::Ddr5(bin) => {
-                let (_, row) = DDR5.iter().find(|(name, _)| *name == rate.name())?;
+                let (_, row) = DDR5.iter().find(|(name, _)| *name == rate.name_mts())?;
                 let [an, b, bn, c] = *row;
                 let (single, high, trcd) = match bin {
                     Ddr5Bin::An => an,

@@ -158,7 +158,7 @@ impl fmt::Display for Plan {
         write!(f, "Running rate: {}", figures.running_rate)?;
         write!(f, "\nInterleave: {}", figures.interleave)?;
         write!(f, "\nBandwidth, estimated: {}", figures.bandwidth)?;
-        self.assessment.from(Severity::Note).try_for_each(|finding| self.finding(f, finding))?;
+        self.assessment.from_severity(Severity::Note).try_for_each(|finding| self.finding(f, finding))?;
         self.accepting.iter().try_for_each(|cheaper| write!(f, "\n{cheaper}"))?;
         self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))?;
         match &self.without_warnings {

@@ -80,7 +80,7 @@ impl<'a> SearchContext<'a> {
         let bare = SlotModel::new(machine, rules, request.refuse_from, Vec::new(), fixed.clone());
         let places: Vec<SlotId> = bare.slots.values().iter().map(|slot| slot.id).collect();
         let classes = ModuleClasses::new(machine, request, (&bare.in_force, terms), (&places, &fixed), budget)?;
-        let is_kept = |&id: &SlotId| request.present.keep_empty.contains(&machine.platform().slot(id).label);
+        let is_kept = |&id: &SlotId| request.present.keep_empty.contains(machine.platform().slot(id).label());
         let kept_empty =
             (0..).zip(&places).filter(|(_, id)| is_kept(id)).map(|(place, _)| PlaceId::of(place)).collect();
         let modules: Vec<&'a MemoryModule> = classes.all.values().iter().map(|class| class.module).collect();

@@ -46,7 +46,7 @@ pub(crate) enum Priority {
 
 /// The fill priority of each class; modules that work alike come in the same place.
 pub(crate) fn priorities(model: &SlotModel<'_>, classes: &ModuleClasses<'_>) -> Table<ClassId, Priority> {
-    let fill_priority = model.machine.platform().fill_priority;
+    let fill_priority = model.machine.platform().description().fill_priority;
     let mut order: Vec<(ClassId, &MemoryModule)> = classes.all.iter().map(|(id, class)| (id, class.module)).collect();
     order.sort_by(|(_, a), (_, b)| fill_priority.compare(a, b).then_with(|| a.cmp(b)));
     let mut priorities = Table::filled(Priority::Empty, classes.all.len());

@@ -27,7 +27,7 @@ impl SlotModel<'_> {
             })
         };
         self.in_force.odd_channels
-            && processor.is_some_and(|processor| processor.interleave.is_none())
+            && processor.is_some_and(|processor| processor.description().interleave.is_none())
             && self.machine.mode_description().is_none()
             && self.channels_of(socket).iter().all(|&channel| classes.iter().all(|&class| alone(channel, class)))
     }

@@ -388,7 +388,7 @@ impl<'s, 'a> Search<'s, 'a> {
     /// each processor, the others may run faster than the slowest.
     fn most_bandwidth(&self, level: Level, modules: usize) -> Bandwidth {
         let machine = self.model().machine;
-        let level = match machine.platform().rate_policy {
+        let level = match machine.platform().description().rate_policy {
             RatePolicy::PerMachine => level,
             RatePolicy::PerSocket => self.model().top_level,
         };

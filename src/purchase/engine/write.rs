@@ -119,7 +119,7 @@ impl<'a> Writer<'_, 'a> {
 
     fn label(&self, place: PlaceId) -> Result<Name, StopReason> {
         let slot = self.context.model.slots.get(place).ok_or(StopReason::INTERNAL_RANGE)?;
-        Ok(self.machine().platform().slot(slot.id).label.clone())
+        Ok(self.machine().platform().slot(slot.id).label().clone())
     }
 
     fn price(&self, amount: Amount) -> Result<Price, StopReason> {

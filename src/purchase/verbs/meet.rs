@@ -122,7 +122,7 @@ fn change(plan: Plan) -> ModeChange {
             ModuleSource::Shelf { .. } | ModuleSource::Offer { .. } => added.push((slot.slot, slot.module)),
         }
     }
-    let warnings = plan.assessment.from(Severity::Warning);
+    let warnings = plan.assessment.from_severity(Severity::Warning);
     ModeChange {
         warnings: warnings.filter(|finding| finding.verdict == Verdict::Violated).cloned().collect(),
         handlings: plan.handlings,

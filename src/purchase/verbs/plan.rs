@@ -107,7 +107,7 @@ impl Planner<'_> {
 
     /// The cheapest plan without warnings, where warnings are allowed and the plan has some.
     fn without_warnings(&self, request: &PlanRequest, plan: &Plan) -> Result<Option<Plan>, StopReason> {
-        let warned = plan.assessment.from(Severity::Warning).next().is_some();
+        let warned = plan.assessment.from_severity(Severity::Warning).next().is_some();
         if request.refuse_from <= Severity::Warning || !warned {
             return Ok(None);
         }

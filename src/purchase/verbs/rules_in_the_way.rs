@@ -86,7 +86,7 @@ impl Accused<'_, '_> {
     fn broken(&self, plan: &Plan) -> Vec<Finding> {
         let assessment = self.engine.planner.assess(&plan.population).ok();
         let from = self.engine.request.refuse_from;
-        assessment.iter().flat_map(|assessment| assessment.from(from)).cloned().collect()
+        assessment.iter().flat_map(|assessment| assessment.from_severity(from)).cloned().collect()
     }
 
     /// The best plan under other rules.

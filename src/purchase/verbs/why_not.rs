@@ -298,7 +298,7 @@ impl Inquiry<'_, '_> {
             return Vec::new();
         }
         let widest = model.channels.values().iter().map(|channel| channel.slots.len()).max().unwrap_or(0);
-        let lines = model.machine.processors().map(|(_, processor)| processor.counted_ranks.as_slice());
+        let lines = model.machine.processors().map(|(_, processor)| processor.description().counted_ranks.as_slice());
         iproduct!(lines, self.context.classes.all.values(), 1..=widest)
             .map(|(lines, class, count)| rank_size(lines, class.module, count).0)
             .collect()
@@ -382,7 +382,7 @@ impl Inquiry<'_, '_> {
         let assessment = planner.assess(&pinned);
         assessment
             .iter()
-            .flat_map(|assessment| assessment.from(self.engine.request.refuse_from))
+            .flat_map(|assessment| assessment.from_severity(self.engine.request.refuse_from))
             .filter(is_lasting)
             .cloned()
             .collect()
@@ -391,7 +391,8 @@ impl Inquiry<'_, '_> {
 
 /// The codes of the warnings of a plan.
 pub(crate) fn warnings(plan: &Plan) -> Vec<Name> {
-    let mut codes: Vec<_> = plan.assessment.from(Severity::Warning).map(|finding| finding.code.clone()).collect();
+    let mut codes: Vec<_> =
+        plan.assessment.from_severity(Severity::Warning).map(|finding| finding.code.clone()).collect();
     codes.sort();
     codes.dedup();
     codes

@@ -12,8 +12,8 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     if site::judged_by(site).is_none() {
         return;
     }
-    let position = site.slot().position;
-    let limits = site.machine.platform().module_limits.iter();
+    let position = site.slot().position();
+    let limits = site.machine.platform().description().module_limits.iter();
     for limit in limits.filter(|limit| limit.value.barred_positions.contains(&position)) {
         match limit.value.module.matches(site.module) {
             Err(fact) => report.unknown(fact, || vec![site::place(site)]),

@@ -9,7 +9,7 @@ pub(super) fn form() -> Form {
 
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     let machine = layout.machine();
-    let Some(demand) = &machine.platform().blanks else { return };
+    let Some(demand) = &machine.platform().description().blanks else { return };
     let slots = || machine.platform().fill_order().iter().copied().filter(|&slot| machine.is_position(slot));
     let open = || slots().filter(|&slot| layout.get(slot) == Content::Empty);
     if open().next().is_some() {
@@ -47,12 +47,12 @@ mod tests {
         let full = in_every_channel(&machine, &[&plain(), &plain()]);
         let found = findings(&machine, &full);
         assert_eq!((found.len(), found[0].places.len()), (1, 8));
-        let third = machine.platform().slots().iter().filter(|slot| slot.position == 2);
+        let third = machine.platform().slots().iter().filter(|slot| slot.position() == 2);
         let blank = |mut population: Population, label| {
             population.put(label, Occupant::Blank);
             population
         };
-        let closed = third.map(|slot| slot.label.clone()).fold(full, blank);
+        let closed = third.map(|slot| slot.label().clone()).fold(full, blank);
         assert_eq!(codes(&machine, &closed), [""; 0]);
     }
 

@@ -13,12 +13,12 @@ pub(super) fn form() -> Form {
 
 fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     let platform = load.machine().platform();
-    if platform.channel_bans.is_empty() || load.is_empty() {
+    if platform.description().channel_bans.is_empty() || load.is_empty() {
         return;
     }
     let live = || load.modules().filter(ModuleSite::is_live);
     let modules: Vec<_> = live().map(|site| site.module).collect();
-    for ban in platform.channel_bans.iter().filter(|ban| !ban.value.modules.is_empty()) {
+    for ban in platform.description().channel_bans.iter().filter(|ban| !ban.value.modules.is_empty()) {
         let patterns = &ban.value.modules;
         match one_to_one::matches(patterns, &modules) {
             Ok(false) => {}

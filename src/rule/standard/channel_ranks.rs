@@ -16,10 +16,10 @@ pub(super) fn form() -> Form {
 
 fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     let Some(processor) = load.processor().filter(|_| !load.is_empty()) else { return };
-    let board = &load.machine().platform().rank_limits;
+    let board = &load.machine().platform().description().rank_limits;
     // a limit that board and processor state in the same words is one limit
-    for limit in board.iter().chain(processor.rank_limits.iter().filter(|limit| !board.contains(limit))) {
-        hold(load, limit, &processor.counted_ranks, report);
+    for limit in board.iter().chain(processor.description().rank_limits.iter().filter(|limit| !board.contains(limit))) {
+        hold(load, limit, &processor.description().counted_ranks, report);
     }
 }
 

@@ -10,7 +10,7 @@ pub(super) fn form() -> Form {
 }
 
 fn bounds(machine: &Machine) -> Vec<MixBound> {
-    let policy = machine.platform().channels_alike.clone().unwrap_or(Stated::assumed(Demand::Advised));
+    let policy = machine.platform().description().channels_alike.clone().unwrap_or(Stated::assumed(Demand::Advised));
     vec![mix_bounds::one(Scope::Socket, &policy)]
 }
 

@@ -35,7 +35,7 @@ fn check(layout: &Layout<'_>, within: Scope, sites: &[ModuleSite<'_>], report: &
                 let modules = module.then(|| format!("{voltage} by modules"));
                 let supplies = move |processor| layout.machine().supplies(processor, voltage);
                 let against = processors.iter().filter(move |&&(_, processor)| !supplies(processor));
-                let names = against.map(move |(_, processor)| format!("{voltage} by processor {}", processor.name));
+                let names = against.map(move |(_, processor)| format!("{voltage} by processor {}", processor.name()));
                 modules.into_iter().chain(names)
             });
             let mut reasons: Vec<_> = reasons.collect();

@@ -16,7 +16,7 @@ pub(super) fn form() -> Form {
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
     let machine = load.machine();
-    let Some(policy) = &machine.platform().controllers_alike else { return };
+    let Some(policy) = &machine.platform().description().controllers_alike else { return };
     if machine.mode_description().is_some_and(|mode| !mode.groups.is_empty()) {
         return;
     }

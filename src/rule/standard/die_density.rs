@@ -12,7 +12,7 @@ pub(super) fn form() -> Form {
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     let Some(processor) = site::judged_by(site) else { return };
     let found = (site.module.die_density(), MissingFact::DieDensity);
-    site::hold(site, processor.die_densities_mbit.as_ref(), found, FactValue::DensityMbit, report);
+    site::hold(site, processor.description().die_densities_mbit.as_ref(), found, FactValue::DensityMbit, report);
 }
 
 #[cfg(test)]

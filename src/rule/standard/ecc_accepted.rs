@@ -12,7 +12,7 @@ pub(super) fn form() -> Form {
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     let Some(processor) = site::judged_by(site) else { return };
     let found = (site.module.ecc(), MissingFact::Ecc);
-    site::hold(site, processor.ecc.as_ref(), found, FactValue::Ecc, report);
+    site::hold(site, processor.description().ecc.as_ref(), found, FactValue::Ecc, report);
 }
 
 #[cfg(test)]

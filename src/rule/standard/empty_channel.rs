@@ -31,7 +31,8 @@ fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
             .fact(FactName::Expected, FactValue::count(all))
             .fact(FactName::Counting, FactValue::text("channels with memory"));
         let open = could_take(load, &without, book);
-        let slots: Vec<Name> = open.concat().iter().map(|&slot| machine.platform().slot(slot).label.clone()).collect();
+        let slots: Vec<Name> =
+            open.concat().iter().map(|&slot| machine.platform().slot(slot).label().clone()).collect();
         if slots.is_empty() { detail } else { detail.remedy(Remedy::AddLike { slots }) }
     });
 }

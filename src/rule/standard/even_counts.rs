@@ -4,7 +4,7 @@ use crate::stated::Scope;
 /// An odd number of modules at a processor, where the board asks for even ones.
 pub(super) fn form() -> Form {
     Form::Count(Box::new(|machine| {
-        let stated = machine.platform().even_counts.iter();
+        let stated = machine.platform().description().even_counts.iter();
         stated
             .map(|demand| CountBound {
                 empty_is_exempt: true,

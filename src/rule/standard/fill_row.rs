@@ -17,7 +17,7 @@ pub(super) fn form() -> Form {
 }
 
 pub(super) fn hints(machine: &Machine) -> Vec<Hint> {
-    vec![Hint::rows(machine.platform().fill_rows.iter().cloned())]
+    vec![Hint::rows(machine.platform().description().fill_rows.iter().cloned())]
 }
 
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
@@ -38,7 +38,7 @@ fn rows_by_sockets(machine: &Machine) -> BTreeMap<BTreeSet<SocketId>, Vec<&FillR
     let platform = machine.platform();
     let mut groups: BTreeMap<_, Vec<_>> = BTreeMap::new();
     let processors = machine.processors().count();
-    for row in platform.fill_rows.iter().filter(|row| row.is_for(machine.mode(), processors)) {
+    for row in platform.description().fill_rows.iter().filter(|row| row.is_for(machine.mode(), processors)) {
         let slots: Vec<SlotId> = row.slots.iter().filter_map(|slot| platform.slot_named(slot.slot.as_str())).collect();
         let sockets: BTreeSet<_> = slots.iter().map(|&slot| platform.slot(slot).socket).collect();
         if sockets.iter().all(|&socket| machine.processor(socket).is_some()) {
@@ -68,7 +68,7 @@ fn hold(
         return report.unknown_bound((row.basis, row.demand), fact, places);
     }
     report.grounded((row.basis, row.source.as_ref()), row.demand, || {
-        let labels = filled.iter().map(|&slot| FactValue::Text(platform.slot(slot).label.clone()));
+        let labels = filled.iter().map(|&slot| FactValue::Text(platform.slot(slot).label().clone()));
         let same_slots = row.slots.iter().all(|wanted| content(layout, wanted).is_some());
         let slots = row.slots.iter().map(|slot| slot.slot.clone()).collect();
         Detail::at_all(sockets.iter().map(|&socket| Place::socket(platform, socket)))

@@ -13,7 +13,7 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     if !site.is_live() {
         return;
     }
-    let allowed = site.slot().form_factor;
+    let allowed = site.slot().description().form_factor;
     match site.module.form_factor() {
         None => report.unknown(MissingFact::FormFactor, || vec![site::place(site)]),
         Some(found) if found != allowed => report.violation(|| {

@@ -9,7 +9,7 @@ pub(super) fn form() -> Form {
 }
 
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
-    let (found, allowed) = (site.module.generation(), site.machine.platform().generation);
+    let (found, allowed) = (site.module.generation(), site.machine.platform().generation());
     if site.is_live() && found != allowed {
         report.violation(|| {
             site::about(site)

@@ -11,7 +11,7 @@ pub(super) fn form() -> Form {
 }
 
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
-    let highest = site.machine.platform().highest_grade_mts.as_ref();
+    let highest = site.machine.platform().description().highest_grade_mts.as_ref();
     let Some(highest) = highest.filter(|_| site::judged_by(site).is_some()) else { return };
     match site.module.grade() {
         None => report.unknown_bound((highest.basis, Demand::Required), MissingFact::Grade, || vec![site::place(site)]),

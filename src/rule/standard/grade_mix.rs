@@ -18,7 +18,7 @@ pub(super) fn form() -> Form {
 }
 
 fn bounds(machine: &Machine) -> Vec<MixBound> {
-    let Some(policy) = &machine.platform().unlike_grades else { return Vec::new() };
+    let Some(policy) = &machine.platform().description().unlike_grades else { return Vec::new() };
     let demand = match policy.value {
         UnlikeGrades::Refused => Demand::Required,
         UnlikeGrades::NotValidated => Demand::Advised,

@@ -10,7 +10,9 @@ pub(super) fn form() -> Form {
 }
 
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
-    let Some(limit) = site.slot().height_limit_um.filter(|_| site::judged_by(site).is_some()) else { return };
+    let Some(limit) = site.slot().description().height_limit_um.filter(|_| site::judged_by(site).is_some()) else {
+        return;
+    };
     match site.module.height() {
         None => report.unknown(MissingFact::Height, || vec![site::place(site)]),
         Some(height) if height > limit => report.violation(|| {

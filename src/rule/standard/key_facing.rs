@@ -10,7 +10,9 @@ pub(super) fn form() -> Form {
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
-    let turned = || load.modules().filter(|site| site.is_live() && site.slot().key_facing == Some(KeyFacing::Turned));
+    let turned = || {
+        load.modules().filter(|site| site.is_live() && site.slot().description().key_facing == Some(KeyFacing::Turned))
+    };
     if turned().next().is_some() {
         report.violation(|| Detail::at_all(turned().map(|site| Place::slot(site.machine.platform(), site.slot))));
     }

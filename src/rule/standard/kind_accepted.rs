@@ -11,7 +11,7 @@ pub(super) fn form() -> Form {
 
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     let Some(processor) = site::judged_by(site) else { return };
-    let (kinds, kind) = (&processor.kinds, site.module.kind());
+    let (kinds, kind) = (&processor.description().kinds, site.module.kind());
     if !kinds.value.contains(&kind) {
         report.stated(kinds, || {
             site::about(site)

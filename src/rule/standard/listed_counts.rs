@@ -6,7 +6,7 @@ use crate::rule::{CountBound, CountSet, Form};
 pub(super) fn form() -> Form {
     Form::Count(Box::new(|machine| {
         let processors = machine.processors().count();
-        let rows = machine.platform().count_rows.iter();
+        let rows = machine.platform().description().count_rows.iter();
         rows.filter(|row| row.is_for(machine.mode(), processors)).map(bound).collect()
     }))
 }

@@ -9,7 +9,7 @@ pub(super) fn form() -> Form {
 }
 
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
-    let listed = site.machine.platform().listed_modules.as_ref();
+    let listed = site.machine.platform().description().listed_modules.as_ref();
     let Some(list) = listed.filter(|_| site::judged_by(site).is_some()) else { return };
     let mut missing = None;
     for line in &list.value {

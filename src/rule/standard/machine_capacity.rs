@@ -9,7 +9,7 @@ pub(super) fn form() -> Form {
 }
 
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
-    let Some(cap) = &layout.machine().platform().capacity_cap_mib else { return };
+    let Some(cap) = &layout.machine().platform().description().capacity_cap_mib else { return };
     let live = layout.modules().filter(|site| site.machine.is_live(site.slot));
     let total: Capacity = live.map(|site| site.module.capacity()).sum();
     if total > cap.value {

@@ -10,7 +10,7 @@ pub(super) fn form() -> Form {
 }
 
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
-    let caps = layout.machine().platform().shared_load_caps.iter();
+    let caps = layout.machine().platform().description().shared_load_caps.iter();
     for cap in caps.filter(|cap| cap.value.within == Scope::Machine) {
         shared_load_cap::hold(cap, &layout.channels(), report);
     }

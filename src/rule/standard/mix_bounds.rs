@@ -27,8 +27,8 @@ pub(super) fn of(property: MixProperty, default: Option<MixBound>) -> MixBounds 
 /// The bounds that board and processors state for a property, each once.
 pub(super) fn stated(machine: &Machine, property: MixProperty) -> Vec<MixBound> {
     let mut bounds: Vec<MixBound> = Vec::new();
-    let own = machine.platform().mix_limits.iter();
-    let processors = machine.processors().flat_map(|(_, processor)| &processor.mix_limits);
+    let own = machine.platform().description().mix_limits.iter();
+    let processors = machine.processors().flat_map(|(_, processor)| &processor.description().mix_limits);
     for limit in own.chain(processors).filter(|limit| limit.value.property == property) {
         let bound = bound(limit);
         if !bounds.contains(&bound) {
@@ -55,7 +55,7 @@ pub(super) fn one(within: Scope, policy: &Stated<Demand>) -> MixBound {
 
 /// The scope over which modules share one rate and one voltage.
 pub(super) fn rate_scope(machine: &Machine) -> Scope {
-    match machine.platform().rate_policy {
+    match machine.platform().description().rate_policy {
         RatePolicy::PerMachine => Scope::Machine,
         RatePolicy::PerSocket => Scope::Socket,
     }

@@ -1079,7 +1079,7 @@ mod tests {
             let machine = limited();
             let fill = |digits: &mut dyn Iterator<Item = usize>| -> Population {
                 let slots = machine.platform().slots().iter().zip(digits);
-                slots.filter_map(|(slot, digit)| Some((slot.label.clone(), occupant(digit)?))).collect()
+                slots.filter_map(|(slot, digit)| Some((slot.label().clone(), occupant(digit)?))).collect()
             };
             // what is there stays; only modules are added
             let after = before.iter().zip(&more).map(|(&there, &new)| if there == 0 && new != 4 { new } else { there });

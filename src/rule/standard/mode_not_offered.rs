@@ -12,10 +12,10 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     let machine = layout.machine();
     let Some(mode) = machine.mode_description() else { return };
     let Some(names) = &mode.processors else { return };
-    for (id, processor) in machine.processors().filter(|(_, processor)| !names.contains(&processor.name)) {
+    for (id, processor) in machine.processors().filter(|(_, processor)| !names.contains(processor.name())) {
         report.grounded((mode.basis, mode.source.as_ref()), Demand::Required, || {
             Detail::at(Place::socket(machine.platform(), id))
-                .fact(FactName::Found, FactValue::Text(processor.name.clone()))
+                .fact(FactName::Found, FactValue::Text(processor.name().clone()))
                 .fact(FactName::Allowed, FactValue::list(names.iter().cloned().map(FactValue::Text)))
                 .fact(FactName::AskedBy, FactValue::Text(mode.name.clone()))
         });

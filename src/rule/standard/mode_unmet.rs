@@ -59,7 +59,7 @@ mod tests {
     #[test]
     fn a_mirror_of_a_part_needs_partners_for_that_part() {
         let of = |identical: Identical| {
-            let mut board = (**mirrored(Identical::Organization).platform()).clone();
+            let mut board = mirrored(Identical::Organization).platform().description().clone();
             board.modes[0].identical = identical;
             board.modes[0].redundancy = Redundancy::PartlyMirrored { mirrored_per_mille: 250 };
             testing::machine(board, testing::processor())

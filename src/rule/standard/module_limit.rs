@@ -9,7 +9,7 @@ pub(super) fn form() -> Form {
 
 fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     let platform = load.machine().platform();
-    for limit in &platform.module_limits {
+    for limit in &platform.description().module_limits {
         let Some(at_most) = limit.value.at_most_per_channel.map(usize::from) else { continue };
         let pattern = &limit.value.module;
         let (mut found, mut open) = (0, Vec::new());

@@ -8,7 +8,7 @@ use crate::stated::{Scope, Stated};
 /// holds at most twice what the smallest does.
 pub(super) fn form() -> Form {
     Form::Population(Box::new(|layout: &Layout<'_>, report: &mut Report<'_>| {
-        if let Some(policy) = &layout.machine().platform().neighbouring_sizes {
+        if let Some(policy) = &layout.machine().platform().description().neighbouring_sizes {
             scopes::each(layout, policy.value, |sites| check(policy, sites, report));
         }
     }))

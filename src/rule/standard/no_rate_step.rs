@@ -35,7 +35,7 @@ pub(super) fn hints(machine: &Machine) -> Vec<Hint> {
     let has_low_cap = lowest.is_none() || machine.rate_caps().iter().any(|cap| is_low(cap.rate()));
     let has_low_row = rate_tables::cells(machine).any(|cell| matches!(cell, RateCell::RateMts(rate) if is_low(rate)));
     vec![Hint::barred_loads(move |load, voltage, report| {
-        let own = || load.processor().is_some_and(|processor| is_low(processor.max_rate_mts.value));
+        let own = || load.processor().is_some_and(|processor| is_low(processor.description().max_rate_mts.value));
         let graded = || live(load).any(|site| site.module.grade().is_some_and(is_low));
         if has_low_cap || own() || graded() || has_low_row && meets_low_row(load, voltage, is_low) {
             report.violation(|| Detail::at(Place::channel(load.machine().platform(), load.id())));

@@ -22,7 +22,7 @@ pub(crate) fn is_odd(filled: usize, all: usize) -> bool {
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
     let machine = load.machine();
-    if load.processor().is_none_or(|processor| processor.interleave.is_some()) {
+    if load.processor().is_none_or(|processor| processor.description().interleave.is_some()) {
         return;
     }
     let units: Vec<UnitLoad<'_>> = load.units().collect();
@@ -38,7 +38,7 @@ fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
     let layout = units.first().map(UnitLoad::layout);
     report.uneven(layout, &[load.id()], Cause::Slots, (Basis::Assumed, None), Demand::Advised, || {
         let next =
-            open.first().map(|slots| slots.iter().map(|&slot| machine.platform().slot(slot).label.clone()).collect());
+            open.first().map(|slots| slots.iter().map(|&slot| machine.platform().slot(slot).label().clone()).collect());
         Detail::at(Place::socket(machine.platform(), load.id()))
             .fact(FactName::Found, FactValue::count(filled.len()))
             .fact(FactName::Allowed, FactValue::text(&format!("1, an even number, or {all}")))

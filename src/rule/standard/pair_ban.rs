@@ -9,7 +9,7 @@ use crate::stated::{Demand, Stated};
 /// Two sorts of module never meet in a channel, at a processor or in the machine.
 pub(super) fn form() -> Form {
     Form::Population(Box::new(|layout: &Layout<'_>, report: &mut Report<'_>| {
-        for ban in &layout.machine().platform().pair_bans {
+        for ban in &layout.machine().platform().description().pair_bans {
             scopes::each(layout, ban.value.within, |sites| check(ban, sites, report));
         }
     }))

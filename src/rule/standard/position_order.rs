@@ -15,11 +15,11 @@ pub(super) fn form() -> Form {
 fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     let (machine, platform) = (load.machine(), load.machine().platform());
     let assumed = Stated::assumed(PositionOrder::FarEndFirst);
-    let order = platform.position_order.as_ref().unwrap_or(&assumed);
+    let order = platform.description().position_order.as_ref().unwrap_or(&assumed);
     if order.value == PositionOrder::Any || load.is_empty() {
         return;
     }
-    let turn = |slot: SlotId| turn(platform.slot(slot).position, &order.value);
+    let turn = |slot: SlotId| turn(platform.slot(slot).position(), &order.value);
     let positions = || load.contents().filter(|&(slot, _)| machine.is_position(slot));
     let live = || positions().filter(|&(slot, _)| machine.is_live(slot));
     let is_gap = |content: &Content<'_>| matches!(content, Content::Empty | Content::Blank);
@@ -37,7 +37,7 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
         };
         let mut wanted: Vec<_> = live().filter(is_wanted).map(|(slot, _)| slot).collect();
         wanted.sort_by_key(|&slot| turn(slot));
-        let slots: Vec<_> = wanted.iter().map(|&slot| platform.slot(slot).label.clone()).collect();
+        let slots: Vec<_> = wanted.iter().map(|&slot| platform.slot(slot).label().clone()).collect();
         // behind a closed slot no module of the channel works
         let remedy = match slots.split_at_checked(modules().count()) {
             Some((slots, _)) => Remedy::UseSlots { slots: slots.to_vec() },
@@ -51,7 +51,7 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
 
 /// A slot without a module, and why where it is closed.
 fn empty(machine: &Machine, slot: SlotId) -> FactValue {
-    let label = &machine.platform().slot(slot).label;
+    let label = machine.platform().slot(slot).label();
     match machine.slot_state(slot) {
         SlotState::Closed { reason } => FactValue::text(&format!("slot {label} closed: {reason}")),
         _ => FactValue::EmptySlot(label.clone()),
@@ -85,13 +85,13 @@ mod tests {
 
     /// Something in these positions of every channel.
     fn at(machine: &Machine, positions: &[u8], occupant: &Occupant) -> Population {
-        let slots = machine.platform().slots().iter().filter(|slot| positions.contains(&slot.position));
-        slots.map(|slot| (slot.label.clone(), occupant.clone())).collect()
+        let slots = machine.platform().slots().iter().filter(|slot| positions.contains(&slot.position()));
+        slots.map(|slot| (slot.label().clone(), occupant.clone())).collect()
     }
 
     fn with(machine: &Machine, mut population: Population, position: u8, occupant: &Occupant) -> Population {
-        for slot in machine.platform().slots().iter().filter(|slot| slot.position == position) {
-            population.put(slot.label.clone(), occupant.clone());
+        for slot in machine.platform().slots().iter().filter(|slot| slot.position() == position) {
+            population.put(slot.label().clone(), occupant.clone());
         }
         population
     }

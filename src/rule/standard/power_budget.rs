@@ -12,12 +12,12 @@ pub(super) fn form() -> Form {
 
 /// Where the board states no budget.
 pub(super) fn idle(machine: &Machine) -> bool {
-    machine.platform().power_budget_mw.is_none()
+    machine.platform().description().power_budget_mw.is_none()
 }
 
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     let machine = layout.machine();
-    let Some(budget) = &machine.platform().power_budget_mw else { return };
+    let Some(budget) = &machine.platform().description().power_budget_mw else { return };
     let PowerDraw { known_mw, unknown_modules } = PowerDraw::of(layout);
     if known_mw > budget.value {
         report.stated(budget, || {

@@ -18,10 +18,10 @@ pub(super) fn form() -> Form {
 
 fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     let platform = load.machine().platform();
-    for limit in platform.module_limits.iter().filter(|limit| limit.value.first_in_channel) {
+    for limit in platform.description().module_limits.iter().filter(|limit| limit.value.first_in_channel) {
         hold_first(load, limit, report);
     }
-    if let Some(demand) = &platform.priority_along_channel {
+    if let Some(demand) = &platform.description().priority_along_channel {
         hold_priority(load, demand, report);
     }
 }
@@ -61,7 +61,7 @@ fn out_of_order(front: ModuleSite<'_>, back: ModuleSite<'_>, places: [Place; 2],
 
 fn hold_priority(load: &ChannelLoad<'_>, demand: &Stated<Demand>, report: &mut Report<'_>) {
     let platform = load.machine().platform();
-    let priority = platform.fill_priority;
+    let priority = platform.description().fill_priority;
     let mut missing: Option<(MissingFact, [Place; 2])> = None;
     // all pairs, not only neighbours, for a module of unknown ranks may stand between
     for (front, back) in load.modules().filter(ModuleSite::is_live).tuple_combinations() {

@@ -9,11 +9,12 @@ pub(super) fn form() -> Form {
 
 fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     let machine = layout.machine();
-    let Some(accepted) = &machine.platform().accepted_processors else { return };
-    for (socket, processor) in machine.processors().filter(|(_, processor)| !accepted.value.contains(&processor.name)) {
+    let Some(accepted) = &machine.platform().description().accepted_processors else { return };
+    for (socket, processor) in machine.processors().filter(|(_, processor)| !accepted.value.contains(processor.name()))
+    {
         report.stated(accepted, || {
             Detail::at(Place::socket(machine.platform(), socket))
-                .fact(FactName::Found, FactValue::Text(processor.name.clone()))
+                .fact(FactName::Found, FactValue::Text(processor.name().clone()))
                 .fact(FactName::Allowed, FactValue::list(accepted.value.iter().cloned().map(FactValue::Text)))
         });
     }

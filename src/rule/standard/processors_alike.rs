@@ -16,9 +16,9 @@ fn check(layout: &Layout<'_>, report: &mut Report<'_>) {
     if processors.all(|processor| processor == first) {
         return;
     }
-    let demand = machine.platform().processors_alike.clone().unwrap_or(Stated::assumed(Demand::Advised));
+    let demand = machine.platform().description().processors_alike.clone().unwrap_or(Stated::assumed(Demand::Advised));
     report.demand(&demand, || {
-        let names = machine.processors().map(|(_, processor)| FactValue::Text(processor.name.clone()));
+        let names = machine.processors().map(|(_, processor)| FactValue::Text(processor.name().clone()));
         Detail::at_all(machine.processors().map(|(socket, _)| Place::socket(machine.platform(), socket)))
             .fact(FactName::Found, FactValue::list(names))
     });

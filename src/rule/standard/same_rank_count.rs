@@ -29,12 +29,12 @@ pub(super) fn hints(machine: &Machine) -> Vec<Hint> {
         };
         Hint::kept_apart(bars).on(policy.basis, Demand::Required)
     };
-    machine.platform().same_rank_count.iter().map(hint).collect()
+    machine.platform().description().same_rank_count.iter().map(hint).collect()
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
     let platform = load.machine().platform();
-    let Some(policy) = &platform.same_rank_count else { return };
+    let Some(policy) = &platform.description().same_rank_count else { return };
     let live = || load.modules().filter(ModuleSite::is_live);
     let found: BTreeSet<u8> = live().filter_map(|site| site.module.package_ranks()).collect();
     let is_full = found.len() > 1 && is_full(load);
@@ -115,8 +115,8 @@ mod tests {
         // a device fills its slot, a blank does not
         let third = |occupant: &Occupant| {
             let mut population = not_full.clone();
-            for slot in lenient.platform().slots().iter().filter(|slot| slot.position == 2) {
-                population.put(slot.label.clone(), occupant.clone());
+            for slot in lenient.platform().slots().iter().filter(|slot| slot.position() == 2) {
+                population.put(slot.label().clone(), occupant.clone());
             }
             said(&lenient, &population)
         };

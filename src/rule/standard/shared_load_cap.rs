@@ -12,7 +12,7 @@ pub(super) fn form() -> Form {
 }
 
 fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
-    for cap in &load.machine().platform().shared_load_caps {
+    for cap in &load.machine().platform().description().shared_load_caps {
         match cap.value.within {
             Scope::Channel => load.channels().for_each(|channel| hold(cap, &std::iter::once(channel), report)),
             Scope::Socket => hold(cap, &load.channels(), report),

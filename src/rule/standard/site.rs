@@ -12,8 +12,8 @@ use crate::stated::Stated;
 /// module is of another form factor or generation: then that alone is worth saying.
 pub(super) fn judged_by<'a>(site: &ModuleSite<'a>) -> Option<&'a Processor> {
     let fits = site.is_live()
-        && site.module.form_factor().is_none_or(|found| found == site.slot().form_factor)
-        && site.module.generation() == site.machine.platform().generation;
+        && site.module.form_factor().is_none_or(|found| found == site.slot().description().form_factor)
+        && site.module.generation() == site.machine.platform().generation();
     site.processor().filter(|_| fits)
 }
 

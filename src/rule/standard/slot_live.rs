@@ -32,7 +32,7 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
                     .fact(FactName::AskedBy, FactValue::Text(option.clone()))
                     .remedy(Remedy::MoveModule)
             };
-            match platform.options.iter().find(|described| described.name == *option) {
+            match platform.description().options.iter().find(|described| described.name == *option) {
                 Some(described) => {
                     report.settled((described.basis, described.source.as_ref()), detail);
                 }
@@ -97,8 +97,8 @@ mod tests {
         let population = testing::clean_population(&machine);
         assert!(said(&machine, &population).is_empty());
         let second = |machine: &Machine| {
-            let slots = machine.platform().slots().iter().filter(|slot| slot.position == 1);
-            slots.fold(testing::clean_population(machine), |all, slot| all.with(slot.label.clone(), testing::plain()))
+            let slots = machine.platform().slots().iter().filter(|slot| slot.position() == 1);
+            slots.fold(testing::clean_population(machine), |all, slot| all.with(slot.label().clone(), testing::plain()))
         };
         assert_eq!(testing::codes(&machine, &second(&machine)), ["slot-live"]);
         let finding = testing::findings(&machine, &second(&machine)).remove(0).to_string();

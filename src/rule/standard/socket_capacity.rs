@@ -20,7 +20,7 @@ fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
             .fact(FactName::Counting, FactValue::text(counting))
             .remedy(Remedy::RemoveModule)
     };
-    if let Some(cap) = load.processor().and_then(|processor| processor.capacity_cap.as_ref()) {
+    if let Some(cap) = load.processor().and_then(|processor| processor.description().capacity_cap.as_ref()) {
         let others = load.other_devices().filter(|&(slot, _)| machine.is_live(slot)).map(|(_, d)| d.capacity_mib);
         let (found, counting) = if cap.value.counts_other_devices {
             ([modules].into_iter().chain(others).sum(), "modules and other devices")

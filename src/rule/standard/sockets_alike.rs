@@ -11,7 +11,7 @@ pub(super) fn form() -> Form {
 }
 
 fn bounds(machine: &Machine) -> Vec<MixBound> {
-    let policy = machine.platform().sockets_alike.clone().unwrap_or(Stated::assumed(Demand::Advised));
+    let policy = machine.platform().description().sockets_alike.clone().unwrap_or(Stated::assumed(Demand::Advised));
     vec![mix_bounds::one(Scope::Machine, &policy)]
 }
 

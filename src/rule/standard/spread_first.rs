@@ -35,7 +35,7 @@ fn check(load: &SocketLoad<'_>, report: &mut Report<'_>) {
     let grounds = (Basis::Assumed, None);
     report.uneven(units.first().map(UnitLoad::layout), &[load.id()], Cause::Slots, grounds, Demand::Advised, || {
         let platform = load.machine().platform();
-        let label = |&slot: &SlotId| platform.slot(slot).label.clone();
+        let label = |&slot: &SlotId| platform.slot(slot).label().clone();
         let by_label = |slots: &mut dyn Iterator<Item = SlotId>| slots.sorted_by_key(label).dedup().collect_vec();
         let from = by_label(&mut moves().flat_map(|found| found.from).copied());
         let empty = by_label(&mut moves().flat_map(|found| found.to).copied());

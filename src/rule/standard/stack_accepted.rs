@@ -13,7 +13,7 @@ pub(super) fn form() -> Form {
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     let Some(processor) = site::judged_by(site) else { return };
     let found = (site.module.stack().map(Stack::height), MissingFact::Stack);
-    site::hold(site, processor.stack_heights.as_ref(), found, FactValue::StackHeight, report);
+    site::hold(site, processor.description().stack_heights.as_ref(), found, FactValue::StackHeight, report);
 }
 
 #[cfg(test)]

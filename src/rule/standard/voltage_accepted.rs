@@ -12,7 +12,7 @@ pub(super) fn form() -> Form {
 
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     let Some(processor) = site::judged_by(site) else { return };
-    let (limit, set) = (&processor.voltages_mv, site.machine.settings().voltage_mv);
+    let (limit, set) = (&processor.description().voltages_mv, site.machine.settings().voltage_mv);
     match site.module.voltages() {
         None => report.unknown(MissingFact::Voltages, || vec![site::place(site)]),
         Some(voltages) if set.is_some_and(|set| !voltages.contains(set)) => report.violation(|| {

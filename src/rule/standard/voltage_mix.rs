@@ -18,7 +18,7 @@ pub(super) fn form() -> Form {
 }
 
 fn bounds(machine: &Machine) -> Vec<MixBound> {
-    let Some(policy) = &machine.platform().unlike_voltages else { return Vec::new() };
+    let Some(policy) = &machine.platform().description().unlike_voltages else { return Vec::new() };
     let demand = match policy.value {
         UnlikeVoltages::Refused => Demand::Required,
         UnlikeVoltages::NotAdvised => Demand::Advised,

@@ -12,7 +12,7 @@ pub(super) fn form() -> Form {
 fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     let Some(processor) = site::judged_by(site) else { return };
     let found = (site.module.width(), MissingFact::Width);
-    site::hold(site, processor.widths.as_ref(), found, FactValue::Width, report);
+    site::hold(site, processor.description().widths.as_ref(), found, FactValue::Width, report);
 }
 
 #[cfg(test)]

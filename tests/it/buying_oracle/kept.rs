@@ -95,7 +95,7 @@ fn a_waiver_is_not_lost_for_want_of_nodes() {
 fn no_plan_without_warnings_has_some() {
     let (machine, request, _) = read(include_str!("../cases/savings_of_one_warning.json"));
     let savings = Planner::new(&machine, &RuleBook::standard()).savings(&request).unwrap();
-    let warned = savings.without.as_ref().map(|plan| plan.assessment.from(Severity::Warning).count());
+    let warned = savings.without.as_ref().map(|plan| plan.assessment.from_severity(Severity::Warning).count());
     assert!(warned.is_none_or(|warned| warned == 0), "{warned:?}");
 }
 

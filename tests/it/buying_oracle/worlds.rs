@@ -20,7 +20,7 @@ pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
         return machine;
     }
     let Some((socket, other)) = machine.processors().last() else { return machine };
-    let mut other = (**other).clone();
+    let mut other = other.description().clone();
     other.name = boards::name("other");
     if source.once_in(2) {
         let rates = [DataRate::DDR4_1866, DataRate::DDR4_1600, DataRate::DDR3_1066];

@@ -75,8 +75,9 @@ fn set(
     slots: &[Name],
 ) -> Settings {
     // what one processor does not supply makes no machine
-    let suits_all = |voltage: &Voltage| processors.iter().all(|own| own.voltages_mv.value.contains(*voltage));
-    let voltages: Vec<Voltage> = processors[0].voltages_mv.value.iter().filter(suits_all).collect();
+    let suits_all =
+        |voltage: &Voltage| processors.iter().all(|own| own.description().voltages_mv.value.contains(*voltage));
+    let voltages: Vec<Voltage> = processors[0].description().voltages_mv.value.iter().filter(suits_all).collect();
     let independent = draw.once_in(8).then(|| name(Mode::INDEPENDENT));
     let scheme = if schemes.is_empty() || draw.once_in(6) { None } else { Some(draw.pick(schemes)) };
     {
@@ -182,7 +183,7 @@ fn machine(draw: &mut Draw<'_, '_>) -> Machine {
         let second = index == 1 && processors.len() > 1 || processors.len() > 1 && draw.once_in(8);
         let processor = processors[usize::from(second)].clone();
         let fitted = if draw.once_in(6) {
-            FittedProcessor::Named(processor.name.to_string())
+            FittedProcessor::Named(processor.name().to_string())
         } else {
             FittedProcessor::Described(processor)
         };
@@ -237,7 +238,12 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
             }
         }
         // a slot that cannot be used may hold a module all the same
-        let dead = machine.platform().slots().iter().map(|slot| &slot.label).find(|label| !slots.contains(label));
+        let dead = machine
+            .platform()
+            .slots()
+            .iter()
+            .map(slotwright::platform::Slot::label)
+            .find(|label| !slots.contains(label));
         if let Some(slot) = dead.filter(|_| draw.once_in(2)) {
             let sort = draw.below(sorts.len());
             present = present.with(slot.clone(), sorts[sort].clone());

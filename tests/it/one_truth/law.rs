@@ -204,7 +204,8 @@ pub fn accepting(world: &World<'_>) -> Result<(), Difference> {
     let mut legal: Vec<&Looked> = all.filter(|looked| asked.has_no_error(looked)).collect();
     let count = |looked: &&Looked| looked.population.modules().count();
     let mode = asked.machine.settings().mode.clone();
-    let mode = mode.and_then(|mode| asked.machine.platform().modes.iter().find(|known| known.name == mode));
+    let mode =
+        mode.and_then(|mode| asked.machine.platform().description().modes.iter().find(|known| known.name == mode));
     let spares = mode.is_some_and(|mode| matches!(mode.redundancy, Redundancy::RankSparing { .. }));
     let most = if spares {
         // the fewest of which most is usable, where there are any

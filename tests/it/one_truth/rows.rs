@@ -86,7 +86,7 @@ pub fn worked_row(
     set: Option<&Name>,
     options: &[Name],
 ) -> WorkedRow {
-    let fitted = sockets.iter().map(|socket| (socket.label.clone(), draw.pick(described).name.clone()));
+    let fitted = sockets.iter().map(|socket| (socket.label.clone(), draw.pick(described).name().clone()));
     let fitted: BTreeMap<_, _> = fitted.collect();
     let mut labels = board::slots(sockets);
     if draw.once_in(3) {

@@ -189,7 +189,7 @@ fn look(case: &Case, seen: &mut BTreeSet<String>) {
     let json = |value: Result<Value, serde_json::Error>| value.unwrap();
     let platform = &case.machine.platform;
     walk("platform", &json(serde_json::to_value(platform)), seen);
-    for processor in &platform.processors {
+    for processor in &platform.description().processors {
         walk("processor", &json(serde_json::to_value(processor)), seen);
     }
     walk("set", &json(serde_json::to_value(&case.machine.settings)), seen);
@@ -198,13 +198,13 @@ fn look(case: &Case, seen: &mut BTreeSet<String>) {
     let machine = case.machine.clone().build().unwrap();
     seen.insert(format!("{} slots", platform.slots().len()));
     seen.insert(format!("{} live", boards::live(&machine).len()));
-    seen.insert(format!("{} sockets", platform.sockets.len()));
+    seen.insert(format!("{} sockets", platform.sockets().len()));
     let mode = machine.settings().mode.clone();
-    let set = mode.and_then(|mode| platform.modes.iter().find(|known| known.name == mode));
+    let set = mode.and_then(|mode| platform.description().modes.iter().find(|known| known.name == mode));
     if let Some(mode) = set {
         seen.insert(format!("{} in step", mode.channels_in_step()));
     }
-    if case.machine.processors.len() < platform.sockets.len() {
+    if case.machine.processors.len() < platform.sockets().len() {
         seen.insert("a socket without a processor".to_owned());
     }
 }

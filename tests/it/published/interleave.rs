@@ -158,7 +158,7 @@ fn usable(machine: &Machine, population: &Population) -> [u64; 2] {
 }
 
 fn full(machine: &Machine, label: &str) -> [u64; 2] {
-    let slots: Vec<_> = machine.platform().slots().iter().map(|slot| slot.label.to_string()).collect();
+    let slots: Vec<_> = machine.platform().slots().iter().map(|slot| slot.label().to_string()).collect();
     usable(machine, &put(Population::new(), label, &slots.join(" ")))
 }
 

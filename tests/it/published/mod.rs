@@ -71,7 +71,8 @@ fn processor(generation: Generation, kinds: &[ModuleKind], max_rate: DataRate) -
 
 /// A table of rates by load; 0 is "not allowed".
 fn table(generation: Generation, rows: &[(ModulePattern, &[u32])]) -> RateTable {
-    let rate = |&name: &u32| (name > 0).then(|| *generation.rates().iter().find(|rate| rate.name() == name).unwrap());
+    let rate =
+        |&name: &u32| (name > 0).then(|| *generation.rates().iter().find(|rate| rate.name_mts() == name).unwrap());
     rows.iter().fold(RateTable::new(Basis::BoardManual), |table, (module, rates)| {
         table.by_load(module, &rates.iter().map(rate).collect::<Vec<_>>())
     })
@@ -104,7 +105,7 @@ fn refused(row: WorkedRow, code: &str) -> WorkedRow {
 /// Builds the platform and holds its worked rows.
 fn proven(platform: PlatformDescription) -> Platform {
     let platform = platform.build().unwrap_or_else(|error| panic!("{error}"));
-    assert!(!platform.worked_rows.is_empty());
+    assert!(!platform.description().worked_rows.is_empty());
     for result in worked::check(&platform) {
         assert!(result.holds(), "{result}");
     }

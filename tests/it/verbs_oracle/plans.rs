@@ -23,7 +23,7 @@ type Swept = Reverse<(Bandwidth, Bandwidth)>;
 
 /// A request with plain offers only, on what is empty.
 fn request(source: &mut Source<'_>, machine: &Machine) -> PlanRequest {
-    let sorts = boards::sorts(source, machine.platform().generation, 3);
+    let sorts = boards::sorts(source, machine.platform().generation(), 3);
     let mut request = PlanRequest::new().savings_nodes(0);
     for index in 0..source.below(3) + 1 {
         let (module, price, stock) = (source.pick(&sorts), source.below(20), 1 + source.below(6) as u32);
@@ -91,7 +91,7 @@ fn meeting(planner: &Planner<'_>, request: &PlanRequest) -> Vec<(Key, Capacity, 
         let Some(cost) = cost(request, &population) else { continue };
         let assessment = planner.assess(&population).unwrap();
         let usable = assessment.figures.usable.total_mib;
-        let refused = assessment.from(request.refuse_from).next().is_some()
+        let refused = assessment.from_severity(request.refuse_from).next().is_some()
             || request.budget.is_some_and(|budget| cost > budget.amount_minor() as i64)
             || request.one_part_number.is_some() && judge::modules(&population).len() > 1
             || request.rate_at_least_mts.is_some_and(|least| judge::rate(&assessment) < Some(least))

@@ -72,7 +72,7 @@ fn ddr4_stacks_have_their_own_table() {
     let mut known = 0;
     for rate in DataRate::DDR4 {
         for &bin in Ddr4Bin::ALL {
-            let listed = bins.iter().find(|(mts, letters, _)| *mts == rate.name() && *letters == bin.letters());
+            let listed = bins.iter().find(|(mts, letters, _)| *mts == rate.name_mts() && *letters == bin.letters());
             let expected = match listed {
                 Some((_, _, [only])) => Some(*only),
                 _ => None,
