@@ -25,6 +25,9 @@ impl Company {
 /// candidates are held against the rules.
 const MOST_COMPANIES: usize = 1 << 12;
 
+/// Steps of work that holding one load against another comes to.
+const ONE_PAIR: u64 = 16;
+
 /// How the channels of a processor are compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Compared {
@@ -75,16 +78,13 @@ impl SlotModel<'_> {
             legal.loads.iter().map(|load| &load.code).enumerate().map(node)
         });
         let nodes: Vec<Node<'_>> = nodes.collect();
-        budget.work(wide(nodes.len()).saturating_pow(2).saturating_mul(4))?;
-        let beside: Vec<Vec<bool>> = nodes
-            .iter()
-            .enumerate()
-            .map(|(a, one)| {
-                // a load beside itself is left to the rules
-                let other = |(b, other)| a == b || self.may_stand_beside(errors, compared, one, other);
-                nodes.iter().enumerate().map(other).collect()
-            })
-            .collect();
+        let mut beside: Vec<Vec<bool>> = Vec::with_capacity(nodes.len());
+        for (a, one) in nodes.iter().enumerate() {
+            budget.work(wide(nodes.len()).saturating_mul(ONE_PAIR))?;
+            // a load beside itself is left to the rules
+            let other = |(b, other)| a == b || self.may_stand_beside(errors, compared, one, other);
+            beside.push(nodes.iter().enumerate().map(other).collect());
+        }
         let found = cliques(&beside).map(|cliques| {
             let company = |clique: Vec<usize>| {
                 let mut company: BTreeMap<ShapeIx, Vec<bool>> =

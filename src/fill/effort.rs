@@ -112,19 +112,19 @@ fn arrangements_take_so_many_nodes() {
     line(&mut text, "spared ranks, interleave sets", (&sparing(), &standard), pieces(&[0, 0, 2, 3]), nothing());
     line(&mut text, "channels alike", (&plain, &even), pieces(&[0, 8, 0, 8]), nothing());
     expect![[r#"
-        one sort: best, 21 nodes, 15133 steps of work
-        four sorts: best, 1097 nodes, 2502905 steps of work
-        four ranks: best, 597 nodes, 646935 steps of work
-        too many ranks: illegal, 34 nodes, 21139 steps of work
-        three processors: best, 294 nodes, 84082 steps of work
-        three processors, one sort: best, 21 nodes, 12981 steps of work
-        mirrored: best, 101 nodes, 53751 steps of work
-        mirrored, odd: illegal, 96 nodes, 52562 steps of work
-        a rule without a hint: best, 69 nodes, 60040 steps of work
-        around what stays: best, 388 nodes, 278624 steps of work
-        interleave sets: best, 220 nodes, 2682734 steps of work
-        spared ranks, interleave sets: best, 138 nodes, 308320 steps of work
-        channels alike: best, 90 nodes, 52211 steps of work
+        one sort: best, 21 nodes, 15253 steps of work
+        four sorts: best, 1097 nodes, 2503345 steps of work
+        four ranks: best, 597 nodes, 647175 steps of work
+        too many ranks: illegal, 34 nodes, 21339 steps of work
+        three processors: best, 294 nodes, 84502 steps of work
+        three processors, one sort: best, 21 nodes, 13101 steps of work
+        mirrored: best, 101 nodes, 53991 steps of work
+        mirrored, odd: illegal, 96 nodes, 53042 steps of work
+        a rule without a hint: best, 69 nodes, 60120 steps of work
+        around what stays: best, 388 nodes, 279064 steps of work
+        interleave sets: best, 220 nodes, 7012814 steps of work
+        spared ranks, interleave sets: best, 138 nodes, 712660 steps of work
+        channels alike: best, 90 nodes, 57851 steps of work
     "#]]
     .assert_eq(&text);
 }
@@ -169,24 +169,24 @@ fn arrangements_of_unlike_ranks_take_so_many_nodes() {
         }
     }
     expect![[r#"
-        ddr4-2s-4ch-3spc, same, [0, 12, 0, 12, 0]: best, 365 nodes, 171055 steps of work
-        ddr4-2s-4ch-3spc, same, [0, 11, 0, 13, 0]: illegal, 95 nodes, 56334 steps of work
-        ddr4-2s-4ch-3spc, same, [0, 8, 0, 8, 8]: illegal, 26316 nodes, 15296182 steps of work
-        ddr4-2s-4ch-3spc, same unless full, [0, 12, 0, 12, 0]: best, 97 nodes, 54851 steps of work
-        ddr4-2s-4ch-3spc, same unless full, [0, 11, 0, 13, 0]: best, 103 nodes, 57814 steps of work
-        ddr4-2s-4ch-3spc, same unless full, [0, 8, 0, 8, 8]: illegal, 26316 nodes, 15334648 steps of work
-        ddr4-2s-4ch-3spc, one in a mix, [0, 12, 0, 12, 0]: best, 365 nodes, 171055 steps of work
-        ddr4-2s-4ch-3spc, one in a mix, [0, 11, 0, 13, 0]: illegal, 95 nodes, 56334 steps of work
-        ddr4-2s-4ch-3spc, one in a mix, [0, 8, 0, 8, 8]: illegal, 26316 nodes, 15296182 steps of work
-        ddr4-2s-8ch-2spc, same, [0, 12, 0, 12, 0]: best, 935 nodes, 5579309 steps of work
-        ddr4-2s-8ch-2spc, same, [0, 11, 0, 13, 0]: best, 1102 nodes, 5654264 steps of work
-        ddr4-2s-8ch-2spc, same, [0, 8, 0, 8, 8]: illegal, 2446 nodes, 7109354 steps of work
-        ddr4-2s-8ch-2spc, same unless full, [0, 12, 0, 12, 0]: best, 1166 nodes, 8206483 steps of work
-        ddr4-2s-8ch-2spc, same unless full, [0, 11, 0, 13, 0]: best, 1128 nodes, 8188994 steps of work
-        ddr4-2s-8ch-2spc, same unless full, [0, 8, 0, 8, 8]: illegal, 391 nodes, 7941684 steps of work
-        ddr4-2s-8ch-2spc, one in a mix, [0, 12, 0, 12, 0]: best, 935 nodes, 5579309 steps of work
-        ddr4-2s-8ch-2spc, one in a mix, [0, 11, 0, 13, 0]: best, 1102 nodes, 5654264 steps of work
-        ddr4-2s-8ch-2spc, one in a mix, [0, 8, 0, 8, 8]: illegal, 2446 nodes, 7109354 steps of work
+        ddr4-2s-4ch-3spc, same, [0, 12, 0, 12, 0]: best, 365 nodes, 171295 steps of work
+        ddr4-2s-4ch-3spc, same, [0, 11, 0, 13, 0]: illegal, 95 nodes, 56814 steps of work
+        ddr4-2s-4ch-3spc, same, [0, 8, 0, 8, 8]: illegal, 26316 nodes, 15324982 steps of work
+        ddr4-2s-4ch-3spc, same unless full, [0, 12, 0, 12, 0]: best, 97 nodes, 55091 steps of work
+        ddr4-2s-4ch-3spc, same unless full, [0, 11, 0, 13, 0]: best, 103 nodes, 58054 steps of work
+        ddr4-2s-4ch-3spc, same unless full, [0, 8, 0, 8, 8]: illegal, 26316 nodes, 15363448 steps of work
+        ddr4-2s-4ch-3spc, one in a mix, [0, 12, 0, 12, 0]: best, 365 nodes, 171295 steps of work
+        ddr4-2s-4ch-3spc, one in a mix, [0, 11, 0, 13, 0]: illegal, 95 nodes, 56814 steps of work
+        ddr4-2s-4ch-3spc, one in a mix, [0, 8, 0, 8, 8]: illegal, 26316 nodes, 15324982 steps of work
+        ddr4-2s-8ch-2spc, same, [0, 12, 0, 12, 0]: best, 935 nodes, 14118589 steps of work
+        ddr4-2s-8ch-2spc, same, [0, 11, 0, 13, 0]: best, 1102 nodes, 14193544 steps of work
+        ddr4-2s-8ch-2spc, same, [0, 8, 0, 8, 8]: illegal, 2446 nodes, 15668634 steps of work
+        ddr4-2s-8ch-2spc, same unless full, [0, 12, 0, 12, 0]: best, 1166 nodes, 20951043 steps of work
+        ddr4-2s-8ch-2spc, same unless full, [0, 11, 0, 13, 0]: best, 1128 nodes, 20933554 steps of work
+        ddr4-2s-8ch-2spc, same unless full, [0, 8, 0, 8, 8]: illegal, 391 nodes, 20687364 steps of work
+        ddr4-2s-8ch-2spc, one in a mix, [0, 12, 0, 12, 0]: best, 935 nodes, 14118589 steps of work
+        ddr4-2s-8ch-2spc, one in a mix, [0, 11, 0, 13, 0]: best, 1102 nodes, 14193544 steps of work
+        ddr4-2s-8ch-2spc, one in a mix, [0, 8, 0, 8, 8]: illegal, 2446 nodes, 15668634 steps of work
     "#]]
     .assert_eq(&text);
 }

@@ -154,15 +154,14 @@ impl Paces {
             holdings.extend(&heights);
             fillings.push(match model.machine.wiring(entry.id).filter(|wiring| matters && !wiring.is_plain()) {
                 Some(wiring) => {
-                    let profiles = profiles(model, loads, exempt, socket, wiring)?;
-                    // regions are worked out for each
-                    budget.work(wide(profiles.len()).saturating_mul(200))?;
+                    let profiles = profiles(model, loads, exempt, (socket, wiring), budget)?;
                     holdings.extend(profiles.iter().flat_map(Profile::holdings));
                     Filling::Detailed { profiles }
                 }
                 None => Filling::Plain { heights },
             });
         }
+        budget.work(wide(holdings.len()).saturating_mul(20))?;
         holdings.sort_unstable();
         holdings.dedup();
         let scale = Scale::new(&holdings);

@@ -13,10 +13,16 @@ use crate::fill::pace::{Held, Pace, Scale, Way};
 use crate::fill::target::Speed;
 use crate::fill::{ChannelIx, KindIx, SlotModel, SocketIx, WayIx};
 use crate::machine::Wiring;
-use crate::search::{Index as _, SearchSize, StopReason, Table, wide};
+use crate::search::{Budget, Index as _, SearchSize, StopReason, Table, wide};
 
 /// The most ways to fill a processor's channels that are looked at one by one.
 const MOST_PROFILES: usize = 1 << 18;
+
+/// Steps of work that a way comes to, for its regions are worked out.
+const ONE_PROFILE: u64 = 400;
+
+/// Steps of work that making one, and putting it into order, comes to.
+const ONE_CHOICE: u64 = 60;
 
 /// What a channel holds, as far as it decides on regions.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -97,8 +103,8 @@ pub(crate) fn profiles(
     model: &SlotModel<'_>,
     loads: &Loads,
     exempt: &ExemptLayouts,
-    socket: SocketIx,
-    wiring: &Wiring,
+    (socket, wiring): (SocketIx, &Wiring),
+    budget: &mut Budget<'_>,
 ) -> Result<Vec<Profile>, StopReason> {
     let (channels, modules_count) = (model.channels_of(socket), wiring.counts_modules());
     // where channels with memory must hold the same, each height is looked at by itself
@@ -106,8 +112,8 @@ pub(crate) fn profiles(
     let mut all = Vec::new();
     for options in options_by_company(model, loads, channels, modules_count) {
         all.extend(match alike && wiring.divisions.is_empty() {
-            true => of_one_height(&options)?,
-            false => combinations(&options)?,
+            true => of_one_height(&options, budget)?,
+            false => combinations(&options, budget)?,
         });
     }
     all.sort_unstable();
@@ -117,19 +123,26 @@ pub(crate) fn profiles(
         channels.iter().enumerate().filter(|&(_, &channel)| is_wired(channel)).map(|(index, _)| index).collect();
     let mut splits = Splits::default();
     let mut profile = |held, is_exempt| Profile::new(model, (wiring, &mut splits), &wired, held, is_exempt);
-    let mut found: Vec<Profile> = all.into_iter().filter_map(|held| profile(held, false)).collect();
+    let mut found: Vec<Profile> = Vec::new();
+    for held in all {
+        budget.work(ONE_PROFILE)?;
+        found.extend(profile(held, false));
+    }
     if model.in_force.one_region || model.in_force.memory_in_each_domain || alike {
         let mut all = Vec::new();
         for layout in exempt.of(socket) {
             for options in options_under(model, loads, layout, (socket, modules_count)) {
-                all.extend(combinations(&options)?);
+                all.extend(combinations(&options, budget)?);
             }
         }
         all.sort_unstable();
         all.dedup();
         // what is even is no exception
         all.retain(|held| !found.iter().any(|known| known.held == *held));
-        found.extend(all.into_iter().filter_map(|held| profile(held, true)));
+        for held in all {
+            budget.work(ONE_PROFILE)?;
+            found.extend(profile(held, true));
+        }
     }
     Ok(found)
 }
@@ -207,12 +220,12 @@ fn options_under(
 }
 
 /// Every way to choose one of each where all that are not nothing are the same; sorted.
-fn of_one_height(options: &[Vec<Holding>]) -> Result<Vec<Vec<Holding>>, StopReason> {
+fn of_one_height(options: &[Vec<Holding>], budget: &mut Budget<'_>) -> Result<Vec<Vec<Holding>>, StopReason> {
     let heights: Vec<u64> = options.iter().flatten().map(|held| held.mib).sorted_unstable().dedup().collect();
     let mut all = Vec::new();
     for height in heights {
         let own = |held: &Vec<Holding>| held.iter().copied().filter(|held| [0, height].contains(&held.mib)).collect();
-        all.extend(combinations(&options.iter().map(own).collect::<Vec<Vec<Holding>>>())?);
+        all.extend(combinations(&options.iter().map(own).collect::<Vec<Vec<Holding>>>(), budget)?);
     }
     all.sort_unstable();
     all.dedup();
@@ -220,7 +233,7 @@ fn of_one_height(options: &[Vec<Holding>]) -> Result<Vec<Vec<Holding>>, StopReas
 }
 
 /// Every way to choose one of each.
-fn combinations(options: &[Vec<Holding>]) -> Result<Vec<Vec<Holding>>, StopReason> {
+fn combinations(options: &[Vec<Holding>], budget: &mut Budget<'_>) -> Result<Vec<Vec<Holding>>, StopReason> {
     let mut all: Vec<Vec<Holding>> = vec![Vec::new()];
     for held in options {
         // clamped to what is too large as well
@@ -229,6 +242,7 @@ fn combinations(options: &[Vec<Holding>]) -> Result<Vec<Vec<Holding>>, StopReaso
             let (found, limit) = (wide(found), wide(MOST_PROFILES));
             return Err(StopReason::TooLarge { what: SearchSize::WaysToFill, found, limit });
         }
+        budget.work(wide(found).saturating_mul(ONE_CHOICE))?;
         let with = |so_far: &Vec<Holding>| {
             let so_far = so_far.clone();
             held.iter().map(move |&more| so_far.iter().copied().chain([more]).collect::<Vec<Holding>>())

@@ -41,8 +41,8 @@ impl fmt::Debug for Budget<'_> {
 }
 
 impl<'w> Budget<'w> {
-    /// After so many steps of work the watch is asked: well within a millisecond.
-    const ASK_AFTER: u64 = 1 << 17;
+    /// After so many steps of work the watch is asked: some hundred microseconds.
+    const ASK_AFTER: u64 = 1 << 15;
     /// Steps of work that a node comes to, beside what is counted by itself.
     const NODE: u64 = 128;
 
@@ -144,7 +144,7 @@ mod tests {
         let mut budget = Budget::new(1_000_000, Some(&watch));
         let visited = (0..10_000).take_while(|_| budget.spend().is_ok()).count();
         assert!((3000..5000).contains(&visited), "{visited}");
-        assert_eq!(asked.load(Ordering::Relaxed), 4);
+        assert_eq!(asked.load(Ordering::Relaxed), 13);
         assert_eq!(budget.spend(), Err(StopReason::Cancelled));
         assert_eq!(budget.work(1), Err(StopReason::Cancelled));
         assert_eq!(budget.part(100).spend(), Err(StopReason::Cancelled));

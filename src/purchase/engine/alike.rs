@@ -9,7 +9,7 @@ use crate::purchase::engine::classes::{Class, times};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::search::Search;
 use crate::rule::{CountBound, is_odd};
-use crate::search::{Budget, Index, StopReason, Table, index_types};
+use crate::search::{Budget, Index, StopReason, Table, index_types, wide};
 use crate::stated::Scope;
 use crate::unit::Capacity;
 
@@ -99,7 +99,7 @@ impl Search<'_, '_> {
     }
 
     pub(crate) fn alike(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
-        let groups = self.groups();
+        let groups = self.groups(budget)?;
         let mut shapes = self.shapes(&groups, budget)?;
         shapes.sort_by(|a, b| (a.cost, &a.counts).cmp(&(b.cost, &b.counts)));
         let costs: Vec<Amount> = shapes.iter().map(|shape| shape.cost).collect();
@@ -127,7 +127,7 @@ impl Search<'_, '_> {
     }
 
     /// The classes by the key that a channel of one of their modules has; a class that may not be used is in none.
-    fn groups(&self) -> Table<GroupId, Group> {
+    fn groups(&self, budget: &mut Budget<'_>) -> Result<Table<GroupId, Group>, StopReason> {
         let repeats = self.model().repeats.as_ref();
         let mut groups: Vec<(Option<usize>, Group)> = Vec::new();
         for (id, class) in self.classes().all.iter().filter(|&(id, _)| self.allowed(id)) {
@@ -148,12 +148,13 @@ impl Search<'_, '_> {
                 let own = self.classes().all.get(class);
                 let most = own.map_or(0, Class::most);
                 let own: Vec<_> = (0..=most).map(|count| own.and_then(|class| class.least_cost(count))).collect();
+                budget.work(wide(curve.len()).saturating_mul(wide(own.len())))?;
                 curve = join(&curve, &own, self.model().slots.len());
                 group.curves.push(curve.clone());
             }
             group.curves.reverse();
         }
-        groups
+        Ok(groups)
     }
 
     /// The processors that may stay as they are, each set of them but that of all; first that of none.

@@ -19,6 +19,9 @@ use crate::purchase::engine::table::LeastCosts;
 use crate::rule::RuleBook;
 use crate::search::{Budget, Index, StopReason};
 
+/// Steps of work that asking the rules what they say of a machine's slots and classes comes to.
+const ONE_MODEL: u64 = 20_000;
+
 /// The class of the present module in each place.
 fn at_first(classes: &ModuleClasses<'_>, places: usize) -> Contents {
     let mut at = Contents::filled(None, places);
@@ -77,6 +80,7 @@ impl<'a> SearchContext<'a> {
                 Occupant::Module(_) => {}
             }
         }
+        budget.work(ONE_MODEL)?;
         let bare = SlotModel::new(machine, rules, request.refuse_from, Vec::new(), fixed.clone());
         let places: Vec<SlotId> = bare.slots.values().iter().map(|slot| slot.id).collect();
         let classes = ModuleClasses::new(machine, request, (&bare.in_force, terms), (&places, &fixed), budget)?;
@@ -84,12 +88,14 @@ impl<'a> SearchContext<'a> {
         let kept_empty =
             (0..).zip(&places).filter(|(_, id)| is_kept(id)).map(|(place, _)| PlaceId::of(place)).collect();
         let modules: Vec<&'a MemoryModule> = classes.all.values().iter().map(|class| class.module).collect();
+        budget.work(ONE_MODEL)?;
         let mut model = SlotModel::under(machine, Rc::clone(&bare.in_force), modules.clone(), fixed.clone());
         let at_first = at_first(&classes, places.len());
         let going = going(machine, request, |slot| {
             places.iter().zip(at_first.values()).any(|(id, held)| *id == slot && held.is_some())
         });
         model.remember(at_first.clone(), going);
+        budget.work(ONE_MODEL)?;
         Ok(Self {
             model,
             errors: SlotModel::new(machine, planner.rules(), Severity::Error, modules, fixed),

@@ -162,26 +162,26 @@ fn plans_take_so_many_nodes() {
     let few = RuleBook::standard().with(counts.unwrap()).unwrap();
     used_under(&mut text, "a bound on a processor's modules", (&two, &few), best(), &gib(plain(), 160));
     expect![[r#"
-        plain: 24168, 698 nodes, 484651 steps of work
-        plain, more than there is: none, 165 nodes, 21120 steps of work
-        any: 24168, 698 nodes, 484651 steps of work
-        warnings allowed: 6676, 129 nodes, 90117 steps of work
-        warnings allowed, two processors: 15818, 280 nodes, 164659 steps of work
-        prices by size: 42240, 25834 nodes, 25935152 steps of work
-        at most: 5968, 111 nodes, 36888 steps of work
-        a rate: 24168, 619 nodes, 474539 steps of work
-        free slots: 14768, 391 nodes, 136373 steps of work
-        one part number: 14432, 249 nodes, 48373 steps of work
-        spares: 17406, 4929 nodes, 684895 steps of work
-        a budget that is short: none, 165 nodes, 21120 steps of work
-        packs and breaks: 5375, 51 nodes, 47080 steps of work
-        suppliers that charge: 5976, 1689 nodes, 302807 steps of work
-        suppliers that charge, warnings refused: 14732, 256 nodes, 50169 steps of work
-        present and labour: 11922, 369 nodes, 153763 steps of work
-        present, pinned: 11922, 381 nodes, 166243 steps of work
-        two machines: 11936, 107 nodes, 36376 steps of work
-        a caller's key of channels: 6852, 10276 nodes, 5044360 steps of work
-        a bound on a processor's modules: 28873, 1121 nodes, 996898 steps of work
+        plain: 24168, 698 nodes, 891923 steps of work
+        plain, more than there is: none, 165 nodes, 81352 steps of work
+        any: 24168, 698 nodes, 891923 steps of work
+        warnings allowed: 6676, 129 nodes, 150277 steps of work
+        warnings allowed, two processors: 15818, 280 nodes, 225299 steps of work
+        prices by size: 42240, 25834 nodes, 27598799 steps of work
+        at most: 5968, 111 nodes, 98351 steps of work
+        a rate: 24168, 619 nodes, 881759 steps of work
+        free slots: 14768, 391 nodes, 198957 steps of work
+        one part number: 14432, 249 nodes, 108901 steps of work
+        spares: 17406, 4929 nodes, 747066 steps of work
+        a budget that is short: none, 165 nodes, 81352 steps of work
+        packs and breaks: 5375, 51 nodes, 107120 steps of work
+        suppliers that charge: 5976, 1689 nodes, 362987 steps of work
+        suppliers that charge, warnings refused: 14732, 256 nodes, 110697 steps of work
+        present and labour: 11922, 369 nodes, 252583 steps of work
+        present, pinned: 11922, 381 nodes, 265063 steps of work
+        two machines: 11936, 107 nodes, 97815 steps of work
+        a caller's key of channels: 6852, 10276 nodes, 5925760 steps of work
+        a bound on a processor's modules: 28873, 1121 nodes, 1752706 steps of work
     "#]]
     .assert_eq(&text);
 }
