@@ -7,6 +7,23 @@ use crate::finding::{Finding, Severity, Verdict};
 use crate::stated::Schema;
 
 /// The figures of a population and every finding on it.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Population, Severity};
+///
+/// let population = Population::new().with("A1".parse()?, module);
+/// let assessment = planner.assess(&population)?;
+/// assert!(assessment.is_legal());
+/// assert_eq!(assessment.figures.usable.total_mib.whole_gib(), Some(32));
+/// assert_eq!(assessment.from_severity(Severity::Error).count(), 0);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -15,6 +15,19 @@ use crate::stated::Schema;
 use crate::unit::{Capacity, DataRate, Name};
 
 /// Where a module fits, how many of it, at what rate and why no more; or why not.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// let accepted = planner.accepts(&module);
+/// assert_eq!((accepted.fits.len(), accepted.at_most), (12, 12));
+/// assert!(accepted.refused.is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -16,6 +16,19 @@ use crate::stated::Schema;
 use crate::unit::{Capacity, DataRate, Name};
 
 /// The most memory by kind and running rate.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// let most = planner.ceiling_of(&[module]);
+/// let largest = most.rows.iter().map(|row| row.capacity_mib).max();
+/// assert_eq!(largest.and_then(|capacity| capacity.whole_gib()), Some(384));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -15,6 +15,23 @@ use crate::unit::{Capacity, Name};
 /// processor permits certain sets of channels only, they form the fewest permitted ones, larger first, then in
 /// channel order. A channel holds the modules in its live slots, less spare ranks; of a region a mode leaves the same
 /// part as of the whole. The two sub-channels of a DDR5 channel never count twice. Source: Denneman, Memory Deep Dive (2015).
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Occupant, Population};
+///
+/// let slots = ["A1", "B1", "C1"];
+/// let population: Population =
+///     slots.into_iter().map(|slot| (slot.parse().unwrap(), Occupant::module(module.clone()))).collect();
+/// let interleave = planner.assess(&population)?.figures.interleave;
+/// assert_eq!(interleave.domains[0].regions[0].channels.len(), 3);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -33,6 +33,21 @@ use serde::{Deserialize, Serialize};
 use crate::population::Layout;
 
 /// The figures of one population.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{DataRate, Population};
+///
+/// let figures = planner.assess(&Population::new().with("A1".parse()?, module))?.figures;
+/// assert_eq!(figures.running_rate.rate(), Some(DataRate::DDR4_2400));
+/// assert_eq!(figures.usable.total_mib, figures.installed.total_mib);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

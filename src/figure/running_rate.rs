@@ -18,6 +18,22 @@ use crate::unit::{DataRate, Name};
 /// The rate at which memory runs, with every limit on it.
 ///
 /// One rate for the machine, or one for each processor where the board's policy says so.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{DataRate, Population};
+///
+/// let population = Population::new().with("A1".parse()?, module);
+/// let running = planner.assess(&population)?.figures.running_rate;
+/// assert_eq!(running.rate(), Some(DataRate::DDR4_2400));
+/// assert!(running.domains[0].binding().all(|limit| limit.rate_mts == DataRate::DDR4_2400));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -8,6 +8,20 @@ use crate::unit::{Name, Voltage};
 
 /// The voltage at which memory runs: the one that is set, else the lowest that all modules, the processors and the load
 /// support.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Population, Voltage};
+///
+/// let population = Population::new().with("A1".parse()?, module);
+/// assert_eq!(planner.assess(&population)?.figures.running_rate.domains[0].voltage.voltage_mv, Some(Voltage::V1_2));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

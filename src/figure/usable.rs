@@ -15,6 +15,20 @@ use crate::unit::{Capacity, Name};
 ///
 /// Where it does not, the capacity is what the mode would leave all the same: many machines then run in the
 /// independent mode without a word.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Capacity, Population};
+///
+/// let usable = planner.assess(&Population::new().with("A1".parse()?, module))?.figures.usable;
+/// assert_eq!(usable.total_mib, Capacity::from_gib(32)); // all of it in the independent mode
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

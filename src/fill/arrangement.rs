@@ -12,6 +12,20 @@ use crate::stated::Schema;
 use crate::unit::{DataRate, Name};
 
 /// The answer to "where do these modules go".
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// let arrangement = planner.arrange([(module.clone(), 4)])?;
+/// let legal = arrangement.best()?; // an error with the findings where there is none
+/// assert_eq!(legal.slots[0].slot.as_str(), "A1");
+/// assert!(planner.arrange([(module, 13)])?.best().is_err()); // twelve slots
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 // A caller holds one of these; the size of the best case is no matter.
 #[allow(clippy::large_enum_variant)]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

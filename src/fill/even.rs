@@ -70,6 +70,22 @@ impl EvenRequest {
 }
 
 /// What would make a population even: the same capacity in every channel of every processor that takes memory.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::Population;
+///
+/// let population = Population::new().with("A1".parse()?, module.clone()).with("B1".parse()?, module.clone());
+/// let even = planner.even_out(&population)?;
+/// assert!(!even.is_even);
+/// assert_eq!(even.adding.unwrap().added, [(module, 2)]); // one in each of the other channels
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -7,6 +7,19 @@ use crate::stated::Schema;
 use crate::unit::Name;
 
 /// The slots to fill for a number of modules, in order.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// let order = planner.fill_order(5).unwrap();
+/// assert_eq!(order.slots.iter().map(|slot| slot.as_str()).collect::<Vec<_>>(), ["A1", "B1", "C1", "D1", "A2"]);
+/// assert_eq!(planner.fill_order(13), None); // twelve slots
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

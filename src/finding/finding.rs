@@ -8,6 +8,12 @@ use crate::stated::{Basis, Source};
 use crate::unit::Name;
 
 /// How much a finding weighs.
+///
+/// ```
+/// use slotwright::Severity;
+///
+/// assert!(Severity::Note < Severity::Warning && Severity::Warning < Severity::Error);
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
@@ -129,6 +135,23 @@ impl fmt::Display for Remedy {
 }
 
 /// What a rule has to say about a population.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Place, Population, Severity};
+///
+/// let population = Population::new().with("A2".parse()?, module); // A1 comes first
+/// let findings = planner.assess(&population)?.findings;
+/// let finding = findings.iter().find(|finding| finding.code == *"position-order").unwrap();
+/// assert_eq!(finding.severity, Severity::Error);
+/// assert_eq!(finding.places, [Place::Slot { slot: "A2".parse()? }]);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -6,6 +6,16 @@ use crate::platform::{ChannelId, Platform, SlotId, SocketId};
 use crate::unit::Name;
 
 /// Where on a machine something is.
+///
+/// ```
+/// use slotwright::{Machine, Place, reference};
+///
+/// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// let platform = machine.platform();
+/// let slot = platform.slot_named("A1").unwrap();
+/// assert_eq!(Place::slot(platform, slot), Place::Slot { slot: "A1".parse()? });
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]

@@ -10,6 +10,18 @@ use crate::stated::{Basis, Stated};
 use crate::unit::{DataRate, Name, Voltage};
 
 /// A checked machine. Cheap to clone.
+///
+/// ```
+/// use slotwright::{Machine, reference};
+///
+/// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc())
+///     .processor_named("1", "later")
+///     .closing("A3".parse()?, "bent contacts".parse()?)
+///     .build()?;
+/// assert_eq!(machine.processors().count(), 1);
+/// assert_eq!(machine.live_slots().count(), 11); // of the second processor's slots none is live
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(try_from = "MachineDescription", into = "MachineDescription")]

@@ -42,6 +42,14 @@ id! {
 
 /// A checked [`PlatformDescription`]; reads like one, and can be walked by slot, channel and socket.
 /// Cheap to clone.
+///
+/// ```
+/// use slotwright::reference;
+///
+/// let platform = reference::ddr4_2s_4ch_3spc();
+/// assert_eq!((platform.sockets().len(), platform.slots().len()), (2, 24));
+/// assert_eq!(platform.description().processors[0].name().as_str(), "earlier");
+/// ```
 #[derive(Clone, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(try_from = "PlatformDescription", into = "PlatformDescription")]

@@ -226,6 +226,16 @@ impl Mode {
 
 /// A way to divide a machine's memory into domains, each interleaved by itself. Every platform has the
 /// scheme of one domain for each processor without listing it.
+///
+/// ```
+/// use slotwright::platform::{DomainScheme, Domains};
+/// use slotwright::stated::Basis;
+/// use slotwright::Name;
+///
+/// let together = DomainScheme::new(Name::new("all together")?, Domains::AllProcessors, Basis::BoardManual).counts(vec![8, 16]);
+/// assert!(together.holds_at(16) && !together.holds_at(12));
+/// # Ok::<(), slotwright::unit::NameError>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -35,6 +35,21 @@ impl<'a> Content<'a> {
 }
 
 /// A population laid on a machine: contents by slot.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Layout, Population};
+///
+/// let population = Population::new().with("A1".parse()?, module);
+/// let layout = Layout::new(&machine, &population)?;
+/// assert_eq!(layout.channels().filter(|channel| !channel.is_empty()).count(), 1);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone)]
 pub struct Layout<'a> {
     machine: &'a Machine,

@@ -9,6 +9,22 @@ use crate::population::Fault;
 use crate::unit::{Capacity, Name};
 
 /// What sits in a slot that is not empty.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::population::{Occupant, Population};
+///
+/// let mut population = Population::new();
+/// population.put("A1".parse()?, Occupant::module(module));
+/// population.put("A2".parse()?, Occupant::Blank);
+/// assert_eq!((population.len(), population.modules().count()), (2, 1));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]

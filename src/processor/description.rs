@@ -15,6 +15,22 @@ use crate::unit::{DataRate, Density, Name};
 /// Everything that is said of a processor's memory controllers; also its document.
 ///
 /// An absent limit is no limit.
+///
+/// ```
+/// use slotwright::module::{Generation, ModuleKind};
+/// use slotwright::processor::{RankCounting, RankLimit};
+/// use slotwright::stated::{Basis, Stated};
+/// use slotwright::{DataRate, Name, ProcessorDescription};
+///
+/// let kinds = [ModuleKind::Registered];
+/// let ranks = Stated::new(RankLimit::new(RankCounting::Counted, 8), Basis::DataSheet);
+/// let processor =
+///     ProcessorDescription::new(Name::new("own")?, Generation::Ddr4, kinds, DataRate::DDR4_2400, Basis::DataSheet)
+///         .rank_limits([ranks])
+///         .build()?;
+/// assert_eq!(processor.description().rank_limits.len(), 1);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -175,6 +191,15 @@ impl ProcessorDescription {
 }
 
 /// A checked [`ProcessorDescription`]; reads like one. Cheap to clone.
+///
+/// ```
+/// use slotwright::{DataRate, reference};
+///
+/// let platform = reference::ddr4_2s_4ch_3spc();
+/// let processor = &platform.description().processors[1];
+/// assert_eq!(processor.name().as_str(), "later");
+/// assert_eq!(processor.description().max_rate_mts.value, DataRate::DDR4_2400);
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(try_from = "ProcessorDescription", into = "ProcessorDescription")]

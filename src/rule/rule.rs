@@ -15,6 +15,19 @@ use crate::stated::{Basis, Demand};
 use crate::unit::Name;
 
 /// A rule: a code, a severity, and a form. Cheap to clone.
+///
+/// ```
+/// use slotwright::rule::{CountBound, CountSet, Rule};
+/// use slotwright::stated::Scope;
+/// use slotwright::{RuleBook, Severity};
+///
+/// let at_most_20 = CountBound::new(Scope::Machine, CountSet::AtMost(20));
+/// let rule = Rule::count("own-at-most-20", "four slots stay free for later", Severity::Error, at_most_20)?;
+/// assert_eq!(rule.code().as_str(), "own-at-most-20");
+/// let rules = RuleBook::standard().with(rule)?;
+/// assert!(rules.get("own-at-most-20").is_some());
+/// # Ok::<(), slotwright::rule::RuleBookError>(())
+/// ```
 #[derive(Clone)]
 pub struct Rule {
     code: Name,

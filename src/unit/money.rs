@@ -6,6 +6,15 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// A currency as three capital letters, in the manner of ISO 4217 ("EUR"), or none.
+///
+/// ```
+/// use slotwright::Currency;
+///
+/// let euro: Currency = "EUR".parse()?;
+/// assert_eq!(euro.to_string(), "EUR");
+/// assert!("eur".parse::<Currency>().is_err());
+/// # Ok::<(), slotwright::unit::MoneyError>(())
+/// ```
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(extend("pattern" = "^[A-Z]{3}$")))]
 #[serde(try_from = "String", into = "String")]

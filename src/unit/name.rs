@@ -19,6 +19,16 @@ use thiserror::Error;
 /// assert!("".parse::<Name>().is_err());
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
+///
+/// ```
+/// use slotwright::Name;
+///
+/// let name = Name::new("A1")?;
+/// assert_eq!(name, "A1".parse::<Name>()?);
+/// assert_eq!(name.as_str(), "A1");
+/// assert!(Name::new(" A1").is_err());
+/// # Ok::<(), slotwright::unit::NameError>(())
+/// ```
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(
     feature = "schemars",

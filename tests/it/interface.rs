@@ -289,6 +289,38 @@ fn interface(src: &Path) -> Vec<String> {
     lines
 }
 
+/// Whether a type's documentation has an example.
+fn has_example(attributes: &[Attribute]) -> bool {
+    attributes.iter().any(|attribute| attribute.path().is_ident("doc") && text(attribute).contains("```"))
+}
+
+#[test]
+fn every_export_of_the_root_has_an_example() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let root = syn::parse_file(&fs::read_to_string(src.join("lib.rs")).unwrap()).unwrap();
+    let mut exported = BTreeSet::new();
+    for item in &root.items {
+        if let Item::Use(item) = item {
+            names(&item.tree, &mut exported);
+        }
+    }
+    assert!(exported.len() > 40, "{exported:?}");
+    for (_, items) in files(&src) {
+        for item in items {
+            let (name, attributes) = match &item {
+                Item::Struct(item) => (item.ident.to_string(), &item.attrs),
+                Item::Enum(item) => (item.ident.to_string(), &item.attrs),
+                _ => continue,
+            };
+            if has_example(attributes) {
+                exported.remove(&name);
+            }
+        }
+    }
+    // what a search stops for has no use by itself
+    assert_eq!(exported, BTreeSet::from(["StopReason".to_owned()]));
+}
+
 #[test]
 fn the_public_interface_is_pinned() {
     let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");

@@ -11,6 +11,22 @@ use crate::stated::Schema;
 use crate::unit::{Cost, DataRate, Name, Price};
 
 /// The answer to a request.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Capacity, Offer, Outcome, PlanRequest, Price};
+///
+/// let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, "EUR".parse()?), 4);
+/// let request = PlanRequest::new().offer(offer);
+/// assert!(matches!(planner.plan(&request.clone().usable_at_least(Capacity::from_gib(128)))?, Outcome::Optimal(_)));
+/// assert!(matches!(planner.plan(&request.usable_at_least(Capacity::from_gib(256)))?, Outcome::Infeasible(_)));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 // A caller holds one of these; the size of a plan is no matter.
 #[allow(clippy::large_enum_variant)]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -39,6 +55,23 @@ pub enum Outcome {
 }
 
 /// A plan: a population, and where each of its modules comes from.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Capacity, Offer, PlanRequest, Price};
+///
+/// let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, "EUR".parse()?), 40);
+/// let outcome = planner.plan(&PlanRequest::new().usable_at_least(Capacity::from_gib(128)).offer(offer))?;
+/// let plan = outcome.optimal().unwrap();
+/// assert_eq!((plan.lines[0].quantity, plan.handlings, plan.pulled.len()), (4, 4, 0));
+/// assert_eq!(plan.population.modules().count(), 4);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -5,6 +5,21 @@ use crate::purchase::Condition;
 use crate::unit::{Name, Price};
 
 /// A module on offer.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Offer, Price};
+///
+/// let euro = "EUR".parse()?;
+/// let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, euro), 40).pack(4).price_from(8, Price::new(4_200, euro));
+/// assert_eq!((offer.price_at(4), offer.price_at(8)), (Price::new(4_500, euro), Price::new(4_200, euro)));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -75,6 +90,20 @@ impl QuantityBreak {
 }
 
 /// A module that is owned and not fitted.
+///
+/// ```
+/// # use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// #
+/// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+/// # let rules = RuleBook::standard();
+/// # let planner = Planner::new(&machine, &rules);
+/// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::{Price, ShelfItem};
+///
+/// let item = ShelfItem::new("bin 4".parse()?, module, 3).unit_value(Price::new(2_500, "EUR".parse()?));
+/// assert_eq!(item.stock, 3);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
