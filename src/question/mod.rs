@@ -14,7 +14,7 @@
 //! | `{"stages": {...}}` | [`Stages`](crate::purchase::Stages): this request now, and that one later |
 //! | `{"stand_ins": "A1"}` | a list of [`StandIn`](crate::purchase::StandIn): what may replace the module in a slot |
 //! | `{"totals_near": {"wish_mib": 131072}}` | [`TotalsNear`](crate::purchase::TotalsNear): the even totals around a wish |
-//! | `{"after": {...}}` | [`PlanRequest`](crate::purchase::PlanRequest): the request once that plan is carried out |
+//! | `{"after": {...}}` | [`PlanRequest`]: the request once that plan is carried out |
 //! | `{"accepts": "32GB 2Rx4 PC4-2400T-RB2-11"}` | [`Acceptance`](crate::ceiling::Acceptance): where a module fits, how many, and how fast |
 //! | `"ceiling"`, `{"ceiling_of": [...]}` | [`Ceiling`](crate::ceiling::Ceiling): the most memory by kind and rate |
 //! | `{"fill_order": 6}` | [`FillOrder`](crate::fill::FillOrder) or `null`: which slots so many modules fill |
