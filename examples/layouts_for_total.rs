@@ -64,7 +64,7 @@ fn offers(list: &str) -> Result<Vec<Offer>, Box<dyn Error>> {
             let two = cents.len() == 2 && cents.bytes().all(|byte| byte.is_ascii_digit());
             whole.parse::<u64>().ok()?.checked_mul(100)?.checked_add(cents.parse().ok().filter(|_| two)?)
         });
-        let cents = cents.ok_or_else(|| wrong(&format!("{price:?} is no price such as 29.00")))?;
+        let cents = cents.ok_or_else(|| wrong(&format!("{price:?} is not a price such as 29.00")))?;
         let stock = stock.parse().map_err(|_| wrong(&format!("{stock:?} is no whole number")))?;
         let id = id.parse().map_err(|error| wrong(&format!("{error}")))?;
         offers.push(Offer::new(id, label.to_module(), Price::new(cents, euro), stock));

@@ -4,7 +4,7 @@
 //! machine, platform, processor, wish in GB; of machine, slot, label; and of id, label, price, stock.
 //!
 //! The loop is greedy: what an earlier machine buys or gives up changes what a later one finds, and nothing is planned for all
-//! together. So it is tried in both directions, and the dearer one is named.
+//! together. So it is tried in both directions, and the other direction's total is printed too.
 // an example writes to the terminal
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
@@ -130,7 +130,7 @@ fn offer([id, label, price, stock]: [&str; 4]) -> Result<Offer, String> {
         let cents = cents.parse::<u64>().ok().filter(|_| cents.len() == 2)?;
         whole.parse::<u64>().ok()?.checked_mul(100)?.checked_add(cents)
     });
-    let cents = cents.ok_or_else(|| format!("{price:?} is no price such as 29.00"))?;
+    let cents = cents.ok_or_else(|| format!("{price:?} is not a price such as 29.00"))?;
     let stock = stock.parse().map_err(|_| format!("{stock:?} is no whole number"))?;
     let currency = "EUR".parse().map_err(|error| format!("{error}"))?;
     Ok(Offer::new(id, module, Price::new(cents, currency), stock))

@@ -118,7 +118,7 @@ mod readme {}
 #[cfg(test)]
 mod testing;
 
-pub use assess::{Assessment, Planner, StopReason};
+pub use assess::{Assessment, Planner, SharedPlanner, StopReason};
 pub use ceiling::{Acceptance, Ceiling};
 pub use figure::{Figures, Interleave, MemoryBandwidth, RunningRate, RunningVoltage, UsableCapacity};
 pub use fill::{ArrangeRequest, Arrangement, EvenOut, FillOrder};
@@ -129,6 +129,7 @@ pub use platform::{DomainScheme, Mode, Platform, PlatformDescription};
 pub use population::{Layout, Occupant, Population};
 pub use processor::{Processor, ProcessorDescription};
 pub use purchase::{Offer, Outcome, Plan, PlanRequest, ShelfItem, TotalsNear};
+pub use question::Question;
 pub use rule::{Rule, RuleBook, RuleSettings};
 pub use unit::{
     Bandwidth, Capacity, Cost, Currency, DataRate, Density, Efficiency, Name, Power, Price, Share, Voltage,

@@ -18,7 +18,7 @@ pub(crate) enum Line {
     Ask(Waiting),
 }
 
-/// A request that is not read to the end yet: that is a worker's task.
+/// A request that is not fully read yet: that is a worker's task.
 pub(crate) struct Waiting {
     pub(crate) id: u64,
     text: String,

@@ -6,7 +6,8 @@
 //!
 //! A line is `{"id": 1, "limit_ms": 500, "question": {...}}`, with a `Question` of the library, or `{"cancel": 1}`. Its answer is
 //! `{"id": 1, "ms": 12, "answer": {...}}`, or `{"id": 1, "error": {...}}`. A limit counts from when the line was read; a search that
-//! has used up its time gives the best plan so far and a bound, and `"cancelled"` as its reason.
+//! has used up its time gives the best plan so far and a bound, and `"cancelled"` as its reason, as one that was cancelled does. An id
+//! is used for one request at a time; a line without one is answered with `"id": null`.
 //!
 //! The library looks at no clock and starts no thread: both are here. Each processor of this machine has one worker. Where
 //! requests wait, one may take just its share of the time that is left to it, so that the others keep their limits too.

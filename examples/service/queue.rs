@@ -48,12 +48,12 @@ impl Queue {
         self.changed.notify_all();
     }
 
-    /// Stops a request; one that is answered already is none.
+    /// Stops a request; does nothing if it is answered already.
     pub(crate) fn cancel(&self, id: u64) {
         self.state().stops.get(&id).into_iter().for_each(|stop| stop.store(true, Ordering::Relaxed));
     }
 
-    /// The next request and until when it may take; `None` once all is done and no more comes.
+    /// The next request and its deadline; `None` once all is done and no more comes.
     pub(crate) fn take(&self) -> Option<(Waiting, Option<Instant>)> {
         let mut state = self.state();
         loop {

@@ -53,8 +53,8 @@ impl<'a> Planner<'a> {
         Self { machine, rules, watch: None }
     }
 
-    /// The same planner, which tells how far each search has come, every thousand nodes or so, and stops one when it
-    /// is told to. Between two calls it looks at no clock: a caller who wants to stop after a time looks at his own.
+    /// The same planner, which tells how far each search has come, mostly every few hundred microseconds, and stops one when
+    /// it is told to. It counts work and looks at no clock: a caller who wants to stop after a time looks at his own.
     ///
     /// ```
     /// use std::ops::ControlFlow;

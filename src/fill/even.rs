@@ -29,6 +29,7 @@ use crate::unit::Name;
 #[non_exhaustive]
 pub struct EvenRequest {
     /// The version of the document's form.
+    #[serde(default)]
     pub schema: Schema,
     /// What is fitted.
     pub population: Population,

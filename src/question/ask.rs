@@ -109,6 +109,8 @@ impl Ask {
     /// Asks a planner, about a request where what is asked is about one.
     pub(crate) fn of(&self, planner: Planner<'_>, request: Option<&PlanRequest>) -> Result<Answer, QuestionError> {
         let request = || request.ok_or(QuestionError::NoRequest);
+        let of = |ask| move |error| QuestionError::Population { ask, error };
+        let arrange = |ask, population| move |error| QuestionError::Arrange { ask, population, error };
         Ok(match self {
             Self::Plan => Answer::Plan(planner.plan(request()?)?),
             Self::Plans(most) => Answer::Plans(planner.plans(request()?, *most)?),
@@ -123,12 +125,20 @@ impl Ask {
             Self::Ceiling => Answer::Ceiling(planner.ceiling()),
             Self::CeilingOf(modules) => Answer::Ceiling(planner.ceiling_of(modules)),
             Self::FillOrder(count) => Answer::FillOrder(planner.fill_order(*count)),
-            Self::Arrange(request) => Answer::Arrange(planner.arrange_with(request)?),
-            Self::EvenOut(request) => Answer::EvenOut(planner.even_out_with(request)?),
-            Self::Assess(population) => Answer::Assessment(planner.assess(population)?),
-            Self::AssessInUse(population) => Answer::Assessment(planner.assess_in_use(population)?),
-            Self::Modes(population) => Answer::Modes(planner.modes(population)?),
-            Self::MeetMode(request) => Answer::MeetMode(planner.meet_mode_with(request)?),
+            Self::Arrange(request) => {
+                Answer::Arrange(planner.arrange_with(request).map_err(arrange("arrange", "around"))?)
+            }
+            Self::EvenOut(request) => {
+                Answer::EvenOut(planner.even_out_with(request).map_err(arrange("even_out", "population"))?)
+            }
+            Self::Assess(population) => Answer::Assessment(planner.assess(population).map_err(of("assess"))?),
+            Self::AssessInUse(population) => {
+                Answer::Assessment(planner.assess_in_use(population).map_err(of("assess_in_use"))?)
+            }
+            Self::Modes(population) => Answer::Modes(planner.modes(population).map_err(of("modes"))?),
+            Self::MeetMode(request) => {
+                Answer::MeetMode(planner.meet_mode_with(request).map_err(|error| QuestionError::Mode { error })?)
+            }
         })
     }
 }

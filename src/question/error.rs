@@ -55,17 +55,35 @@ pub enum QuestionError {
     #[error(transparent)]
     Rules(#[from] RuleBookError),
     /// There is no request, and what is asked is about one.
-    #[error("what is asked is about a request, and there is none")]
+    #[error("this question needs a `request`")]
     NoRequest,
     /// The request.
     #[error(transparent)]
     Request(#[from] RequestError),
-    /// The request to arrange or to even out.
-    #[error(transparent)]
-    Arrange(#[from] ArrangeError),
-    /// The population.
-    #[error(transparent)]
-    Population(#[from] PopulationError),
+    /// What is to be arranged or evened out.
+    #[error("{error}")]
+    Arrange {
+        /// The verb, as it is asked.
+        ask: &'static str,
+        /// The field that holds what is there.
+        population: &'static str,
+        /// What is wrong.
+        error: ArrangeError,
+    },
+    /// What is to meet a mode.
+    #[error("{error}")]
+    Mode {
+        /// What is wrong.
+        error: RequestError,
+    },
+    /// A population that is asked about.
+    #[error("{error}")]
+    Population {
+        /// The verb, as it is asked.
+        ask: &'static str,
+        /// What is wrong.
+        error: PopulationError,
+    },
 }
 
 impl QuestionError {
@@ -78,7 +96,7 @@ impl QuestionError {
             Self::Machine(_) => "machine",
             Self::Rules(_) => "rules",
             Self::NoRequest | Self::Request(_) => "request",
-            Self::Arrange(_) | Self::Population(_) => "ask",
+            Self::Arrange { .. } | Self::Mode { .. } | Self::Population { .. } => "ask",
         }
     }
 }
@@ -107,14 +125,14 @@ struct Document<D> {
 }
 
 impl QuestionError {
-    /// Writes problems of a part of the question that begins at a place.
+    /// Writes problems, each at its place in the question.
     fn written<'e, S: Serializer, D: Serialize + ToString + Located + 'e>(
         &self,
         serializer: S,
-        part_at: &FieldPath,
+        at: impl Fn(FieldPath) -> FieldPath,
         problems: impl IntoIterator<Item = &'e D>,
     ) -> Result<S::Ok, S::Error> {
-        let problem = |data: &'e D| Problem { at: part_at.clone().join(&data.place()), text: data.to_string(), data };
+        let problem = |data: &'e D| Problem { at: at(data.place()), text: data.to_string(), data };
         Document { part: self.part(), problems: problems.into_iter().map(problem).collect() }.serialize(serializer)
     }
 
@@ -127,22 +145,40 @@ impl QuestionError {
 
 impl Serialize for QuestionError {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let at = FieldPath::of(self.part());
+        let part = FieldPath::of(self.part());
+        let below = |at: &FieldPath| {
+            let at = at.clone();
+            move |place: FieldPath| at.clone().join(&place)
+        };
+        let asked = FieldPath::of("ask");
         match self {
             Self::UnknownPlatform { name, allowed } => self.itself(serializer, UnknownPlatform { name, allowed }),
             Self::NoRequest => self.itself(serializer, "no_request"),
-            Self::Platform(error) => self.written(serializer, &at, &error.problems),
+            Self::Platform(error) => self.written(serializer, below(&part), &error.problems),
             Self::Processor { socket, error } => {
-                self.written(serializer, &at.named(&Name::lossy(socket)), &error.problems)
+                self.written(serializer, below(&part.named(&Name::lossy(socket))), &error.problems)
             }
             // its fields are fields of the question
-            Self::Machine(error) => self.written(serializer, &FieldPath::default(), &error.problems),
-            Self::Rules(error) => self.written(serializer, &at, [error]),
-            Self::Request(error) => self.written(serializer, &at, &error.problems),
-            Self::Arrange(ArrangeError::Population(error)) | Self::Population(error) => {
-                self.written(serializer, &at, &error.problems)
+            Self::Machine(error) => self.written(serializer, below(&FieldPath::default()), &error.problems),
+            Self::Rules(error) => self.written(serializer, below(&part), [error]),
+            Self::Request(error) => {
+                let stages = asked.field("stages");
+                let at = |place: FieldPath| match place.within("later") {
+                    Some(later) => stages.clone().join(&later),
+                    None => part.clone().join(&place),
+                };
+                self.written(serializer, at, &error.problems)
             }
-            Self::Arrange(error) => self.written(serializer, &at, [error]),
+            Self::Mode { error } => {
+                let asked = asked.field("meet_mode");
+                let at = |place: FieldPath| asked.clone().join(&place.within("present").unwrap_or(place));
+                self.written(serializer, at, &error.problems)
+            }
+            Self::Population { ask, error } => self.written(serializer, below(&asked.field(ask)), &error.problems),
+            Self::Arrange { ask, population, error: ArrangeError::Population(error) } => {
+                self.written(serializer, below(&asked.field(ask).field(population)), &error.problems)
+            }
+            Self::Arrange { ask, error, .. } => self.written(serializer, below(&asked.field(ask)), [error]),
         }
     }
 }

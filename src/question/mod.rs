@@ -13,18 +13,42 @@
 //! | `"savings"` | [`Savings`](crate::purchase::Savings): what accepting warnings would save |
 //! | `{"stages": {...}}` | [`Stages`](crate::purchase::Stages): this request now, and that one later |
 //! | `{"stand_ins": "A1"}` | a list of [`StandIn`](crate::purchase::StandIn): what may replace the module in a slot |
-//! | `{"totals_near": {"wish_mib": 131072}}` | [`TotalsNear`](crate::purchase::TotalsNear): the even totals around a wish |
+//! | `{"totals_near": {"wish_mib": 131072}}` | [`TotalsNear`](crate::purchase::TotalsNear): the nearest totals below and above a wish with the same in every channel |
 //! | `{"after": {...}}` | [`PlanRequest`]: the request once that plan is carried out |
 //! | `{"accepts": "32GB 2Rx4 PC4-2400T-RB2-11"}` | [`Acceptance`](crate::ceiling::Acceptance): where a module fits, how many, and how fast |
 //! | `"ceiling"`, `{"ceiling_of": [...]}` | [`Ceiling`](crate::ceiling::Ceiling): the most memory by kind and rate |
 //! | `{"fill_order": 6}` | [`FillOrder`](crate::fill::FillOrder) or `null`: which slots so many modules fill |
 //! | `{"arrange": {"pieces": [["32GB ...", 8]]}}` | [`Arrangement`](crate::fill::Arrangement): the best slots for given modules |
-//! | `{"even_out": {...}}` | [`EvenOut`](crate::fill::EvenOut): what would make a population even |
+//! | `{"even_out": {"population": {...}}}` | [`EvenOut`](crate::fill::EvenOut): what would make a population even |
 //! | `{"assess": {...}}`, `{"assess_in_use": {...}}` | [`Assessment`](crate::assess::Assessment): figures and findings of a population |
 //! | `{"modes": {...}}` | a list of [`ModeLeft`](crate::assess::ModeLeft): which redundancy modes a population meets |
-//! | `{"meet_mode": {...}}` | [`ModeAnswer`](crate::purchase::ModeAnswer): how a population comes to meet the mode |
+//! | `{"meet_mode": {"population": {...}}}` | [`ModeAnswer`](crate::purchase::ModeAnswer): how a population comes to meet the mode |
 //!
-//! Those from `plan` to `after` are asked of the question's `request`.
+//! The rows from `plan` to `after` need the question's `request`; the others do not look at it. What they take is a document of the library:
+//! [`ArrangeRequest`](crate::fill::ArrangeRequest), [`EvenRequest`](crate::fill::EvenRequest), [`ModeRequest`](crate::purchase::ModeRequest), or a
+//! [`Population`](crate::population::Population). `meet_mode` is about the mode in `settings`:
+//!
+//! ```
+//! use slotwright::question::Question;
+//!
+//! let question: Question = serde_json::from_str(
+//!     r#"{
+//!         "schema": 1,
+//!         "platform": "ddr4-2s-4ch-3spc",
+//!         "processors": { "1": "later" },
+//!         "settings": { "mode": "mirrored" },
+//!         "ask": { "meet_mode": { "population": { "schema": 1, "slots": {
+//!             "A1": { "module": { "facts": "32GB 2Rx4 PC4-2400T-RB2-11" } },
+//!             "B1": { "module": { "facts": "32GB 2Rx4 PC4-2400T-RB2-11" } }
+//!         } } } }
+//!     }"#,
+//! )?;
+//! let answer = serde_json::to_value(question.answer()?)?;
+//! assert_eq!(answer["moving"]["handlings"], 0); // A and B are a pair
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! An answer does not say which verb it is of: whoever asks remembers.
 //!
 //! ```
 //! use slotwright::question::Question;
@@ -64,6 +88,17 @@ pub use error::QuestionError;
 pub use named::NamedOr;
 
 /// A machine, the rules, and what is asked.
+///
+/// ```
+/// use slotwright::question::{Answer, Ask, Question};
+///
+/// let question = Question::new("ddr4-2s-4ch-3spc".into())
+///     .processors([("1".to_owned(), "later".into())])
+///     .ask(Ask::FillOrder(2));
+/// let Answer::FillOrder(Some(order)) = question.answer()? else { unreachable!() };
+/// assert_eq!(order.slots.len(), 2);
+/// # Ok::<(), slotwright::question::QuestionError>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -38,7 +38,7 @@ pub struct ReadAnswer<T> {
 /// Reads an answer, whoever wrote it: fields that are not known are left out, variants that are not known become `Other` where
 /// there is such a variant.
 ///
-/// The format must say of itself what it holds, as JSON does.
+/// The format must be self-describing, as JSON is. Lists of answers, and answers that may be `null`, are read as `Vec` and `Option`.
 ///
 /// ```
 /// use slotwright::assess::Planner;
@@ -63,7 +63,7 @@ pub struct ReadAnswer<T> {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 ///
-/// Requests and descriptions are no answers, and are not read so:
+/// Requests and descriptions are not answers and cannot be read this way:
 ///
 /// ```compile_fail,E0277
 /// slotwright::reading::read_answer::<slotwright::PlanRequest, _>(serde_json::json!({}))?;
@@ -104,5 +104,7 @@ answers! {
     Outcome Plan Plans Savings Stages StandIn TotalsNear WhyNot
 }
 
+impl<T: AnswerDocument> sealed::Sealed for Option<T> {}
+impl<T: AnswerDocument> AnswerDocument for Option<T> {}
 impl<T: AnswerDocument> sealed::Sealed for Vec<T> {}
 impl<T: AnswerDocument> AnswerDocument for Vec<T> {}

@@ -67,6 +67,14 @@ impl FieldPath {
         self
     }
 
+    /// The place below a first field, where it is there.
+    pub(crate) fn within(&self, field: &str) -> Option<Self> {
+        match self.0.split_first() {
+            Some((PathStep::Field(first), below)) if *first == field => Some(Self(below.to_vec())),
+            _ => None,
+        }
+    }
+
     /// From the outside in.
     #[must_use]
     pub fn steps(&self) -> &[PathStep] {

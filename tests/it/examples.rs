@@ -321,6 +321,12 @@ fn bad_questions_get_every_problem() {
         broken("/request", serde_json::json!(null)),
         broken("/ask", serde_json::json!({ "assess": { "schema": 1, "slots": { "Z9": "blank" } } })),
         broken("/ask", serde_json::json!({ "arrange": { "keep_empty": ["Z9"] } })),
+        broken(
+            "/ask",
+            serde_json::json!({ "even_out": { "population": { "schema": 1, "slots": { "Z9": "blank" } } } }),
+        ),
+        broken("/ask", serde_json::json!({ "meet_mode": { "population": { "schema": 1 }, "keep_empty": ["Z9"] } })),
+        broken("/ask", serde_json::json!({ "stages": { "machines": 2 } })),
         broken("/ask", serde_json::json!("guess")),
     ];
     expect_file!["golden/plan_json_errors.txt"].assert_eq(&(said.join("\n") + "\n"));
@@ -400,7 +406,7 @@ fn a_price_list_that_does_not_read_is_told_by_line() {
     };
     let label = "32GB 2Rx4 PC4-2400T-RB2-11";
     assert_eq!(refused("one,two"), "price list, line 2: four fields are needed: id, label, price, stock");
-    assert_eq!(refused(&format!("a,{label},29,1")), "price list, line 2: \"29\" is no price such as 29.00");
+    assert_eq!(refused(&format!("a,{label},29,1")), "price list, line 2: \"29\" is not a price such as 29.00");
     assert_eq!(refused(&format!("a,{label},29.00,-1")), "price list, line 2: \"-1\" is no whole number");
     assert!(refused("a,32GB,29.00,1").starts_with("price list, line 2: "));
 }

@@ -153,7 +153,12 @@ fn subject(item: &ItemImpl) -> Option<String> {
     }
 }
 
-fn lines_of(item: &Item, public: &BTreeMap<String, String>, lines: &mut Vec<String>) {
+/// The lines of an item of a layer, whose public names are `public`; what is implemented there may be for a type of any layer.
+fn lines_of(
+    item: &Item,
+    (public, everywhere): (&BTreeMap<String, String>, &BTreeMap<String, String>),
+    lines: &mut Vec<String>,
+) {
     let path = |name: &dyn ToString| {
         let name = name.to_string();
         public.get(&name).map(|layer| format!("{layer}::{name}"))
@@ -200,11 +205,12 @@ fn lines_of(item: &Item, public: &BTreeMap<String, String>, lines: &mut Vec<Stri
         }
         Item::Mod(module) => {
             for item in module.content.iter().flat_map(|(_, items)| items) {
-                lines_of(item, public, lines);
+                lines_of(item, (public, everywhere), lines);
             }
         }
         Item::Impl(item) => {
-            let Some(path) = subject(item).and_then(|name| path(&name)) else { return };
+            let path = subject(item).and_then(|name| everywhere.get(&name).map(|layer| format!("{layer}::{name}")));
+            let Some(path) = path else { return };
             if let Some((_, implemented, _)) = &item.trait_ {
                 let generics = text(&item.generics);
                 lines.push(format!("{path} impl{generics} {} for {}", text(implemented), text(&item.self_ty)));
@@ -262,6 +268,7 @@ fn interface(src: &Path) -> Vec<String> {
             );
         }
     }
+    let mut all = Vec::new();
     for layer in layers {
         let folder = src.join(&layer);
         let path = if folder.is_dir() { folder } else { src.join(format!("{layer}.rs")) };
@@ -281,8 +288,12 @@ fn interface(src: &Path) -> Vec<String> {
                 public.extend(public_names(&format!("{layer}::{stem}"), items));
             }
         }
-        for (_, items) in &files {
-            items.iter().for_each(|item| lines_of(item, &public, &mut lines));
+        all.push((public, files));
+    }
+    let everywhere: BTreeMap<String, String> = all.iter().flat_map(|(public, _)| public.clone()).collect();
+    for (public, files) in &all {
+        for item in files.iter().flat_map(|(_, items)| items) {
+            lines_of(item, (public, &everywhere), &mut lines);
         }
     }
     lines.sort();

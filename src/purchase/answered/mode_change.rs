@@ -20,8 +20,8 @@ pub struct ModeAnswer {
     pub schema: Schema,
     /// The mode.
     pub mode: Name,
-    /// The fewest handlings with what is there, and all of it used; none where it meets the mode as it is. Faulty modules
-    /// go.
+    /// The fewest handlings with what is there, and all of it used: 0 handlings where it meets the mode as it is, absent where
+    /// moving alone cannot meet it. Faulty modules go.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub moving: Option<ModeChange>,
     /// The fewest further modules of the sorts present, and with these the fewest handlings; asked only where moving does

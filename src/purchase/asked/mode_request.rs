@@ -24,6 +24,7 @@ use crate::unit::Name;
 #[non_exhaustive]
 pub struct ModeRequest {
     /// The version of the document's form.
+    #[serde(default)]
     pub schema: Schema,
     /// What is fitted.
     pub population: Population,

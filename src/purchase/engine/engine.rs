@@ -165,12 +165,24 @@ impl<'a> Engine<'a> {
     /// How many nodes setting up just one plan may take.
     const ONE_PLAN_NODES: u64 = 2_000;
 
+    /// A plan that is set up at once, whoever may have stopped the search: that takes a few milliseconds.
+    fn one_plan(&self, needs: &Needs) -> Option<Found<'a>> {
+        let mut budget = Budget::new(Self::ONE_PLAN_NODES, None);
+        let context = self.context(&needs.terms, &mut budget).ok()?;
+        let mut search = Search::new(&context, needs.clone(), Goal::Any);
+        search.set_up_one(&mut budget);
+        search.best
+    }
+
     fn ask(&self, needs: &Needs, goal: Goal, counts: Option<&Counts>, budget: &mut Budget<'_>) -> Answer<'a> {
         let context = match self.context(&needs.terms, budget) {
             Ok(context) => context,
             // nothing is known of a cost, but that no credit is above what was there to pull
             Err(reason) => {
-                return Answer { found: None, stopped: Some(reason), at_least: self.all_credits(), every: Vec::new() };
+                // who stops a search waits for its answer
+                let is_stopped = reason == StopReason::Cancelled && counts.is_none() && matches!(goal, Goal::Best);
+                let found = if is_stopped { self.one_plan(needs) } else { None };
+                return Answer { found, stopped: Some(reason), at_least: self.all_credits(), every: Vec::new() };
             }
         };
         // who watches may stop the search at any moment: a first plan, set up at once and beside the search
@@ -192,11 +204,11 @@ impl<'a> Engine<'a> {
             Some(StopReason::NodesUsedUp { .. }) if counts.is_none() => {
                 search.set_up_plans(&mut budget.part(Self::FIRST_NODES));
             }
-            // stopped before there was one, it still is set up: that takes a few milliseconds
-            Some(StopReason::Cancelled) if counts.is_none() && search.best.is_none() => match first {
-                Some(first) => search.best = Some(first),
-                None => search.set_up_one(&mut Budget::new(Self::ONE_PLAN_NODES, None)),
-            },
+            Some(StopReason::Cancelled)
+                if counts.is_none() && search.best.is_none() && matches!(search.goal, Goal::Best) =>
+            {
+                search.best = first.or_else(|| self.one_plan(needs));
+            }
             _ => {}
         }
         // where no plan can be had, anything is a bound, and working one out is work for nothing
