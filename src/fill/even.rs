@@ -70,7 +70,7 @@ impl EvenRequest {
     }
 }
 
-/// What would make a population even: the same capacity in every channel of every processor that takes memory.
+/// What would make a population even: the same capacity in every channel that takes memory, of every processor.
 ///
 /// ```
 /// # use slotwright::{Label, Machine, Planner, RuleBook, reference};

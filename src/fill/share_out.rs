@@ -15,10 +15,10 @@ pub(crate) fn share_out<T>(
     there: &[(SlotId, &MemoryModule)],
     modules: Vec<(MemoryModule, T)>,
 ) -> Vec<(MemoryModule, T)> {
-    let parts: Vec<MemoryModule> = modules.iter().map(|(module, _)| module.clone()).sorted().dedup().collect();
-    if parts.len() < 2 {
+    if modules.iter().map(|(module, _)| module).all_equal() {
         return modules;
     }
+    let parts: Vec<MemoryModule> = modules.iter().map(|(module, _)| module.clone()).sorted().dedup().collect();
     let number = |module: &MemoryModule| parts.iter().position(|part| part == module);
     let mut piles: Vec<Vec<(MemoryModule, T)>> = parts.iter().map(|_| Vec::new()).collect();
     for entry in modules.into_iter().rev() {
@@ -136,6 +136,11 @@ struct Exact<'s> {
 impl Exact<'_> {
     /// What each channel takes; `None` where there are too many ways.
     fn choice(mut self, counts: &[usize]) -> Option<Vec<Vec<usize>>> {
+        // what is left of each part, before each channel
+        let states = counts.iter().fold(self.channels.len(), |states, count| states.saturating_mul(count + 1));
+        if states > ShareOut::MOST {
+            return None;
+        }
         let mut state: State = (0, counts.to_vec(), Vec::new());
         self.fewest(&state)?;
         let mut chosen = Vec::new();

@@ -6,7 +6,7 @@ use thiserror::Error;
 
 use crate::machine::{Machine, SlotState};
 use crate::population::{Fault, Layout, Occupant, PopulationError};
-use crate::purchase::{Offer, PlanRequest, ShelfItem};
+use crate::purchase::PlanRequest;
 use crate::stated::{FieldPath, Located};
 use crate::unit::{Currency, Name, Names, Price};
 
@@ -271,21 +271,29 @@ fn twice<'r>(
     }
 }
 
-/// Where amounts of money stand.
-fn price_of(offer: &Offer, field: &'static str) -> FieldPath {
-    FieldPath::of("offers").named(&offer.id).field(field)
+/// Where an amount of money stands.
+#[derive(Clone, Copy)]
+enum AmountPlace<'r> {
+    Request(&'static str),
+    Credit(&'r Name),
+    Offer(&'r Name, &'static str),
+    Break(&'r Name, usize),
+    Shelf(&'r Name),
+    Charge(&'r Name),
 }
 
-fn value_of(item: &ShelfItem) -> FieldPath {
-    FieldPath::of("shelf").named(&item.id).field("unit_value")
-}
-
-fn credit_of(slot: &Name) -> FieldPath {
-    FieldPath::of("present").field("credits").named(slot)
-}
-
-fn charge_of(supplier: &Name) -> FieldPath {
-    FieldPath::of("supplier_charges").named(supplier)
+impl AmountPlace<'_> {
+    fn path(self) -> FieldPath {
+        let of = FieldPath::of;
+        match self {
+            Self::Request(field) => of(field),
+            Self::Credit(slot) => of("present").field("credits").named(slot),
+            Self::Offer(id, field) => of("offers").named(id).field(field),
+            Self::Break(id, index) => of("offers").named(id).field("breaks").index(index).field("unit_price"),
+            Self::Shelf(id) => of("shelf").named(id).field("unit_value"),
+            Self::Charge(supplier) => of("supplier_charges").named(supplier),
+        }
+    }
 }
 
 impl PlanRequest {
@@ -296,54 +304,43 @@ impl PlanRequest {
     /// The most spares of each sort of module, or of each part.
     pub const MAX_SPARES: u32 = 10_000;
 
-    /// Every amount of money.
-    fn amounts(&self) -> impl Iterator<Item = Price> {
-        self.located_amounts().map(|(_, price)| price)
-    }
-
-    /// Every amount of money with where it stands, which is worked out once it is asked for.
-    fn located_amounts(&self) -> impl Iterator<Item = (Box<dyn Fn() -> FieldPath + '_>, Price)> {
-        type Place<'r> = Box<dyn Fn() -> FieldPath + 'r>;
+    /// Every amount of money with where it stands.
+    fn amounts(&self) -> impl Iterator<Item = (AmountPlace<'_>, Price)> {
         let of_request = [
-            ("budget", self.budget),
-            ("worth_paying", self.worth_paying),
-            ("labour_per_handling", self.labour_per_handling),
+            (AmountPlace::Request("budget"), self.budget),
+            (AmountPlace::Request("worth_paying"), self.worth_paying),
+            (AmountPlace::Request("labour_per_handling"), self.labour_per_handling),
         ];
-        let of_request = of_request.map(|(field, price)| (Box::new(move || FieldPath::of(field)) as Place<'_>, price));
-        let credits = self.present.credits.iter();
-        let credits = credits.map(|(slot, credit)| (Box::new(move || credit_of(slot)) as Place<'_>, Some(*credit)));
+        let credits = self.present.credits.iter().map(|(slot, credit)| (AmountPlace::Credit(slot), Some(*credit)));
         let offers = self.offers.iter().flat_map(|offer| {
-            let breaks = offer.breaks.iter().enumerate().map(move |(index, step)| {
-                let place = move || price_of(offer, "breaks").index(index).field("unit_price");
-                (Box::new(place) as Place<'_>, Some(step.unit_price))
-            });
-            let of = |field, price| (Box::new(move || price_of(offer, field)) as Place<'_>, price);
+            let breaks = offer.breaks.iter().enumerate();
+            let breaks = breaks.map(|(index, step)| (AmountPlace::Break(&offer.id, index), Some(step.unit_price)));
+            let of = |field, price| (AmountPlace::Offer(&offer.id, field), price);
             let last = [of("surplus_value", offer.surplus_value), of("return_cost", offer.return_cost)];
             std::iter::once(of("unit_price", Some(offer.unit_price))).chain(breaks).chain(last)
         });
-        let shelf = self.shelf.iter().map(|item| (Box::new(move || value_of(item)) as Place<'_>, item.unit_value));
-        let charges = self.supplier_charges.iter();
-        let charges = charges.map(|(name, charge)| (Box::new(move || charge_of(name)) as Place<'_>, Some(*charge)));
+        let shelf = self.shelf.iter().map(|item| (AmountPlace::Shelf(&item.id), item.unit_value));
+        let charges = self.supplier_charges.iter().map(|(name, charge)| (AmountPlace::Charge(name), Some(*charge)));
         let all = of_request.into_iter().chain(credits).chain(offers).chain(shelf).chain(charges);
         all.filter_map(|(place, price)| Some((place, price?)))
     }
 
     /// The request's currency: that of its first amount.
     pub(crate) fn currency(&self) -> Option<Currency> {
-        self.amounts().next().map(Price::currency)
+        self.amounts().next().map(|(_, price)| price.currency())
     }
 
     /// Checks the request against a machine.
     pub(crate) fn check(&self, machine: &Machine) -> Result<(), RequestError> {
         let mut problems = Vec::new();
         let mut expected = None;
-        for (place, found) in self.located_amounts() {
+        for (place, found) in self.amounts() {
             let first = *expected.get_or_insert(found.currency());
             if found.currency() != first {
                 let found = found.currency();
-                problems.push(RequestProblem::TwoCurrencies { place: place(), found, expected: first });
+                problems.push(RequestProblem::TwoCurrencies { place: place.path(), found, expected: first });
             } else if found.amount_minor() > Self::MAX_AMOUNT_MINOR {
-                problems.push(RequestProblem::TooLarge { place: place(), found });
+                problems.push(RequestProblem::TooLarge { place: place.path(), found });
             }
         }
         twice("offer", "offers", self.offers.iter().map(|offer| &offer.id), &mut problems);
@@ -422,12 +419,12 @@ impl PlanRequest {
         });
         let shelf = self.shelf.iter().filter_map(|item| {
             let most = fitted.min(u128::from(item.stock));
-            Some((times(item.unit_value?, most), value_of(item)))
+            Some((times(item.unit_value?, most), AmountPlace::Shelf(&item.id).path()))
         });
         let credits = self.present.credits.iter();
-        let credits = credits.map(|(slot, credit)| (times(*credit, machines), credit_of(slot)));
+        let credits = credits.map(|(slot, credit)| (times(*credit, machines), AmountPlace::Credit(slot).path()));
         let charges = self.supplier_charges.iter();
-        let charges = charges.map(|(supplier, charge)| (times(*charge, 1), charge_of(supplier)));
+        let charges = charges.map(|(supplier, charge)| (times(*charge, 1), AmountPlace::Charge(supplier).path()));
         // a module is taken out and put in
         let labour =
             self.labour_per_handling.map(|labour| (times(labour, fitted * 2), FieldPath::of("labour_per_handling")));
