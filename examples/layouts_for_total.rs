@@ -100,8 +100,8 @@ pub(crate) fn layouts(gib: u32, platform: &str, processor: &str, list: &str) -> 
         writeln!(page, "Plans that no other one beats in cost, rate, bandwidth and free slots:\n")?;
         table(&mut page, unbeaten.plans.iter())?;
     }
-    let TotalsNear { below, just, above, .. } = &near;
-    let even: Vec<&Plan> = [below, just, above].into_iter().flatten().collect();
+    let TotalsNear { below, exact, above, .. } = &near;
+    let even: Vec<&Plan> = [below, exact, above].into_iter().flatten().collect();
     if even.is_empty() {
         writeln!(page, "\nNo total near {gib} GB fills every channel alike.")?;
     } else {

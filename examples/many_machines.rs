@@ -153,7 +153,7 @@ fn round<'t>(jobs: impl Iterator<Item = &'t Job>, offers: &Offers) -> Result<Rou
         let request = PlanRequest::new()
             .usable_at_least(job.wish)
             .present(job.fitted.clone())
-            .market(&offers)
+            .shared_offers(&offers)
             .shelf(shelf.iter().cloned());
         let outcome = planner.plan(&request).map_err(|error| vec![format!("{}: {error}", job.name)])?;
         let plan = match outcome {

@@ -241,7 +241,7 @@ fn prices(paper: &mut Paper, planner: &Planner<'_>, request: &PlanRequest, plan:
     for offer in request.offers.iter().filter(is_outside) {
         let even = match planner.break_even(request, offer.id.as_str())? {
             BreakEvenOutcome::Known(even) => even,
-            BreakEvenOutcome::Infeasible => continue,
+            BreakEvenOutcome::Infeasible { .. } => continue,
             BreakEvenOutcome::Stopped { .. } => {
                 unknown += 1;
                 continue;

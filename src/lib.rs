@@ -1,5 +1,5 @@
 //! Slotwright plans server memory: which modules a board and its processors accept, how much fits, at
-//! which data rate the whole runs and why, which slots to fill in which order, what can stay, move or be
+//! which data rate it runs and why, which slots to fill in which order, what can stay, move or be
 //! pulled, and what to buy at the least cost.
 //!
 //! It is pure: values and text in, values and text out; the same input gives the same output, byte for

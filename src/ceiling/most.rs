@@ -197,7 +197,7 @@ impl Planner<'_> {
                 figure.domains.into_iter().flat_map(|domain| domain.limits).filter(|limit| limit.rate_mts < rate);
             return Ok(Binds::Rate { limits: limits.collect() });
         }
-        let codes = match self.arrange_with(&ArrangeRequest::new().add(module.clone(), count + 1)) {
+        let codes = match self.arrange_with(&ArrangeRequest::new().piece(module.clone(), count + 1)) {
             Ok(Arrangement::Illegal(illegal)) => illegal.legal_without,
             Ok(Arrangement::Stopped { reason, .. }) => return Err(reason),
             // just so many do not fit in any way, or the request would make no sense

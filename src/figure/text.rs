@@ -136,7 +136,7 @@ impl fmt::Display for DomainRate {
             write!(f, " Binding, {limit}")?;
             match limit.lifted_mts {
                 Some(lifted) if Some(lifted) != self.rate_mts => write!(f, "; without it {lifted}.")?,
-                _ => f.write_str("; lifting it alone changes nothing.")?,
+                _ => f.write_str("; lifting it alone does not help.")?,
             }
         }
         Ok(())
@@ -314,6 +314,6 @@ mod tests {
         let one = text(population(&[("1A1", &plain), ("1B1", &slow)]));
         assert!(one.contains("; without it 2400 MT/s."), "{one}");
         let all = text(population(&[("1A1", &plain), ("1B1", &plain)]));
-        assert!(all.contains("; lifting it alone changes nothing."), "{all}");
+        assert!(all.contains("; lifting it alone does not help."), "{all}");
     }
 }

@@ -25,11 +25,11 @@ pub type Pieces = (MemoryModule, usize);
 /// let module = "16GB 2Rx4 PC4-2133P-RA0-10".parse::<Label>()?.to_module();
 /// let fitted = Population::new().with("A1".parse()?, module.clone());
 /// // add these four, touch nothing
-/// let request = ArrangeRequest::new().add(module, 4).around(fitted);
+/// let request = ArrangeRequest::new().piece(module, 4).around(fitted);
 /// # let _ = request;
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 #[non_exhaustive]
@@ -42,9 +42,8 @@ pub struct ArrangeRequest {
     pub around: Population,
     /// Slots that stay empty.
     pub keep_empty: BTreeSet<Name>,
-    /// How many nodes the search may visit; [`ArrangeRequest::NODES`] where absent.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub nodes: Option<u64>,
+    /// How many nodes the search may visit.
+    pub nodes: u64,
 }
 
 /// Why a request to arrange, or to even out, makes no sense on a machine.
@@ -98,6 +97,18 @@ pub(crate) fn kept_empty<'n>(
     kept.collect()
 }
 
+impl Default for ArrangeRequest {
+    fn default() -> Self {
+        Self {
+            schema: Schema,
+            pieces: Vec::new(),
+            around: Population::new(),
+            keep_empty: BTreeSet::new(),
+            nodes: Self::NODES,
+        }
+    }
+}
+
 impl ArrangeRequest {
     /// How many nodes a search may visit unless the request says otherwise.
     pub const NODES: u64 = 1_000_000;
@@ -108,31 +119,17 @@ impl ArrangeRequest {
         Self::default()
     }
 
-    /// Adds modules to arrange.
+    setters! {
+        each pieces(pieces: Pieces);
+        value around(around: Population);
+        each keep_empty(keep_empty: Name);
+        value nodes(nodes: u64);
+    }
+
+    /// Adds so many modules of equal facts.
     #[must_use]
-    pub fn add(mut self, module: MemoryModule, count: usize) -> Self {
+    pub fn piece(mut self, module: MemoryModule, count: usize) -> Self {
         self.pieces.push((module, count));
-        self
-    }
-
-    /// Leaves everything in this population where it is.
-    #[must_use]
-    pub fn around(mut self, population: Population) -> Self {
-        self.around = population;
-        self
-    }
-
-    /// Keeps a slot empty.
-    #[must_use]
-    pub fn keep_empty(mut self, slot: Name) -> Self {
-        self.keep_empty.insert(slot);
-        self
-    }
-
-    /// Lets the search visit so many nodes.
-    #[must_use]
-    pub fn nodes(mut self, nodes: u64) -> Self {
-        self.nodes = Some(nodes);
         self
     }
 }
@@ -159,7 +156,7 @@ impl Planner<'_> {
     /// slot to keep empty is occupied.
     pub fn arrange_with(&self, request: &ArrangeRequest) -> Result<Arrangement, ArrangeError> {
         let job = Job::new(self, request)?;
-        let mut budget = self.budget(request.nodes.unwrap_or(ArrangeRequest::NODES));
+        let mut budget = self.budget(request.nodes);
         Ok(job.answer(self, &mut budget).unwrap_or_else(|reason| job.stopped(self, reason)))
     }
 }

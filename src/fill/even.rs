@@ -19,7 +19,7 @@ use crate::unit::Name;
 /// use slotwright::population::Population;
 ///
 /// // nothing may be put into A3
-/// let request = EvenRequest::new(Population::new()).keep_empty("A3".parse()?);
+/// let request = EvenRequest::new(Population::new()).keep_empty(["A3".parse()?]);
 /// # let _ = request;
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
@@ -55,18 +55,9 @@ impl EvenRequest {
         Self { schema: Schema, population, keep_empty: BTreeSet::new(), nodes: Self::NODES }
     }
 
-    /// Keeps a slot empty.
-    #[must_use]
-    pub fn keep_empty(mut self, slot: Name) -> Self {
-        self.keep_empty.insert(slot);
-        self
-    }
-
-    /// Lets each of the searches visit so many nodes.
-    #[must_use]
-    pub fn nodes(mut self, nodes: u64) -> Self {
-        self.nodes = nodes;
-        self
+    setters! {
+        each keep_empty(keep_empty: Name);
+        value nodes(nodes: u64);
     }
 }
 

@@ -58,6 +58,8 @@ pub(crate) struct Reach<'m, 'a> {
     every_pace: bool,
     /// What was last found of each processor: a step of a search decides places of one, and asks of all.
     found: RefCell<BTreeMap<(CommonIx, SocketIx), Found>>,
+    /// The states in which no odd number of channels has memory, by the channels that could have and the modules in each that has.
+    not_odd: RefCell<Vec<((usize, usize), Rc<StateSet>)>>,
     /// Nodes that one set costs.
     nodes: u64,
     /// Steps of work that one set costs: each load of each channel is a pass over a set.
@@ -124,6 +126,7 @@ impl<'m, 'a> Reach<'m, 'a> {
             narrowed: None,
             every_pace: false,
             found: RefCell::default(),
+            not_odd: RefCell::default(),
             nodes: 1 + wide(loads.states.size() / 512),
             work: wide(passes * (loads.states.size() / 64 + 4)),
         };
@@ -303,7 +306,6 @@ impl<'m, 'a> Reach<'m, 'a> {
                 continue;
             }
             budget.spend_many(self.nodes)?;
-            budget.work(self.work)?;
             let rate_of = LevelRate { level, rate };
             let is_exempt = self.is_exempt(socket);
             filters.clear();
@@ -311,14 +313,14 @@ impl<'m, 'a> Reach<'m, 'a> {
                 let own = self.filters(socket, self.companies.get(socket), held, rate_of, asked.common);
                 filters.extend(own.into_iter().map(LoadFilter::barring_odd));
             }
-            let mut states = self.states_of(socket, &filters, asked.common, asked.open);
+            let mut states = self.states_of(socket, &filters, asked, budget)?;
             if is_exempt || self.exempt.speak_of(socket) || self.rows_of(socket).is_some() {
                 let filters = self.filters(socket, self.printed.get(socket), held, rate_of, asked.common);
                 if is_exempt {
-                    states.add(&self.states_of(socket, &filters, asked.common, asked.open));
+                    states.add(&self.states_of(socket, &filters, asked, budget)?);
                 } else {
                     let any = LoadFilter::new(level, held, None, None);
-                    self.add_exempt(socket, (&filters, any), asked, &mut states);
+                    self.add_exempt(socket, (&filters, any), asked, &mut states, budget)?;
                 }
             }
             // a state that is reached at a better pace needs no other, unless a rule refuses it there
@@ -373,14 +375,15 @@ impl<'m, 'a> Reach<'m, 'a> {
         (filters, any): (&[LoadFilter<'_>], LoadFilter<'_>),
         asked: Asked<'_>,
         states: &mut StateSet,
-    ) {
+        budget: &mut Budget,
+    ) -> Result<(), StopReason> {
         let rows = self.rows_of(socket);
         let unlisted = rows.and_then(|_| self.unlisted.get(socket)?.as_ref());
         let of_socket = self.exempt.of_socket.get(socket).into_iter().flatten();
         for layout in of_socket {
             let open = layout.impose(self.model, self.loads, asked.open);
             let filters = if layout.was_so_before { &[any][..] } else { filters };
-            let mut own = self.states_under(socket, filters, asked.common, &open);
+            let mut own = self.states_under(socket, filters, (asked.common, &open), budget)?;
             unlisted.into_iter().for_each(|unlisted| own.keep(unlisted));
             match layout.was_so_before {
                 true => self.countable_before.iter().for_each(|countable| own.keep(countable)),
@@ -391,10 +394,11 @@ impl<'m, 'a> Reach<'m, 'a> {
         // a row that is followed is a layout that is printed
         for (row, sizes) in rows.into_iter().flat_map(|group| self.rows_to_follow(group)) {
             let open = row.impose((self.model, self.loads), sizes, asked.open, Some(socket));
-            let mut own = self.states_under(socket, filters, asked.common, &open);
+            let mut own = self.states_under(socket, filters, (asked.common, &open), budget)?;
             self.keep_countable(&mut own);
             states.add(&own);
         }
+        Ok(())
     }
 
     /// How many modules each load with some has that a filter admits, where all have as many.
@@ -414,21 +418,34 @@ impl<'m, 'a> Reach<'m, 'a> {
         &self,
         socket: SocketIx,
         filters: &[LoadFilter<'_>],
-        common: Option<&Common>,
-        open: &OpenPlaces,
-    ) -> StateSet {
-        let mut states = self.states_under(socket, filters, common, open);
+        Asked { common, open, .. }: Asked<'_>,
+        budget: &mut Budget,
+    ) -> Result<StateSet, StopReason> {
+        let mut states = self.states_under(socket, filters, (common, open), budget)?;
         let (Some(group), Some(Some(unlisted))) = (self.rows_of(socket), self.unlisted.get(socket)) else {
             self.keep_countable(&mut states);
-            return states;
+            return Ok(states);
         };
         states.keep(unlisted);
         for (row, sizes) in self.rows_to_follow(group) {
             let open = row.impose((self.model, self.loads), sizes, open, Some(socket));
-            let mut under = self.states_under(socket, filters, common, &open);
+            let mut under = self.states_under(socket, filters, (common, &open), budget)?;
             self.keep_countable(&mut under);
             states.add(&under);
         }
+        Ok(states)
+    }
+
+    /// The states in which no odd number of a processor's channels has memory, of which so many could have, each with so many modules.
+    fn not_odd(&self, channels: usize, modules: usize) -> Rc<StateSet> {
+        let key = (channels, modules);
+        let mut known = self.not_odd.borrow_mut();
+        if let Some((_, states)) = known.iter().find(|(of, _)| *of == key) {
+            return Rc::clone(states);
+        }
+        let step = modules * channels_joined(self.model);
+        let states = Rc::new(self.loads.states_where(|count| !is_odd(count / step, channels)));
+        known.push((key, Rc::clone(&states)));
         states
     }
 
@@ -437,14 +454,16 @@ impl<'m, 'a> Reach<'m, 'a> {
         &self,
         socket: SocketIx,
         filters: &[LoadFilter<'_>],
-        common: Option<&Common>,
-        open: &OpenPlaces,
-    ) -> StateSet {
+        (common, open): (Option<&Common>, &OpenPlaces),
+        budget: &mut Budget,
+    ) -> Result<StateSet, StopReason> {
         let (model, loads) = (self.model, self.loads);
         let channels = model.channels_of(socket);
         let groups = self.groups.get(socket).map_or(&[][..], Vec::as_slice);
         let mut states = loads.states.no_states();
+        let each = self.work / wide(filters.len()).max(1);
         for &filter in filters {
+            budget.work(each)?;
             let growth = Growth { model, loads, channels, groups, open, filter };
             let odd = self.openable.get(socket).copied().flatten().filter(|_| filter.bars_odd);
             match odd.and_then(|all| Some((all, self.modules_of_each(socket, filter)?))) {
@@ -452,8 +471,7 @@ impl<'m, 'a> Reach<'m, 'a> {
                 Some((all, modules)) => {
                     let mut own = loads.states.no_states();
                     growth.add_to(&mut own);
-                    let step = channels_joined(model);
-                    own.keep(&loads.states_where(|count| !is_odd(count / (modules * step), all)));
+                    own.keep(&self.not_odd(all, modules));
                     states.add(&own);
                 }
             }
@@ -461,7 +479,7 @@ impl<'m, 'a> Reach<'m, 'a> {
         if let Some(common) = common {
             states.keep(&common.states);
         }
-        states
+        Ok(states)
     }
 }
 

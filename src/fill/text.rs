@@ -126,7 +126,7 @@ mod tests {
         let planner = Planner::new(&machine, &rules);
         let best = planner.arrange([(plain.clone(), 2)]).unwrap();
         let many = planner.arrange([(plain.clone(), 5)]).unwrap();
-        let request = ArrangeRequest::new().add(plain.clone(), 2).nodes(0);
+        let request = ArrangeRequest::new().piece(plain.clone(), 2).nodes(0);
         let stopped = planner.arrange_with(&request).unwrap();
         let uneven = planner.even_out(&population(&[("1A1", &plain), ("1A2", &plain)])).unwrap();
         let even = planner.even_out(&population(&[("1A1", &plain), ("1B1", &plain)])).unwrap();
@@ -140,7 +140,7 @@ mod tests {
               1B2    empty (not needed)
             Free slots: 1A2 1B2
             Memory: 64 GB installed and usable
-            Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
+            Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone does not help. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone does not help.
             Interleave: processor 1: all 64 GB at 2 ways (channels A, B) [any set of channels, assumed]
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             --
@@ -154,7 +154,7 @@ mod tests {
               1B2    empty (not needed)
             Free slots: 1A2 1B2
             Memory: 64 GB installed and usable
-            Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
+            Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone does not help. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone does not help.
             Interleave: processor 1: all 64 GB at 2 ways (channels A, B) [any set of channels, assumed]
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             --

@@ -248,10 +248,10 @@ impl MachineDescription {
         self
     }
 
-    /// Closes a slot, for a reason: nothing is planned with it.
+    /// Closes one slot, for a reason: nothing is planned with it.
     #[must_use]
-    pub fn closing(mut self, slot: Name, reason: Name) -> Self {
-        self.settings = self.settings.closing(slot, reason);
+    pub fn closed_slot(mut self, slot: Name, reason: Name) -> Self {
+        self.settings = self.settings.closed_slot(slot, reason);
         self
     }
 

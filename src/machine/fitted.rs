@@ -16,7 +16,7 @@ use crate::unit::{DataRate, Name, Voltage};
 ///
 /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc())
 ///     .processor_named("1", "later")
-///     .closing("A3".parse()?, "bent contacts".parse()?)
+///     .closed_slot("A3".parse()?, "bent contacts".parse()?)
 ///     .build()?;
 /// assert_eq!(machine.processors().count(), 1);
 /// assert_eq!(machine.live_slots().count(), 11); // of the second processor's slots none is live

@@ -103,24 +103,25 @@ impl Settings {
         some power_profile(power_profile: Name);
         some rate_cap(rate_cap_mts: DataRate);
         some voltage(voltage_mv: Voltage);
+        each closed_slots(closed_slots: (Name, Name));
     }
 }
 
 impl Settings {
-    /// Closes a slot, for a reason.
+    /// Closes one slot, for a reason.
     ///
     /// ```
     /// use slotwright::machine::Machine;
     /// use slotwright::platform::Settings;
     /// use slotwright::reference;
     ///
-    /// let settings = Settings::default().closing("A1".parse()?, "bent contacts".parse()?);
+    /// let settings = Settings::default().closed_slot("A1".parse()?, "bent contacts".parse()?);
     /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").settings(settings);
     /// assert_eq!(machine.build()?.live_slots().count(), 11);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[must_use]
-    pub fn closing(mut self, slot: Name, reason: Name) -> Self {
+    pub fn closed_slot(mut self, slot: Name, reason: Name) -> Self {
         self.closed_slots.insert(slot, reason);
         self
     }

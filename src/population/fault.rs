@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 ///
 /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
 /// let mut population = Population::new().with("A1".parse()?, module.clone());
-/// population.put("B1".parse()?, Occupant::Module(Fitted::new(module).faulty(Fault::Failed)));
+/// population.put("B1".parse()?, Occupant::Module(Fitted::new(module).fault(Fault::Failed)));
 /// assert_eq!(population.modules().filter(|(_, fitted)| fitted.fault.is_some()).count(), 1);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```

@@ -63,23 +63,15 @@ pub struct Fitted {
 }
 
 impl Fitted {
-    setters! {
-        some individual(individual: Individual);
-    }
-}
-
-impl Fitted {
     /// A module of which no more is known than its facts.
     #[must_use]
     pub fn new(module: MemoryModule) -> Self {
         Self { module, individual: None, fault: None }
     }
 
-    /// The same module, known to be faulty.
-    #[must_use]
-    pub fn faulty(mut self, fault: Fault) -> Self {
-        self.fault = Some(fault);
-        self
+    setters! {
+        some individual(individual: Individual);
+        some fault(fault: Fault);
     }
 }
 

@@ -146,7 +146,7 @@ fn what_is_said_of_modules() {
     };
     let machine = referenced("ddr4-2s-4ch-3spc", 1, None);
     let later = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later");
-    let closed = later.closing(name("D2"), name("bent contact")).build().unwrap();
+    let closed = later.closed_slot(name("D2"), name("bent contact")).build().unwrap();
     let dual = module("32GB 2Rx4 PC4-2400T-RB2-11");
     let bound = CountBound::new(Scope::Machine, CountSet::AtMost(20));
     let own = Rule::count("own-total", "more modules than our spares cover", Severity::Error, bound).unwrap();

@@ -31,9 +31,9 @@ impl Task {
     pub fn request(&self) -> ArrangeRequest {
         let mut request = ArrangeRequest::new().around(self.around.clone());
         for (module, count) in &self.pieces {
-            request = request.add(module.clone(), *count);
+            request = request.piece(module.clone(), *count);
         }
-        self.keep_empty.iter().fold(request, |request, slot| request.keep_empty(slot.clone()))
+        self.keep_empty.iter().fold(request, |request, slot| request.keep_empty([slot.clone()]))
     }
 
     /// Every placement of all modules in live slots that are not taken.

@@ -582,7 +582,7 @@ pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
     }
     for slot in labels {
         if source.once_in(20) {
-            machine = machine.closing(slot, name("damaged"));
+            machine = machine.closed_slot(slot, name("damaged"));
         }
     }
     machine.build().unwrap()

@@ -154,7 +154,7 @@ fn ask(machine: &Machine, request: &PlanRequest) {
     typed(planner.assess(present)).iter().for_each(written);
     let mut pieces = ArrangeRequest::new().nodes(NODES).around(present.clone());
     for offer in &request.offers {
-        pieces = pieces.add(offer.module.clone(), offer.stock as usize);
+        pieces = pieces.piece(offer.module.clone(), offer.stock as usize);
     }
     typed(unwatched.arrange_with(&pieces)).iter().for_each(written);
     let present = present.iter().filter_map(|(_, occupant)| match occupant {

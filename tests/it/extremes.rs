@@ -77,7 +77,7 @@ fn a_module_of_unknown_facts_fits_as_far_as_is_known() {
 fn a_slot_cannot_be_both_empty_and_occupied() {
     let (machine, rules) = (machine(), RuleBook::standard());
     let around = Population::new().with(name("A1"), module());
-    let request = ArrangeRequest::new().add(module(), 1).around(around).keep_empty(name("A1"));
+    let request = ArrangeRequest::new().piece(module(), 1).around(around).keep_empty([name("A1")]);
     let error = Planner::new(&machine, &rules).arrange_with(&request).unwrap_err();
     assert_eq!(error, ArrangeError::Occupied { slot: name("A1") });
 }

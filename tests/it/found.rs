@@ -14,7 +14,7 @@ use slotwright::platform::{
 };
 use slotwright::population::{Layout, Population};
 use slotwright::processor::{ModulePattern, ProcessorDescription, RateTable};
-use slotwright::purchase::{Offer, Outcome, PlanRequest};
+use slotwright::purchase::{Offer, Outcome, PlanRequest, Present};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::stated::Basis;
@@ -76,8 +76,8 @@ fn plain() -> MemoryModule {
 fn pinned(modules: &[(String, MemoryModule)]) -> PlanRequest {
     let population: Population =
         modules.iter().map(|(slot, module)| (name(slot), slotwright::Occupant::module(module.clone()))).collect();
-    let request = PlanRequest::new().present(population).refuse_from(Severity::Error);
-    modules.iter().fold(request, |request, (slot, _)| request.pin(name(slot)))
+    let present = Present::new(population).pinned(modules.iter().map(|(slot, _)| name(slot)));
+    PlanRequest::new().present(present).refuse_from(Severity::Error)
 }
 
 // The search must not refuse what the rule book only warns of.
@@ -148,7 +148,7 @@ fn any_number_of_suppliers_may_charge() {
         let (supplier, id) = (name(&format!("supplier {number}")), name(&format!("lot {number}")));
         request = request
             .offer(Offer::new(id, plain(), euros(3_000 + 100 * (number % 5)), 4).supplier(supplier.clone()))
-            .supplier_charge(supplier, euros(100 * (1 + number % 3)));
+            .supplier_charges([(supplier, euros(100 * (1 + number % 3)))]);
     }
     let outcome = Planner::new(&machine, &rules).plan(&request).unwrap();
     let plan = outcome.optimal().unwrap_or_else(|| panic!("{outcome}"));
@@ -287,7 +287,7 @@ fn what_any_plan_costs_at_least_is_never_too_much() {
         .offer(offer("plain", &plain(), 1_000, 2).supplier(charges.clone()))
         .offer(offer("quick", &quick, 3_000, 2).supplier(charges.clone()))
         .offer(offer("small", &module("16GB 2Rx8 PC4-2400T-RE2-11"), 600, 4))
-        .supplier_charge(charges, euros(100_000));
+        .supplier_charges([(charges, euros(100_000))]);
     let planner = Planner::new(&machine, &rules);
     let outcome = planner.plan(&request).unwrap();
     let proved = outcome.optimal().unwrap_or_else(|| panic!("{outcome}")).cost.total.amount_minor();

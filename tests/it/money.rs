@@ -121,7 +121,7 @@ impl Answers<'_> {
             self.add_sequence(later, sequence)?;
         }
         let near = planner.totals_near(&request, wish).unwrap();
-        near.below.iter().chain(&near.just).chain(&near.above).for_each(|plan| self.add("totals", plan));
+        near.below.iter().chain(&near.exact).chain(&near.above).for_each(|plan| self.add("totals", plan));
         Ok(())
     }
 }

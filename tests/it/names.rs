@@ -7,7 +7,7 @@ use slotwright::machine::Machine;
 use slotwright::module::{Individual, Label, MemoryModule};
 use slotwright::platform::Settings;
 use slotwright::population::{Changes, Fitted, Occupant, Population};
-use slotwright::purchase::{ModuleSource, Offer, Outcome, Plan, PlanRequest};
+use slotwright::purchase::{ModuleSource, Offer, Outcome, Plan, PlanRequest, Present};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, DataRate, Name, Price};
@@ -84,21 +84,21 @@ fn a_plan_that_adds_leaves_what_is_there() {
 fn names_matter_where_a_request_speaks_of_one_of_them() {
     let machine = machine("independent");
     let request = PlanRequest::new().usable_at_least(Capacity::from_gib(32)).usable_at_most(Capacity::from_gib(32));
-    let request = request.present(named(&["A1", "B1"]));
-    let pulled = |request: &PlanRequest| {
-        let plan = plan(&machine, request);
+    let present = Present::new(named(&["A1", "B1"]));
+    let pulled = |present: Present| {
+        let plan = plan(&machine, &request.clone().present(present));
         assert_eq!(plan.handlings, 1);
         plan.pulled[0].individual.as_ref().unwrap().id.to_string()
     };
-    assert_eq!(pulled(&request), "from B1");
-    assert_eq!(pulled(&request.clone().credit(name("A1"), euros(500))), "from A1");
-    assert_eq!(pulled(&request.pin(name("B1"))), "from A1");
+    assert_eq!(pulled(present.clone()), "from B1");
+    assert_eq!(pulled(present.clone().credits([(name("A1"), euros(500))])), "from A1");
+    assert_eq!(pulled(present.pinned([name("B1")])), "from A1");
 }
 
 #[test]
 fn arranging_around_named_modules_leaves_each_where_it_is() {
     let (machine, rules) = (machine("independent"), RuleBook::standard());
-    let request = ArrangeRequest::new().add(module(), 2).around(named(&["D1", "B1"]));
+    let request = ArrangeRequest::new().piece(module(), 2).around(named(&["D1", "B1"]));
     let arranged = Planner::new(&machine, &rules).arrange_with(&request).unwrap();
     let population = arranged.best().unwrap().population.clone();
     assert_eq!(which(&population), ["A1 new", "B1 from B1", "C1 new", "D1 from D1"]);

@@ -49,7 +49,7 @@ pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) ->
     }
     if source.once_in(3) {
         for supplier in ["x", "y"] {
-            request = request.supplier_charge(name(supplier), euros(source.below(10)));
+            request = request.supplier_charges([(name(supplier), euros(source.below(10)))]);
         }
     }
     if source.once_in(5) {
@@ -146,7 +146,7 @@ fn requirements(
     if source.once_in(6) {
         request = request.spares(1 + source.below(3) as u32);
         if source.once_in(3) {
-            request = request.spares_per_part();
+            request = request.spares_per_part(true);
         }
         // often there are others that work alike
         let sell_other = |module: &MemoryModule| module.to_builder().part_number(name("other")).build().unwrap();
@@ -157,7 +157,7 @@ fn requirements(
         }
     }
     if source.once_in(10) {
-        request = request.known_facts_only();
+        request = request.known_facts_only(true);
     }
     if source.once_in(5) {
         request = request.budget(euros(source.below(80)));
@@ -632,9 +632,11 @@ fn with_what_must_go(source: &mut Source<'_>, machine: &Machine, mut request: Pl
         match (fitted, source.below(6)) {
             (Some(fitted), 0 | 1) => {
                 let fault = source.pick(&[Fault::Failed, Fault::Suspect]);
-                request.present.population.put(slot, Occupant::Module(fitted.faulty(fault)));
+                request.present.population.put(slot, Occupant::Module(fitted.fault(fault)));
             }
-            (_, 2) => request = request.keep_empty(slot),
+            (_, 2) => {
+                request.present.keep_empty.insert(slot);
+            }
             _ => {}
         }
     }

@@ -11,7 +11,7 @@ use slotwright::finding::{FactName, FactValue, Finding, Place, Remedy};
 use slotwright::machine::Machine;
 use slotwright::module::{Label, MemoryModule};
 use slotwright::population::{Occupant, Population};
-use slotwright::purchase::{Axis, ModuleSource, Offer, Outcome, PlanNote, PlanRequest};
+use slotwright::purchase::{Axis, ModuleSource, Offer, Outcome, PlanNote, PlanRequest, Present};
 use slotwright::reading::{AnswerDocument, read_answer};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
@@ -37,8 +37,7 @@ fn request() -> PlanRequest {
     present.put(name("A2"), Occupant::Blank);
     PlanRequest::new()
         .usable_at_least(Capacity::from_gib(128))
-        .present(present)
-        .credit(name("A1"), price(2_000))
+        .present(Present::new(present).credits([(name("A1"), price(2_000))]))
         .offer(Offer::new(name("lot-1"), module(), price(1_000), 12).supplier(name("Harbour Lots")))
 }
 

@@ -458,7 +458,7 @@ fn what_runs_is_not_pulled_for_being_unknown() {
     let unknown = Offer::new(name("unknown"), hardly_described(), Price::new(100, "EUR".parse().unwrap()), 40);
     let empty = PlanRequest::new().usable_at_least(Capacity::from_gib(128)).offer(unknown);
     assert!(planner.plan(&empty).unwrap().optimal().is_none());
-    let accepting = empty.accept_unknown(MissingFact::DieDensity);
+    let accepting = empty.accept_unknown([MissingFact::DieDensity]);
     assert_eq!(plan(&accepting).lines[0].quantity, 8);
     // in a machine that stops for what is unknown, too
     let strict = RuleBook::standard().unknown_is_error();

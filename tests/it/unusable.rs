@@ -9,7 +9,7 @@ use slotwright::module::{Individual, Label, MemoryModule};
 use slotwright::platform::Settings;
 use slotwright::population::{DeviceSort, Fault, Fitted, Occupant, OtherDevice, Population};
 use slotwright::purchase::{
-    ModeRequest, ModuleSource, MustGo, Offer, Outcome, Plan, PlanRequest, RequestProblem, ShelfItem,
+    ModeRequest, ModuleSource, MustGo, Offer, Outcome, Plan, PlanRequest, Present, RequestProblem, ShelfItem,
 };
 use slotwright::reference;
 use slotwright::rule::RuleBook;
@@ -30,7 +30,7 @@ fn one_processor() -> MachineDescription {
 fn closing(slots: &[&str]) -> Machine {
     slots
         .iter()
-        .fold(one_processor(), |machine, slot| machine.closing(name(slot), name("bent contact")))
+        .fold(one_processor(), |machine, slot| machine.closed_slot(name(slot), name("bent contact")))
         .build()
         .unwrap()
 }
@@ -41,7 +41,7 @@ fn fitted(slots: &[&str]) -> Population {
 
 fn failed(population: Population, slot: &str) -> Population {
     let mut population = population;
-    population.put(name(slot), Occupant::Module(Fitted::new(module(DUAL)).faulty(Fault::Failed)));
+    population.put(name(slot), Occupant::Module(Fitted::new(module(DUAL)).fault(Fault::Failed)));
     population
 }
 
@@ -89,7 +89,7 @@ fn a_closed_slot_is_live_in_no_verb() {
 #[test]
 fn a_closed_second_slot_is_no_matter_of_evenness() {
     let board = Machine::builder(reference::ddr4_2s_4ch_2spc()).processor_named("1", "later");
-    let machine = board.closing(name("D2"), name("bent contact")).build().unwrap();
+    let machine = board.closed_slot(name("D2"), name("bent contact")).build().unwrap();
     let seven = plan(&machine, &gib(224).offer(lot()));
     assert_eq!(slots(&seven), "A1 B1 C1 D1 A2 B2 C2");
     assert!(seven.assessment.from_severity(Severity::Warning).next().is_none(), "{seven}");
@@ -132,7 +132,7 @@ fn a_module_in_a_closed_slot_is_pulled() {
     // what is left meets the wish: a plan that only pulls
     let plan = plan(&machine, &gib(96).present(present.clone()));
     assert_eq!((plan.pulled[0].slot.as_str(), plan.handlings, plan.lines.len()), ("D1", 1, 0));
-    let pinned = gib(96).present(present).pin(name("D1"));
+    let pinned = gib(96).present(Present::new(present).pinned([name("D1")]));
     let error = planner.plan(&pinned).unwrap_err();
     let why = MustGo::Closed { reason: name("bent contact") };
     assert_eq!(error.problems, [RequestProblem::CannotStay { slot: name("D1"), why }]);
@@ -140,7 +140,7 @@ fn a_module_in_a_closed_slot_is_pulled() {
 
 #[test]
 fn only_slots_of_the_board_can_be_closed() {
-    let error = one_processor().closing(name("Z9"), name("damaged")).build().unwrap_err().to_string();
+    let error = one_processor().closed_slot(name("Z9"), name("damaged")).build().unwrap_err().to_string();
     assert!(error.contains("there is no slot \"Z9\"; allowed: A1, A2, A3, B1"), "{error}");
 }
 
@@ -166,7 +166,7 @@ fn a_failed_module_is_pulled_and_never_counted() {
     assert!(request.after(&replaced).shelf.is_empty());
     // nor is it one that may be asked for
     assert!(matches!(planner.plan(&gib(128).present(present.clone())).unwrap(), Outcome::Infeasible(_)));
-    let error = planner.plan(&gib(96).present(present).pin(name("D1"))).unwrap_err();
+    let error = planner.plan(&gib(96).present(Present::new(present).pinned([name("D1")]))).unwrap_err();
     assert_eq!(error.to_string(), "request: slot D1 is pinned but its module cannot stay: it is failed");
 }
 
@@ -198,21 +198,24 @@ fn a_slot_to_be_kept_empty_stays_live_and_empty() {
     let machine = one_processor().build().unwrap();
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
-    let request = gib(128).offer(lot()).keep_empty(name("D1"));
+    let request = gib(128).offer(lot()).present(Present::default().keep_empty([name("D1")]));
     // to leave a channel empty beside two in another is not to be signed
     assert!(planner.plan(&request).unwrap().optimal().is_none());
     let plan = plan(&machine, &request.refuse_from(Severity::Error));
     assert_eq!(slots(&plan), "A1 B1 C1 A2");
     let present = fitted(&["A1", "B1", "C1", "D1"]);
-    let moved =
-        planner.plan(&gib(96).present(present.clone()).keep_empty(name("D1")).refuse_from(Severity::Error)).unwrap();
+    let moved = planner
+        .plan(&gib(96).present(Present::new(present.clone()).keep_empty([name("D1")])).refuse_from(Severity::Error))
+        .unwrap();
     assert_eq!(moved.optimal().unwrap().pulled[0].slot.as_str(), "D1");
-    let error = planner.plan(&gib(96).present(present).keep_empty(name("D1")).pin(name("D1"))).unwrap_err();
+    let error = planner
+        .plan(&gib(96).present(Present::new(present).keep_empty([name("D1")]).pinned([name("D1")])))
+        .unwrap_err();
     assert_eq!(
         error.to_string(),
         "request: slot D1 is pinned but its module cannot stay: the slot is to be kept empty"
     );
-    let error = planner.plan(&gib(96).keep_empty(name("Z9"))).unwrap_err().to_string();
+    let error = planner.plan(&gib(96).present(Present::default().keep_empty([name("Z9")]))).unwrap_err().to_string();
     assert!(error.starts_with("request: slot Z9 is to be kept empty but the board has no such slot"), "{error}");
 }
 
@@ -223,21 +226,21 @@ fn evening_out_and_meeting_a_mode_keep_slots_empty() {
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
     let three = fitted(&["A1", "B1", "C1"]);
-    let request = ModeRequest::new(three.clone()).keep_empty(name("D1"));
+    let request = ModeRequest::new(three.clone()).keep_empty([name("D1")]);
     let answer = planner.meet_mode_with(&request).unwrap();
     let adding = answer.adding.unwrap();
     assert!(adding.population.get("D1").is_none(), "{adding}");
     let machine = one_processor().build().unwrap();
     let planner = Planner::new(&machine, &rules);
-    let even = planner.even_out_with(&EvenRequest::new(three.clone()).keep_empty(name("D1"))).unwrap();
+    let even = planner.even_out_with(&EvenRequest::new(three.clone()).keep_empty([name("D1")])).unwrap();
     assert!(even.adding.is_none() && even.moving.is_none() && even.taking_out.is_none(), "{even}");
-    let error = planner.even_out_with(&EvenRequest::new(three.clone()).keep_empty(name("C1"))).unwrap_err();
+    let error = planner.even_out_with(&EvenRequest::new(three.clone()).keep_empty([name("C1")])).unwrap_err();
     assert_eq!(error.to_string(), "slot C1 is to be kept empty, but what stays where it is has a module there");
     // what failed is taken out in any case
     let even = planner.even_out(&failed(three, "A2")).unwrap();
     assert_eq!(even.adding.unwrap().taken_out, [name("A2")]);
     let arranged =
-        planner.arrange_with(&ArrangeRequest::new().add(module(DUAL), 1).around(failed(Population::new(), "A1")));
+        planner.arrange_with(&ArrangeRequest::new().piece(module(DUAL), 1).around(failed(Population::new(), "A1")));
     assert!(arranged.unwrap().best().is_err());
 }
 
@@ -289,7 +292,7 @@ fn blanks_stay_where_nothing_comes() {
 fn a_slot_behind_a_closed_one_takes_nothing() {
     let closed = Machine::builder(reference::ddr4_2s_4ch_3spc())
         .processor_named("1", "later")
-        .closing(name("B1"), name("bent contacts"))
+        .closed_slot(name("B1"), name("bent contacts"))
         // what is closed stays closed
         .settings(Settings::default().rate_cap(DataRate::DDR4_2133))
         .build()

@@ -17,10 +17,16 @@ pub enum BreakEvenOutcome {
     /// Between which prices the best plan stays the best.
     Known(BreakEven),
     /// Nothing meets the request as it stands; [`plan`](crate::assess::Planner::plan) says why.
-    Infeasible,
+    #[non_exhaustive]
+    Infeasible {
+        /// The version of the document's form.
+        schema: Schema,
+    },
     /// The search for the best plan ended before it was through.
     #[non_exhaustive]
     Stopped {
+        /// The version of the document's form.
+        schema: Schema,
         /// Why.
         reason: StopReason,
     },
@@ -32,7 +38,7 @@ impl BreakEvenOutcome {
     pub fn known(&self) -> Option<&BreakEven> {
         match self {
             Self::Known(known) => Some(known),
-            Self::Infeasible | Self::Stopped { .. } => None,
+            Self::Infeasible { .. } | Self::Stopped { .. } => None,
         }
     }
 }
@@ -41,8 +47,8 @@ impl fmt::Display for BreakEvenOutcome {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Known(known) => known.fmt(f),
-            Self::Infeasible => f.write_str("Nothing meets the request at the price as it is."),
-            Self::Stopped { reason } => write!(f, "How firm the price is, is not known: the search {reason}."),
+            Self::Infeasible { .. } => f.write_str("Nothing meets the request at the price as it is."),
+            Self::Stopped { reason, .. } => write!(f, "How firm the price is, is not known: the search {reason}."),
         }
     }
 }

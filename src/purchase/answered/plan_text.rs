@@ -209,7 +209,7 @@ mod tests {
     use crate::assess::Planner;
     use crate::finding::Severity;
     use crate::module::Voltages;
-    use crate::purchase::{Condition, Offer, Outcome, Plan, PlanRequest, ShelfItem};
+    use crate::purchase::{Condition, Offer, Outcome, Plan, PlanRequest, Present, ShelfItem};
     use crate::rule::RuleBook;
     use crate::testing::{board_of, machine, module, name, plain, population, processor};
     use crate::unit::{Currency, Price, Voltage};
@@ -239,15 +239,14 @@ mod tests {
                 offer("lot", euros(2_005), 3)
                     .supplier(name("Fernleaf"))
                     .condition(Condition::Tested)
-                    .lead_time_days(1)
+                    .lead_time(1)
                     .return_cost(euros(100))
                     .pack(3),
             )
             .shelf([ShelfItem::new(name("bin"), plain(), 2).condition(Condition::Pulled)])
-            .supplier_charge(name("Fernleaf"), euros(450))
+            .supplier_charges([(name("Fernleaf"), euros(450))])
             .labour_per_handling(euros(150))
-            .present(population(&[("1A1", &small)]))
-            .credit(name("1A1"), euros(300))
+            .present(Present::new(population(&[("1A1", &small)])).credits([(name("1A1"), euros(300))]))
             .savings_nodes(1_000);
         expect![[r#"
             Plan: 128 GB installed and usable, 50.10 EUR
@@ -262,7 +261,7 @@ mod tests {
               1B1    32GB 2Rx4 DDR4-2400 registered (shelf bin)
               1A2    32GB 2Rx4 DDR4-2400 registered (offer lot)
               1B2    32GB 2Rx4 DDR4-2400 registered (offer lot)
-            Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1A2, 1B1, 1B2); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
+            Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1A2, 1B1, 1B2); lifting it alone does not help. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone does not help.
             Interleave: processor 1: all 128 GB at 2 ways (channels A, B) [any set of channels, assumed]
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             Accepting that the populated channels of a processor do not hold the same (channels-alike), and that the memory of a processor is interleaved in unlike regions (uneven-interleave) saves 20.55 EUR: 29.55 EUR for 96 GB at 2400 MT/s; bandwidth, estimated: 28.8 GB/s, 75 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s; processor 1: 33.3 % of its memory not interleaved (channel A)
@@ -277,9 +276,8 @@ mod tests {
             .usable_at_least(plain().capacity().times(2))
             .offer(offer("lot", euros(2_000), 9))
             .labour_per_handling(euros(150))
-            .supplier_charge(name("nobody"), euros(100))
-            .present(population(&[("1A1", &small)]))
-            .credit(name("1A1"), euros(300));
+            .supplier_charges([(name("nobody"), euros(100))])
+            .present(Present::new(population(&[("1A1", &small)])).credits([(name("1A1"), euros(300))]));
         expect![[r#"
             Plan for 3 machines, each: 64 GB installed and usable
             For all machines together: 192 GB usable, 124.50 EUR, 41.50 EUR each
@@ -291,7 +289,7 @@ mod tests {
             Slots of each machine, by turn:
               1A1    32GB 2Rx4 DDR4-2400 registered (offer lot)
               1B1    32GB 2Rx4 DDR4-2400 registered (offer lot)
-            Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone changes nothing. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone changes nothing.
+            Running rate: 2400 MT/s at 1.2 V. Binding, at most 2400 MT/s: the modules' grade (slots 1A1, 1B1); lifting it alone does not help. Binding, at most 2400 MT/s: the highest rate of processor proc (processor 1) [data sheet]; lifting it alone does not help.
             Interleave: processor 1: all 64 GB at 2 ways (channels A, B) [any set of channels, assumed]
             Bandwidth, estimated: 38.4 GB/s, 100 % of the board's 38.4 GB/s; peak of the channels filled 38.4 GB/s
             note: supplier nobody charges for an order, but no offer is from a supplier of that name"#]].assert_eq(&planned(&request).to_string());

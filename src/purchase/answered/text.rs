@@ -188,9 +188,9 @@ impl fmt::Display for StandIn {
 impl fmt::Display for TotalsNear {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Even totals near {}:", self.wish_mib)?;
-        let plans = [&self.below, &self.just, &self.above].into_iter().flatten();
+        let plans = [&self.below, &self.exact, &self.above].into_iter().flatten();
         let telling = &Telling::among(plans.flat_map(Plan::modules));
-        for (what, plan) in [("below", &self.below), ("just that", &self.just), ("above", &self.above)] {
+        for (what, plan) in [("below", &self.below), ("just that", &self.exact), ("above", &self.above)] {
             match plan {
                 Some(plan) => write!(f, "\n{what}: {}", Brief { plan, telling })?,
                 None => write!(f, "\n{what}: none")?,

@@ -36,7 +36,7 @@ pub struct TotalsNear {
     pub below: Option<Plan>,
     /// The best even plan for just the wish.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub just: Option<Plan>,
+    pub exact: Option<Plan>,
     /// The best plan for the smallest even total above it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub above: Option<Plan>,

@@ -14,7 +14,7 @@ use crate::unit::Name;
 /// use slotwright::purchase::ModeRequest;
 ///
 /// // nothing may be put into A3
-/// let request = ModeRequest::new(Population::new()).keep_empty("A3".parse()?);
+/// let request = ModeRequest::new(Population::new()).keep_empty(["A3".parse()?]);
 /// # let _ = request;
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
@@ -37,27 +37,21 @@ pub struct ModeRequest {
 }
 
 impl ModeRequest {
+    /// How many nodes each of the searches may visit unless the request says otherwise.
+    pub const NODES: u64 = PlanRequest::NODES;
+
     const fn default_nodes() -> u64 {
-        PlanRequest::NODES
+        Self::NODES
     }
 
     /// What is fitted.
     #[must_use]
     pub fn new(population: Population) -> Self {
-        Self { schema: Schema, population, keep_empty: BTreeSet::new(), nodes: PlanRequest::NODES }
+        Self { schema: Schema, population, keep_empty: BTreeSet::new(), nodes: Self::NODES }
     }
 
-    /// Keeps a slot empty; a module in it moves or is pulled.
-    #[must_use]
-    pub fn keep_empty(mut self, slot: Name) -> Self {
-        self.keep_empty.insert(slot);
-        self
-    }
-
-    /// Lets each of the searches visit so many nodes.
-    #[must_use]
-    pub fn nodes(mut self, nodes: u64) -> Self {
-        self.nodes = nodes;
-        self
+    setters! {
+        each keep_empty(keep_empty: Name);
+        value nodes(nodes: u64);
     }
 }

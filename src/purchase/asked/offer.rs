@@ -13,10 +13,13 @@ use crate::unit::{Name, Price};
 /// # let rules = RuleBook::standard();
 /// # let planner = Planner::new(&machine, &rules);
 /// # let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// use slotwright::purchase::QuantityBreak;
 /// use slotwright::{Offer, Price};
 ///
 /// let euro = "EUR".parse()?;
-/// let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, euro), 40).pack(4).price_from(8, Price::new(4_200, euro));
+/// let offer = Offer::new("lot-7".parse()?, module, Price::new(4_500, euro), 40)
+///     .pack(4)
+///     .breaks([QuantityBreak::new(8, Price::new(4_200, euro))]);
 /// assert_eq!((offer.price_at(4), offer.price_at(8)), (Price::new(4_500, euro), Price::new(4_200, euro)));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -61,12 +64,6 @@ pub struct Offer {
     /// The caller's own data; it travels to the plan's lines untouched.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub data: Option<String>,
-}
-
-impl Offer {
-    setters! {
-        some data(data: String);
-    }
 }
 
 /// A unit price from some quantity on.
@@ -126,12 +123,6 @@ pub struct ShelfItem {
     pub data: Option<String>,
 }
 
-impl ShelfItem {
-    setters! {
-        some data(data: String);
-    }
-}
-
 const fn one() -> u32 {
     1
 }
@@ -163,78 +154,16 @@ impl Offer {
         }
     }
 
-    /// Sells it in packs of so many.
-    #[must_use]
-    pub fn pack(mut self, units: u32) -> Self {
-        self.pack = units;
-        self
-    }
-
-    /// Sells so many at least.
-    #[must_use]
-    pub fn minimum_quantity(mut self, units: u32) -> Self {
-        self.minimum_quantity = units;
-        self
-    }
-
-    /// Sells all units at this price from so many on; the smallest quantity first.
-    ///
-    /// ```
-    /// use slotwright::purchase::{Condition, Offer};
-    /// use slotwright::{Label, Name, Price};
-    ///
-    /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
-    /// let cents = |cents| Ok::<_, slotwright::unit::MoneyError>(Price::new(cents, "EUR".parse()?));
-    /// let offer = Offer::new("lot-7".parse()?, module, cents(4_500)?, 40)
-    ///     .pack(2)
-    ///     .minimum_quantity(4)
-    ///     .price_from(8, cents(4_200)?)
-    ///     .supplier(Name::new("Harbour Lots")?)
-    ///     .condition(Condition::Tested)
-    ///     .lead_time_days(3)
-    ///     .return_cost(cents(300)?);
-    /// assert_eq!(offer.price_at(10), cents(4_200)?);
-    /// # Ok::<(), Box<dyn std::error::Error>>(())
-    /// ```
-    #[must_use]
-    pub fn price_from(mut self, from: u32, unit_price: Price) -> Self {
-        self.breaks.push(QuantityBreak { from, unit_price });
-        self
-    }
-
-    /// Names the supplier.
-    #[must_use]
-    pub fn supplier(mut self, supplier: impl Into<Option<Name>>) -> Self {
-        self.supplier = supplier.into();
-        self
-    }
-
-    /// Says what state the modules are in.
-    #[must_use]
-    pub fn condition(mut self, condition: impl Into<Option<Condition>>) -> Self {
-        self.condition = condition.into();
-        self
-    }
-
-    /// Says how many days they take to arrive.
-    #[must_use]
-    pub fn lead_time_days(mut self, days: impl Into<Option<u32>>) -> Self {
-        self.lead_time_days = days.into();
-        self
-    }
-
-    /// Lets units be sent back, at this cost for each.
-    #[must_use]
-    pub fn return_cost(mut self, cost: impl Into<Option<Price>>) -> Self {
-        self.return_cost = cost.into();
-        self
-    }
-
-    /// Says what a unit is worth that is kept and not fitted.
-    #[must_use]
-    pub fn surplus_value(mut self, value: impl Into<Option<Price>>) -> Self {
-        self.surplus_value = value.into();
-        self
+    setters! {
+        value pack(pack: u32);
+        value minimum_quantity(minimum_quantity: u32);
+        each breaks(breaks: QuantityBreak);
+        some supplier(supplier: Name);
+        some condition(condition: Condition);
+        some lead_time(lead_time_days: u32);
+        some return_cost(return_cost: Price);
+        some surplus_value(surplus_value: Price);
+        some data(data: String);
     }
 
     /// The unit price of an order of so many.
@@ -252,17 +181,9 @@ impl ShelfItem {
         Self { id, module, stock, unit_value: None, condition: None, data: None }
     }
 
-    /// Says what one is worth.
-    #[must_use]
-    pub fn unit_value(mut self, value: impl Into<Option<Price>>) -> Self {
-        self.unit_value = value.into();
-        self
-    }
-
-    /// Says what state the modules are in.
-    #[must_use]
-    pub fn condition(mut self, condition: impl Into<Option<Condition>>) -> Self {
-        self.condition = condition.into();
-        self
+    setters! {
+        some unit_value(unit_value: Price);
+        some condition(condition: Condition);
+        some data(data: String);
     }
 }

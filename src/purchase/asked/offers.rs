@@ -14,8 +14,8 @@ use crate::purchase::Offer;
 ///
 /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
 /// let market: Offers = [Offer::new("lot-7".parse()?, module, Price::new(4_500, "EUR".parse()?), 40)].into_iter().collect();
-/// let small = PlanRequest::new().usable_at_least(Capacity::from_gib(128)).market(&market);
-/// let large = PlanRequest::new().usable_at_least(Capacity::from_gib(512)).market(&market);
+/// let small = PlanRequest::new().usable_at_least(Capacity::from_gib(128)).shared_offers(&market);
+/// let large = PlanRequest::new().usable_at_least(Capacity::from_gib(512)).shared_offers(&market);
 /// assert!(std::ptr::eq(&small.offers[0], &large.offers[0]));
 ///
 /// let mut dearer = large.clone();

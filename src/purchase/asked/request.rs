@@ -107,6 +107,19 @@ pub struct PlanRequest {
 }
 
 /// What a machine holds, and what may happen to it.
+///
+/// ```
+/// use slotwright::module::Label;
+/// use slotwright::population::Population;
+/// use slotwright::purchase::{PlanRequest, Present};
+///
+/// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+/// let fitted = Population::new().with("A1".parse()?, module);
+/// // it stays where it is, and nothing may be put into A3
+/// let present = Present::new(fitted).pinned(["A1".parse()?]).keep_empty(["A3".parse()?]);
+/// assert_eq!(PlanRequest::new().present(present).present.pinned.len(), 1);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
@@ -134,6 +147,12 @@ impl Present {
         each pinned(pinned: Name);
         each credits(credits: (Name, Price));
         each keep_empty(keep_empty: Name);
+    }
+}
+
+impl From<Population> for Present {
+    fn from(population: Population) -> Self {
+        Self::new(population)
     }
 }
 
@@ -194,115 +213,56 @@ impl PlanRequest {
         Self::default()
     }
 
-    /// Asks for at least so much usable memory in each machine.
+    setters! {
+        some usable_at_least(usable_at_least_mib: Capacity);
+        some usable_at_most(usable_at_most_mib: Capacity);
+        some rate_at_least(rate_at_least_mts: DataRate);
+        some bandwidth_at_least(bandwidth_at_least_mbps: Bandwidth);
+        some free_slots_at_least(free_slots_at_least: usize);
+        any_of kinds(kinds: ModuleKind);
+        some one_part_number(one_part_number: Scope);
+        any_of conditions(conditions: Condition);
+        some lead_time_at_most(lead_time_at_most_days: u32);
+        value spares(spares: u32);
+        value spares_per_part(spares_per_part: bool);
+        some budget(budget: Price);
+        some worth_paying(worth_paying: Price);
+        value known_facts_only(known_facts_only: bool);
+        each accept_unknown(accept_unknown: MissingFact);
+        value refuse_from(refuse_from: Severity);
+        value machines(machines: u32);
+        some labour_per_handling(labour_per_handling: Price);
+        each offers(offers: Offer);
+        each shelf(shelf: ShelfItem);
+        each supplier_charges(supplier_charges: (Name, Price));
+        value nodes(nodes: u64);
+        value savings_nodes(savings_nodes: u64);
+    }
+
+    /// Adds an offer.
     #[must_use]
-    pub fn usable_at_least(mut self, capacity: Capacity) -> Self {
-        self.usable_at_least_mib = Some(capacity);
+    pub fn offer(mut self, offer: Offer) -> Self {
+        self.offers.push(offer);
         self
     }
 
-    /// Asks for at most so much usable memory in each machine.
+    /// Sets [`offers`](Self#structfield.offers) to a list that other requests share, in the place of what was offered so far.
     #[must_use]
-    pub fn usable_at_most(mut self, capacity: Capacity) -> Self {
-        self.usable_at_most_mib = Some(capacity);
+    pub fn shared_offers(mut self, offers: &Offers) -> Self {
+        self.offers = offers.clone();
         self
     }
 
-    /// Asks for a running rate.
+    /// Sets [`present`](Self#structfield.present): a population, or a [`Present`] that says more of it.
     #[must_use]
-    pub fn rate_at_least(mut self, rate: DataRate) -> Self {
-        self.rate_at_least_mts = Some(rate);
-        self
-    }
-
-    /// Asks for a bandwidth, by its lower bound: the regions of the interleave one after another.
-    #[must_use]
-    pub fn bandwidth_at_least(mut self, bandwidth: Bandwidth) -> Self {
-        self.bandwidth_at_least_mbps = Some(bandwidth);
-        self
-    }
-
-    /// Asks for free slots.
-    #[must_use]
-    pub fn free_slots_at_least(mut self, slots: usize) -> Self {
-        self.free_slots_at_least = Some(slots);
-        self
-    }
-
-    /// Allows these kinds only.
-    #[must_use]
-    pub fn kinds(mut self, kinds: impl IntoIterator<Item = ModuleKind>) -> Self {
-        self.kinds = Some(kinds.into_iter().collect());
-        self
-    }
-
-    /// Asks that all modules of a channel, of a processor or of the machine be of one part.
-    #[must_use]
-    pub fn one_part_number(mut self, within: Scope) -> Self {
-        self.one_part_number = Some(within);
-        self
-    }
-
-    /// Allows offers and shelf items in these conditions only.
-    #[must_use]
-    pub fn conditions(mut self, conditions: impl IntoIterator<Item = Condition>) -> Self {
-        self.conditions = Some(conditions.into_iter().collect());
-        self
-    }
-
-    /// Allows only offers that arrive within so many days.
-    #[must_use]
-    pub fn lead_time_at_most(mut self, days: u32) -> Self {
-        self.lead_time_at_most_days = Some(days);
-        self
-    }
-
-    /// Asks for so many spare modules of each sort that is fitted, whatever the part, all machines together.
-    #[must_use]
-    pub fn spares(mut self, spares: u32) -> Self {
-        self.spares = spares;
-        self
-    }
-
-    /// Asks for spares of each part that is fitted.
-    #[must_use]
-    pub fn spares_per_part(mut self) -> Self {
-        self.spares_per_part = true;
-        self
-    }
-
-    /// Sets the most that it may cost.
-    #[must_use]
-    pub fn budget(mut self, budget: Price) -> Self {
-        self.budget = Some(budget);
-        self
-    }
-
-    /// Sets how much more than the least it may cost for being better.
-    #[must_use]
-    pub fn worth_paying(mut self, worth: Price) -> Self {
-        self.worth_paying = Some(worth);
+    pub fn present(mut self, present: impl Into<Present>) -> Self {
+        self.present = present.into();
         self
     }
 
     /// What it is worth to be better, if anything, in minor units.
     pub(crate) fn worth_minor(&self) -> Option<u64> {
         self.worth_paying.map(Price::amount_minor).filter(|worth| *worth > 0)
-    }
-
-    /// Allows only modules of which form factor, ranks, stack, device width, grade, check bits and voltages are known, whatever
-    /// else the request accepts.
-    #[must_use]
-    pub fn known_facts_only(mut self) -> Self {
-        self.known_facts_only = true;
-        self
-    }
-
-    /// Accepts modules of which this is not known.
-    #[must_use]
-    pub fn accept_unknown(mut self, fact: MissingFact) -> Self {
-        self.accept_unknown.insert(fact);
-        self
     }
 
     /// The same on a machine in which the present modules run.
@@ -314,103 +274,5 @@ impl PlanRequest {
                 Cow::Owned(Self { present, ..self.clone() })
             }
         }
-    }
-
-    /// Sets from which severity a finding refuses a plan.
-    #[must_use]
-    pub fn refuse_from(mut self, severity: Severity) -> Self {
-        self.refuse_from = severity;
-        self
-    }
-
-    /// Plans so many like machines from one stock.
-    #[must_use]
-    pub fn machines(mut self, machines: u32) -> Self {
-        self.machines = machines;
-        self
-    }
-
-    /// Sets what a handling costs.
-    #[must_use]
-    pub fn labour_per_handling(mut self, labour: Price) -> Self {
-        self.labour_per_handling = Some(labour);
-        self
-    }
-
-    /// Says what the machine holds now.
-    #[must_use]
-    pub fn present(mut self, population: Population) -> Self {
-        self.present.population = population;
-        self
-    }
-
-    /// Keeps the module of a slot where it is.
-    #[must_use]
-    pub fn pin(mut self, slot: Name) -> Self {
-        self.present.pinned.insert(slot);
-        self
-    }
-
-    /// Keeps a slot empty.
-    #[must_use]
-    pub fn keep_empty(mut self, slot: Name) -> Self {
-        self.present.keep_empty.insert(slot);
-        self
-    }
-
-    /// Credits the module of a slot if it is pulled.
-    #[must_use]
-    pub fn credit(mut self, slot: Name, credit: Price) -> Self {
-        self.present.credits.insert(slot, credit);
-        self
-    }
-
-    /// Adds an offer.
-    #[must_use]
-    pub fn offer(mut self, offer: Offer) -> Self {
-        self.offers.push(offer);
-        self
-    }
-
-    /// Adds offers.
-    #[must_use]
-    pub fn offers(mut self, offers: impl IntoIterator<Item = Offer>) -> Self {
-        self.offers.extend(offers);
-        self
-    }
-
-    /// Buys from a list that other requests share, in the place of what was offered so far.
-    #[must_use]
-    pub fn market(mut self, offers: &Offers) -> Self {
-        self.offers = offers.clone();
-        self
-    }
-
-    /// Adds modules from the shelf.
-    #[must_use]
-    pub fn shelf(mut self, items: impl IntoIterator<Item = ShelfItem>) -> Self {
-        self.shelf.extend(items);
-        self
-    }
-
-    /// Sets what a supplier charges for an order.
-    #[must_use]
-    pub fn supplier_charge(mut self, supplier: Name, charge: Price) -> Self {
-        self.supplier_charges.insert(supplier, charge);
-        self
-    }
-
-    /// Lets each search for what accepting warnings would save visit so many nodes.
-    #[must_use]
-    pub fn savings_nodes(mut self, nodes: u64) -> Self {
-        self.savings_nodes = nodes;
-        self
-    }
-
-    /// Lets the search visit so many nodes.
-    #[must_use]
-    pub fn nodes(mut self, nodes: u64) -> Self {
-        self.nodes = nodes;
-        self
     }
 }

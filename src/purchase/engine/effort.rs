@@ -11,7 +11,7 @@ use crate::module::MemoryModule;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::Needs;
 use crate::purchase::engine::{Engine, RequestRules};
-use crate::purchase::{Offer, PlanRequest};
+use crate::purchase::{Offer, PlanRequest, Present, QuantityBreak};
 use crate::rule::{CountBound, CountSet, MixBound, Rule, RuleBook};
 use crate::search::Budget;
 use crate::stated::Scope;
@@ -131,21 +131,24 @@ fn plans_take_so_many_nodes() {
     used(&mut text, "one part number", &two, best(), &gib(plain(), 96).one_part_number(Scope::Socket));
     used(&mut text, "spares", &two, best(), &gib(PlanRequest::new().offers(offers(8)), 128).spares(1));
     used(&mut text, "a budget that is short", &two, best(), &gib(plain(), 192).budget(price(100)));
-    let packed = |offer: Offer| offer.pack(2).minimum_quantity(4).price_from(6, price(900)).surplus_value(price(5));
+    let packed = |offer: Offer| {
+        offer.pack(2).minimum_quantity(4).breaks([QuantityBreak::new(6, price(900))]).surplus_value(price(5))
+    };
     let packs = PlanRequest::new().offers(offers(9).map(packed));
     used(&mut text, "packs and breaks", &one, best(), &gib(packs.clone(), 64).refuse_from(Severity::Error));
     let charging = |(index, offer): (usize, Offer)| offer.supplier(name(&format!("supplier {}", index % 3)));
     let charged = PlanRequest::new().offers(offers(3).enumerate().map(charging));
     let charged = (0..3).fold(charged, |request, index| {
-        request.supplier_charge(name(&format!("supplier {index}")), price(300 + 250 * index))
+        request.supplier_charges([(name(&format!("supplier {index}")), price(300 + 250 * index))])
     });
     used(&mut text, "suppliers that charge", &one, best(), &gib(charged.clone(), 48).refuse_from(Severity::Error));
     used(&mut text, "suppliers that charge, warnings refused", &two, best(), &gib(charged, 128));
     let (first, second) = (small(2), small(3));
     let present = population(&[("1A1", &first), ("1B1", &second), ("2A1", &first), ("2C2", &second)]);
-    let present = plain().present(present).labour_per_handling(price(150)).credit(name("1B1"), price(900));
-    used(&mut text, "present and labour", &two, best(), &gib(present.clone(), 128));
-    used(&mut text, "present, pinned", &two, best(), &gib(present.pin(name("1A1")), 128));
+    let present = Present::new(present).credits([(name("1B1"), price(900))]);
+    let request = |present: Present| plain().present(present).labour_per_handling(price(150));
+    used(&mut text, "present and labour", &two, best(), &gib(request(present.clone()), 128));
+    used(&mut text, "present, pinned", &two, best(), &gib(request(present.pinned([name("1A1")])), 128));
     used(&mut text, "two machines", &one, best(), &gib(PlanRequest::new().offers(offers(6)), 48).machines(2));
     let bound = MixBound::new(Scope::Socket, 1);
     let ranks = Rule::channel_mix("own-ranks", "channels have as many ranks", Severity::Error, bound, |load| {
@@ -162,26 +165,26 @@ fn plans_take_so_many_nodes() {
     let few = RuleBook::standard().with(counts.unwrap()).unwrap();
     used_under(&mut text, "a bound on a processor's modules", (&two, &few), best(), &gib(plain(), 160));
     expect![[r#"
-        plain: 24168, 698 nodes, 891923 steps of work
+        plain: 24168, 698 nodes, 927219 steps of work
         plain, more than there is: none, 165 nodes, 81352 steps of work
-        any: 24168, 698 nodes, 891923 steps of work
+        any: 24168, 698 nodes, 927219 steps of work
         warnings allowed: 6676, 129 nodes, 150277 steps of work
         warnings allowed, two processors: 15818, 280 nodes, 225299 steps of work
-        prices by size: 42240, 25834 nodes, 27598799 steps of work
-        at most: 5968, 111 nodes, 98351 steps of work
-        a rate: 24168, 619 nodes, 881759 steps of work
-        free slots: 14768, 391 nodes, 198957 steps of work
+        prices by size: 42240, 25834 nodes, 37179975 steps of work
+        at most: 5968, 111 nodes, 98736 steps of work
+        a rate: 24168, 619 nodes, 917055 steps of work
+        free slots: 14768, 391 nodes, 198943 steps of work
         one part number: 14432, 249 nodes, 108901 steps of work
-        spares: 17406, 4929 nodes, 747066 steps of work
+        spares: 17406, 4929 nodes, 747041 steps of work
         a budget that is short: none, 165 nodes, 81352 steps of work
         packs and breaks: 5375, 51 nodes, 107120 steps of work
         suppliers that charge: 5976, 1689 nodes, 362987 steps of work
         suppliers that charge, warnings refused: 14732, 256 nodes, 110697 steps of work
         present and labour: 11922, 369 nodes, 252583 steps of work
         present, pinned: 11922, 381 nodes, 265063 steps of work
-        two machines: 11936, 107 nodes, 97815 steps of work
-        a caller's key of channels: 6852, 10276 nodes, 5925760 steps of work
-        a bound on a processor's modules: 28873, 1121 nodes, 1752706 steps of work
+        two machines: 11936, 107 nodes, 98200 steps of work
+        a caller's key of channels: 6852, 10276 nodes, 5924365 steps of work
+        a bound on a processor's modules: 28873, 1121 nodes, 1938028 steps of work
     "#]]
     .assert_eq(&text);
 }

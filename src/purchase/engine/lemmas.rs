@@ -13,7 +13,7 @@ use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::{Bounds, Needs};
 use crate::purchase::engine::search::{Candidate, Search};
 use crate::purchase::engine::{Engine, RequestRules};
-use crate::purchase::{Offer, PlanRequest};
+use crate::purchase::{Offer, PlanRequest, Present};
 use crate::rule::RuleBook;
 use crate::search::Budget;
 use crate::testing::{board_of, machine, module, name, population, processor};
@@ -43,8 +43,12 @@ fn request(drawn: &[Drawn], charges: &[u64], gib: u32, threshold: Severity) -> P
         request = request.offer(if supplier < SUPPLIERS { offer.supplier(at(supplier)) } else { offer });
     }
     let one = module(SORTS[1]);
-    request = request.present(population(&[("1A1", &one)])).credit(name("1A1"), price(7)).labour_per_handling(price(2));
-    (0..).zip(charges).fold(request, |request, (number, &charge)| request.supplier_charge(at(number), price(charge)))
+    request = request
+        .present(Present::new(population(&[("1A1", &one)])).credits([(name("1A1"), price(7))]))
+        .labour_per_handling(price(2));
+    (0..)
+        .zip(charges)
+        .fold(request, |request, (number, &charge)| request.supplier_charges([(at(number), price(charge))]))
 }
 
 fn requests() -> impl Strategy<Value = PlanRequest> {

@@ -182,10 +182,10 @@ mod tests {
 
     #[test]
     fn per_part_only_the_same_part_is_a_spare() {
-        let found = plan(|request| request.spares(1).spares_per_part()).unwrap();
+        let found = plan(|request| request.spares(1).spares_per_part(true)).unwrap();
         assert_eq!(bought(&found), lines(&[("offer dear", 3)]));
         assert!(found.spares[0].per_part && found.spares[0].module.part_number() == Some(&name("b")));
-        assert!(plan(|request| request.spares(2).spares_per_part()).is_none());
+        assert!(plan(|request| request.spares(2).spares_per_part(true)).is_none());
     }
 
     /// One part is fitted, and the classes are told apart by it; the spares may be of another.

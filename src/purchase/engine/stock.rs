@@ -257,6 +257,7 @@ pub(crate) type Lines = Vec<(u8, Name, Reverse<u32>)>;
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::purchase::QuantityBreak;
     use crate::testing::{name, plain};
 
     /// Between two neighbours the cost of what can be kept is a line.
@@ -265,7 +266,7 @@ mod tests {
         let price = |minor: u64| Price::new(minor, "EUR".parse().unwrap());
         for (pack, fewest, breaks) in itertools::iproduct!(1..5, 0..6, 2..14) {
             let offer = Offer::new(name("offer"), plain(), price(50), 23).pack(pack).minimum_quantity(fewest);
-            let offer = offer.price_from(breaks, price(41));
+            let offer = offer.breaks([QuantityBreak::new(breaks, price(41))]);
             let stock = Stock::Offer(&offer);
             let points = stock.turning_points(1, 20);
             let kept: Vec<u32> = (1..=20).filter(|&count| stock.can_keep(count)).collect();

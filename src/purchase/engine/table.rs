@@ -168,7 +168,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::purchase::{Offer, ShelfItem};
+    use crate::purchase::{Offer, QuantityBreak, ShelfItem};
     use crate::testing::{name, plain};
     use crate::unit::Price;
 
@@ -179,7 +179,7 @@ mod tests {
     fn offer(id: usize, (unit, stock, pack): (u64, u32, u32), (from, off): (u32, u64), extras: (u64, bool)) -> Offer {
         let offer = Offer::new(name(&format!("offer {id}")), plain(), price(unit), stock).pack(pack);
         let lowest = unit.saturating_sub(off);
-        let offer = if from > 1 { offer.price_from(from, price(lowest)) } else { offer };
+        let offer = if from > 1 { offer.breaks([QuantityBreak::new(from, price(lowest))]) } else { offer };
         let offer = offer.surplus_value(price(extras.0.min(lowest)));
         if extras.1 { offer.return_cost(price(3)) } else { offer }
     }

@@ -396,7 +396,7 @@ mod tests {
     use crate::assess::Planner;
     use crate::module::Individual;
     use crate::population::{Fitted, Occupant, Population};
-    use crate::purchase::{ModuleSource, Offer, Outcome, PlanRequest};
+    use crate::purchase::{ModuleSource, Offer, Outcome, PlanRequest, Present};
     use crate::rule::RuleBook;
     use crate::testing::{board_of, machine, module, name, plain, population, processor};
     use crate::unit::{Capacity, Price};
@@ -408,9 +408,10 @@ mod tests {
         let rules = RuleBook::standard();
         let (first, second) = (plain(), plain());
         let present = population(&[("1A1", &first), ("1B1", &second)]);
-        let request = PlanRequest::new().usable_at_least(Capacity::from_gib(32)).present(present).pin(name("1B1"));
         let credit = Price::new(500, "EUR".parse().unwrap());
-        let request = request.credit(name("1A1"), credit).credit(name("1B1"), credit);
+        let credits = [(name("1A1"), credit), (name("1B1"), credit)];
+        let present = Present::new(present).pinned([name("1B1")]).credits(credits);
+        let request = PlanRequest::new().usable_at_least(Capacity::from_gib(32)).present(present);
         let outcome = Planner::new(&machine, &rules).plan(&request).unwrap();
         let plan = outcome.optimal().unwrap();
         let slots: Vec<&str> = plan.slots.iter().map(|slot| slot.slot.as_str()).collect();
@@ -426,8 +427,8 @@ mod tests {
         let price = |minor: u64| Price::new(minor, "EUR".parse().unwrap());
         let (first, second) = (plain(), plain());
         let present = population(&[("1A1", &first), ("1B1", &second)]);
-        let request =
-            PlanRequest::new().present(present).credit(name("1A1"), price(500)).credit(name("1B1"), price(700));
+        let request = PlanRequest::new()
+            .present(Present::new(present).credits([(name("1A1"), price(500)), (name("1B1"), price(700))]));
         // sold in packs: what it costs is tabled before the search
         let offer = Offer::new(name("offer"), module("16GB 1Rx4 PC4-2400T-RC1-11"), price(900), 4).pack(2);
         let request = request.usable_at_least(Capacity::from_gib(32)).offer(offer);
@@ -471,8 +472,9 @@ mod tests {
         let present: Population =
             [("1A1", "x1"), ("1A2", "x2"), ("1B2", "x3")].into_iter().map(|(slot, id)| (name(slot), one(id))).collect();
         let credit = Price::new(500, "EUR".parse().unwrap());
-        let request = PlanRequest::new().usable_at_least(Capacity::from_gib(64)).present(present);
-        let request = request.credit(name("1B2"), credit);
+        let request = PlanRequest::new()
+            .usable_at_least(Capacity::from_gib(64))
+            .present(Present::new(present).credits([(name("1B2"), credit)]));
         let outcome = Planner::new(&machine, &rules).plan(&request).unwrap();
         let plan = outcome.optimal().unwrap();
         let id = |fitted: &Fitted| fitted.individual.as_ref().map(|known| known.id.to_string()).unwrap();

@@ -53,8 +53,8 @@ impl Planner<'_> {
         let mut prices = Prices { planner: *self, request, place, offer, budget: self.budget(request.nodes) };
         let now = match prices.at(0) {
             Ok(Some(now)) => now,
-            Ok(None) => return Ok(BreakEvenOutcome::Infeasible),
-            Err(reason) => return Ok(BreakEvenOutcome::Stopped { reason }),
+            Ok(None) => return Ok(BreakEvenOutcome::Infeasible { schema: Schema }),
+            Err(reason) => return Ok(BreakEvenOutcome::Stopped { schema: Schema, reason }),
         };
         let (least, most) = prices.range();
         let (from, below) = prices.limit(&now, least);

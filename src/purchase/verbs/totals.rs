@@ -34,7 +34,7 @@ impl Planner<'_> {
     /// let near = Planner::new(&machine, &rules).totals_near(&request, Capacity::from_gib(256))?;
     /// let usable = |plan: Option<&slotwright::Plan>| plan.and_then(|p| p.assessment.figures.usable.total_mib.whole_gib());
     /// assert_eq!(usable(near.below.as_ref()), Some(192));
-    /// assert_eq!(usable(near.just.as_ref()), None);
+    /// assert_eq!(usable(near.exact.as_ref()), None);
     /// assert_eq!(usable(near.above.as_ref()), Some(384));
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
@@ -56,14 +56,14 @@ impl Planner<'_> {
                     schema: Schema,
                     wish_mib: wish,
                     below: None,
-                    just: None,
+                    exact: None,
                     above: None,
                     stopped,
                 });
             }
         };
         let mut near =
-            TotalsNear { schema: Schema, wish_mib: wish, below: None, just: None, above: None, stopped: None };
+            TotalsNear { schema: Schema, wish_mib: wish, below: None, exact: None, above: None, stopped: None };
         let tiny = Capacity::from_mib(1);
         let shares = channel_shares(&context);
         let mut first = |shares: Vec<Capacity>, least: Capacity, most: Option<Capacity>| {
@@ -91,9 +91,9 @@ impl Planner<'_> {
             0 => None,
             _ => first(largest_first, tiny, Some(wish.saturating_sub(tiny))),
         };
-        let just = first(shares.clone(), wish, Some(wish));
+        let exact = first(shares.clone(), wish, Some(wish));
         let above = first(shares, wish + tiny, None);
-        Ok(TotalsNear { below, just, above, ..near })
+        Ok(TotalsNear { below, exact, above, ..near })
     }
 }
 

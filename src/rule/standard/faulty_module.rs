@@ -32,7 +32,7 @@ mod tests {
         let counted = |population: &_| Layout::new(&machine, population).unwrap().modules().count();
         for (fault, text) in [(Fault::Failed, "failed"), (Fault::Suspect, "suspect")] {
             let mut population = clean.clone();
-            population.put(name("1A2"), Occupant::Module(Fitted::new(testing::quad()).faulty(fault)));
+            population.put(name("1A2"), Occupant::Module(Fitted::new(testing::quad()).fault(fault)));
             // its ranks and its size are no matter
             assert_eq!(testing::codes(&machine, &population), ["faulty-module"]);
             assert_eq!(counted(&population), counted(&clean));

@@ -7,7 +7,7 @@ use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::Population;
 use slotwright::purchase::{
-    Axis, BreakEvenOutcome, HeldFast, Offer, Outcome, PlanNote, PlanRequest, QuantityBreak, RequestError,
+    Axis, BreakEvenOutcome, HeldFast, Offer, Outcome, PlanNote, PlanRequest, Present, QuantityBreak, RequestError,
     RequestProblem, ShelfItem, StopReason,
 };
 use slotwright::reference;
@@ -182,7 +182,7 @@ fn an_id_on_both_shelves_is_refused() {
 fn more_spares_than_can_be_planned_are_refused() {
     let found = PlanRequest::MAX_SPARES + 1;
     assert_eq!(problems(&request(offer()).spares(found)), [RequestProblem::Spares { found }]);
-    assert_eq!(problems(&request(offer()).spares_per_part()), [RequestProblem::NoSparesPerPart]);
+    assert_eq!(problems(&request(offer()).spares_per_part(true)), [RequestProblem::NoSparesPerPart]);
 }
 
 #[test]
@@ -240,7 +240,7 @@ fn a_credit_above_the_price_is_noted() {
     };
     let with_credit = |credit| {
         let present = Population::new().with(name("A1"), sold());
-        let request = request(cheap.clone()).present(present).credit(name("A1"), euros(credit));
+        let request = request(cheap.clone()).present(Present::new(present).credits([(name("A1"), euros(credit))]));
         let outcome = planner.plan(&request).unwrap();
         let is_of_credit = |note: &&PlanNote| matches!(note, PlanNote::CreditAbovePrice { .. });
         outcome.optimal().unwrap().notes.iter().filter(is_of_credit).cloned().collect::<Vec<_>>()
@@ -260,7 +260,7 @@ fn a_pinned_module_that_is_refused_is_named() {
     let planner = Planner::new(&machine, &rules);
     let unbuffered = module("16GB 2Rx8 PC4-2400T-EE1-11");
     let present = Population::new().with(name("A1"), unbuffered);
-    let request = request(offer()).present(present).pin(name("A1"));
+    let request = request(offer()).present(Present::new(present).pinned([name("A1")]));
     let outcome = planner.plan(&request).unwrap();
     let Outcome::Infeasible(why) = outcome else { panic!("{outcome:?}") };
     assert!(why.clash.is_empty() && !why.pinned.is_empty(), "{why}");

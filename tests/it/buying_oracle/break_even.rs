@@ -122,7 +122,7 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
             BreakEvenOutcome::Known(found) => compare_found(&planner, request, &found)
                 .map_err(|error| TestCaseError::fail(format!("{error}\n{} {} {}", found.offer, found.from, found.to))),
             BreakEvenOutcome::Stopped { reason, .. } => Err(TestCaseError::fail(format!("the search {reason}"))),
-            BreakEvenOutcome::Infeasible => match plan(&planner, request) {
+            BreakEvenOutcome::Infeasible { .. } => match plan(&planner, request) {
                 Some(plan) => Err(TestCaseError::fail(format!("{plan:?}"))),
                 None => Ok(()),
             },

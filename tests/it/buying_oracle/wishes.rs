@@ -89,7 +89,7 @@ pub fn harder(source: &mut Source<'_>, machine: &Machine, mut request: PlanReque
             5 => request.budget(euros(source.below(12))),
             6 => request.kinds([source.pick(&KINDS)]),
             7 => request.one_part_number(source.pick(&[Scope::Machine, Scope::Socket, Scope::Channel])),
-            8 => request.known_facts_only(),
+            8 => request.known_facts_only(true),
             9 => request.conditions([source.pick(&CONDITIONS)]),
             10 => request.lead_time_at_most(source.below(3) as u32),
             _ => request.spares(2 + source.below(4) as u32),

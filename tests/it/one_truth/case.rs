@@ -225,7 +225,7 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
                 present = present.with(slot.clone(), sorts[sort].clone());
                 if draw.once_in(8) {
                     let fault = draw.pick(&[Fault::Failed, Fault::Suspect]);
-                    present.put(slot.clone(), Occupant::Module(Fitted::new(sorts[sort].clone()).faulty(fault)));
+                    present.put(slot.clone(), Occupant::Module(Fitted::new(sorts[sort].clone()).fault(fault)));
                 } else if draw.once_in(3) {
                     loose[sort] += 1;
                 } else {

@@ -43,10 +43,9 @@ pub fn arranging(world: &World<'_>) -> Result<(), Difference> {
     }
     for (counts, looked) in spread(by_counts.into_iter().collect(), 3) {
         let kept = asked.case.request.present.keep_empty.iter().cloned();
-        let request = ArrangeRequest::new().around(asked.fixed()).nodes(NODES);
-        let mut request = kept.fold(request, ArrangeRequest::keep_empty);
+        let mut request = ArrangeRequest::new().around(asked.fixed()).keep_empty(kept).nodes(NODES);
         for (sort, &count) in sorts.iter().zip(counts) {
-            request = request.add(sort.module.clone(), count);
+            request = request.piece(sort.module.clone(), count);
         }
         let arranged = asked.planner().arrange_with(&request);
         let arranged = arranged.map_err(|error| Difference::new("arrange", error.to_string()))?;

@@ -134,10 +134,10 @@ fn compare_totals(source: &mut Source<'_>, machine: &Machine, request: &PlanRequ
     };
     let entry = |(&total, &key): (&Capacity, &Key)| (total, key);
     prop_assert_eq!(of(&found.below), best.range(..wish).next_back().map(entry), "below {}", text());
-    prop_assert_eq!(of(&found.just), best.get_key_value(&wish).map(entry), "just {}", text());
+    prop_assert_eq!(of(&found.exact), best.get_key_value(&wish).map(entry), "just {}", text());
     let above = best.range(wish..).find(|(total, _)| **total > wish);
     prop_assert_eq!(of(&found.above), above.map(entry), "above {}", text());
-    for plan in [&found.below, &found.just, &found.above].into_iter().flatten() {
+    for plan in [&found.below, &found.exact, &found.above].into_iter().flatten() {
         prop_assert!(is_even(&planner, &plan.population, &sorts), "{}", text());
     }
     Ok(())
