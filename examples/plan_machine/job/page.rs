@@ -123,7 +123,7 @@ fn running_rate(paper: &mut Paper, plan: &Plan) {
 fn binding(limit: &RateLimit, rate: DataRate) -> String {
     match limit.lifted_mts.filter(|lifted| *lifted != rate) {
         Some(lifted) => format!("{limit}; without it {lifted}"),
-        None => format!("{limit}; lifting it alone changes nothing"),
+        None => format!("{limit}; lifting it alone does not help"),
     }
 }
 
