@@ -31,10 +31,11 @@ macro_rules! setters {
         setters! { $($rest)* }
     };
     (any_of $name:ident($field:ident: $type:ty); $($rest:tt)*) => {
-        #[doc = concat!("Sets [`", stringify!($field), "`](Self#structfield.", stringify!($field), ") to just these.")]
+        #[doc = concat!("Sets [`", stringify!($field), "`](Self#structfield.", stringify!($field), ") to just these; none, `[]` or `None`, clears it.")]
         #[must_use]
         pub fn $name(mut self, $name: impl IntoIterator<Item = $type>) -> Self {
-            self.$field = Some($name.into_iter().collect());
+            let mut these = $name.into_iter().peekable();
+            self.$field = these.peek().is_some().then(|| these.collect());
             self
         }
         setters! { $($rest)* }

@@ -87,7 +87,7 @@ pub(crate) fn slots_mut(board: &mut PlatformDescription) -> impl Iterator<Item =
 /// An option that takes one position of every channel away.
 pub(crate) fn mask(board: &PlatformDescription, option: &str, position: u8) -> PlatformOption {
     let mut board = board.clone();
-    let masked = slots_mut(&mut board).filter(|slot| slot.position == position);
+    let masked = slots_mut(&mut board).filter(|slot| slot.position == Some(position));
     PlatformOption {
         name: name(option),
         masks: masked.map(|slot| slot.label.clone()).collect(),
@@ -152,7 +152,7 @@ pub(crate) fn population(fitted: &[(&str, &MemoryModule)]) -> Population {
 /// The plain module in the first slot of every channel.
 pub(crate) fn clean_population(machine: &Machine) -> Population {
     let platform = machine.platform();
-    let slots = platform.slot_ids().filter(|&slot| platform.slot(slot).position() == 0 && machine.is_live(slot));
+    let slots = platform.slot_ids().filter(|&slot| platform.slot(slot).position() == Some(0) && machine.is_live(slot));
     slots.fold(Population::new(), |population, slot| population.with(platform.slot(slot).label().clone(), plain()))
 }
 

@@ -137,7 +137,7 @@ fn present(source: &mut Source, machine: &Machine, sorts: &[MemoryModule], reque
     let credits = [0, 500, 2000, 8000];
     let platform = machine.platform();
     let mut population = Population::new();
-    for slot in platform.slots().iter().filter(|slot| slot.position() == 0 || full > 60) {
+    for slot in platform.slots().iter().filter(|slot| slot.position() == Some(0) || full > 60) {
         if source.within(1, 100) > full {
             continue;
         }

@@ -107,6 +107,8 @@ pub struct SlotUse {
 pub enum SlotReason {
     /// The caller has pinned its content.
     Pinned,
+    /// It is to be kept empty.
+    KeptEmpty,
     /// Filled by a printed row.
     Row(FollowedRow),
     /// Filled in its turn.
@@ -215,6 +217,7 @@ impl fmt::Display for SlotReason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Pinned => f.write_str("pinned"),
+            Self::KeptEmpty => f.write_str("to be kept empty"),
             Self::Row(row) => row.fmt(f),
             Self::Turn { round, turn, of } => write!(f, "round {round}, turn {turn} of {of}"),
             Self::NotNeeded => f.write_str("not needed"),
@@ -244,6 +247,7 @@ mod tests {
         let own = FollowedRow { index: None, modules: 1, ..row.clone() };
         let all = [
             (SlotReason::Pinned, "pinned"),
+            (SlotReason::KeptEmpty, "to be kept empty"),
             (SlotReason::Row(row), "fill row 4, of 6 modules [board manual]"),
             (SlotReason::Row(own), "a fill row of the caller's rules, of 1 module [board manual]"),
             (SlotReason::Turn { round: 1, turn: 3, of: 8 }, "round 1, turn 3 of 8"),

@@ -97,7 +97,7 @@ impl Planner<'_> {
                 take(row_for(&[socket], count), &mut own);
             }
         }
-        chosen.sort_by_key(|&slot| platform.slot(slot).turn());
+        chosen.sort_by_key(|&slot| platform.slot(slot).order());
         let slots = chosen.into_iter().map(|slot| platform.slot(slot).label().clone()).collect();
         Some(FillOrder { schema: Schema, slots, rows })
     }

@@ -22,7 +22,7 @@ pub(crate) fn reasons(
     let rounds = rounds(model);
     let reason = |place: PlaceId, class: Option<ClassId>| {
         if demand.is_pinned(place) {
-            return SlotReason::Pinned;
+            return if class.is_some() { SlotReason::Pinned } else { SlotReason::KeptEmpty };
         }
         if class.is_some() {
             let by_row = rows.iter().find(|row| row.slots.iter().any(|slot| slot.place == place));
@@ -41,7 +41,7 @@ fn rounds(model: &SlotModel<'_>) -> Table<PlaceId, usize> {
     let platform = model.machine.platform();
     let round = |slot: &ModelSlot| {
         let wired = &platform.channel(platform.slot(slot.id).channel).slots;
-        wired.iter().filter(|&&other| platform.slot(other).turn() < platform.slot(slot.id).turn()).count()
+        wired.iter().filter(|&&other| platform.slot(other).order() < platform.slot(slot.id).order()).count()
     };
     model.slots.values().iter().map(round).collect()
 }
@@ -126,7 +126,7 @@ mod tests {
     /// A board whose slots are filled in the order in which they lie.
     fn in_order(sockets: usize, channels: usize, slots: usize) -> PlatformDescription {
         let mut board = board_of(sockets, channels, slots);
-        (0..).zip(slots_mut(&mut board)).for_each(|(turn, slot)| slot.turn = turn);
+        (0..).zip(slots_mut(&mut board)).for_each(|(turn, slot)| slot.turn = Some(turn));
         board
     }
 

@@ -28,8 +28,8 @@ pub(crate) struct SlotPlan {
 struct Shape<'p> {
     processor: &'p Processor,
     wired: usize,
-    /// Position, form factor, height limit, and place among the channel's slots by turn.
-    slots: Vec<(u8, FormFactor, Option<Height>, usize)>,
+    /// Position and order in the channel, form factor, height limit, and place among the channel's slots by turn.
+    slots: Vec<((Option<u8>, usize), FormFactor, Option<Height>, usize)>,
     /// The channel itself, where it may be like no other.
     only: Option<ChannelId>,
 }
@@ -54,9 +54,14 @@ impl SlotPlan {
                 let plain = uniform && ids.len() == channel.slots.len();
                 let of_slot = |&slot: &SlotId| {
                     let own = platform.slot(slot);
-                    let earlier = |&&other: &&SlotId| platform.slot(other).turn() < own.turn();
+                    let earlier = |&&other: &&SlotId| platform.slot(other).order() < own.order();
                     let round = channel.slots.iter().filter(earlier).count();
-                    (own.position(), own.description().form_factor, own.description().height_limit_um, round)
+                    (
+                        (own.position(), own.order_in_channel()),
+                        own.description().form_factor,
+                        own.description().height_limit_um,
+                        round,
+                    )
                 };
                 let shape = Shape {
                     processor,

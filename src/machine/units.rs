@@ -57,6 +57,6 @@ impl Unit {
 /// The wired slots of a channel, by turn in the fill order.
 pub(crate) fn by_turn(platform: &Platform, channel: ChannelId) -> Vec<SlotId> {
     let mut slots = platform.channel(channel).slots.clone();
-    slots.sort_by_key(|&slot| platform.slot(slot).turn());
+    slots.sort_by_key(|&slot| platform.slot(slot).order());
     slots
 }

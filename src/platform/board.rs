@@ -75,10 +75,14 @@ impl ChannelDescription {
 pub struct SlotDescription {
     /// As printed on the board; unique on the platform.
     pub label: Name,
-    /// Its place along the channel: 0 is the far end. Unique in its channel.
-    pub position: u8,
-    /// Its turn in the fill order of the board with every processor present. Unique on the platform.
-    pub turn: u16,
+    /// Its place along the channel: 0 is the far end. Unique in its channel. Where one of a channel is not known, none of it counts as
+    /// known, and the order of the document stands in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub position: Option<u8>,
+    /// Its turn in the fill order of the board with every processor present. Unique on the platform. Where one is not known, none
+    /// counts as known, and the first slots of all channels, the second ones and so on stand in, in the order of the document.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turn: Option<u16>,
     /// The form of module that it takes.
     #[serde(default = "dimm", skip_serializing_if = "is_dimm")]
     pub form_factor: FormFactor,
@@ -98,6 +102,8 @@ pub struct SlotDescription {
 
 impl SlotDescription {
     setters! {
+        some position(position: u8);
+        some turn(turn: u16);
         value form_factor(form_factor: FormFactor);
         some height_limit(height_limit_um: Height);
         some marking(marking: Name);
@@ -165,13 +171,13 @@ impl SlotAddress {
 }
 
 impl SlotDescription {
-    /// A slot for full-length modules.
+    /// A slot for full-length modules; position and turn may be unknown.
     #[must_use]
-    pub fn new(label: Name, position: u8, turn: u16) -> Self {
+    pub fn new(label: Name, position: impl Into<Option<u8>>, turn: impl Into<Option<u16>>) -> Self {
         Self {
             label,
-            position,
-            turn,
+            position: position.into(),
+            turn: turn.into(),
             form_factor: FormFactor::Dimm,
             height_limit_um: None,
             marking: None,

@@ -2,12 +2,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::module::Generation;
 use crate::platform::{
-    ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, Mode, ModuleLimit, PairBan, Platform, PlatformError,
-    PlatformOption, PositionOrder, PowerProfile, RatePolicy, SameRankCount, Settings, SharedLoadCap, SocketDescription,
-    UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
+    BoardPattern, BoardProblem, ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, Mode, ModuleLimit, PairBan,
+    Platform, PlatformError, PlatformOption, PlatformProblem, PositionOrder, PowerProfile, RatePolicy, SameRankCount,
+    Settings, SharedLoadCap, SocketDescription, UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
 };
 use crate::processor::{MixLimit, ModulePattern, Processor, RankLimit, RateTable};
-use crate::stated::{Demand, Schema, Scope, Stated};
+use crate::stated::{Basis, Demand, FieldPath, Schema, Scope, Stated};
 use crate::unit::{Capacity, DataRate, Name, Power};
 
 /// Everything that is said of a board; also its document.
@@ -71,8 +71,23 @@ pub struct PlatformDescription {
     pub name: Name,
     /// The memory generation of its slots.
     pub generation: Generation,
-    /// Its sockets.
+    /// Its sockets, slot by slot; a regular board has a pattern in their place.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sockets: Vec<SocketDescription>,
+    /// The pattern of a regular board; stands for the sockets.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pattern: Option<BoardPattern>,
+    /// What the positions of slots that are written out rest on; on what the description rests, where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub position_basis: Option<Basis>,
+    /// What the turns of slots that are written out rest on; on what the description rests, where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turn_basis: Option<Basis>,
+    /// The rows in which the slots lie side by side on the board, each from left to right, the first at the top; for maps. A row may name
+    /// sockets too.
+    #[serde(default, skip_serializing_if = "Vec::is_empty", with = "crate::platform::pattern::lists::many")]
+    #[cfg_attr(feature = "schemars", schemars(with = "Vec<crate::platform::pattern::lists::NameListForm>"))]
+    pub rows: Vec<Vec<Name>>,
     /// Descriptions of processors that belong to it; machines may name them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub processors: Vec<Processor>,
@@ -188,8 +203,18 @@ pub struct PlatformDescription {
     pub worked_rows: Vec<WorkedRow>,
 }
 
+/// What a description was written as.
+pub(crate) struct Patterned {
+    pub(crate) pattern: BoardPattern,
+    /// How many of its fill rows are its own.
+    pub(crate) own_rows: usize,
+}
+
 impl PlatformDescription {
     setters! {
+        some position_basis(position_basis: Basis);
+        some turn_basis(turn_basis: Basis);
+        each rows(rows: Vec<Name>);
         some accepted_processors(accepted_processors: Stated<Vec<Name>>);
         some processors_alike(processors_alike: Stated<Demand>);
         some rate_table(rate_table: RateTable);
@@ -238,6 +263,10 @@ impl PlatformDescription {
             name,
             generation,
             sockets,
+            pattern: None,
+            position_basis: None,
+            turn_basis: None,
+            rows: Vec::new(),
             processors: Vec::new(),
             accepted_processors: None,
             processors_alike: None,
@@ -277,6 +306,39 @@ impl PlatformDescription {
         }
     }
 
+    /// A regular board without tables: every policy at its default.
+    #[must_use]
+    pub fn patterned(name: Name, generation: Generation, pattern: BoardPattern) -> Self {
+        Self { pattern: Some(pattern), ..Self::new(name, generation, Vec::new()) }
+    }
+
+    /// Writes the pattern out, where there is one; as far as that can be done.
+    pub(crate) fn expand(self) -> (Self, Option<Patterned>) {
+        let (description, pattern, _) = self.expand_with_problems();
+        (description, pattern)
+    }
+
+    fn expand_with_problems(mut self) -> (Self, Option<Patterned>, Vec<BoardProblem>) {
+        let Some(pattern) = self.pattern.take() else { return (self, None, Vec::new()) };
+        let far_end_first = PositionOrder::FarEndFirst;
+        let order = self.position_order.as_ref().map_or(&far_end_first, |order| &order.value);
+        let expanded = pattern.expand(order);
+        let mut problems = expanded.problems;
+        if !self.sockets.is_empty() {
+            problems.push(BoardProblem::SocketsAndPattern);
+        }
+        for (field, basis) in [("position_basis", self.position_basis), ("turn_basis", self.turn_basis)] {
+            if basis.is_some() {
+                problems.push(BoardProblem::BasisBesidePattern { place: FieldPath::of(field) });
+            }
+        }
+        let own_rows = self.fill_rows.len();
+        self.sockets = expanded.sockets;
+        self.fill_rows.extend(expanded.fill_rows);
+        (self.position_basis, self.turn_basis) = (expanded.position_basis, expanded.turn_basis);
+        (self, Some(Patterned { pattern, own_rows }), problems)
+    }
+
     /// Checks the description.
     ///
     /// # Errors
@@ -285,7 +347,9 @@ impl PlatformDescription {
     /// more than half the memory. What is merely odd is a
     /// [warning](Platform::warnings).
     pub fn build(self) -> Result<Platform, PlatformError> {
-        let problems = problem::find(&self);
+        let (expanded, pattern, found) = self.clone().expand_with_problems();
+        let mut problems: Vec<_> = found.into_iter().map(PlatformProblem::Board).collect();
+        problems.extend(problem::find(&expanded, pattern.is_some()));
         if problems.is_empty() {
             Ok(Platform::of_checked(self))
         } else {

@@ -4,6 +4,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::module::Generation;
+use crate::platform::description::Patterned;
 use crate::platform::{DomainScheme, PlatformDescription, PlatformError, PlatformWarning, SlotDescription, warning};
 use crate::unit::{Name, Names};
 
@@ -56,11 +57,15 @@ id! {
 pub struct Platform(Arc<Index>);
 
 struct Index {
+    /// Every slot written out.
     description: PlatformDescription,
+    /// What it was written as, where that is a pattern.
+    pattern: Option<Patterned>,
     sockets: Vec<Socket>,
     channels: Vec<Channel>,
     slots: Vec<Slot>,
     by_label: BTreeMap<Name, SlotId>,
+    knows_turns: bool,
     fill_order: Vec<SlotId>,
     warnings: Vec<PlatformWarning>,
     nowhere: Nowhere,
@@ -80,7 +85,14 @@ impl Nowhere {
         Self {
             socket: Socket { label: label.clone(), channels: Vec::new(), slots: Vec::new() },
             channel: Channel { label: label.clone(), socket, controller: label.clone(), slots: Vec::new() },
-            slot: Slot { description: SlotDescription::new(label, 0, u16::MAX), socket, channel },
+            slot: Slot {
+                description: SlotDescription::new(label, 0, u16::MAX),
+                is_placed: false,
+                order_in_channel: usize::MAX,
+                order: usize::MAX,
+                socket,
+                channel,
+            },
         }
     }
 }
@@ -116,6 +128,10 @@ pub struct Channel {
 #[non_exhaustive]
 pub struct Slot {
     description: SlotDescription,
+    /// Whether the positions of its channel are known.
+    is_placed: bool,
+    order_in_channel: usize,
+    order: usize,
     /// The socket that it hangs on.
     pub socket: SocketId,
     /// The channel that it hangs on.
@@ -129,16 +145,22 @@ impl Slot {
         &self.description.label
     }
 
-    /// Its place along the channel: 0 is the far end.
+    /// Its place along the channel, 0 at the far end; `None` where not all of the channel's are known.
     #[must_use]
-    pub fn position(&self) -> u8 {
-        self.description.position
+    pub fn position(&self) -> Option<u8> {
+        self.description.position.filter(|_| self.is_placed)
     }
 
-    /// Its turn in the fill order of the board.
+    /// Which of its channel's slots it is, from the far end, from 0; where positions are not known, by the order of the document.
     #[must_use]
-    pub fn turn(&self) -> u16 {
-        self.description.turn
+    pub fn order_in_channel(&self) -> usize {
+        self.order_in_channel
+    }
+
+    /// Its place in the [fill order](Platform::fill_order), from 0.
+    #[must_use]
+    pub fn order(&self) -> usize {
+        self.order
     }
 
     /// What it was described as.
@@ -151,6 +173,7 @@ impl Slot {
 impl Platform {
     /// Takes a description that is known to have no problems.
     pub(crate) fn of_checked(description: PlatformDescription) -> Self {
+        let (description, pattern) = description.expand();
         let (mut sockets, mut channels, mut slots) = (Vec::new(), Vec::new(), Vec::<Slot>::new());
         for (number, socket) in description.sockets.iter().enumerate() {
             let socket_id = SocketId::new(number);
@@ -158,13 +181,25 @@ impl Platform {
             for controller in &socket.controllers {
                 for channel in &controller.channels {
                     let channel_id = ChannelId::new(channels.len());
+                    let is_placed = channel.slots.iter().all(|slot| slot.position.is_some());
                     let mut ids = Vec::with_capacity(channel.slots.len());
                     for slot in &channel.slots {
                         ids.push(SlotId::new(slots.len()));
-                        slots.push(Slot { description: slot.clone(), socket: socket_id, channel: channel_id });
+                        let (order_in_channel, order) = (0, 0);
+                        slots.push(Slot {
+                            description: slot.clone(),
+                            is_placed,
+                            order_in_channel,
+                            order,
+                            socket: socket_id,
+                            channel: channel_id,
+                        });
                     }
                     entry.slots.extend(&ids);
-                    ids.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.description().position));
+                    ids.sort_by_key(|id| slots.get(id.index()).and_then(Slot::position));
+                    for (order, id) in ids.iter().enumerate() {
+                        slots.get_mut(id.index()).into_iter().for_each(|slot| slot.order_in_channel = order);
+                    }
                     entry.channels.push(channel_id);
                     channels.push(Channel {
                         label: channel.label.clone(),
@@ -177,16 +212,27 @@ impl Platform {
             sockets.push(entry);
         }
         let ids = || (0..slots.len()).map(SlotId::new);
-        let by_label = slots.iter().map(|slot| slot.description().label.clone()).zip(ids()).collect();
+        let by_label = slots.iter().map(|slot| slot.description.label.clone()).zip(ids()).collect();
+        let knows_turns = slots.iter().all(|slot| slot.description.turn.is_some());
         let mut fill_order: Vec<_> = ids().collect();
-        fill_order.sort_by_key(|id| slots.get(id.index()).map(|slot| slot.description().turn));
+        fill_order.sort_by_key(|id| {
+            slots.get(id.index()).map(|slot| match slot.description.turn.filter(|_| knows_turns) {
+                Some(turn) => usize::from(turn),
+                None => slot.order_in_channel,
+            })
+        });
+        for (order, id) in fill_order.iter().enumerate() {
+            slots.get_mut(id.index()).into_iter().for_each(|slot| slot.order = order);
+        }
         let warnings = warning::warnings(&description);
         Self(Arc::new(Index {
             description,
+            pattern,
             sockets,
             channels,
             slots,
             by_label,
+            knows_turns,
             fill_order,
             warnings,
             nowhere: Nowhere::new(),
@@ -267,10 +313,17 @@ impl Platform {
         self.description().domain_schemes.iter().find(|scheme| scheme.name == *name)
     }
 
-    /// All slots, by turn in the fill order.
+    /// All slots, by turn in the fill order; where [turns are not known](Self::knows_turns), the first slots of all channels, the
+    /// second ones and so on.
     #[must_use]
     pub fn fill_order(&self) -> &[SlotId] {
         &self.0.fill_order
+    }
+
+    /// Whether the turns of all slots are known.
+    #[must_use]
+    pub fn knows_turns(&self) -> bool {
+        self.0.knows_turns
     }
 
     /// What it is called.
@@ -285,10 +338,23 @@ impl Platform {
         self.description().generation
     }
 
-    /// What it was described as.
+    /// What it was described as, with every slot written out.
     #[must_use]
     pub fn description(&self) -> &PlatformDescription {
         &self.0.description
+    }
+
+    /// What it was described as, as it was written: with its [pattern](PlatformDescription::pattern), where it has one.
+    #[must_use]
+    pub fn as_written(&self) -> PlatformDescription {
+        let mut description = self.0.description.clone();
+        if let Some(Patterned { pattern, own_rows }) = &self.0.pattern {
+            description.sockets.clear();
+            description.fill_rows.truncate(*own_rows);
+            (description.position_basis, description.turn_basis) = (None, None);
+            description.pattern = Some(pattern.clone());
+        }
+        description
     }
 
     /// What is odd about the description: a rate that rises with load, say.
@@ -328,6 +394,6 @@ impl TryFrom<PlatformDescription> for Platform {
 
 impl From<Platform> for PlatformDescription {
     fn from(platform: Platform) -> Self {
-        platform.0.description.clone()
+        platform.as_written()
     }
 }

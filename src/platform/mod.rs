@@ -9,6 +9,7 @@ mod index;
 mod mode_problem;
 mod modes;
 mod options;
+mod pattern;
 mod patterns;
 mod policies;
 mod problem;
@@ -24,6 +25,10 @@ pub use fill_rows::{CountRow, FillRow, FillSlot};
 pub use index::{Channel, ChannelId, Platform, Slot, SlotId, Socket, SocketId};
 pub use modes::{ChannelGroup, ChannelMinimum, DomainScheme, Domains, Identical, Mode, Redundancy};
 pub use options::{PlatformOption, PowerProfile, Settings};
+pub use pattern::{
+    AddressPattern, BoardPattern, BoardProblem, ChannelEnd, ChannelLabels, KeyFacings, LabelPattern, LabelPatternError,
+    LabelPiece, ProcessorTurns, SlotAt, SlotLabels, SlotOverride, SlotsPerChannel, Turns,
+};
 pub use policies::{
     ChannelBan, FillPriority, ModuleLimit, PairBan, PositionOrder, RankPair, RanksMeet, RatePolicy, SameRankCount,
     SharedLoadCap, UnlikeGrades, UnlikeVoltages,

@@ -23,6 +23,17 @@ pub enum PositionOrder {
     Any,
 }
 
+impl PositionOrder {
+    /// Smaller for a position that is filled earlier. Positions that a sequence leaves out come last, from the far end.
+    pub(crate) fn rank(&self, position: u8) -> (usize, u8) {
+        let index = match self {
+            Self::Sequence(positions) => positions.iter().position(|&listed| listed == position).unwrap_or(usize::MAX),
+            Self::FarEndFirst | Self::Any => 0,
+        };
+        (index, position)
+    }
+}
+
 /// Which of two modules comes first in the fill order.
 ///
 /// Ranks are stacked ranks: package ranks times the height of the stack.

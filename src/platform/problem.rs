@@ -7,7 +7,8 @@ use thiserror::Error;
 
 use crate::platform::RelativeSize::{self, Larger, Smaller};
 use crate::platform::{
-    ChannelGroup, DomainScheme, Mode, PlatformDescription, RankPair, Settings, SlotDescription, mode_problem,
+    BoardProblem, ChannelGroup, DomainScheme, Mode, PlatformDescription, RankPair, Settings, SlotDescription,
+    mode_problem,
 };
 use crate::processor::{PatternProblem, Processor, RateTableProblem};
 use crate::stated::{FieldPath, Located};
@@ -211,6 +212,9 @@ pub enum PlatformProblem {
         /// The name.
         name: Name,
     },
+    /// The board's pattern, or its rows, are wrong.
+    #[error(transparent)]
+    Board(BoardProblem),
     /// A processor of another memory generation.
     #[error("processor {processor} is of another memory generation than the board")]
     ProcessorGeneration {
@@ -243,6 +247,7 @@ impl Located for PlatformProblem {
                 of("domain_schemes").named(scheme).field("counts")
             }
             Self::Reserved { place, .. } => place.clone(),
+            Self::Board(problem) => problem.place(),
             Self::ProcessorGeneration { processor } => of("processors").named(processor).field("generation"),
         }
     }
@@ -251,10 +256,10 @@ impl Located for PlatformProblem {
 /// The most slots, channels and sockets on one board.
 const AT_MOST: usize = 4096;
 
-/// Everything that makes a description unusable.
-pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
+/// Everything that makes a description with every slot written out unusable. What is wrong with labels that a pattern gave is said of the pattern.
+pub(crate) fn find(description: &PlatformDescription, is_patterned: bool) -> Vec<PlatformProblem> {
     let mut problems = Vec::new();
-    board(description, &mut problems);
+    board(description, is_patterned, &mut problems);
     let names = Names::of(description);
     references(description, &names, &mut problems);
     description.modes.iter().for_each(|mode| mode_problem::mode(mode, &names, &mut problems));
@@ -263,6 +268,7 @@ pub(crate) fn find(description: &PlatformDescription) -> Vec<PlatformProblem> {
         .iter()
         .for_each(|scheme| mode_problem::domains(description, scheme, &names, &mut problems));
     rows(description, &names, &mut problems);
+    rows_of_the_board(description, &names, &mut problems);
     for (place, pattern) in description.patterns().chain(description.listed()) {
         let problem = |problem| PlatformProblem::Pattern { place: place.clone(), problem };
         problems.extend(pattern.problems(description.generation).into_iter().map(problem));
@@ -313,19 +319,20 @@ fn entries<'a>(list: &FieldPath, names: impl Iterator<Item = &'a Name>) -> impl 
 fn unshared<'a>(
     what: &'static str,
     slots: impl IntoIterator<Item = &'a SlotDescription>,
-    number: impl Fn(&SlotDescription) -> u16,
+    number: impl Fn(&SlotDescription) -> Option<u16>,
     problems: &mut Vec<PlatformProblem>,
 ) {
     let mut seen = BTreeMap::new();
     for slot in slots {
-        if let Some(first) = seen.insert(number(slot), &slot.label) {
+        let Some(number) = number(slot) else { continue };
+        if let Some(first) = seen.insert(number, &slot.label) {
             let (first, second) = (first.clone(), slot.label.clone());
-            problems.push(PlatformProblem::SameNumber { what, number: number(slot), first, second });
+            problems.push(PlatformProblem::SameNumber { what, number, first, second });
         }
     }
 }
 
-fn board(description: &PlatformDescription, problems: &mut Vec<PlatformProblem>) {
+fn board(description: &PlatformDescription, is_patterned: bool, problems: &mut Vec<PlatformProblem>) {
     let channels_of = |socket: usize| {
         description.sockets.get(socket).into_iter().flat_map(|s| &s.controllers).flat_map(|c| &c.channels)
     };
@@ -359,16 +366,37 @@ fn board(description: &PlatformDescription, problems: &mut Vec<PlatformProblem>)
         }
         unique("channel", channels_at.drain(..), problems);
     }
-    unique("slot", slots_at, problems);
+    // collisions of a pattern are said of the pattern; those of single slots that differ from it are not
+    if !is_patterned {
+        unique("slot", slots_at, problems);
+    }
     unshared("turn", slots(), |slot| slot.turn, problems);
     for channel in channels() {
-        unshared("position", &channel.slots, |slot| u16::from(slot.position), problems);
+        unshared("position", &channel.slots, |slot| slot.position.map(u16::from), problems);
+    }
+}
+
+/// Checks the rows for maps: slots or sockets of the board, each once.
+fn rows_of_the_board(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
+    let mut seen = BTreeSet::new();
+    for (row, of) in description.rows.iter().enumerate() {
+        for (index, name) in of.iter().enumerate() {
+            let place = FieldPath::of("rows").index(row).index(index);
+            let name = name.clone();
+            if !names.slots.contains(&name) && !names.sockets.contains(&name) {
+                let allowed = names.slots_in_order.iter().copied().collect();
+                problems.push(PlatformProblem::Board(BoardProblem::Unknown { place, what: "slot", name, allowed }));
+            } else if !seen.insert(name.clone()) {
+                problems.push(PlatformProblem::Board(BoardProblem::Repeated { place, what: "slot", name }));
+            }
+        }
     }
 }
 
 /// The names that a description may refer to.
 pub(super) struct Names<'a> {
     pub(super) slots: BTreeSet<&'a Name>,
+    slots_in_order: Vec<&'a Name>,
     pub(super) sockets: BTreeSet<&'a Name>,
     pub(super) processors: BTreeSet<&'a Name>,
     pub(super) options: BTreeSet<&'a Name>,
@@ -388,8 +416,10 @@ impl<'a> Names<'a> {
             let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
             channels.map(|channel| ((&socket.label, &channel.label), !channel.slots.is_empty()))
         });
+        let slots_in_order: Vec<&Name> = channels.flat_map(|channel| &channel.slots).map(|slot| &slot.label).collect();
         Self {
-            slots: channels.flat_map(|channel| &channel.slots).map(|slot| &slot.label).collect(),
+            slots: slots_in_order.iter().copied().collect(),
+            slots_in_order,
             sockets: sockets.iter().map(|socket| &socket.label).collect(),
             processors: description.processors.iter().map(Processor::name).collect(),
             options: description.options.iter().map(|option| &option.name).collect(),

@@ -27,6 +27,7 @@ use crate::unit::Name;
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Population {
+    #[serde(default)]
     schema: Schema,
     slots: BTreeMap<Name, Occupant>,
 }
@@ -110,12 +111,13 @@ impl Population {
     /// ```
     ///
     /// # Errors
-    /// When a slot is given twice.
+    /// When slots are given twice: the first of them, with its two places in what is given.
     pub fn try_from_iter(slots: impl IntoIterator<Item = (Name, Occupant)>) -> Result<Self, SlotGivenTwice> {
         let mut population = Self::new();
-        for (slot, occupant) in slots {
-            if population.slots.contains_key(&slot) {
-                return Err(SlotGivenTwice { slot });
+        let mut places: BTreeMap<Name, usize> = BTreeMap::new();
+        for (second, (slot, occupant)) in slots.into_iter().enumerate() {
+            if let Some(first) = places.insert(slot.clone(), second) {
+                return Err(SlotGivenTwice { slot, first, second });
             }
             population.put(slot, occupant);
         }
@@ -211,11 +213,15 @@ impl<'p> IntoIterator for &'p Population {
 
 /// A slot that is given twice.
 #[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
-#[error("slot {slot} is given twice")]
+#[error("slot {slot} is given twice: entries {} and {}", first + 1, second + 1)]
 #[non_exhaustive]
 pub struct SlotGivenTwice {
     /// The slot's label.
     pub slot: Name,
+    /// Its first place in what is given, from 0.
+    pub first: usize,
+    /// Its second place.
+    pub second: usize,
 }
 
 /// Of a slot that is given twice, what comes later counts; [`Population::try_from_iter`] refuses it.

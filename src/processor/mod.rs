@@ -12,6 +12,8 @@ mod pattern_problem;
 #[cfg(test)]
 mod pattern_tests;
 mod pattern_text;
+mod pattern_words;
+mod rate_lines;
 mod rate_table;
 mod span;
 pub(crate) mod specific;
@@ -21,7 +23,10 @@ pub use interleave::{InterleaveProblem, InterleaveSet, InterleaveSets, Permitted
 pub use limits::{CapacityCap, CountedRanks, MixLimit, MixProperty, RankCounting, RankLimit};
 pub use missing_fact::MissingFact;
 pub use module_pattern::ModulePattern;
+pub(crate) use module_pattern::PatternFields;
 pub use pattern_problem::PatternProblem;
+pub use pattern_words::PatternWordError;
+pub use rate_lines::RateLineError;
 pub use rate_table::{MixRow, RateCell, RateKey, RateLookup, RateRow, RateTable, RateTableProblem};
 
 pub(crate) use span::Span;

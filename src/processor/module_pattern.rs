@@ -5,7 +5,8 @@ use crate::processor::specific::{self, Specific};
 use crate::processor::{MissingFact, Span};
 use crate::unit::{Capacity, DataRate, Density, Name, Voltage};
 
-/// Which modules a line of a table speaks of: those that have every fact that it names.
+/// Which modules a line of a table speaks of: those that have every fact that it names. In a document also in
+/// [words](#impl-FromStr-for-ModulePattern).
 ///
 /// ```
 /// use slotwright::module::{Generation, MemoryModule, ModuleKind};
@@ -25,9 +26,8 @@ use crate::unit::{Capacity, DataRate, Density, Name, Voltage};
 /// whichever they are; a range is one fact, as a single value is. Where both name the same facts, the line whose values
 /// all lie within those of the other is more specific: 16 GB within 16 to 32 GB, and that within 16 GB or more. No
 /// other line is more specific than another, and a table in which two such lines could speak of one module is refused.
-#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields, default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(from = "FieldsOrWords", deny_unknown_fields))]
 #[non_exhaustive]
 pub struct ModulePattern {
     /// The module's kind.
@@ -81,6 +81,100 @@ pub struct ModulePattern {
     /// Its maker's part number.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub part_number: Option<Name>,
+}
+
+/// The fields of a [`ModulePattern`].
+#[derive(Debug, Default, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(rename = "ModulePatternFields"))]
+#[serde(deny_unknown_fields, default)]
+pub(crate) struct PatternFields {
+    /// The module's kind.
+    kind: Option<ModuleKind>,
+    /// The height of its stack; 1 for a module that is not stacked.
+    stack_height: Option<u32>,
+    /// Its package ranks, 1 to 8.
+    package_ranks: Option<u8>,
+    /// The fewest package ranks, 1 to 8.
+    package_ranks_at_least: Option<u8>,
+    /// The most package ranks, 1 to 8.
+    package_ranks_at_most: Option<u8>,
+    /// The width of its devices.
+    width: Option<DeviceWidth>,
+    /// Its capacity.
+    capacity_mib: Option<Capacity>,
+    /// The least capacity.
+    capacity_at_least_mib: Option<Capacity>,
+    /// The largest capacity.
+    capacity_at_most_mib: Option<Capacity>,
+    /// The density of its dies.
+    die_density_mbit: Option<Density>,
+    /// Its grade.
+    grade_mts: Option<DataRate>,
+    /// A voltage at which it may run; it may run at others as well.
+    voltage_mv: Option<Voltage>,
+    /// Its check bits.
+    ecc: Option<Ecc>,
+    /// Its maker's class.
+    class: Option<Name>,
+    /// It has no maker's class.
+    without_class: bool,
+    /// Its maker.
+    maker: Option<Name>,
+    /// Its maker's part number.
+    part_number: Option<Name>,
+}
+
+/// What is read as a pattern, for its schema.
+#[cfg(feature = "schemars")]
+#[derive(schemars::JsonSchema)]
+#[schemars(untagged)]
+#[expect(dead_code, reason = "only its schema is used; reading tells fields and words apart by itself")]
+enum FieldsOrWords {
+    Fields(PatternFields),
+    Words(String),
+}
+
+impl From<PatternFields> for ModulePattern {
+    fn from(fields: PatternFields) -> Self {
+        let PatternFields {
+            kind,
+            stack_height,
+            package_ranks,
+            package_ranks_at_least,
+            package_ranks_at_most,
+            width,
+            capacity_mib,
+            capacity_at_least_mib,
+            capacity_at_most_mib,
+            die_density_mbit,
+            grade_mts,
+            voltage_mv,
+            ecc,
+            class,
+            without_class,
+            maker,
+            part_number,
+        } = fields;
+        Self {
+            kind,
+            stack_height,
+            package_ranks,
+            package_ranks_at_least,
+            package_ranks_at_most,
+            width,
+            capacity_mib,
+            capacity_at_least_mib,
+            capacity_at_most_mib,
+            die_density_mbit,
+            grade_mts,
+            voltage_mv,
+            ecc,
+            class,
+            without_class,
+            maker,
+            part_number,
+        }
+    }
 }
 
 /// Whether a wanted value is there: `Ok(true)` where none is wanted.

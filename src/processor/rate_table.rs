@@ -6,7 +6,7 @@ use thiserror::Error;
 
 use crate::module::MemoryModule;
 use crate::processor::specific::{self, Specific};
-use crate::processor::{MissingFact, ModulePattern, one_to_one};
+use crate::processor::{MissingFact, ModulePattern, one_to_one, rate_lines};
 use crate::stated::{Basis, FieldPath, Located, Source};
 use crate::unit::{DataRate, Voltage};
 
@@ -24,10 +24,13 @@ pub struct RateTable {
     /// The text that it was copied from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub source: Option<Source>,
-    /// Rows for the modules of a channel, one by one.
+    /// Rows for the modules of a channel, one by one; in a document also as [lines](RateTable::line).
+    #[serde(deserialize_with = "rate_lines::rows")]
+    #[cfg_attr(feature = "schemars", schemars(with = "Vec<rate_lines::RowForm<RateRow>>"))]
     pub rows: Vec<RateRow>,
-    /// Rows that describe a channel's modules together.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    /// Rows that describe a channel's modules together; in a document also as [lines](RateTable::mix_line).
+    #[serde(default, skip_serializing_if = "Vec::is_empty", deserialize_with = "rate_lines::mixes")]
+    #[cfg_attr(feature = "schemars", schemars(with = "Vec<rate_lines::RowForm<MixRow>>"))]
     pub mixes: Vec<MixRow>,
 }
 

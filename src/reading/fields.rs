@@ -5,7 +5,7 @@ use serde::de::{Deserialize, Deserializer, Error as _, Visitor};
 
 use crate::module::MemoryModuleBuilder;
 use crate::population::FittedFields;
-use crate::processor::ProcessorDescription;
+use crate::processor::{PatternFields, ProcessorDescription};
 use crate::reading::deserializer::Fields;
 
 /// The fields of what is read as an object or as a text; `None` for anything else.
@@ -13,6 +13,7 @@ pub(crate) fn fields_of(name: &str) -> Option<Fields> {
     match name {
         "MemoryModule" => of::<MemoryModuleBuilder>(),
         "Fitted" => of::<FittedFields>(),
+        "ModulePattern" => of::<PatternFields>(),
         "FittedProcessor" => of::<ProcessorDescription>(),
         _ => None,
     }

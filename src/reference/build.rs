@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 
 use crate::module::{Ecc, Generation, Label, ModuleKind};
 use crate::platform::{
-    ChannelDescription, ChannelGroup, ControllerDescription, DomainScheme, Domains, FillRow, Identical, KeyFacing,
-    Mode, ModuleLimit, PlatformDescription, Redundancy, SharedLoadCap, SlotAddress, SlotDescription, SocketDescription,
+    AddressPattern, BoardPattern, ChannelEnd, ChannelGroup, ChannelLabels, ControllerDescription, DomainScheme,
+    Domains, FillRow, Identical, KeyFacing, KeyFacings, LabelPattern, LabelPiece, Mode, ModuleLimit,
+    PlatformDescription, Redundancy, SharedLoadCap, SlotDescription, SlotsPerChannel, SocketDescription, Turns,
     WorkedModules, WorkedRow,
 };
 use crate::processor::{
@@ -17,7 +18,7 @@ use crate::unit::{Capacity, DataRate, Density, Name};
 /// The marking of the slots of each position.
 const MARKINGS: [&str; 3] = ["light", "mid", "dark"];
 
-/// A board whose sockets, controllers and channels are all alike.
+/// A board whose sockets and controllers are alike.
 ///
 /// Channels go by letters, on from one socket to the next; slots by the letter of their channel and a
 /// number from 1 at the far end. Turns take one position across all channels of all sockets before the
@@ -26,63 +27,44 @@ pub(super) struct Regular {
     pub(super) sockets: u8,
     /// In each socket.
     pub(super) controllers: u8,
-    /// For each controller.
+    /// In each socket.
     pub(super) channels: u8,
-    /// On each channel.
-    pub(super) slots: u8,
-    /// The channels of a socket, from 0, in the order in which they are filled.
-    pub(super) order: &'static [u8],
+    pub(super) slots: SlotsPerChannel,
+    /// The channels of a socket in the order in which they are filled, by their labels at the first one; in order where empty.
+    pub(super) order: &'static str,
 }
 
 impl Regular {
-    pub(super) fn describe(&self, name: &str, generation: Generation) -> PlatformDescription {
-        let sockets = (0..self.sockets).map(|socket| self.socket(socket)).collect();
-        PlatformDescription::new(Name::lossy(name), generation, sockets)
+    pub(super) fn describe(self, name: &str, generation: Generation) -> PlatformDescription {
+        let numbers =
+            |from: u8, count: u8| (from..from.saturating_add(count)).map(|number| Name::lossy(&number.to_string()));
+        let turns = Turns::by_position_over(self.order.split_whitespace().map(Name::lossy));
+        let facings = (0..self.sockets).map(|socket| if socket == 0 { KeyFacing::Usual } else { KeyFacing::Turned });
+        let label = LabelPattern::new([LabelPiece::Channel, LabelPiece::Number { width: 1 }]);
+        let addresses = AddressPattern::new(Name::lossy("event log"))
+            .socket_from(0)
+            .controller_from(0)
+            .channel_from(0)
+            .slot_from(0);
+        let pattern = BoardPattern::new(
+            numbers(1, self.sockets),
+            ChannelLabels::LettersRunningOn(self.channels),
+            self.slots,
+            label,
+        )
+        .controllers(numbers(0, self.controllers))
+        .number_one(Stated::assumed(ChannelEnd::Far))
+        .turns(Stated::assumed(turns))
+        .markings(MARKINGS.map(Name::lossy))
+        .key_facing(KeyFacings::BySocket(facings.collect()))
+        .addresses([addresses]);
+        PlatformDescription::patterned(Name::lossy(name), generation, pattern)
     }
-
-    fn socket(&self, socket: u8) -> SocketDescription {
-        let controller = |controller: u8| ControllerDescription {
-            label: Name::lossy(&controller.to_string()),
-            channels: (0..self.channels).map(|channel| self.channel(socket, controller, channel)).collect(),
-        };
-        SocketDescription {
-            label: Name::lossy(&(socket + 1).to_string()),
-            controllers: (0..self.controllers).map(controller).collect(),
-        }
-    }
-
-    fn channel(&self, socket: u8, controller: u8, channel: u8) -> ChannelDescription {
-        let of_socket = controller * self.channels + channel;
-        let all = self.controllers * self.channels;
-        let letter = char::from(b'A'.saturating_add(socket * all + of_socket));
-        let rank = self.order.iter().position(|&next| next == of_socket).unwrap_or_default();
-        let one = |position: u8| {
-            let round = usize::from(position) * usize::from(all) + rank;
-            let turn = round * usize::from(self.sockets) + usize::from(socket);
-            let mut described = slot(letter, position, u16::try_from(turn).unwrap_or(u16::MAX));
-            described.key_facing = Some(if socket == 0 { KeyFacing::Usual } else { KeyFacing::Turned });
-            described.addresses = vec![SlotAddress {
-                scheme: Name::lossy("event log"),
-                socket: Some(u16::from(socket)),
-                controller: Some(u16::from(controller)),
-                channel: Some(u16::from(channel)),
-                slot: Some(u16::from(position)),
-            }];
-            described
-        };
-        ChannelDescription { label: Name::lossy(&letter.to_string()), slots: (0..self.slots).map(one).collect() }
-    }
-}
-
-/// Slot "A1" at the far end of channel "A", and so on.
-pub(super) fn slot(channel: char, position: u8, turn: u16) -> SlotDescription {
-    let mut slot = SlotDescription::new(Name::lossy(&format!("{channel}{}", position + 1)), position, turn);
-    slot.marking = MARKINGS.get(usize::from(position)).map(|marking| Name::lossy(marking));
-    slot
 }
 
 /// Advised rows for so many modules on a board with both processors: the first slots by turn.
 pub(super) fn rows_by_turn(board: &PlatformDescription, counts: &[usize]) -> Vec<FillRow> {
+    let (board, _) = board.clone().expand();
     let channels = board.sockets.iter().flat_map(|socket| &socket.controllers).flat_map(|c| &c.channels);
     let mut slots: Vec<&SlotDescription> = channels.flat_map(|channel| &channel.slots).collect();
     slots.sort_by_key(|slot| slot.turn);
@@ -95,6 +77,7 @@ pub(super) fn rows_by_turn(board: &PlatformDescription, counts: &[usize]) -> Vec
 
 /// For each controller, groups of its first `used` channels, so many in each.
 pub(super) fn groups(board: &PlatformDescription, size: usize, used: usize) -> Vec<ChannelGroup> {
+    let (board, _) = board.clone().expand();
     let controllers =
         board.sockets.iter().flat_map(|socket| socket.controllers.iter().map(move |c| (&socket.label, c)));
     let of = |(socket, controller): (&Name, &ControllerDescription)| -> Vec<ChannelGroup> {
@@ -107,6 +90,7 @@ pub(super) fn groups(board: &PlatformDescription, size: usize, used: usize) -> V
 
 /// For each socket, groups of so many of its channels.
 pub(super) fn domains(board: &PlatformDescription, size: usize) -> Domains {
+    let (board, _) = board.clone().expand();
     let of = |socket: &SocketDescription| -> Vec<ChannelGroup> {
         let channels = socket.controllers.iter().flat_map(|controller| &controller.channels);
         let labels: Vec<Name> = channels.map(|channel| channel.label.clone()).collect();

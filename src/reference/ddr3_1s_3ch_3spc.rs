@@ -24,7 +24,7 @@ pub fn ddr3_1s_3ch_3spc() -> Platform {
 }
 
 pub(super) fn description() -> PlatformDescription {
-    let board = Regular { sockets: 1, controllers: 1, channels: 3, slots: 3, order: &[0, 1, 2] };
+    let board = Regular { sockets: 1, controllers: 1, channels: 3, slots: 3.into(), order: "" };
     let mut platform = board.describe("ddr3-1s-3ch-3spc", Generation::Ddr3);
     platform.processors = vec![Processor::of_checked(plain())];
     platform.priority_along_channel = Some(Stated::assumed(Demand::Advised));

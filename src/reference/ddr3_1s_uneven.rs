@@ -3,15 +3,14 @@
 use std::sync::LazyLock;
 
 use crate::module::{Generation, ModuleKind};
-use crate::platform::{
-    ChannelDescription, ControllerDescription, Platform, PlatformDescription, SocketDescription, WorkedRow,
-};
+use crate::platform::{Platform, PlatformDescription, SlotsPerChannel, WorkedRow};
 use crate::processor::{ModulePattern, Processor, ProcessorDescription};
 use crate::reference::build::{
-    counted_ranks_at_most, densities, processor, quad_rank, quad_rank_cap, quad_rank_limit, rates, rows, slot, worked,
+    Regular, counted_ranks_at_most, densities, processor, quad_rank, quad_rank_cap, quad_rank_limit, rates, rows,
+    worked,
 };
 use crate::stated::{Demand, Stated};
-use crate::unit::{DataRate, Name};
+use crate::unit::DataRate;
 
 /// A one-socket DDR3 board of 8 slots at processor "1": channels A and B have three, C has two.
 ///
@@ -24,16 +23,9 @@ pub fn ddr3_1s_uneven() -> Platform {
 }
 
 pub(super) fn description() -> PlatformDescription {
-    let channel = |letter: char, turns: &[u16]| ChannelDescription {
-        label: Name::lossy(&letter.to_string()),
-        slots: (0..).zip(turns).map(|(position, &turn)| slot(letter, position, turn)).collect(),
-    };
-    let controller = ControllerDescription {
-        label: Name::lossy("0"),
-        channels: vec![channel('A', &[0, 3, 6]), channel('B', &[1, 4, 7]), channel('C', &[2, 5])],
-    };
-    let socket = SocketDescription { label: Name::lossy("1"), controllers: vec![controller] };
-    let mut platform = PlatformDescription::new(Name::lossy("ddr3-1s-uneven"), Generation::Ddr3, vec![socket]);
+    let slots = SlotsPerChannel::Each(vec![3, 3, 2]);
+    let board = Regular { sockets: 1, controllers: 1, channels: 3, slots, order: "" };
+    let mut platform = board.describe("ddr3-1s-uneven", Generation::Ddr3);
     platform.processors = vec![Processor::of_checked(plain())];
     platform.priority_along_channel = Some(Stated::assumed(Demand::Advised));
     platform.module_limits = vec![quad_rank_limit()];

@@ -23,7 +23,7 @@ pub fn ddr4_1s_2ch_2spc_unbuffered() -> Platform {
 }
 
 pub(super) fn description() -> PlatformDescription {
-    let board = Regular { sockets: 1, controllers: 1, channels: 2, slots: 2, order: &[0, 1] };
+    let board = Regular { sockets: 1, controllers: 1, channels: 2, slots: 2.into(), order: "" };
     let mut platform = board.describe("ddr4-1s-2ch-2spc-unbuffered", Generation::Ddr4);
     let (earlier, later) = (with("earlier", &[4, 8]), with("later", &[4, 8, 16]));
     platform.processors = [earlier, later].map(Processor::of_checked).to_vec();

@@ -28,7 +28,7 @@ pub fn ddr4_2s_4ch_3spc() -> Platform {
 }
 
 pub(super) fn description() -> PlatformDescription {
-    let board = Regular { sockets: 2, controllers: 1, channels: 4, slots: 3, order: &[0, 1, 2, 3] };
+    let board = Regular { sockets: 2, controllers: 1, channels: 4, slots: 3.into(), order: "" };
     let mut platform = board.describe("ddr4-2s-4ch-3spc", Generation::Ddr4);
     platform.processors = [earlier(), later()].map(Processor::of_checked).to_vec();
     platform.accepted_processors = Some(Stated::assumed(["earlier", "later"].map(Name::lossy).to_vec()));

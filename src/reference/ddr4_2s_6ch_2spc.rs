@@ -27,7 +27,7 @@ pub fn ddr4_2s_6ch_2spc() -> Platform {
 }
 
 pub(super) fn description() -> PlatformDescription {
-    let board = Regular { sockets: 2, controllers: 2, channels: 3, slots: 2, order: &[0, 3, 1, 4, 2, 5] };
+    let board = Regular { sockets: 2, controllers: 2, channels: 6, slots: 2.into(), order: "A D B E C F" };
     let mut platform = board.describe("ddr4-2s-6ch-2spc", Generation::Ddr4);
     let earlier = with("earlier", DataRate::DDR4_2666, &[2666, 2666], &[4, 8], Some(768));
     let later = with("later", DataRate::DDR4_2933, &[2933, 2666], &[4, 8, 16], Some(1024));

@@ -28,7 +28,7 @@ pub fn ddr4_2s_8ch_2spc() -> Platform {
 }
 
 pub(super) fn description() -> PlatformDescription {
-    let board = Regular { sockets: 2, controllers: 4, channels: 2, slots: 2, order: &[2, 3, 6, 7, 0, 1, 4, 5] };
+    let board = Regular { sockets: 2, controllers: 4, channels: 8, slots: 2.into(), order: "C D G H A B E F" };
     let mut platform = board.describe("ddr4-2s-8ch-2spc", Generation::Ddr4);
     let plain = with("plain", DataRate::DDR4_3200);
     let capped = with("capped", DataRate::DDR4_2933);

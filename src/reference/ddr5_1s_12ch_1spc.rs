@@ -22,8 +22,8 @@ pub fn ddr5_1s_12ch_1spc() -> Platform {
 }
 
 pub(super) fn description() -> PlatformDescription {
-    let order = &[0, 6, 2, 8, 1, 7, 4, 10, 3, 9, 5, 11];
-    let board = Regular { sockets: 1, controllers: 12, channels: 1, slots: 1, order };
+    let board =
+        Regular { sockets: 1, controllers: 12, channels: 12, slots: 1.into(), order: "A G C I B H E K D J F L" };
     let mut platform = board.describe("ddr5-1s-12ch-1spc", Generation::Ddr5);
     platform.processors = vec![Processor::of_checked(plain())];
     platform.count_rows = vec![CountRow::per_socket([1, 2, 4, 6, 8, 10, 12], Demand::Advised, Basis::Assumed)];

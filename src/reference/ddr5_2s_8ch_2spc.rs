@@ -30,7 +30,7 @@ pub fn ddr5_2s_8ch_2spc() -> Platform {
 }
 
 pub(super) fn description() -> PlatformDescription {
-    let board = Regular { sockets: 2, controllers: 4, channels: 2, slots: 2, order: &[0, 4, 2, 6, 1, 5, 3, 7] };
+    let board = Regular { sockets: 2, controllers: 4, channels: 8, slots: 2.into(), order: "A E C G B F D H" };
     let mut platform = board.describe("ddr5-2s-8ch-2spc", Generation::Ddr5);
     let plain = with("plain", DataRate::DDR5_4800);
     let capped = with("capped", DataRate::DDR5_4400);

@@ -41,6 +41,7 @@ codes! {
     EVEN_COUNTS = "even-counts";
     FAULTY_MODULE = "faulty-module";
     FILL_ROW = "fill-row";
+    FIRST_SLOT = "first-slot";
     FORM_FACTOR = "form-factor";
     GENERATION = "generation";
     GRADE_ACCEPTED = "grade-accepted";

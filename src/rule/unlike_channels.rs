@@ -85,7 +85,9 @@ fn detail(units: &[UnitLoad<'_>], held: &[Held], cause: Cause) -> Detail {
         (same, modules)
     };
     let expected = keys.iter().max_by(|a, b| weight(a).cmp(&weight(b)).then_with(|| b.cmp(a)));
-    let odd = || units.iter().zip(&keys).filter(|(_, key)| Some(*key) != expected);
+    // what differs may be a fact that the text leaves out: then all of them
+    let is_told = keys.iter().any(|key| Some(key) != expected);
+    let odd = || units.iter().zip(&keys).filter(move |(_, key)| !is_told || Some(*key) != expected);
     let found = odd().map(|(_, key)| key.clone()).sorted().dedup();
     Detail::at_all(odd().flat_map(|(load, _)| places(load)))
         .fact(FactName::Found, one_or_list(found))

@@ -59,7 +59,7 @@ impl<'a> Own<'a> {
     fn by_turn(&self) -> Vec<SlotId> {
         let slots = self.units.iter().flat_map(|(load, held)| (0..held.len()).flat_map(|round| load.slots_of(round)));
         let platform = self.load.machine().platform();
-        slots.copied().sorted_by_key(|&slot| platform.slot(slot).turn()).collect()
+        slots.copied().sorted_by_key(|&slot| platform.slot(slot).order()).collect()
     }
 }
 

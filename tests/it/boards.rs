@@ -597,7 +597,7 @@ pub fn other_device() -> Occupant {
 pub fn live(machine: &Machine) -> Vec<Name> {
     let platform = machine.platform();
     let mut live: Vec<_> = machine.live_slots().map(|slot| platform.slot(slot)).collect();
-    live.sort_by_key(|slot| slot.turn());
+    live.sort_by_key(|slot| slot.order());
     live.into_iter().map(|slot| slot.label().clone()).collect()
 }
 

@@ -32,7 +32,13 @@ pub fn units(layout: &Layout<'_>, socket: SocketId) -> Vec<Unit> {
     joined.extend(left.into_iter().map(|channel| vec![channel]));
     let usable = |slot: SlotId| machine.is_live(slot) && !matches!(layout.get(slot), Content::Other(_));
     let by_turn = |channel: &ChannelId| {
-        platform.channel(*channel).slots.iter().copied().sorted_by_key(|&slot| platform.slot(slot).turn()).collect_vec()
+        platform
+            .channel(*channel)
+            .slots
+            .iter()
+            .copied()
+            .sorted_by_key(|&slot| platform.slot(slot).order())
+            .collect_vec()
     };
     let unit = |channels: Vec<ChannelId>| {
         let slots = channels.iter().map(by_turn).collect_vec();

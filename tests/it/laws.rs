@@ -156,7 +156,7 @@ impl Symmetry {
         let round = |label: &str| {
             let slot = platform.slot(platform.slot_named(label).unwrap());
             let others = platform.channel(slot.channel).slots.iter();
-            others.filter(|&&other| platform.slot(other).turn() < slot.turn()).count()
+            others.filter(|&&other| platform.slot(other).order() < slot.order()).count()
         };
         self.slots.iter().all(|(from, to)| round(from) == round(to))
     }

@@ -11,6 +11,7 @@
 mod accepted;
 mod arrange_oracle;
 mod bad_modes;
+mod board_patterns;
 mod boards;
 mod buying_oracle;
 mod by_hand;

@@ -298,7 +298,7 @@ impl WhyNot {
 impl fmt::Display for WhyNot {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.clash.as_slice() {
-            [] => f.write_str("No legal population can be made of what is there, whatever is required.")?,
+            [] => f.write_str("No legal population can be made of these modules, whatever is asked for.")?,
             [one] => write!(f, "Not to be had: {one}.")?,
             many => {
                 let many: Vec<_> = many.iter().map(ToString::to_string).collect();
@@ -325,7 +325,7 @@ impl fmt::Display for WhyNot {
         }
         self.fmt_rules(f)?;
         if self.nothing_at_hand {
-            f.write_str("\nNothing is present, on offer or on the shelf of which anything can be had.")?;
+            f.write_str("\nNo modules that may be used are present, on offer or on the shelf.")?;
         }
         self.notes.iter().try_for_each(|note| write!(f, "\nnote: {note}"))?;
         if let Some(reason) = &self.stopped {

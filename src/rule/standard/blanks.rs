@@ -47,7 +47,7 @@ mod tests {
         let full = in_every_channel(&machine, &[&plain(), &plain()]);
         let found = findings(&machine, &full);
         assert_eq!((found.len(), found[0].places.len()), (1, 8));
-        let third = machine.platform().slots().iter().filter(|slot| slot.position() == 2);
+        let third = machine.platform().slots().iter().filter(|slot| slot.position() == Some(2));
         let blank = |mut population: Population, label| {
             population.put(label, Occupant::Blank);
             population

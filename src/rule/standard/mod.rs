@@ -19,6 +19,7 @@ mod width_accepted;
 // on what sits in a channel
 mod channel_ban;
 mod channel_ranks;
+mod first_slot;
 mod mode_channel;
 mod module_limit;
 mod position_order;
@@ -389,6 +390,15 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         module_limit::form,
         "the channel has more modules of this sort than are allowed",
         "Server Board S2600IP TPS 1.4 p. 31",
+    ),
+    row(
+        code::FIRST_SLOT,
+        Severity::Note,
+        "channel",
+        MENDABLE,
+        first_slot::form,
+        "which slot of the channel is filled first is not described: see the board",
+        "common practice, no source",
     ),
     row(
         code::POSITION_ORDER,
@@ -948,6 +958,7 @@ mod tests {
             channel-ranks     error    channel mendable: Server Board S2600IP TPS 1.4 p. 31; S2400BB TPS 2.0 p. 17; S2600CW TPS 2.4 table 4
             mode-channel      error    channel mendable: common practice, no source
             module-limit      error    channel hereditary: Server Board S2600IP TPS 1.4 p. 31
+            first-slot        note     channel mendable: common practice, no source
             position-order    error    channel mendable: support article 000055509; Server Board S2400EP TPS 2.0 p. 26; 1288H V7 white paper p. 25
             priority-order    error    channel hereditary: Server Board S2400EP TPS 2.0 p. 26; TX300 S8 manual p. 469; TX2550 M5 manual p. 398
             spare-rank        error    channel mendable: SR860 V2 guide p. 166; one more than is spared: common practice, no source

@@ -3,7 +3,7 @@ use crate::machine::{Machine, SlotState};
 use crate::platform::{PositionOrder, SlotId};
 use crate::population::{ChannelLoad, Content};
 use crate::rule::{Detail, Form, Report};
-use crate::stated::Stated;
+use crate::stated::{Basis, Demand, Stated};
 
 /// The positions of a channel are filled in an order: the far end first, unless the board says
 /// otherwise. Another device fills its position. A closed slot is an empty position; other slots that are not live are
@@ -19,7 +19,11 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     if order.value == PositionOrder::Any || load.is_empty() {
         return;
     }
-    let turn = |slot: SlotId| turn(platform.slot(slot).position(), &order.value);
+    // where positions are not known, a note says so
+    if load.contents().any(|(slot, _)| platform.slot(slot).position().is_none()) {
+        return;
+    }
+    let turn = |slot: SlotId| platform.slot(slot).position().map(|position| order.value.rank(position));
     let positions = || load.contents().filter(|&(slot, _)| machine.is_position(slot));
     let live = || positions().filter(|&(slot, _)| machine.is_live(slot));
     let is_gap = |content: &Content<'_>| matches!(content, Content::Empty | Content::Blank);
@@ -30,7 +34,10 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     if behind().next().is_none() {
         return;
     }
-    report.stated(order, || {
+    // the order of positions is worth no more than the positions
+    let basis =
+        if platform.description().position_basis == Some(Basis::Assumed) { Basis::Assumed } else { order.basis };
+    report.grounded((basis, order.source.as_ref()), Demand::Required, || {
         let closed = positions().map(|(slot, _)| slot).filter(|&slot| !machine.is_live(slot)).map(turn).min();
         let is_wanted = |&(slot, content): &(SlotId, Content<'_>)| {
             !matches!(content, Content::Other(_)) && closed.is_none_or(|closed| turn(slot) < closed)
@@ -58,23 +65,11 @@ fn empty(machine: &Machine, slot: SlotId) -> FactValue {
     }
 }
 
-/// Smaller for a position that is filled earlier.
-fn turn(position: u8, order: &PositionOrder) -> (usize, u8) {
-    let index = match order {
-        PositionOrder::Sequence(positions) => {
-            positions.iter().position(|&listed| listed == position).unwrap_or(usize::MAX)
-        }
-        PositionOrder::FarEndFirst | PositionOrder::Any => 0,
-    };
-    (index, position)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::machine::Machine;
     use crate::population::{Occupant, Population};
-    use crate::stated::Basis;
     use crate::testing::{self, name, said};
 
     fn machine(order: Option<Stated<PositionOrder>>) -> Machine {
@@ -85,12 +80,16 @@ mod tests {
 
     /// Something in these positions of every channel.
     fn at(machine: &Machine, positions: &[u8], occupant: &Occupant) -> Population {
-        let slots = machine.platform().slots().iter().filter(|slot| positions.contains(&slot.position()));
+        let slots = machine
+            .platform()
+            .slots()
+            .iter()
+            .filter(|slot| slot.position().is_some_and(|position| positions.contains(&position)));
         slots.map(|slot| (slot.label().clone(), occupant.clone())).collect()
     }
 
     fn with(machine: &Machine, mut population: Population, position: u8, occupant: &Occupant) -> Population {
-        for slot in machine.platform().slots().iter().filter(|slot| slot.position() == position) {
+        for slot in machine.platform().slots().iter().filter(|slot| slot.position() == Some(position)) {
             population.put(slot.label().clone(), occupant.clone());
         }
         population

@@ -115,7 +115,7 @@ mod tests {
         // a device fills its slot, a blank does not
         let third = |occupant: &Occupant| {
             let mut population = not_full.clone();
-            for slot in lenient.platform().slots().iter().filter(|slot| slot.position() == 2) {
+            for slot in lenient.platform().slots().iter().filter(|slot| slot.position() == Some(2)) {
                 population.put(slot.label().clone(), occupant.clone());
             }
             said(&lenient, &population)

@@ -97,7 +97,7 @@ mod tests {
         let population = testing::clean_population(&machine);
         assert!(said(&machine, &population).is_empty());
         let second = |machine: &Machine| {
-            let slots = machine.platform().slots().iter().filter(|slot| slot.position() == 1);
+            let slots = machine.platform().slots().iter().filter(|slot| slot.position() == Some(1));
             slots.fold(testing::clean_population(machine), |all, slot| all.with(slot.label().clone(), testing::plain()))
         };
         assert_eq!(testing::codes(&machine, &second(&machine)), ["slot-live"]);

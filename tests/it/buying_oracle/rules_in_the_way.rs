@@ -72,7 +72,7 @@ fn modules_of_a_kind_that_no_processor_takes() {
     assert!(why.refused.iter().all(|refused| refused.findings[0].code == "kind-accepted"));
     assert!(why.rules.is_none() && why.rules_stopped.is_none());
     expect![[r#"
-        No legal population can be made of what is there, whatever is required.
+        No legal population can be made of these modules, whatever is asked for.
         slot 1A1, offer o1, offer o2 (64GB 4Rx4 DDR4-2400 load-reduced) do not fit: the processor does not take modules of this kind."#]].assert_eq(&why.to_string());
 }
 
@@ -84,7 +84,7 @@ fn a_rule_of_the_callers_that_forbids_everything() {
     let why = why(&machine, &rules, &request);
     assert_eq!(codes(&why), ["own-ban"]);
     expect![[r#"
-        No legal population can be made of what is there, whatever is required.
+        No legal population can be made of these modules, whatever is asked for.
         The rules stand in the way: without the rule own-ban it can be done.
             error own-ban: this machine is to be scrapped (the machine)"#]]
     .assert_eq(&why.to_string());
@@ -107,7 +107,7 @@ fn a_rate_table_that_bars_every_load() {
     let why = why(&machine, &RuleBook::standard(), &request(PLAIN, 8).usable_at_least(Capacity::from_gib(64)));
     assert_eq!(codes(&why), ["rate-not-allowed"]);
     expect![[r#"
-        No legal population can be made of what is there, whatever is required.
+        No legal population can be made of these modules, whatever is asked for.
         The rules stand in the way: without the rule rate-not-allowed it can be done.
             error rate-not-allowed: a rate table bars this load (slots 1A1, 1B1, 2A1, 2B1; found registered 2-rank modules, 1 a channel; asked by the table of processor processor); take a module of another sort [data sheet]"#]].assert_eq(&why.to_string());
 }
@@ -120,7 +120,7 @@ fn a_printed_count_that_cannot_be_met() {
     let why = why(&machine, &RuleBook::standard(), &request(PLAIN, 2));
     assert_eq!(codes(&why), ["listed-counts"]);
     expect![[r#"
-        No legal population can be made of what is there, whatever is required.
+        No legal population can be made of these modules, whatever is asked for.
         The rules stand in the way: without the rule listed-counts it can be done.
             error listed-counts: the number of modules is not a listed one (processor 1; found 1; allowed 3); add modules [board manual]"#]].assert_eq(&why.to_string());
 }

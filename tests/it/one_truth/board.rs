@@ -91,6 +91,8 @@ pub fn sockets(draw: &mut Draw<'_, '_>) -> Vec<SocketDescription> {
     let two_controllers = draw.once_in(3);
     // positions need not be without gaps
     let gaps = draw.once_in(12);
+    let knows_positions = !draw.once_in(10);
+    let knows_turns = !draw.once_in(10);
     let mut sockets = Vec::new();
     for (s, socket) in wiring.iter().enumerate() {
         let mut channels = Vec::new();
@@ -99,7 +101,11 @@ pub fn sockets(draw: &mut Draw<'_, '_>) -> Vec<SocketDescription> {
             let slots = (0..count).map(|p| {
                 let turn = turns.iter().position(|&at| at == (p, c, s)).unwrap();
                 let position = if gaps { 2 * p } else { p };
-                slot(draw, name(&format!("{}{letter}{}", s + 1, p + 1)), position, turn)
+                let mut slot = slot(draw, name(&format!("{}{letter}{}", s + 1, p + 1)), position, turn);
+                // one that is not known is enough for its channel, or for all turns
+                slot.position = slot.position.filter(|_| knows_positions && !draw.once_in(40));
+                slot.turn = slot.turn.filter(|_| knows_turns && !draw.once_in(100));
+                slot
             });
             channels.push(ChannelDescription::new(name(letter), slots));
         }

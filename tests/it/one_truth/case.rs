@@ -123,6 +123,8 @@ fn platform(draw: &mut Draw<'_, '_>, processors: &[Processor]) -> PlatformDescri
         |draw: &mut Draw<'_, '_>| vec![rows::worked_row(draw, &sockets, &described, &named, mode.as_ref(), &fitting)];
     let once = draw.one_in.div_ceil(2);
     PlatformDescription::new(name("board"), draw.generation, sockets.clone())
+        .position_basis(draw.once_in(6).then(|| draw.basis()))
+        .turn_basis(draw.once_in(6).then(|| draw.basis()))
         .accepted_processors(draw.limit(|draw| draw.some(&called)))
         .processors_alike(draw.limit(Draw::demand))
         .rate_table(if draw.once_in(once) { Some(limits::rate_table(draw)) } else { None })

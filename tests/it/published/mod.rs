@@ -41,7 +41,7 @@ fn board(generation: Generation, sockets: &[&str], order: &str) -> PlatformDescr
     let order = names(order);
     let slot = |position: usize, label: &str| {
         let turn = order.iter().position(|slot| slot == label).unwrap_or_else(|| panic!("{label} has no turn"));
-        SlotDescription::new(name(label), position.try_into().unwrap(), turn.try_into().unwrap())
+        SlotDescription::new(name(label), u8::try_from(position).unwrap(), u16::try_from(turn).unwrap())
     };
     let channel = |number: usize, slots: &str| {
         ChannelDescription::new(

@@ -1,0 +1,533 @@
+//! Writes a pattern out: every socket, channel and slot.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use itertools::Itertools;
+
+use crate::platform::pattern::{
+    AddressPattern, BoardPattern, BoardProblem, ChannelEnd, KeyFacings, ProcessorTurns, SlotAt, SlotLabels,
+    SlotOverride, SlotsPerChannel, Turns,
+};
+use crate::platform::{
+    ChannelDescription, ControllerDescription, FillRow, PositionOrder, SlotAddress, SlotDescription, SocketDescription,
+};
+use crate::stated::{Basis, Demand, FieldPath, Stated};
+use crate::unit::Name;
+
+/// What a pattern comes to.
+pub(crate) struct Expanded {
+    pub(crate) sockets: Vec<SocketDescription>,
+    /// Printed rows that are no turns.
+    pub(crate) fill_rows: Vec<FillRow>,
+    pub(crate) position_basis: Option<Basis>,
+    pub(crate) turn_basis: Option<Basis>,
+    pub(crate) problems: Vec<BoardProblem>,
+}
+
+/// A slot of the pattern in the making, by its places.
+struct Place {
+    socket: usize,
+    /// In its socket.
+    channel: usize,
+    /// In its channel, from 0.
+    index: usize,
+    /// What the pattern labels it.
+    label: Name,
+    described: SlotDescription,
+}
+
+impl BoardPattern {
+    /// Writes the pattern out, as far as it can be, with all problems.
+    pub(crate) fn expand(&self, order: &PositionOrder) -> Expanded {
+        let mut problems = Vec::new();
+        let channels = self.channel_labels(&mut problems);
+        self.lengths(&channels, &mut problems);
+        let mut slots = self.places(&channels, &mut problems);
+        collisions(self, &channels, &slots, &mut problems);
+        let mut rows = Vec::new();
+        if let (Some(turns), true) = (&self.turns, problems.is_empty()) {
+            self.take_turns((turns, order), &channels, &mut slots, &mut rows, &mut problems);
+        }
+        self.override_slots(&mut slots, &mut problems);
+        if problems.is_empty() {
+            collisions(self, &channels, &slots, &mut problems);
+            self.ends(order, &channels, &slots, &mut problems);
+        }
+        let knows_turns = slots.iter().any(|slot| slot.described.turn.is_some());
+        Expanded {
+            sockets: self.assemble(&channels, slots),
+            fill_rows: rows,
+            position_basis: self.number_one.as_ref().map(|end| end.basis),
+            turn_basis: self.turns.as_ref().filter(|_| knows_turns).map(|turns| turns.basis),
+            problems,
+        }
+    }
+
+    /// The labels of the channels of each socket.
+    fn channel_labels(&self, problems: &mut Vec<BoardProblem>) -> Vec<Vec<Name>> {
+        let labels = self.channels.of_sockets(self.sockets.len()).unwrap_or_else(|| {
+            problems.push(BoardProblem::LettersRunOut);
+            Vec::new()
+        });
+        if labels.len() != self.sockets.len() && problems.is_empty() {
+            let place = place("channels").field("listed_by_socket");
+            problems.push(length(place, "sockets", labels.len(), self.sockets.len()));
+        }
+        for (socket, labels) in self.sockets.iter().zip(&labels) {
+            if self.controllers.is_empty() || labels.len() % self.controllers.len() > 0 {
+                let (socket, channels, controllers) = (socket.clone(), labels.len(), self.controllers.len());
+                problems.push(BoardProblem::UnevenControllers { socket, channels, controllers });
+            }
+        }
+        labels
+    }
+
+    /// Checks the lengths of lists that have an entry for each channel or socket.
+    fn lengths(&self, channels: &[Vec<Name>], problems: &mut Vec<BoardProblem>) {
+        for labels in channels {
+            if let SlotsPerChannel::Each(each) = &self.slots_per_channel
+                && each.len() != labels.len()
+            {
+                problems.push(length(place("slots_per_channel"), "channels of a processor", each.len(), labels.len()));
+                break;
+            }
+        }
+        match &self.key_facing {
+            Some(KeyFacings::BySocket(facings)) if facings.len() != self.sockets.len() => {
+                let place = place("key_facing").field("by_socket");
+                problems.push(length(place, "sockets", facings.len(), self.sockets.len()));
+            }
+            Some(KeyFacings::ByChannel(facings)) => {
+                if let Some(labels) = channels.iter().find(|labels| labels.len() != facings.len()) {
+                    let place = place("key_facing").field("by_channel");
+                    problems.push(length(place, "channels of a processor", facings.len(), labels.len()));
+                }
+            }
+            Some(KeyFacings::BySocket(_) | KeyFacings::All(_)) | None => {}
+        }
+        if let SlotLabels::Listed(lists) = &self.slot_labels {
+            let all = channels.iter().map(Vec::len).sum();
+            if lists.len() != all {
+                problems.push(length(place("slot_labels"), "channels", lists.len(), all));
+            }
+            let counts = channels
+                .iter()
+                .flat_map(|labels| (0..labels.len()).map(|channel| self.slots_per_channel.of_channel(channel)));
+            for (index, (list, count)) in lists.iter().zip(counts).enumerate() {
+                if list.len() != usize::from(count) {
+                    problems.push(length(
+                        place("slot_labels").index(index),
+                        "slots of the channel",
+                        list.len(),
+                        usize::from(count),
+                    ));
+                }
+            }
+        }
+    }
+
+    /// Every slot, without turns yet.
+    fn places(&self, channels: &[Vec<Name>], problems: &mut Vec<BoardProblem>) -> Vec<Place> {
+        let mut slots = Vec::new();
+        let mut of_board = 0;
+        for (socket, labels) in channels.iter().enumerate() {
+            let mut in_socket = 0;
+            for (channel, label) in labels.iter().enumerate() {
+                let count = usize::from(self.slots_per_channel.of_channel(channel));
+                for index in 0..count {
+                    in_socket += 1;
+                    match self.label((socket, label), (of_board, index), in_socket) {
+                        Ok(own) => {
+                            let described = self.describe((socket, channel, labels.len()), (index, count), own.clone());
+                            slots.push(Place { socket, channel, index, label: own, described });
+                        }
+                        Err(problem) => problems.extend(problem),
+                    }
+                }
+                of_board += 1;
+            }
+        }
+        slots
+    }
+
+    /// The label of a slot; without a problem where a list is too short, which is said elsewhere.
+    fn label(
+        &self,
+        (socket, channel): (usize, &Name),
+        (of_board, index): (usize, usize),
+        in_socket: usize,
+    ) -> Result<Name, Option<BoardProblem>> {
+        match &self.slot_labels {
+            SlotLabels::Listed(lists) => lists.get(of_board).and_then(|list| list.get(index)).cloned().ok_or(None),
+            SlotLabels::Pieces(pattern) => {
+                let socket = self.sockets.get(socket).ok_or(None)?;
+                let label = pattern.label(socket, channel, index + 1, in_socket);
+                Name::new(&label).map_err(|problem| {
+                    let (socket, channel) = (socket.clone(), channel.clone());
+                    Some(BoardProblem::Label { socket, channel, number: index + 1, problem })
+                })
+            }
+        }
+    }
+
+    fn describe(
+        &self,
+        (socket, channel, channels): (usize, usize, usize),
+        (index, count): (usize, usize),
+        label: Name,
+    ) -> SlotDescription {
+        let position = self.number_one.as_ref().map(|end| match end.value {
+            ChannelEnd::Far => index,
+            ChannelEnd::Near => count - 1 - index,
+        });
+        let mut slot = SlotDescription::new(label, position.and_then(|position| u8::try_from(position).ok()), None);
+        slot.form_factor = self.form_factor;
+        slot.height_limit_um = self.height_limit_um;
+        slot.marking = self.markings.get(position.unwrap_or(index)).cloned();
+        slot.key_facing = match &self.key_facing {
+            None => None,
+            Some(KeyFacings::All(facing)) => Some(*facing),
+            Some(KeyFacings::BySocket(facings)) => facings.get(socket).copied(),
+            Some(KeyFacings::ByChannel(facings)) => facings.get(channel).copied(),
+        };
+        let of_controller = channels.checked_div(self.controllers.len()).unwrap_or(0).max(1);
+        let number = |from: Option<u16>, index: usize| {
+            from.map(|from| from.saturating_add(u16::try_from(index).unwrap_or(u16::MAX)))
+        };
+        let address = |pattern: &AddressPattern| SlotAddress {
+            scheme: pattern.scheme.clone(),
+            socket: number(pattern.socket_from, socket),
+            controller: number(pattern.controller_from, channel / of_controller),
+            channel: number(
+                pattern.channel_from,
+                if pattern.controller_from.is_some() { channel % of_controller } else { channel },
+            ),
+            slot: number(pattern.slot_from, index),
+        };
+        slot.addresses = self.addresses.iter().map(address).collect();
+        slot
+    }
+
+    /// Gives the slots their turns.
+    fn take_turns(
+        &self,
+        (turns, order): (&Stated<Turns>, &PositionOrder),
+        channels: &[Vec<Name>],
+        slots: &mut [Place],
+        fill_rows: &mut Vec<FillRow>,
+        problems: &mut Vec<BoardProblem>,
+    ) {
+        let path = place("turns").field("value");
+        match &turns.value {
+            Turns::ByPosition { channels: listed, processors } => {
+                let path = path.field("by_position").field("channels");
+                let first = channels.first().map_or(&[][..], Vec::as_slice);
+                let ranks = ranks(listed, first, &path, problems);
+                let sorted = (0..slots.len()).sorted_by_key(|&index| {
+                    slots.get(index).map(|slot| {
+                        let channel = if listed.is_empty() {
+                            slot.channel
+                        } else {
+                            ranks.get(&slot.channel).copied().unwrap_or(slot.channel)
+                        };
+                        let position = slot
+                            .described
+                            .position
+                            .map_or((0, u8::try_from(slot.index).unwrap_or(u8::MAX)), |position| order.rank(position));
+                        match processors {
+                            ProcessorTurns::Alternating => (0, position, channel, slot.socket),
+                            ProcessorTurns::OneAfterOther => (slot.socket, position, channel, 0),
+                        }
+                    })
+                });
+                number(slots, &sorted.collect_vec());
+            }
+            Turns::Listed(listed) => {
+                let path = path.field("listed");
+                if let Some(order) = named(listed, slots, None, &path, problems) {
+                    number(slots, &order);
+                }
+            }
+            Turns::Printed { rows, processors } => {
+                let path = path.field("printed").field("rows");
+                let only = processors.map(|_| 0);
+                self.printed((rows, *processors, only), turns, (slots, &path), fill_rows, problems);
+            }
+        }
+    }
+
+    fn printed(
+        &self,
+        (rows, processors, only): (&[Vec<Name>], Option<ProcessorTurns>, Option<usize>),
+        turns: &Stated<Turns>,
+        (slots, path): (&mut [Place], &FieldPath),
+        fill_rows: &mut Vec<FillRow>,
+        problems: &mut Vec<BoardProblem>,
+    ) {
+        let mut by_length: Vec<(usize, &Vec<Name>)> = rows.iter().enumerate().collect();
+        by_length.sort_by_key(|(_, row)| row.len());
+        let before = problems.len();
+        let read: Vec<Vec<usize>> = by_length
+            .iter()
+            .map(|&(index, row)| indices(row, slots, only, &path.clone().index(index), problems))
+            .collect();
+        if problems.len() > before {
+            return;
+        }
+        let mut order: Vec<usize> = Vec::new();
+        let mut nests = true;
+        for row in &read {
+            nests &= order.iter().all(|slot| row.contains(slot));
+            let new = row.iter().copied().filter(|slot| !order.contains(slot)).collect_vec();
+            order.extend(new);
+        }
+        let missing = slots
+            .iter()
+            .enumerate()
+            .filter(|(index, slot)| only.is_none_or(|only| slot.socket == only) && !order.contains(index));
+        let missing = missing.map(|(_, slot)| &slot.label).collect_vec();
+        if !missing.is_empty() {
+            let missing = missing.into_iter().collect();
+            problems.push(BoardProblem::LeftOut { place: path.clone(), what: "slots", missing });
+            return;
+        }
+        if !nests {
+            let row = |row: &Vec<usize>, socket: usize| {
+                let own = row.iter().filter_map(|&index| {
+                    let of = slots.get(index)?;
+                    let like =
+                        |slot: &&Place| slot.socket == socket && slot.channel == of.channel && slot.index == of.index;
+                    Some(if processors.is_some() { slots.iter().find(like)? } else { of })
+                });
+                let processors = if processors.is_some() { None } else { u8::try_from(self.sockets.len()).ok() };
+                let source = turns.source.clone();
+                FillRow {
+                    processors,
+                    source,
+                    ..FillRow::new(own.map(|slot| slot.label.clone()), Demand::Advised, turns.basis)
+                }
+            };
+            let sockets = if processors.is_some() { self.sockets.len() } else { 1 };
+            fill_rows.extend((0..sockets).flat_map(|socket| read.iter().map(move |of| row(of, socket))));
+            return;
+        }
+        let order = match processors {
+            None => order,
+            Some(processors) => {
+                let rank_of = |slot: &Place| {
+                    let like = |&index: &usize| {
+                        slots.get(index).is_some_and(|of| of.channel == slot.channel && of.index == slot.index)
+                    };
+                    order.iter().position(like).unwrap_or(usize::MAX)
+                };
+                let key = |slot: &Place| match processors {
+                    ProcessorTurns::Alternating => (rank_of(slot), slot.socket),
+                    ProcessorTurns::OneAfterOther => (slot.socket, rank_of(slot)),
+                };
+                (0..slots.len()).sorted_by_key(|&index| slots.get(index).map(key)).collect()
+            }
+        };
+        number(slots, &order);
+    }
+
+    fn override_slots(&self, slots: &mut [Place], problems: &mut Vec<BoardProblem>) {
+        for (label, own) in &self.slots {
+            let Some(slot) = slots.iter_mut().find(|slot| slot.label == *label) else {
+                let allowed = slots.iter().map(|slot| &slot.label).collect();
+                let place = place("slots").named(label);
+                problems.push(BoardProblem::Unknown { place, what: "slot", name: label.clone(), allowed });
+                continue;
+            };
+            let described = &mut slot.described;
+            let SlotOverride { label, position, turn, form_factor, height_limit_um, marking, key_facing, addresses } =
+                own;
+            if let Some(label) = label {
+                described.label = label.clone();
+            }
+            described.position = position.or(described.position);
+            described.turn = turn.or(described.turn);
+            described.form_factor = form_factor.unwrap_or(described.form_factor);
+            described.height_limit_um = height_limit_um.or(described.height_limit_um);
+            described.marking = marking.clone().or_else(|| described.marking.take());
+            described.key_facing = key_facing.or(described.key_facing);
+            if let Some(addresses) = addresses {
+                described.addresses.clone_from(addresses);
+            }
+        }
+    }
+
+    /// Holds turns that were copied against the end that has number 1.
+    fn ends(&self, order: &PositionOrder, channels: &[Vec<Name>], slots: &[Place], problems: &mut Vec<BoardProblem>) {
+        if *order == PositionOrder::Any {
+            return;
+        }
+        for (_, own) in &slots.iter().chunk_by(|slot| (slot.socket, slot.channel)) {
+            let mut own: Vec<&Place> = own.collect();
+            own.sort_by_key(|slot| slot.described.turn);
+            let against = own.iter().tuple_windows().find(|(first, second)| {
+                let rank = |slot: &Place| slot.described.position.map(|position| order.rank(position));
+                let turns = first.described.turn.zip(second.described.turn).is_some();
+                turns && rank(first).zip(rank(second)).is_some_and(|(first, second)| first > second)
+            });
+            if let Some((first, second)) = against {
+                let (Some(socket), Some(channel)) = (
+                    self.sockets.get(first.socket),
+                    channels.get(first.socket).and_then(|labels| labels.get(first.channel)),
+                ) else {
+                    continue;
+                };
+                problems.push(BoardProblem::EndAgainstTurns {
+                    socket: socket.clone(),
+                    channel: channel.clone(),
+                    first: first.label.clone(),
+                    second: second.label.clone(),
+                });
+            }
+        }
+    }
+
+    fn assemble(&self, channels: &[Vec<Name>], slots: Vec<Place>) -> Vec<SocketDescription> {
+        let mut by_channel: BTreeMap<(usize, usize), Vec<SlotDescription>> = BTreeMap::new();
+        for slot in slots {
+            by_channel.entry((slot.socket, slot.channel)).or_default().push(slot.described);
+        }
+        let mut socket = |(number, label): (usize, &Name)| {
+            let labels = channels.get(number).map_or(&[][..], Vec::as_slice);
+            let of_controller = labels.len().checked_div(self.controllers.len()).unwrap_or(0).max(1);
+            let channel = |(channel, label): (usize, &Name)| {
+                ChannelDescription::new(label.clone(), by_channel.remove(&(number, channel)).unwrap_or_default())
+            };
+            let channels: Vec<ChannelDescription> = labels.iter().enumerate().map(channel).collect();
+            let parts = channels.chunks(of_controller);
+            let controllers = self
+                .controllers
+                .iter()
+                .zip(parts)
+                .map(|(label, part)| ControllerDescription::new(label.clone(), part.to_vec()));
+            SocketDescription::new(label.clone(), controllers)
+        };
+        self.sockets.iter().enumerate().map(&mut socket).collect()
+    }
+}
+
+fn place(field: &'static str) -> FieldPath {
+    FieldPath::of("pattern").field(field)
+}
+
+fn length(place: FieldPath, what: &'static str, found: usize, wanted: usize) -> BoardProblem {
+    BoardProblem::Length { place, what, found, wanted }
+}
+
+/// Reports labels that two slots have.
+fn collisions(pattern: &BoardPattern, channels: &[Vec<Name>], slots: &[Place], problems: &mut Vec<BoardProblem>) {
+    let at = |slot: &Place| {
+        let socket = pattern.sockets.get(slot.socket)?.clone();
+        let channel = channels.get(slot.socket)?.get(slot.channel)?.clone();
+        Some(SlotAt { socket, channel, number: slot.index + 1 })
+    };
+    let mut seen: BTreeMap<&Name, &Place> = BTreeMap::new();
+    for slot in slots {
+        let label = &slot.described.label;
+        if let Some(first) = seen.get(label)
+            && let (Some(first), Some(second)) = (at(first), at(slot))
+        {
+            problems.push(BoardProblem::Collision { label: label.clone(), first, second });
+        }
+        seen.entry(label).or_insert(slot);
+    }
+}
+
+/// The ranks of a processor's channels in a listed order; empty where none is listed.
+fn ranks(
+    listed: &[Name],
+    labels: &[Name],
+    path: &FieldPath,
+    problems: &mut Vec<BoardProblem>,
+) -> BTreeMap<usize, usize> {
+    let mut ranks = BTreeMap::new();
+    for (rank, name) in listed.iter().enumerate() {
+        let place = path.clone().index(rank);
+        match labels.iter().position(|label| label == name) {
+            None => problems.push(BoardProblem::Unknown {
+                place,
+                what: "channel",
+                name: name.clone(),
+                allowed: labels.iter().collect(),
+            }),
+            Some(channel) if ranks.contains_key(&channel) => {
+                problems.push(BoardProblem::Repeated { place, what: "channel", name: name.clone() });
+            }
+            Some(channel) => {
+                ranks.insert(channel, rank);
+            }
+        }
+    }
+    let missing = labels
+        .iter()
+        .enumerate()
+        .filter(|(channel, _)| !ranks.contains_key(channel))
+        .map(|(_, label)| label)
+        .collect_vec();
+    if !listed.is_empty() && !missing.is_empty() {
+        let missing = missing.into_iter().collect();
+        problems.push(BoardProblem::LeftOut { place: path.clone(), what: "channels", missing });
+    }
+    ranks
+}
+
+/// The slots of a list, each once; of one socket where it may name no other.
+fn indices(
+    list: &[Name],
+    slots: &[Place],
+    only: Option<usize>,
+    path: &FieldPath,
+    problems: &mut Vec<BoardProblem>,
+) -> Vec<usize> {
+    let allowed = || slots.iter().filter(|slot| only.is_none_or(|only| slot.socket == only));
+    let mut found = Vec::new();
+    let mut seen = BTreeSet::new();
+    for (index, name) in list.iter().enumerate() {
+        let place = || path.clone().index(index);
+        match slots.iter().position(|slot| slot.label == *name && only.is_none_or(|only| slot.socket == only)) {
+            None => problems.push(BoardProblem::Unknown {
+                place: place(),
+                what: "slot",
+                name: name.clone(),
+                allowed: allowed().map(|slot| &slot.label).collect(),
+            }),
+            Some(slot) if !seen.insert(slot) => {
+                problems.push(BoardProblem::Repeated { place: place(), what: "slot", name: name.clone() });
+            }
+            Some(slot) => found.push(slot),
+        }
+    }
+    found
+}
+
+/// The same for a list that must name all.
+fn named(
+    list: &[Name],
+    slots: &[Place],
+    only: Option<usize>,
+    path: &FieldPath,
+    problems: &mut Vec<BoardProblem>,
+) -> Option<Vec<usize>> {
+    let before = problems.len();
+    let found = indices(list, slots, only, path, problems);
+    let missing =
+        slots.iter().enumerate().filter(|(index, _)| !found.contains(index)).map(|(_, slot)| &slot.label).collect_vec();
+    if !missing.is_empty() {
+        let missing = missing.into_iter().collect();
+        problems.push(BoardProblem::LeftOut { place: path.clone(), what: "slots", missing });
+    }
+    (problems.len() == before).then_some(found)
+}
+
+/// Gives the slots their turns, in this order.
+fn number(slots: &mut [Place], order: &[usize]) {
+    for (turn, &index) in (0..).zip(order) {
+        if let Some(slot) = slots.get_mut(index) {
+            slot.described.turn = Some(turn);
+        }
+    }
+}
