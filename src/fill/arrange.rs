@@ -149,6 +149,16 @@ impl Planner<'_> {
         self.arrange_with(&ArrangeRequest { pieces: pieces.into_iter().collect(), ..ArrangeRequest::default() })
     }
 
+    /// The same, without asking which rules stand in the way where nothing is legal.
+    pub(crate) fn arrange_unexplained(
+        &self,
+        pieces: impl IntoIterator<Item = Pieces>,
+    ) -> Result<Arrangement, ArrangeError> {
+        let request = ArrangeRequest { pieces: pieces.into_iter().collect(), ..ArrangeRequest::default() };
+        let job = Job::new(self, &request)?.unexplained();
+        Ok(job.answer(self, &mut self.budget(request.nodes)).unwrap_or_else(|reason| job.stopped(self, reason)))
+    }
+
     /// The best legal arrangement around what stays where it is.
     ///
     /// # Errors

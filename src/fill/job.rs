@@ -60,6 +60,8 @@ pub(crate) struct Job<'a> {
     demand: Demand,
     /// Modules of the population around that are faulty, or in slots that cannot be used.
     stranded: bool,
+    /// Whether an answer that nothing is legal says without which rules it would be.
+    explains: bool,
 }
 
 impl<'a> Job<'a> {
@@ -97,7 +99,12 @@ impl<'a> Job<'a> {
         let counts = counts.iter().map(|(class, &count)| (class, count)).collect();
         let demand = Demand { counts, pinned, ..Demand::default() };
         let classes = sorts.classes.into_values().map(|(_, module)| module).collect();
-        Ok(Self { machine, in_force, request, around, classes, pieces, demand, stranded })
+        Ok(Self { machine, in_force, request, around, classes, pieces, demand, stranded, explains: true })
+    }
+
+    /// The same without asking which rules stand in the way.
+    pub(crate) fn unexplained(self) -> Self {
+        Self { explains: false, ..self }
     }
 
     /// What is there beside modules.
@@ -192,7 +199,7 @@ impl<'a> Job<'a> {
             Ok(assessment) => assessment.findings,
             Err(_) => return Err(StopReason::Internal { fault: InternalFault::NotOnTheBoard }),
         };
-        let legal_without = if left_over == 0 && !self.stranded {
+        let legal_without = if left_over == 0 && !self.stranded && self.explains {
             self.legal_without(planner.rules(), &findings, budget)?
         } else {
             Vec::new()

@@ -2,13 +2,14 @@ use serde::{Deserialize, Serialize};
 
 use crate::module::Generation;
 use crate::platform::{
-    BoardPattern, BoardProblem, ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, Mode, ModuleLimit, PairBan,
-    Platform, PlatformError, PlatformOption, PlatformProblem, PositionOrder, PowerProfile, RatePolicy, SameRankCount,
-    Settings, SharedLoadCap, SocketDescription, UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
+    BoardPattern, BoardProblem, ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, Hands, Mode, ModuleLimit,
+    PairBan, Platform, PlatformError, PlatformOption, PlatformProblem, PositionOrder, PowerProfile, RatePolicy,
+    SameRankCount, Settings, SharedLoadCap, SocketDescription, UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
+    row_lines,
 };
 use crate::processor::{MixLimit, ModulePattern, Processor, RankLimit, RateTable};
 use crate::stated::{Basis, Demand, FieldPath, Schema, Scope, Stated};
-use crate::unit::{Capacity, DataRate, Name, Power};
+use crate::unit::{Capacity, DataRate, Name, NamePattern, Power};
 
 /// Everything that is said of a board; also its document.
 ///
@@ -88,6 +89,12 @@ pub struct PlatformDescription {
     #[serde(default, skip_serializing_if = "Vec::is_empty", with = "crate::platform::pattern::lists::many")]
     #[cfg_attr(feature = "schemars", schemars(with = "Vec<crate::platform::pattern::lists::NameListForm>"))]
     pub rows: Vec<Vec<Name>>,
+    /// What hands must know of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hands: Option<Stated<Hands>>,
+    /// How reports name it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub reported_as: Vec<NamePattern>,
     /// Descriptions of processors that belong to it; machines may name them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub processors: Vec<Processor>,
@@ -154,8 +161,9 @@ pub struct PlatformDescription {
     /// Whether the priority must or should be kept along a channel; it is no matter where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub priority_along_channel: Option<Stated<Demand>>,
-    /// Printed population rows.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    /// Printed population rows; in a document several may stand in [lines](FillRow::of_line).
+    #[serde(default, skip_serializing_if = "Vec::is_empty", deserialize_with = "row_lines::fill_rows")]
+    #[cfg_attr(feature = "schemars", schemars(with = "Vec<row_lines::RowsForm<FillRow, row_lines::FillRowEntry>>"))]
     pub fill_rows: Vec<FillRow>,
     /// Printed numbers of modules.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -198,8 +206,12 @@ pub struct PlatformDescription {
     /// How a machine is set unless it says otherwise.
     #[serde(default)]
     pub default_settings: Settings,
-    /// Lines of the manual that the description must reproduce.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    /// Lines of the manual that the description must reproduce; in a document several may stand as [lines](WorkedRow::of_line).
+    #[serde(default, skip_serializing_if = "Vec::is_empty", deserialize_with = "row_lines::worked_rows")]
+    #[cfg_attr(
+        feature = "schemars",
+        schemars(with = "Vec<row_lines::RowsForm<WorkedRow, row_lines::WorkedRowEntry>>")
+    )]
     pub worked_rows: Vec<WorkedRow>,
 }
 
@@ -215,6 +227,8 @@ impl PlatformDescription {
         some position_basis(position_basis: Basis);
         some turn_basis(turn_basis: Basis);
         each rows(rows: Vec<Name>);
+        some hands(hands: Stated<Hands>);
+        each reported_as(reported_as: NamePattern);
         some accepted_processors(accepted_processors: Stated<Vec<Name>>);
         some processors_alike(processors_alike: Stated<Demand>);
         some rate_table(rate_table: RateTable);
@@ -267,6 +281,8 @@ impl PlatformDescription {
             position_basis: None,
             turn_basis: None,
             rows: Vec::new(),
+            hands: None,
+            reported_as: Vec::new(),
             processors: Vec::new(),
             accepted_processors: None,
             processors_alike: None,

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::platform::{Mode, RelativeSize};
+use crate::platform::{Mode, RelativeSize, row_lines};
 use crate::processor::ModulePattern;
 use crate::stated::{Basis, Demand, Scope, Source};
 use crate::unit::Name;
@@ -84,7 +84,10 @@ impl FillSlot {
 pub struct CountRow {
     /// Where modules are counted.
     pub within: Scope,
-    /// The numbers listed. A channel or processor without any module is not held against them.
+    /// The numbers listed. A channel or processor without any module is not held against them. In a document also a
+    /// [line](CountRow::of_line).
+    #[serde(deserialize_with = "row_lines::counts")]
+    #[cfg_attr(feature = "schemars", schemars(with = "row_lines::CountsForm"))]
     pub counts: Vec<u16>,
     /// The row holds when so many processors are present; any number where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -5,7 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::module::Generation;
 use crate::platform::description::Patterned;
-use crate::platform::{DomainScheme, PlatformDescription, PlatformError, PlatformWarning, SlotDescription, warning};
+use crate::platform::{
+    DomainScheme, PlatformDescription, PlatformError, PlatformWarning, SlotAddress, SlotDescription, warning,
+};
 use crate::unit::{Name, Names};
 
 macro_rules! id {
@@ -299,6 +301,35 @@ impl Platform {
     #[must_use]
     pub fn slot_named(&self, label: &str) -> Option<SlotId> {
         self.0.by_label.get(label).copied()
+    }
+
+    /// The slots that an address may mean: those with an address of its scheme that says nothing else. None, one or several; parts that the
+    /// address or the slot leaves out say nothing.
+    ///
+    /// ```
+    /// use slotwright::Name;
+    /// use slotwright::platform::SlotAddress;
+    /// use slotwright::reference;
+    ///
+    /// let board = reference::ddr4_2s_4ch_3spc();
+    /// let address = SlotAddress::new(Name::new("event log")?).socket(0).channel(1);
+    /// let labels = |address: &SlotAddress| board.slots_at(address).iter().map(|&slot| board.slot(slot).label().as_str()).collect::<Vec<_>>();
+    /// assert_eq!(labels(&address), ["B1", "B2", "B3"]);
+    /// assert_eq!(labels(&address.clone().slot(2)), ["B3"]);
+    /// assert!(labels(&address.slot(3)).is_empty());
+    /// # Ok::<(), slotwright::unit::NameError>(())
+    /// ```
+    #[must_use]
+    pub fn slots_at(&self, address: &SlotAddress) -> Vec<SlotId> {
+        let agrees = |own: Option<u16>, asked: Option<u16>| own.is_none() || asked.is_none() || own == asked;
+        let is_meant = |own: &SlotAddress| {
+            own.scheme == address.scheme
+                && agrees(own.socket, address.socket)
+                && agrees(own.controller, address.controller)
+                && agrees(own.channel, address.channel)
+                && agrees(own.slot, address.slot)
+        };
+        self.slot_ids().filter(|&slot| self.slot(slot).description().addresses.iter().any(is_meant)).collect()
     }
 
     /// The socket with this label.

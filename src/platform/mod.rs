@@ -5,7 +5,10 @@
 mod board;
 mod description;
 mod fill_rows;
+mod gaps;
+mod hands;
 mod index;
+mod map;
 mod mode_problem;
 mod modes;
 mod options;
@@ -13,6 +16,7 @@ mod pattern;
 mod patterns;
 mod policies;
 mod problem;
+mod row_lines;
 mod sizes;
 mod warning;
 mod worked_row;
@@ -22,7 +26,11 @@ pub use board::{
 };
 pub use description::PlatformDescription;
 pub use fill_rows::{CountRow, FillRow, FillSlot};
+pub(crate) use gaps::Matters;
+pub use gaps::{Gap, Harm};
+pub use hands::{FirmwareNeed, Hands, Latches, MappedOut, NeededBy};
 pub use index::{Channel, ChannelId, Platform, Slot, SlotId, Socket, SocketId};
+pub use map::SlotMap;
 pub use modes::{ChannelGroup, ChannelMinimum, DomainScheme, Domains, Identical, Mode, Redundancy};
 pub use options::{PlatformOption, PowerProfile, Settings};
 pub use pattern::{
@@ -34,6 +42,7 @@ pub use policies::{
     SharedLoadCap, UnlikeGrades, UnlikeVoltages,
 };
 pub use problem::{PlatformError, PlatformProblem};
+pub use row_lines::RowLineError;
 pub use sizes::RelativeSize;
 pub(crate) use sizes::TwoSizes;
 pub use warning::PlatformWarning;

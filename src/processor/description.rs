@@ -10,7 +10,7 @@ use crate::processor::{
     RateTable, RateTableProblem,
 };
 use crate::stated::{Basis, FieldPath, Located, Schema, Stated};
-use crate::unit::{DataRate, Density, Name};
+use crate::unit::{DataRate, Density, Name, NamePattern};
 
 /// Everything that is said of a processor's memory controllers; also its document.
 ///
@@ -42,6 +42,9 @@ pub struct ProcessorDescription {
     pub name: Name,
     /// The memory generation of its controllers.
     pub generation: Generation,
+    /// How reports name it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub reported_as: Vec<NamePattern>,
     /// The module kinds that it takes.
     pub kinds: Stated<BTreeSet<ModuleKind>>,
     /// The highest rate of its controllers.
@@ -85,6 +88,7 @@ pub struct ProcessorDescription {
 
 impl ProcessorDescription {
     setters! {
+        each reported_as(reported_as: NamePattern);
         value kinds(kinds: Stated<BTreeSet<ModuleKind>>);
         value max_rate(max_rate_mts: Stated<DataRate>);
         value voltages(voltages_mv: Stated<Voltages>);
@@ -116,6 +120,7 @@ impl ProcessorDescription {
             schema: Schema,
             name,
             generation,
+            reported_as: Vec::new(),
             kinds: Stated::new(kinds.into_iter().collect(), basis),
             max_rate_mts: Stated::new(max_rate, basis),
             rates_mts: None,

@@ -40,7 +40,7 @@ impl Regular {
             |from: u8, count: u8| (from..from.saturating_add(count)).map(|number| Name::lossy(&number.to_string()));
         let turns = Turns::by_position_over(self.order.split_whitespace().map(Name::lossy));
         let facings = (0..self.sockets).map(|socket| if socket == 0 { KeyFacing::Usual } else { KeyFacing::Turned });
-        let label = LabelPattern::new([LabelPiece::Channel, LabelPiece::Number { width: 1 }]);
+        let label = LabelPattern::new([LabelPiece::Channel, LabelPiece::Number { width: 1 }]).into();
         let addresses = AddressPattern::new(Name::lossy("event log"))
             .socket_from(0)
             .controller_from(0)

@@ -19,6 +19,7 @@ mod density;
 pub(crate) mod exact;
 mod money;
 mod name;
+mod name_pattern;
 mod scalar;
 mod share;
 
@@ -29,5 +30,6 @@ pub use density::Density;
 pub use exact::NoDenominator;
 pub use money::{Cost, Currency, MoneyError, Price};
 pub use name::{Name, NameError, Names};
+pub use name_pattern::{NamePattern, NamePatternError};
 pub use scalar::{Height, Power, Voltage};
 pub use share::{Efficiency, EfficiencyError, Share};

@@ -19,17 +19,21 @@ use crate::worked::{Difference, NotJudged, WorkedOutcome, WorkedResult};
 #[must_use]
 pub fn check(platform: &Platform) -> Vec<WorkedResult> {
     let rules = RuleBook::standard();
-    let result = |row: &WorkedRow| WorkedResult { row: row.name.clone(), outcome: outcome(platform, row, &rules) };
-    platform.description().worked_rows.iter().map(result).collect()
+    platform.description().worked_rows.iter().map(|row| check_row(platform, row, &rules)).collect()
+}
+
+/// Holds one row against a platform.
+pub(super) fn check_row(platform: &Platform, row: &WorkedRow, rules: &RuleBook) -> WorkedResult {
+    WorkedResult { row: row.name.clone(), outcome: outcome(platform, row, rules) }
 }
 
 fn outcome(platform: &Platform, row: &WorkedRow, rules: &RuleBook) -> WorkedOutcome {
-    let machine = match machine(platform, row) {
+    let machine = match machine_of(platform, row) {
         Ok(machine) => machine,
         Err(error) => return WorkedOutcome::NotJudged(NotJudged::Machine(error)),
     };
     let pieces = row.modules.iter().map(|modules| (modules.module.clone(), usize::from(modules.count)));
-    let differences = match Planner::new(&machine, rules).arrange(pieces) {
+    let differences = match Planner::new(&machine, rules).arrange_unexplained(pieces) {
         Err(error) => return WorkedOutcome::NotJudged(NotJudged::Request(error)),
         Ok(Arrangement::Stopped { schema: _, reason, best: _ }) => {
             return WorkedOutcome::NotJudged(NotJudged::Stopped(reason));
@@ -40,7 +44,8 @@ fn outcome(platform: &Platform, row: &WorkedRow, rules: &RuleBook) -> WorkedOutc
     if differences.is_empty() { WorkedOutcome::Holds } else { WorkedOutcome::Differs { differences } }
 }
 
-fn machine(platform: &Platform, row: &WorkedRow) -> Result<Machine, MachineError> {
+/// The machine that a row describes.
+pub(super) fn machine_of(platform: &Platform, row: &WorkedRow) -> Result<Machine, MachineError> {
     let mode = row.mode.clone().unwrap_or_else(|| Name::lossy(Mode::INDEPENDENT));
     let settings = Settings { mode: Some(mode), ..Settings::default() };
     let mut machine = Machine::builder(platform.clone()).settings(settings);
@@ -246,9 +251,9 @@ mod tests {
         platform.modes = vec![Mode::new(name("paired"), Redundancy::None, Basis::BoardManual)];
         platform.default_settings.mode = Some(name("paired"));
         let platform = platform.build().unwrap();
-        assert_eq!(machine(&platform, &row()).unwrap().mode(), "independent");
+        assert_eq!(machine_of(&platform, &row()).unwrap().mode(), "independent");
         let paired = WorkedRow { mode: Some(name("paired")), ..row() };
-        assert_eq!(machine(&platform, &paired).unwrap().mode(), "paired");
+        assert_eq!(machine_of(&platform, &paired).unwrap().mode(), "paired");
     }
 
     #[test]

@@ -9,9 +9,13 @@
 //! ```
 
 mod check;
+mod coverage;
 mod difference;
+mod loosen;
 mod result;
 
 pub use check::check;
+use check::{check_row, machine_of};
+pub use coverage::{Coverage, CoveredLimit, Held, PROBES, ProbeQuestion, coverage};
 pub use difference::Difference;
 pub use result::{NotJudged, WorkedOutcome, WorkedResult};

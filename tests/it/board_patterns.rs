@@ -4,8 +4,8 @@ use slotwright::Name;
 use slotwright::module::Generation;
 use slotwright::platform::{
     AddressPattern, BoardPattern, ChannelDescription, ChannelEnd, ChannelLabels, ControllerDescription, KeyFacing,
-    KeyFacings, LabelPattern, Platform, PlatformDescription, PlatformProblem, PositionOrder, ProcessorTurns,
-    SlotAddress, SlotDescription, SlotLabels, SlotOverride, SlotsPerChannel, SocketDescription, Turns,
+    KeyFacings, Platform, PlatformDescription, PlatformProblem, PositionOrder, ProcessorTurns, SlotAddress,
+    SlotDescription, SlotLabels, SlotOverride, SlotsPerChannel, SocketDescription, Turns,
 };
 use slotwright::reference;
 use slotwright::stated::{Basis, Located, Stated};
@@ -95,7 +95,7 @@ fn reference_boards_are_what_their_written_out_forms_are() {
     }
 }
 
-fn pieces(text: &str) -> LabelPattern {
+fn pieces(text: &str) -> SlotLabels {
     text.parse().unwrap()
 }
 

@@ -136,6 +136,9 @@ fn errors_say_where_they_are() {
 #[path = "../../examples/custom_rule.rs"]
 mod custom_rule;
 #[allow(dead_code)]
+#[path = "../../examples/describe_board.rs"]
+mod describe_board;
+#[allow(dead_code)]
 #[path = "../../examples/plan_json.rs"]
 pub mod plan_json;
 #[allow(dead_code)]
@@ -144,6 +147,41 @@ mod upgrade;
 #[allow(dead_code)]
 #[path = "../../examples/will_it_fit.rs"]
 mod will_it_fit;
+
+#[test]
+fn the_report_of_a_described_board() {
+    let board = include_str!("../../examples/data/board.toml");
+    expect_file!["golden/describe_board.txt"].assert_eq(&describe_board::report("board.toml", board).unwrap());
+    // the same as JSON
+    let described: slotwright::platform::PlatformDescription = toml::from_str(board).unwrap();
+    let json = serde_json::to_string(&described).unwrap();
+    assert!(describe_board::report("board.json", &json).unwrap().starts_with("ferry-2s, 32 slots."));
+}
+
+#[test]
+fn a_described_board_that_is_wrong_says_all_that_is_wrong() {
+    let board = include_str!("../../examples/data/board.toml");
+    let said = |from: &str, to: &str| {
+        assert!(board.contains(from), "{from}");
+        describe_board::report("board.toml", &board.replace(from, to)).unwrap_err()
+    };
+    let all = [
+        said("slot_labels = \"{channel}{number}\"", "slot_labels = \"{channel}\""),
+        said("A E C G B F D H", "A E C G B F D Q"),
+        said("\"C1 C2 D1 D2 A1", "\"C1 C2 D1 D2 X1"),
+        said("{channel}{number}", "{channel}{numbre}"),
+        said("RDIMM: 4800 4400", "RDIMM: 4800 fast"),
+        said("counts = \"1 2 4", "counts = \"1 to 4"),
+        said("[pattern]", "sockets = [{ label = \"1\", controllers = [] }]\n[pattern]"),
+        said("16 x 64GB 2Rx4", "16 x 64GB 2Qx4"),
+        said("value = \"far\"", "value = \"left\""),
+    ];
+    let short = |said: &str| {
+        said.lines().take(4).map(|line| line.chars().take(240).collect::<String>()).collect::<Vec<_>>().join("\n")
+    };
+    let all: Vec<String> = all.iter().map(|said| short(said)).collect();
+    expect_file!["golden/describe_board_wrong.txt"].assert_eq(&format!("{}\n", all.join("\n\n")));
+}
 
 #[test]
 fn a_callers_rules_change_the_plan() {

@@ -16,6 +16,7 @@ mod boards;
 mod buying_oracle;
 mod by_hand;
 mod cases;
+mod describing;
 mod evenness;
 mod examples;
 mod extreme_documents;

@@ -70,6 +70,14 @@ pub enum SlotLabels {
     ),
 }
 
+impl FromStr for SlotLabels {
+    type Err = LabelPatternError;
+
+    fn from_str(text: &str) -> Result<Self, LabelPatternError> {
+        text.parse().map(Self::Pieces)
+    }
+}
+
 impl From<LabelPattern> for SlotLabels {
     fn from(pattern: LabelPattern) -> Self {
         Self::Pieces(pattern)

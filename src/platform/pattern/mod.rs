@@ -96,14 +96,14 @@ impl BoardPattern {
         sockets: impl IntoIterator<Item = Name>,
         channels: ChannelLabels,
         slots_per_channel: impl Into<SlotsPerChannel>,
-        slot_labels: impl Into<SlotLabels>,
+        slot_labels: SlotLabels,
     ) -> Self {
         Self {
             sockets: sockets.into_iter().collect(),
             controllers: one_controller(),
             channels,
             slots_per_channel: slots_per_channel.into(),
-            slot_labels: slot_labels.into(),
+            slot_labels,
             number_one: None,
             turns: None,
             markings: Vec::new(),

@@ -3,6 +3,7 @@
 mod after;
 mod break_even;
 mod frontier;
+mod gaps;
 mod meet;
 mod plan;
 mod plans;

@@ -1,5 +1,7 @@
 //! Requests that make no sense, each with the error that says so, and what is worth a word.
 
+use std::collections::BTreeSet;
+
 use slotwright::assess::Planner;
 use slotwright::fill::Arrangement;
 use slotwright::finding::Severity;
@@ -88,7 +90,10 @@ fn breaks_out_of_order_are_refused() {
 
 #[test]
 fn sets_of_nothing_are_refused() {
-    let none = request(offer()).kinds([]).conditions([]);
+    // none clears a wish; nothing at all must be said by the field
+    let mut none = request(offer()).kinds([]).conditions(None);
+    assert_eq!((&none.kinds, &none.conditions), (&None, &None));
+    (none.kinds, none.conditions) = (Some(BTreeSet::new()), Some(BTreeSet::new()));
     let nothing = |what| RequestProblem::NothingAllowed { what };
     assert_eq!(problems(&none), [nothing("kinds"), nothing("conditions")]);
 }

@@ -35,7 +35,10 @@ const NEVER_BROKEN: [(&str, &str); 3] = [
 ];
 
 /// Fields of a description that no plan looks at, and why.
-const NOT_PLANNED_WITH: [(&str, &str); 2] = [
+const NOT_PLANNED_WITH: [(&str, &str); 5] = [
+    ("platform.hands", "they are for work lists"),
+    ("platform.reported_as", "it is for reports"),
+    ("processor.reported_as", "it is for reports"),
     ("platform.pattern", "it is written out as sockets before anything is planned"),
     ("platform.rows", "they are for maps"),
 ];

@@ -1,0 +1,91 @@
+//! Proves a description of a board against the manual that it was copied from: `cargo run --example describe_board [FILE]`.
+//!
+//! FILE is TOML or JSON (by the end of its name). It prints every problem with its place; of a description without problems what is odd,
+//! the map, what is left out, whether the manual's own rows hold, and which limits these rows hold.
+
+use std::error::Error;
+use std::fmt::Write as _;
+use std::io::Write as _;
+use std::process::ExitCode;
+
+use slotwright::platform::{Harm, Platform, PlatformDescription};
+use slotwright::stated::Located;
+use slotwright::worked;
+
+fn main() -> Result<ExitCode, Box<dyn Error>> {
+    let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/data/board.toml");
+    let file = std::env::args().nth(1).unwrap_or_else(|| demo.to_owned());
+    let text = std::fs::read_to_string(&file)?;
+    match report(&file, &text) {
+        Ok(report) => {
+            std::io::stdout().write_all(report.as_bytes())?;
+            Ok(ExitCode::SUCCESS)
+        }
+        Err(problems) => {
+            std::io::stderr().write_all(problems.as_bytes())?;
+            Ok(ExitCode::FAILURE)
+        }
+    }
+}
+
+/// What there is to say of a description.
+///
+/// # Errors
+/// Every problem, a line each.
+pub fn report(file: &str, text: &str) -> Result<String, String> {
+    let description = read(file, text)?;
+    let platform = description.build().map_err(|error| {
+        let count = error.problems.len();
+        let mut problems = format!("{file}: {count} problem{}\n", if count == 1 { "" } else { "s" });
+        for problem in &error.problems {
+            // most say themselves where they are
+            let (place, text) = (problem.place().to_string(), problem.to_string());
+            let place = if text.starts_with(&place) { String::new() } else { format!("{place}: ") };
+            problems.push_str(&format!("- {place}{text}\n"));
+        }
+        problems
+    })?;
+    page(&platform).map_err(|error| error.to_string())
+}
+
+fn read(file: &str, text: &str) -> Result<PlatformDescription, String> {
+    let located = |place: String, text: String| format!("{file}: {place}: {text}\n");
+    if std::path::Path::new(file).extension().is_some_and(|end| end.eq_ignore_ascii_case("toml")) {
+        let reader = toml::Deserializer::parse(text).map_err(|error| format!("{file}: {error}"))?;
+        serde_path_to_error::deserialize(reader)
+            .map_err(|error| located(error.path().to_string(), error.inner().message().to_owned()))
+    } else {
+        serde_path_to_error::deserialize(&mut serde_json::Deserializer::from_str(text))
+            .map_err(|error| located(error.path().to_string(), error.inner().to_string()))
+    }
+}
+
+fn page(platform: &Platform) -> Result<String, std::fmt::Error> {
+    let mut page = String::new();
+    write!(page, "{}", platform.map())?;
+    heading(&mut page, "Odd, and perhaps a misprint");
+    list(&mut page, platform.warnings());
+    heading(&mut page, "The manual's rows");
+    list(&mut page, worked::check(platform));
+    heading(&mut page, "What these rows hold");
+    writeln!(page, "{}", worked::coverage(platform, worked::PROBES))?;
+    let gaps = platform.gaps();
+    for harm in [Harm::WillNotStart, Harm::Rate, Harm::Order, Harm::Comfort] {
+        heading(&mut page, &format!("Left out: {harm}"));
+        list(&mut page, gaps.iter().filter(|gap| gap.harm == harm));
+    }
+    page.push_str("\nThe platform maker's manual, local rules and qualified people decide.\n");
+    Ok(page)
+}
+
+fn heading(page: &mut String, text: &str) {
+    page.push_str(&format!("\n{text}\n"));
+}
+
+fn list<T: std::fmt::Display>(page: &mut String, items: impl IntoIterator<Item = T>) {
+    let before = page.len();
+    items.into_iter().for_each(|item| page.push_str(&format!("- {item}\n")));
+    if page.len() == before {
+        page.push_str("- nothing\n");
+    }
+}

@@ -1,0 +1,147 @@
+//! From a manual to a proven description: gaps, coverage, maps, and the board of the examples.
+
+use slotwright::platform::{Platform, PlatformDescription};
+use slotwright::stated::Basis;
+use slotwright::worked::{self, Held};
+use slotwright::{Capacity, Label, Machine, Name, Offer, Outcome, PlanRequest, Planner, Price, RuleBook, reference};
+
+fn name(text: &str) -> Name {
+    Name::new(text).unwrap()
+}
+
+/// The report of a reference board, as it is kept, and what it says of held limits proved by hand.
+fn report(board: &str) {
+    let platform = reference::by_name(board).unwrap();
+    let coverage = worked::coverage(&platform, 60);
+    let path = format!("{}/tests/it/golden/coverage/{board}.txt", env!("CARGO_MANIFEST_DIR"));
+    expect_test::expect_file![path].assert_eq(&format!("{coverage}\n"));
+    let mut held = 0;
+    for limit in &coverage.limits {
+        if let Held::Held { rows } = &limit.held {
+            held += 1;
+            assert!(!rows.is_empty());
+            // a cell of a table, raised in the document by hand
+            if let Some(changed) = raised(&platform, &limit.place.to_string(), &limit.step) {
+                let noticed = worked::check(&changed).into_iter().filter(|row| !row.holds()).count();
+                assert_eq!(noticed, rows.len(), "{limit}");
+            }
+        }
+    }
+    assert!(held > 0, "{board}");
+}
+
+/// The platform with another rate in one cell of a processor's table; `None` where the limit is something else.
+fn raised(platform: &Platform, place: &str, step: &str) -> Option<Platform> {
+    let (processor, row) = place.strip_prefix("processors[")?.split_once("].rate_table.rows[")?;
+    let row: usize = row.strip_suffix(']')?.parse().unwrap();
+    let rate: u64 = step.rsplit_once(": ")?.1.strip_suffix(" MT/s")?.parse().unwrap();
+    let mut document = serde_json::to_value(platform).unwrap();
+    let processors = document["processors"].as_array_mut().unwrap();
+    let own = processors.iter_mut().find(|own| own["name"] == processor).unwrap();
+    own["rate_table"]["rows"][row]["cell"] = serde_json::json!({ "rate_mts": rate });
+    Some(serde_json::from_value::<PlatformDescription>(document).unwrap().build().unwrap())
+}
+
+macro_rules! reports {
+    ($($test:ident: $board:literal;)*) => {
+        $(
+            #[test]
+            fn $test() {
+                report($board);
+            }
+        )*
+
+        #[test]
+        fn every_reference_board_has_its_report() {
+            assert_eq!([$($board),*].len(), reference::all().len());
+        }
+    };
+}
+
+reports! {
+    ddr3_1s_3ch_3spc: "ddr3-1s-3ch-3spc";
+    ddr3_1s_uneven: "ddr3-1s-uneven";
+    ddr3_2s_4ch_3spc: "ddr3-2s-4ch-3spc";
+    ddr4_1s_2ch_2spc_unbuffered: "ddr4-1s-2ch-2spc-unbuffered";
+    ddr4_2s_4ch_2spc: "ddr4-2s-4ch-2spc";
+    ddr4_2s_4ch_3spc: "ddr4-2s-4ch-3spc";
+    ddr4_2s_6ch_2spc: "ddr4-2s-6ch-2spc";
+    ddr4_2s_8ch_2spc: "ddr4-2s-8ch-2spc";
+    ddr5_1s_12ch_1spc: "ddr5-1s-12ch-1spc";
+    ddr5_2s_8ch_2spc: "ddr5-2s-8ch-2spc";
+}
+
+/// What is asked of the manual tells the two descriptions apart, whichever way the manual answers.
+#[test]
+fn a_question_of_the_manual_tells_the_two_apart() {
+    let platform = reference::ddr4_1s_2ch_2spc_unbuffered();
+    let asked = worked::coverage(&platform, 60).limits.into_iter().find_map(|limit| match limit.held {
+        Held::NotHeld { question, .. } if limit.place.to_string().ends_with("kinds") => Some(question),
+        _ => None,
+    });
+    let question = asked.unwrap();
+    let mut machine = Machine::builder(platform);
+    for (socket, processor) in &question.processors {
+        machine = machine.processor_named(socket.as_str(), processor.as_str());
+    }
+    let (machine, rules) = (machine.build().unwrap(), RuleBook::standard());
+    let mut population = slotwright::Population::new();
+    for (module, slots) in &question.modules {
+        slots.iter().for_each(|slot| {
+            population.put(slot.clone(), slotwright::Occupant::module(module.clone()));
+        });
+    }
+    let seen = Planner::new(&machine, &rules).assess(&population).unwrap();
+    assert!(seen.findings.iter().any(|finding| finding.code == *"kind-accepted"), "{seen}");
+}
+
+const BOARD: &str = include_str!("../../examples/data/board.toml");
+
+#[test]
+fn two_processors_of_eight_channels_in_forty_lines_plan() {
+    assert!(BOARD.lines().count() <= 40);
+    let board: PlatformDescription = toml::from_str(BOARD).unwrap();
+    let board = board.build().unwrap();
+    assert_eq!(board.slots().len(), 32);
+    assert!(worked::check(&board).iter().all(worked::WorkedResult::holds));
+    let machine = ["1", "2"]
+        .iter()
+        .fold(Machine::builder(board), |machine, socket| machine.processor_named(socket, "four-eight"));
+    let (machine, rules) = (machine.build().unwrap(), RuleBook::standard());
+    let module = "64GB 2Rx4 PC5-4800B-RA0-1010-XT".parse::<Label>().unwrap().to_module();
+    let offer = Offer::new(name("lot"), module, Price::new(9_000, "EUR".parse().unwrap()), 40);
+    let request = PlanRequest::new().usable_at_least(Capacity::from_gib(1024)).offer(offer);
+    let Outcome::Optimal(plan) = Planner::new(&machine, &rules).plan(&request).unwrap() else { panic!() };
+    assert_eq!(plan.slots.len(), 16);
+    // all rests on the manual
+    let text = serde_json::to_string(machine.platform()).unwrap();
+    assert!(!text.contains(&format!("\"{}\"", Basis::Assumed)), "{text}");
+}
+
+/// Where no position and no turn is known, a plan is found all the same, a note a channel says so, and so does the map.
+#[test]
+fn what_is_not_known_of_the_order_is_said() {
+    let text = BOARD
+        .replace("number_one = { value = \"far\", basis = \"board-manual\" }\n", "")
+        .lines()
+        .filter(|line| !line.starts_with("turns"))
+        .collect::<Vec<_>>()
+        .join("\n");
+    let board = toml::from_str::<PlatformDescription>(&text).unwrap().build().unwrap();
+    let map = board.map().to_string();
+    assert!(
+        map.contains("A1?") && map.contains("In which order channels are filled is not described: see the board."),
+        "{map}"
+    );
+    let machine = Machine::builder(board).processor_named("1", "four-eight").build().unwrap();
+    let rules = RuleBook::standard();
+    let module = "64GB 2Rx4 PC5-4800B-RA0-1010-XT".parse::<Label>().unwrap().to_module();
+    let offer = Offer::new(name("lot"), module, Price::new(9_000, "EUR".parse().unwrap()), 40);
+    let request = PlanRequest::new().usable_at_least(Capacity::from_gib(256)).offer(offer);
+    let outcome = Planner::new(&machine, &rules).plan(&request).unwrap();
+    let plan = outcome.optimal().unwrap();
+    let notes = plan.assessment.findings.iter().filter(|finding| finding.code == *"first-slot");
+    assert_eq!((plan.slots.len(), notes.count()), (4, 4), "{plan}");
+    let slots: Vec<&str> = plan.slots.iter().map(|slot| slot.slot.as_str()).collect();
+    assert_eq!(slots, ["A1", "B1", "C1", "D1"]);
+}
