@@ -8,18 +8,18 @@ use std::fmt::Write as _;
 use std::io::Write as _;
 use std::process::ExitCode;
 
-use slotwright::platform::{Harm, Platform, PlatformDescription};
+use slotwright::platform::{Harm, Platform, PlatformDescription, Slot};
 use slotwright::stated::Located;
 use slotwright::worked;
 
 fn main() -> Result<ExitCode, Box<dyn Error>> {
     let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/data/board.toml");
     let file = std::env::args().nth(1).unwrap_or_else(|| demo.to_owned());
-    let text = std::fs::read_to_string(&file)?;
+    let text = std::fs::read_to_string(&file).map_err(|error| format!("cannot read {file}: {error}"))?;
     match report(&file, &text) {
-        Ok(report) => {
+        Ok((report, holds)) => {
             std::io::stdout().write_all(report.as_bytes())?;
-            Ok(ExitCode::SUCCESS)
+            Ok(if holds { ExitCode::SUCCESS } else { ExitCode::FAILURE })
         }
         Err(problems) => {
             std::io::stderr().write_all(problems.as_bytes())?;
@@ -28,11 +28,11 @@ fn main() -> Result<ExitCode, Box<dyn Error>> {
     }
 }
 
-/// What there is to say of a description.
+/// What there is to say of a description, and whether it does what the manual's rows say.
 ///
 /// # Errors
 /// Every problem, a line each.
-pub fn report(file: &str, text: &str) -> Result<String, String> {
+pub fn report(file: &str, text: &str) -> Result<(String, bool), String> {
     let description = read(file, text)?;
     let platform = description.build().map_err(|error| {
         let count = error.problems.len();
@@ -60,22 +60,55 @@ fn read(file: &str, text: &str) -> Result<PlatformDescription, String> {
     }
 }
 
-fn page(platform: &Platform) -> Result<String, std::fmt::Error> {
+fn page(platform: &Platform) -> Result<(String, bool), std::fmt::Error> {
     let mut page = String::new();
+    let rows = worked::check(platform);
+    let coverage = worked::coverage(platform, worked::PROBES);
+    let gaps = platform.gaps();
+    let (hold, all) = (rows.iter().filter(|row| row.holds()).count(), rows.len());
+    let (held, limits) = (coverage.limits.iter().filter(|limit| limit.is_held()).count(), coverage.limits.len());
+    let worst = gaps.iter().filter(|gap| gap.harm == Harm::WillNotStart).count();
+    writeln!(
+        page,
+        "{hold} of {all} rows of the manual hold; {held} of {limits} limits are held by them; {worst} facts left out may let through"
+    )?;
+    writeln!(page, "what will not start.\n")?;
     write!(page, "{}", platform.map())?;
+    heading(&mut page, "The slots as they are described, in the order in which they are filled");
+    list(&mut page, platform.fill_order().iter().map(|&slot| slot_line(platform.slot(slot))));
     heading(&mut page, "Odd, and perhaps a misprint");
     list(&mut page, platform.warnings());
     heading(&mut page, "The manual's rows");
-    list(&mut page, worked::check(platform));
+    list(&mut page, &rows);
     heading(&mut page, "What these rows hold");
-    writeln!(page, "{}", worked::coverage(platform, worked::PROBES))?;
-    let gaps = platform.gaps();
+    writeln!(page, "{coverage}")?;
     for harm in [Harm::WillNotStart, Harm::Rate, Harm::Order, Harm::Comfort] {
         heading(&mut page, &format!("Left out: {harm}"));
         list(&mut page, gaps.iter().filter(|gap| gap.harm == harm));
     }
     page.push_str("\nThe platform maker's manual, local rules and qualified people decide.\n");
-    Ok(page)
+    Ok((page, hold == all))
+}
+
+/// All that is said of a slot.
+fn slot_line(slot: &Slot) -> String {
+    let described = slot.description();
+    let mut facts =
+        vec![described.position.map_or("position not described".to_owned(), |position| format!("position {position}"))];
+    facts.push(described.turn.map_or("turn not described".to_owned(), |turn| format!("turn {turn}")));
+    facts.extend(described.marking.as_ref().map(ToString::to_string));
+    facts.extend(described.height_limit_um.map(|height| format!("up to {height} high")));
+    for address in &described.addresses {
+        let parts = [
+            ("socket", address.socket),
+            ("controller", address.controller),
+            ("channel", address.channel),
+            ("slot", address.slot),
+        ];
+        let parts = parts.into_iter().filter_map(|(what, number)| Some(format!("{what} {}", number?)));
+        facts.push(format!("{}: {}", address.scheme, parts.collect::<Vec<_>>().join(" ")));
+    }
+    format!("{}: {}", slot.label(), facts.join(", "))
 }
 
 fn heading(page: &mut String, text: &str) {

@@ -52,7 +52,9 @@ macro_rules! vocabulary {
             type Err = UnknownWord;
 
             fn from_str(text: &str) -> Result<Self, UnknownWord> {
-                Self::ALL.iter().copied().find(|value| value.word() == text).ok_or_else(|| UnknownWord {
+                // as documents or as texts write it; case is no matter to people
+                let is_meant = |value: &Self| value.word().eq_ignore_ascii_case(text) || value.to_string().eq_ignore_ascii_case(text);
+                Self::ALL.iter().copied().find(is_meant).ok_or_else(|| UnknownWord {
                     what: $what,
                     found: text.to_owned(),
                     allowed: Self::ALL.iter().map(|value| value.word()).collect(),

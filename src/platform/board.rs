@@ -112,13 +112,14 @@ impl SlotDescription {
     }
 }
 
-fn dimm() -> FormFactor {
+/// The form of module that slots take unless they say otherwise.
+pub(crate) fn dimm() -> FormFactor {
     FormFactor::Dimm
 }
 
 // serde hands over a reference
 #[allow(clippy::trivially_copy_pass_by_ref)]
-fn is_dimm(form_factor: &FormFactor) -> bool {
+pub(crate) fn is_dimm(form_factor: &FormFactor) -> bool {
     *form_factor == FormFactor::Dimm
 }
 

@@ -138,8 +138,8 @@ fn of_board(description: &PlatformDescription, slots: &[Slot], gaps: &mut Vec<Ga
     let PlatformDescription {
         schema: _,
         name: _,
-        generation: _,
-        sockets: _,
+        generation,
+        sockets,
         pattern: _,
         position_basis,
         turn_basis,
@@ -207,7 +207,7 @@ fn of_board(description: &PlatformDescription, slots: &[Slot], gaps: &mut Vec<Ga
             "modules of unlike ranks may meet at a processor", "plans with unlike modules", "the mixing rules";
         "neighbouring_sizes", neighbouring_sizes.is_none(), WillNotStart, Unlike,
             "modules of any two sizes may meet", "plans with unlike modules", "the mixing rules";
-        "unlike_voltages", unlike_voltages.is_none(), WillNotStart, Unlike,
+        "unlike_voltages", unlike_voltages.is_none() && generation.voltages().len() > 1, WillNotStart, Unlike,
             "modules of unlike voltages run at one that all have", "plans with unlike modules", "the mixing rules, low-voltage modules";
         "power_budget_mw", power_budget_mw.is_none(), WillNotStart, Power,
             "modules may draw any power", "every answer with modules whose power is known", "the power section of the specification";
@@ -225,7 +225,7 @@ fn of_board(description: &PlatformDescription, slots: &[Slot], gaps: &mut Vec<Ga
             "positions are taken to be as sure as the order of positions", "which slots", "the picture of the board";
         "turn_basis", turn_basis.is_none() && slots.iter().any(|slot| slot.description().turn.is_some()), Order, Always,
             "turns are taken to be the manual's", "which slots", "the population table";
-        "position_order", position_order.is_none(), Order, SeveralSlots,
+        "position_order", position_order.is_none() && slots.iter().any(|slot| slot.description().turn.is_none()), Order, SeveralSlots,
             "the far end of a channel is filled first", "which slots", "the population rules";
         "priority_along_channel", priority_along_channel.is_none(), Order, SeveralSlots,
             "it is no matter which of unlike modules of a channel is first", "which slots", "the population rules";
@@ -233,17 +233,17 @@ fn of_board(description: &PlatformDescription, slots: &[Slot], gaps: &mut Vec<Ga
             "slots follow from the order alone", "which slots", "the population table";
         "count_rows", count_rows.is_empty(), Order, Always,
             "any number of modules may be fitted", "plans", "the population table";
-        "memory_per_processor", memory_per_processor.is_none(), Order, ManyProcessors,
+        "memory_per_processor", memory_per_processor.is_none() && sockets.len() > 1, Order, ManyProcessors,
             "every processor should have memory", "plans", "the population rules";
-        "processors_alike", processors_alike.is_none(), Order, ManyProcessors,
+        "processors_alike", processors_alike.is_none() && sockets.len() > 1, Order, ManyProcessors,
             "processors should be alike", "every answer", "the processor rules";
         "channels_alike", channels_alike.is_none(), Order, Always,
             "channels of a processor that have memory should be alike", "plans", "the population rules";
-        "controllers_alike", controllers_alike.is_none(), Order, Always,
+        "controllers_alike", controllers_alike.is_none() && sockets.iter().any(|socket| socket.controllers.len() > 1), Order, Always,
             "controllers need not be alike", "plans", "the population rules";
-        "sockets_alike", sockets_alike.is_none(), Order, ManyProcessors,
+        "sockets_alike", sockets_alike.is_none() && sockets.len() > 1, Order, ManyProcessors,
             "the memory of processors should be alike", "plans", "the population rules";
-        "even_counts", even_counts.is_none(), Order, Always,
+        "even_counts", even_counts.is_none() && count_rows.is_empty(), Order, Always,
             "odd numbers of modules are no matter", "plans", "the population rules";
         "modes", modes.is_empty(), Order, Modes,
             "only the independent mode can be planned", "modes, usable capacity", "the section on memory modes";
@@ -386,7 +386,6 @@ mod tests {
             capacity_cap_mib: may let through what will not start
             same_rank_count: may let through what will not start
             neighbouring_sizes: may let through what will not start
-            unlike_voltages: may let through what will not start
             power_budget_mw: may let through what will not start
             worked_rows: may let through what will not start
             slots.height_limit_um: may let through what will not start
@@ -409,11 +408,7 @@ mod tests {
             priority_along_channel: slots may be wrong
             fill_rows: slots may be wrong
             count_rows: slots may be wrong
-            memory_per_processor: slots may be wrong
-            processors_alike: slots may be wrong
             channels_alike: slots may be wrong
-            controllers_alike: slots may be wrong
-            sockets_alike: slots may be wrong
             even_counts: slots may be wrong
             modes: slots may be wrong
             domain_schemes: slots may be wrong

@@ -254,7 +254,7 @@ impl Located for PlatformProblem {
 }
 
 /// The most slots, channels and sockets on one board.
-const AT_MOST: usize = 4096;
+pub(crate) const AT_MOST: usize = 4096;
 
 /// Everything that makes a description with every slot written out unusable. What is wrong with labels that a pattern gave is said of the pattern.
 pub(crate) fn find(description: &PlatformDescription, is_patterned: bool) -> Vec<PlatformProblem> {
@@ -379,12 +379,13 @@ fn board(description: &PlatformDescription, is_patterned: bool, problems: &mut V
 /// Checks the rows for maps: slots or sockets of the board, each once.
 fn rows_of_the_board(description: &PlatformDescription, names: &Names<'_>, problems: &mut Vec<PlatformProblem>) {
     let mut seen = BTreeSet::new();
+    let allowed: crate::unit::Names = names.slots_in_order.iter().copied().collect();
     for (row, of) in description.rows.iter().enumerate() {
         for (index, name) in of.iter().enumerate() {
             let place = FieldPath::of("rows").index(row).index(index);
             let name = name.clone();
             if !names.slots.contains(&name) && !names.sockets.contains(&name) {
-                let allowed = names.slots_in_order.iter().copied().collect();
+                let allowed = allowed.clone();
                 problems.push(PlatformProblem::Board(BoardProblem::Unknown { place, what: "slot", name, allowed }));
             } else if !seen.insert(name.clone()) {
                 problems.push(PlatformProblem::Board(BoardProblem::Repeated { place, what: "slot", name }));

@@ -9,7 +9,8 @@ use crate::unit::{Capacity, DataRate, Name};
 /// A line of the board's manual that its description must reproduce.
 ///
 /// Only what the line states is checked: [`worked::check`](crate::worked::check) arranges the modules
-/// and compares slots, rate and capacity, or looks for the finding that refuses them.
+/// and compares slots, rate and capacity, or looks for the finding that refuses them; where a row that is refused names the slots of all its
+/// modules, just there.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -27,7 +27,7 @@ pub enum PatternWordError {
         word: String,
     },
     /// A word that says again what another one said.
-    #[error("{word:?} says again what stands before it")]
+    #[error("{word:?} speaks of the same fact as a word before it; in a rate table, 1R/2R stands for either")]
     Again {
         /// The word.
         word: String,

@@ -2,6 +2,8 @@
 
 use core::fmt;
 
+use itertools::Itertools;
+
 use serde::de::value::MapAccessDeserializer;
 use serde::de::{self, MapAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize};
@@ -96,7 +98,7 @@ fn read(line: &str) -> Result<Line, RateLineError> {
 }
 
 impl RateTable {
-    /// Adds a line as a manual prints it: the modules in [words](ModulePattern#impl-FromStr-for-ModulePattern), conditions on the
+    /// Adds a line as a manual prints it: the modules in [words](ModulePattern#impl-FromStr-for-ModulePattern), `1R/2R` for either; conditions on the
     /// channel after commas, a colon, and the rates of one module a channel, two and so on; `-` is "not allowed", `?` "not printed".
     ///
     /// ```
@@ -131,6 +133,15 @@ impl RateTable {
 }
 
 fn rows_of(line: &str) -> Result<Vec<RateRow>, RateLineError> {
+    let (head, rates) = line.split_once(':').unwrap_or((line, ""));
+    // a word with alternatives is a row for each
+    if let Some(word) = head.split_whitespace().find(|word| word.contains('/')) {
+        let each = word
+            .trim_end_matches(',')
+            .split('/')
+            .map(|one| format!("{}:{rates}", head.replacen(word.trim_end_matches(','), one, 1)));
+        return each.map(|line| rows_of(&line)).flatten_ok().collect();
+    }
     let Line { modules, channel, cells } = read(line)?;
     let [module] = modules.as_slice() else {
         let problem = PatternWordError::Unknown { word: "+".to_owned() };
@@ -228,6 +239,13 @@ mod tests {
             r#"{"basis":"board-manual","rows":["RDIMM: 2400 2133 -"],"mixes":["RDIMM 4R+ + RDIMM 2R, 3 slots: 2133"]}"#;
         let read: RateTable = serde_json::from_str(read).unwrap();
         assert_eq!(read.rows, long.rows);
+        let either = RateTable::new(Basis::BoardManual).line("RDIMM 1R/2R, 3 slots: 2400 -").unwrap();
+        let both = RateTable::new(Basis::BoardManual)
+            .line("RDIMM 1R, 3 slots: 2400 -")
+            .unwrap()
+            .line("RDIMM 2R, 3 slots: 2400 -")
+            .unwrap();
+        assert_eq!(either, both);
         let [mix] = read.mixes.as_slice() else { panic!("{:?}", read.mixes) };
         assert_eq!(mix.modules, ["RDIMM 4R+", "RDIMM 2R"].map(|words| words.parse().unwrap()));
         assert_eq!(mix.channel.slots_wired, Some(3));

@@ -164,7 +164,7 @@ impl fmt::Debug for Name {
     }
 }
 
-/// Names that are allowed, in a message: a list as data, and with commas as a text.
+/// Names that are allowed, in a message: a list as data, and with commas as a text, which names the first 200. Cheap to clone.
 ///
 /// ```
 /// use slotwright::unit::Names;
@@ -174,11 +174,20 @@ impl fmt::Debug for Name {
 /// assert_eq!(Names::default().to_string(), "none");
 /// assert_eq!(names.iter().count(), 2);
 /// ```
-#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(transparent)]
-pub struct Names(Vec<Name>);
+pub struct Names(Arc<[Name]>);
+
+impl Default for Names {
+    fn default() -> Self {
+        Self(Arc::new([]))
+    }
+}
 
 impl Names {
+    /// How many names a text has at most.
+    const MOST_IN_TEXT: usize = 200;
+
     /// In the order in which they were given.
     #[must_use]
     pub fn iter(&self) -> impl ExactSizeIterator<Item = &Name> {
@@ -201,9 +210,10 @@ impl<'n> FromIterator<&'n str> for Names {
 
 impl fmt::Display for Names {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self.0.as_slice() {
-            [] => f.write_str("none"),
-            names => write!(f, "{}", names.iter().format(", ")),
+        match self.0.len().checked_sub(Self::MOST_IN_TEXT) {
+            _ if self.0.is_empty() => f.write_str("none"),
+            None | Some(0) => write!(f, "{}", self.0.iter().format(", ")),
+            Some(more) => write!(f, "{} and {more} more", self.0.iter().take(Self::MOST_IN_TEXT).format(", ")),
         }
     }
 }

@@ -1,12 +1,13 @@
 use std::collections::BTreeMap;
 
 use crate::assess::Planner;
-use crate::fill::{Arrangement, Illegal, Legal};
+use crate::fill::{ArrangeError, Arrangement, Illegal, Legal};
 use crate::finding::{Finding, Severity};
 use crate::machine::{Machine, MachineError};
 use crate::module::MemoryModule;
 use crate::platform::{Mode, Platform, Settings, WorkedRow};
-use crate::rule::RuleBook;
+use crate::population::{Occupant, Population};
+use crate::rule::{RuleBook, STANDARD_RULES};
 use crate::unit::Name;
 use crate::worked::{Difference, NotJudged, WorkedOutcome, WorkedResult};
 
@@ -15,7 +16,7 @@ use crate::worked::{Difference, NotJudged, WorkedOutcome, WorkedResult};
 /// The row's modules are arranged, under the standard rules, in the machine that the row describes.
 /// Compared is what the row states and no more: the slots of equal modules (in any order), the running
 /// rate, the installed and the usable capacity; or that no arrangement is legal and that a rule of the stated code gives
-/// an error on the modules put in by turn. A row that states none of these says that its modules work.
+/// an error on the modules put in by turn, or, where a row that is refused names the slots, on the modules in just these. A row that states none of these says that its modules work.
 #[must_use]
 pub fn check(platform: &Platform) -> Vec<WorkedResult> {
     let rules = RuleBook::standard();
@@ -32,6 +33,15 @@ fn outcome(platform: &Platform, row: &WorkedRow, rules: &RuleBook) -> WorkedOutc
         Ok(machine) => machine,
         Err(error) => return WorkedOutcome::NotJudged(NotJudged::Machine(error)),
     };
+    if let Some(stated) = &row.refused_by {
+        if !STANDARD_RULES.iter().any(|rule| *stated == *rule.code) {
+            let allowed = STANDARD_RULES.iter().map(|rule| rule.code).collect();
+            return WorkedOutcome::NotJudged(NotJudged::UnknownRule { stated: stated.clone(), allowed });
+        }
+        if row.modules.iter().all(|modules| modules.slots.len() == usize::from(modules.count)) {
+            return refused_in_place(row, stated, &Planner::new(&machine, rules));
+        }
+    }
     let pieces = row.modules.iter().map(|modules| (modules.module.clone(), usize::from(modules.count)));
     let differences = match Planner::new(&machine, rules).arrange_unexplained(pieces) {
         Err(error) => return WorkedOutcome::NotJudged(NotJudged::Request(error)),
@@ -100,6 +110,24 @@ fn slot_differences(row: &WorkedRow, legal: &Legal) -> Vec<Difference> {
         }
     }
     differences
+}
+
+/// Whether modules are refused just where the row puts them.
+fn refused_in_place(row: &WorkedRow, stated: &Name, planner: &Planner<'_>) -> WorkedOutcome {
+    let placed = row.modules.iter().flat_map(|modules| modules.slots.iter().map(move |slot| (slot, &modules.module)));
+    let population: Population =
+        placed.map(|(slot, module)| (slot.clone(), Occupant::module(module.clone()))).collect();
+    let codes = match planner.assess(&population) {
+        Ok(seen) => error_codes(&seen.findings),
+        Err(error) => return WorkedOutcome::NotJudged(NotJudged::Request(ArrangeError::Population(error))),
+    };
+    let stated = stated.clone();
+    let difference = match codes.is_empty() {
+        _ if codes.contains(&stated) => return WorkedOutcome::Holds,
+        true => Difference::NotRefused { stated },
+        false => Difference::RefusedByOthers { stated, codes, left_over: 0 },
+    };
+    WorkedOutcome::Differs { differences: vec![difference] }
 }
 
 fn illegal_difference(row: &WorkedRow, illegal: &Illegal) -> Option<Difference> {

@@ -269,6 +269,10 @@ impl Probe {
                         let own = by_turn.iter().take(count).filter(|slot| slots.contains(slot));
                         own.map(|slot| (slot.clone(), module)).collect()
                     }
+                    Fill::FromEnd { module, count } => {
+                        let own = by_turn.iter().rev().take(count).filter(|slot| slots.contains(slot));
+                        own.map(|slot| (slot.clone(), module)).collect()
+                    }
                     Fill::Behind { module } => first.skip(1).map(|slot| (slot, module)).collect(),
                     Fill::Mixed { one, other } => {
                         let last = slots.len().saturating_sub(1);
@@ -287,7 +291,8 @@ impl Probe {
             (1..=most).rev().flat_map(|count| self.modules.iter().map(move |module| Fill::All { module, count }));
         let first = self.modules.first().into_iter().flat_map(move |module| {
             let by_turn = (1..all).map(move |count| Fill::ByTurn { module, count });
-            by_turn.chain((most > 1).then_some(Fill::Behind { module }))
+            let from_end = (1..all).map(move |count| Fill::FromEnd { module, count });
+            by_turn.chain(from_end).chain((most > 1).then_some(Fill::Behind { module }))
         });
         let pairs = self.modules.iter().enumerate().flat_map(move |(index, one)| {
             let mixed = |one, other| [Fill::Mixed { one, other }, Fill::Mixed { one: other, other: one }];
@@ -309,6 +314,8 @@ enum Fill<'p> {
     All { module: &'p MemoryModule, count: usize },
     /// So many in all, by turn.
     ByTurn { module: &'p MemoryModule, count: usize },
+    /// So many in all, in the slots that are last by turn.
+    FromEnd { module: &'p MemoryModule, count: usize },
     /// In all slots but the first of each channel.
     Behind { module: &'p MemoryModule },
     /// Full channels of one, with another last.

@@ -131,12 +131,10 @@ fn of_processor(description: &ProcessorDescription) -> Vec<Step<ProcessorDescrip
         }
     }
     if let Some(densities) = &description.die_densities_mbit {
-        let largest = densities.value.last().copied();
-        let mut densities = die_densities(generation).iter().map(|&gbit| Density::from_gbit(gbit));
-        let next = densities.find(|&density| largest.is_none_or(|largest| density > largest));
-        if let Some(density) = next {
+        let all: Vec<Density> = die_densities(generation).iter().map(|&gbit| Density::from_gbit(gbit)).collect();
+        for (density, densities) in with_each(&densities.value, &all) {
             add(of("die_densities_mbit"), format!("{density} as well"), &|changed| {
-                changed.die_densities_mbit.iter_mut().for_each(|list| list.value.extend([density]));
+                changed.die_densities_mbit.iter_mut().for_each(|list| list.value.clone_from(&densities));
             });
         }
     }
@@ -313,7 +311,7 @@ fn demands(description: &PlatformDescription, add: &mut dyn FnMut(FieldPath, Str
     let mut own = description.clone();
     for (name, field) in fields {
         if field(&mut own).as_ref().is_some_and(|demand| demand.value == Demand::Required) {
-            add(FieldPath::of(name), "advised".to_owned(), &|changed| {
+            add(FieldPath::of(name), "were it only advised".to_owned(), &|changed| {
                 field(changed).iter_mut().for_each(|demand| demand.value = Demand::Advised);
             });
         }
@@ -322,9 +320,13 @@ fn demands(description: &PlatformDescription, add: &mut dyn FnMut(FieldPath, Str
 
 fn rows(description: &PlatformDescription, add: &mut dyn FnMut(FieldPath, String, Change<'_>)) {
     for (index, row) in description.fill_rows.iter().enumerate().filter(|(_, row)| row.demand == Demand::Required) {
-        add(FieldPath::of("fill_rows").index(index), format!("{} slots, advised", row.slots.len()), &|changed| {
-            changed.fill_rows.get_mut(index).into_iter().for_each(|row| row.demand = Demand::Advised);
-        });
+        add(
+            FieldPath::of("fill_rows").index(index),
+            format!("{} slots, were it only advised", row.slots.len()),
+            &|changed| {
+                changed.fill_rows.get_mut(index).into_iter().for_each(|row| row.demand = Demand::Advised);
+            },
+        );
     }
     for (index, row) in description.count_rows.iter().enumerate().filter(|(_, row)| row.demand == Demand::Required) {
         let more = (1..=u16::MAX).find(|count| !row.counts.contains(count)).unwrap_or(u16::MAX);

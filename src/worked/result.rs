@@ -3,7 +3,7 @@ use core::fmt;
 use crate::fill::ArrangeError;
 use crate::machine::MachineError;
 use crate::search::StopReason;
-use crate::unit::Name;
+use crate::unit::{Name, Names};
 use crate::worked::Difference;
 
 /// What came of one worked row.
@@ -38,6 +38,13 @@ pub enum NotJudged {
     Machine(MachineError),
     /// Its modules make no request.
     Request(ArrangeError),
+    /// No standard rule has the code that should refuse its modules.
+    UnknownRule {
+        /// The code that the row states.
+        stated: Name,
+        /// The codes that there are.
+        allowed: Names,
+    },
     /// The search for an arrangement ended before it was through.
     Stopped(StopReason),
 }
@@ -75,6 +82,7 @@ impl fmt::Display for NotJudged {
         match self {
             Self::Machine(error) => error.fmt(f),
             Self::Request(error) => error.fmt(f),
+            Self::UnknownRule { stated, allowed } => write!(f, "no rule has the code {stated}; allowed are {allowed}"),
             Self::Stopped(reason) => write!(f, "the search for an arrangement {reason}"),
         }
     }

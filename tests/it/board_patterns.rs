@@ -330,3 +330,28 @@ fn documents_of_patterns() {
         assert!(error.contains(said), "{error}");
     }
 }
+
+/// A short document may not ask for a large board.
+#[test]
+fn a_pattern_of_too_many_slots_is_not_written_out() {
+    let many = |count: usize| (0..count).map(|index| name(&format!("x{index}"))).collect::<Vec<_>>();
+    let huge = |sockets, channels, slots: u8| {
+        BoardPattern::new(
+            many(sockets),
+            ChannelLabels::Listed(many(channels)),
+            slots,
+            pieces("{socket}{channel}{number}"),
+        )
+    };
+    for (pattern, said) in [
+        (huge(5_000, 1, 1), "pattern: the pattern makes 5000 sockets; at most 4096 are allowed"),
+        (huge(4_000, 4_000, 1), "pattern: the pattern makes 16000000 channels; at most 4096 are allowed"),
+        (huge(2, 9, 255), "pattern: the pattern makes 4590 slots; at most 4096 are allowed"),
+    ] {
+        assert!(problems(described(pattern)).contains(&said.to_owned()), "{said}");
+    }
+    // the largest board, all of it unknown to the turns
+    let wrong = Turns::Listed(many(4_096));
+    let largest = huge(16, 1, 255).turns(stated(wrong));
+    assert_eq!(problems(described(largest)).len(), 4_097);
+}

@@ -151,11 +151,15 @@ mod will_it_fit;
 #[test]
 fn the_report_of_a_described_board() {
     let board = include_str!("../../examples/data/board.toml");
-    expect_file!["golden/describe_board.txt"].assert_eq(&describe_board::report("board.toml", board).unwrap());
+    expect_file!["golden/describe_board.txt"].assert_eq(&describe_board::report("board.toml", board).unwrap().0);
     // the same as JSON
     let described: slotwright::platform::PlatformDescription = toml::from_str(board).unwrap();
     let json = serde_json::to_string(&described).unwrap();
-    assert!(describe_board::report("board.json", &json).unwrap().starts_with("ferry-2s, 32 slots."));
+    let (report, holds) = describe_board::report("board.json", &json).unwrap();
+    assert!(holds && report.contains("\nferry-2s, 32 slots."));
+    // a row that does not hold is a failure
+    let wrong = board.replace("4400 MT/s, 2048 GB", "4800 MT/s, 2048 GB");
+    assert!(!describe_board::report("board.toml", &wrong).unwrap().1);
 }
 
 #[test]

@@ -5,14 +5,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use itertools::Itertools;
 
 use crate::platform::pattern::{
-    AddressPattern, BoardPattern, BoardProblem, ChannelEnd, KeyFacings, ProcessorTurns, SlotAt, SlotLabels,
-    SlotOverride, SlotsPerChannel, Turns,
+    AddressPattern, BoardPattern, BoardProblem, ChannelEnd, ChannelLabels, KeyFacings, ProcessorTurns, SlotAt,
+    SlotLabels, SlotOverride, SlotsPerChannel, Turns,
 };
+use crate::platform::problem::AT_MOST;
 use crate::platform::{
     ChannelDescription, ControllerDescription, FillRow, PositionOrder, SlotAddress, SlotDescription, SocketDescription,
 };
 use crate::stated::{Basis, Demand, FieldPath, Stated};
-use crate::unit::Name;
+use crate::unit::{Name, Names};
 
 /// What a pattern comes to.
 pub(crate) struct Expanded {
@@ -39,6 +40,10 @@ struct Place {
 impl BoardPattern {
     /// Writes the pattern out, as far as it can be, with all problems.
     pub(crate) fn expand(&self, order: &PositionOrder) -> Expanded {
+        if let Some(problem) = self.too_many() {
+            let (sockets, fill_rows, problems) = (Vec::new(), Vec::new(), vec![problem]);
+            return Expanded { sockets, fill_rows, position_basis: None, turn_basis: None, problems };
+        }
         let mut problems = Vec::new();
         let channels = self.channel_labels(&mut problems);
         self.lengths(&channels, &mut problems);
@@ -63,6 +68,26 @@ impl BoardPattern {
         }
     }
 
+    /// More sockets, channels or slots than the library plans for, which are not written out.
+    fn too_many(&self) -> Option<BoardProblem> {
+        let sockets = self.sockets.len();
+        let channels = match &self.channels {
+            ChannelLabels::LettersStartingAgain(count) | ChannelLabels::LettersRunningOn(count) => {
+                sockets.saturating_mul(usize::from(*count))
+            }
+            ChannelLabels::Listed(labels) => sockets.saturating_mul(labels.len()),
+            ChannelLabels::ListedBySocket(labels) => labels.iter().map(Vec::len).sum(),
+        };
+        let most = match &self.slots_per_channel {
+            SlotsPerChannel::All(slots) => *slots,
+            SlotsPerChannel::Each(each) => each.iter().copied().max().unwrap_or(0),
+        };
+        let slots = channels.saturating_mul(usize::from(most));
+        let counts = [("sockets", sockets), ("channels", channels), ("slots", slots)];
+        let (what, found) = counts.into_iter().find(|&(_, found)| found > AT_MOST)?;
+        Some(BoardProblem::TooMany { what, found, at_most: AT_MOST })
+    }
+
     /// The labels of the channels of each socket.
     fn channel_labels(&self, problems: &mut Vec<BoardProblem>) -> Vec<Vec<Name>> {
         let labels = self.channels.of_sockets(self.sockets.len()).unwrap_or_else(|| {
@@ -84,12 +109,9 @@ impl BoardPattern {
 
     /// Checks the lengths of lists that have an entry for each channel or socket.
     fn lengths(&self, channels: &[Vec<Name>], problems: &mut Vec<BoardProblem>) {
-        for labels in channels {
-            if let SlotsPerChannel::Each(each) = &self.slots_per_channel
-                && each.len() != labels.len()
-            {
+        if let SlotsPerChannel::Each(each) = &self.slots_per_channel {
+            if let Some(labels) = channels.iter().find(|labels| labels.len() != each.len()) {
                 problems.push(length(place("slots_per_channel"), "channels of a processor", each.len(), labels.len()));
-                break;
             }
         }
         match &self.key_facing {
@@ -275,16 +297,19 @@ impl BoardPattern {
             return;
         }
         let mut order: Vec<usize> = Vec::new();
+        let mut named = BTreeSet::new();
         let mut nests = true;
         for row in &read {
-            nests &= order.iter().all(|slot| row.contains(slot));
-            let new = row.iter().copied().filter(|slot| !order.contains(slot)).collect_vec();
-            order.extend(new);
+            let of_row: BTreeSet<usize> = row.iter().copied().collect();
+            nests &= named.is_subset(&of_row);
+            order.extend(row.iter().copied().filter(|slot| named.insert(*slot)));
         }
+        // the longest row is the whole board
+        let whole: BTreeSet<usize> = read.last().into_iter().flatten().copied().collect();
         let missing = slots
             .iter()
             .enumerate()
-            .filter(|(index, slot)| only.is_none_or(|only| slot.socket == only) && !order.contains(index));
+            .filter(|(index, slot)| only.is_none_or(|only| slot.socket == only) && !whole.contains(index));
         let missing = missing.map(|(_, slot)| &slot.label).collect_vec();
         if !missing.is_empty() {
             let missing = missing.into_iter().collect();
@@ -331,9 +356,12 @@ impl BoardPattern {
     }
 
     fn override_slots(&self, slots: &mut [Place], problems: &mut Vec<BoardProblem>) {
+        let by_label: BTreeMap<Name, usize> =
+            slots.iter().enumerate().map(|(index, slot)| (slot.label.clone(), index)).collect();
+        let allowed: Names = slots.iter().map(|slot| &slot.label).collect();
         for (label, own) in &self.slots {
-            let Some(slot) = slots.iter_mut().find(|slot| slot.label == *label) else {
-                let allowed = slots.iter().map(|slot| &slot.label).collect();
+            let Some(slot) = by_label.get(label).and_then(|&index| slots.get_mut(index)) else {
+                let allowed = allowed.clone();
                 let place = place("slots").named(label);
                 problems.push(BoardProblem::Unknown { place, what: "slot", name: label.clone(), allowed });
                 continue;
@@ -428,9 +456,8 @@ fn collisions(pattern: &BoardPattern, channels: &[Vec<Name>], slots: &[Place], p
     let mut seen: BTreeMap<&Name, &Place> = BTreeMap::new();
     for slot in slots {
         let label = &slot.described.label;
-        if let Some(first) = seen.get(label)
-            && let (Some(first), Some(second)) = (at(first), at(slot))
-        {
+        let both = seen.get(label).and_then(|first| at(first).zip(at(slot)));
+        if let Some((first, second)) = both {
             problems.push(BoardProblem::Collision { label: label.clone(), first, second });
         }
         seen.entry(label).or_insert(slot);
@@ -483,17 +510,24 @@ fn indices(
     path: &FieldPath,
     problems: &mut Vec<BoardProblem>,
 ) -> Vec<usize> {
-    let allowed = || slots.iter().filter(|slot| only.is_none_or(|only| slot.socket == only));
+    let is_allowed = |slot: &&Place| only.is_none_or(|only| slot.socket == only);
+    let by_label: BTreeMap<&Name, usize> = slots
+        .iter()
+        .enumerate()
+        .filter(|(_, slot)| is_allowed(slot))
+        .map(|(index, slot)| (&slot.label, index))
+        .collect();
+    let allowed: Names = slots.iter().filter(is_allowed).map(|slot| &slot.label).collect();
     let mut found = Vec::new();
     let mut seen = BTreeSet::new();
     for (index, name) in list.iter().enumerate() {
         let place = || path.clone().index(index);
-        match slots.iter().position(|slot| slot.label == *name && only.is_none_or(|only| slot.socket == only)) {
+        match by_label.get(name).copied() {
             None => problems.push(BoardProblem::Unknown {
                 place: place(),
                 what: "slot",
                 name: name.clone(),
-                allowed: allowed().map(|slot| &slot.label).collect(),
+                allowed: allowed.clone(),
             }),
             Some(slot) if !seen.insert(slot) => {
                 problems.push(BoardProblem::Repeated { place: place(), what: "slot", name: name.clone() });

@@ -15,6 +15,7 @@ use serde::de::{self, SeqAccess, Unexpected, Visitor};
 use serde::{Deserialize, Deserializer, Serialize};
 
 use crate::module::FormFactor;
+use crate::platform::board::{dimm, is_dimm};
 use crate::platform::{KeyFacing, SlotAddress};
 use crate::stated::Stated;
 use crate::unit::{Height, Name};
@@ -140,16 +141,6 @@ fn one_controller() -> Vec<Name> {
 
 fn is_one_controller(controllers: &[Name]) -> bool {
     matches!(controllers, [one] if *one == *"0")
-}
-
-fn dimm() -> FormFactor {
-    FormFactor::Dimm
-}
-
-// serde hands over a reference
-#[allow(clippy::trivially_copy_pass_by_ref)]
-fn is_dimm(form_factor: &FormFactor) -> bool {
-    *form_factor == FormFactor::Dimm
 }
 
 /// An end of a channel, seen from the processor.

@@ -12,6 +12,16 @@ pub enum BoardProblem {
     /// A description that says the board twice.
     #[error("the board has sockets and a pattern; it must have one of them")]
     SocketsAndPattern,
+    /// More than the library plans for.
+    #[error("the pattern makes {found} {what}; at most {at_most} are allowed")]
+    TooMany {
+        /// What is counted.
+        what: &'static str,
+        /// How many there are.
+        found: usize,
+        /// How many may be.
+        at_most: usize,
+    },
     /// A basis beside a pattern, which has its own.
     #[error("{place} stands beside a pattern, which says itself what its positions and turns rest on")]
     BasisBesidePattern {
@@ -133,7 +143,7 @@ impl Located for BoardProblem {
     fn place(&self) -> FieldPath {
         let of = |field: &'static str| FieldPath::of("pattern").field(field);
         match self {
-            Self::SocketsAndPattern => FieldPath::of("pattern"),
+            Self::SocketsAndPattern | Self::TooMany { .. } => FieldPath::of("pattern"),
             Self::LettersRunOut => of("channels"),
             Self::UnevenControllers { .. } => of("controllers"),
             Self::Label { .. } | Self::Collision { .. } => of("slot_labels"),

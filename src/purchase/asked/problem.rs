@@ -36,7 +36,7 @@ pub enum RequestProblem {
         /// Where it stands again.
         second: FieldPath,
     },
-    /// An amount in another currency than the first one.
+    /// An amount in another currency than most.
     #[error("{place} is in {found}, the request in {expected}; all amounts must be in one currency")]
     TwoCurrencies {
         /// Where it stands.
@@ -333,12 +333,14 @@ impl PlanRequest {
     /// Checks the request against a machine.
     pub(crate) fn check(&self, machine: &Machine) -> Result<(), RequestError> {
         let mut problems = Vec::new();
-        let mut expected = None;
+        // what most amounts are in, so that the one that differs is named
+        let currencies: Vec<Currency> = self.amounts().map(|(_, price)| price.currency()).collect();
+        let usual = |currency: &Currency| currencies.iter().filter(|other| *other == currency).count();
+        let expected = currencies.iter().rev().max_by_key(|currency| usual(currency)).copied();
         for (place, found) in self.amounts() {
-            let first = *expected.get_or_insert(found.currency());
-            if found.currency() != first {
+            if let Some(expected) = expected.filter(|expected| *expected != found.currency()) {
                 let found = found.currency();
-                problems.push(RequestProblem::TwoCurrencies { place: place.path(), found, expected: first });
+                problems.push(RequestProblem::TwoCurrencies { place: place.path(), found, expected });
             } else if found.amount_minor() > Self::MAX_AMOUNT_MINOR {
                 problems.push(RequestProblem::TooLarge { place: place.path(), found });
             }

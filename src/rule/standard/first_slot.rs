@@ -18,7 +18,11 @@ fn check(load: &ChannelLoad<'_>, report: &mut Report<'_>) {
     {
         return;
     }
-    let has_gap = || positions().any(|(_, content)| matches!(content, Content::Empty | Content::Blank));
+    // where turns are known, they say which slot is first
+    let is_gap = |content: &Content<'_>| matches!(content, Content::Empty | Content::Blank);
+    let gaps = || positions().filter(|(_, content)| is_gap(content)).map(|(slot, _)| platform.slot(slot).order());
+    let last = load.modules().map(|site| platform.slot(site.slot).order()).max();
+    let has_gap = || gaps().any(|gap| !platform.knows_turns() || Some(gap) < last);
     let limits = &platform.description().module_limits;
     let is_barred = || limits.iter().any(|limit| !limit.value.barred_positions.is_empty());
     let has_priority = || {
@@ -47,6 +51,9 @@ mod tests {
     #[test]
     fn which_slot_is_first_is_not_known() {
         let machine = testing::machine(board(), testing::processor());
+        let mut no_turns = board();
+        testing::slots_mut(&mut no_turns).for_each(|slot| slot.turn = None);
+        let no_turns = testing::machine(no_turns, testing::processor());
         let (plain, quad) = (testing::plain(), testing::quad());
         let note = "note first-slot";
         let one = |slot: &str| {
@@ -54,9 +61,10 @@ mod tests {
             findings.retain(|finding| finding.contains("first-slot") || finding.contains("position-order"));
             findings
         };
-        assert_eq!(one("1A1"), [note]);
+        // the turns tell which slot is first: nothing to look up but where one is passed over
+        assert!(one("1A1").is_empty());
         assert_eq!(one("1A3"), [note]);
-        let found = testing::findings(&machine, &population(&[("1A1", &plain)]));
+        let found = testing::findings(&no_turns, &population(&[("1A1", &plain)]));
         let found = found.iter().find(|finding| finding.code == *"first-slot").unwrap();
         assert_eq!(
             found.to_string(),
