@@ -9,6 +9,7 @@ use std::io::Write as _;
 use std::process::ExitCode;
 
 use slotwright::platform::{Harm, Platform, PlatformDescription, Slot};
+use slotwright::processor::{RateCell, RateRow};
 use slotwright::stated::Located;
 use slotwright::worked;
 
@@ -76,6 +77,18 @@ fn page(platform: &Platform) -> Result<(String, bool), std::fmt::Error> {
     write!(page, "{}", platform.map())?;
     heading(&mut page, "The slots as they are described, in the order in which they are filled");
     list(&mut page, platform.fill_order().iter().map(|&slot| slot_line(platform.slot(slot))));
+    heading(&mut page, "The rates as they are described");
+    let described = platform.description();
+    let of_board = described.rate_table.iter().flat_map(|table| &table.rows).map(|row| rate_line("board", row));
+    let of_processors = described.processors.iter().flat_map(|processor| {
+        let rows = processor.description().rate_table.iter().flat_map(|table| &table.rows);
+        rows.map(|row| rate_line(processor.name().as_str(), row))
+    });
+    list(&mut page, of_board.chain(of_processors));
+    if let Some(hands) = &described.hands {
+        heading(&mut page, "For hands");
+        list(&mut page, hands.value.to_string().lines());
+    }
     heading(&mut page, "Odd, and perhaps a misprint");
     list(&mut page, platform.warnings());
     heading(&mut page, "The manual's rows");
@@ -88,6 +101,13 @@ fn page(platform: &Platform) -> Result<(String, bool), std::fmt::Error> {
     }
     page.push_str("\nThe platform maker's manual, local rules and qualified people decide.\n");
     Ok((page, hold == all))
+}
+
+fn rate_line(of: &str, row: &RateRow) -> String {
+    match row.cell {
+        RateCell::RateMts(rate) => format!("{of}: {row}: {rate}"),
+        RateCell::NotAllowed => format!("{of}: {row}: not allowed"),
+    }
 }
 
 /// All that is said of a slot.

@@ -120,6 +120,9 @@ pub enum SlotReason {
         turn: usize,
         /// How many usable slots the round has.
         of: usize,
+        /// Whether the board's own order is not described, and that of the description stands in.
+        #[serde(default, skip_serializing_if = "core::ops::Not::not")]
+        assumed: bool,
     },
     /// Empty, for every module has a slot before it.
     NotNeeded,
@@ -219,7 +222,10 @@ impl fmt::Display for SlotReason {
             Self::Pinned => f.write_str("pinned"),
             Self::KeptEmpty => f.write_str("to be kept empty"),
             Self::Row(row) => row.fmt(f),
-            Self::Turn { round, turn, of } => write!(f, "round {round}, turn {turn} of {of}"),
+            Self::Turn { round, turn, of, assumed } => {
+                let basis = if *assumed { " [order assumed: see the board]" } else { "" };
+                write!(f, "round {round}, turn {turn} of {of}{basis}")
+            }
             Self::NotNeeded => f.write_str("not needed"),
             Self::Refused { code } => write!(f, "left empty: the next module here would break {code}"),
             Self::KeepsRow => f.write_str("left empty by the printed row"),
@@ -250,7 +256,11 @@ mod tests {
             (SlotReason::KeptEmpty, "to be kept empty"),
             (SlotReason::Row(row), "fill row 4, of 6 modules [board manual]"),
             (SlotReason::Row(own), "a fill row of the caller's rules, of 1 module [board manual]"),
-            (SlotReason::Turn { round: 1, turn: 3, of: 8 }, "round 1, turn 3 of 8"),
+            (SlotReason::Turn { round: 1, turn: 3, of: 8, assumed: false }, "round 1, turn 3 of 8"),
+            (
+                SlotReason::Turn { round: 1, turn: 3, of: 8, assumed: true },
+                "round 1, turn 3 of 8 [order assumed: see the board]",
+            ),
             (SlotReason::NotNeeded, "not needed"),
             (refused, "left empty: the next module here would break kind-mix"),
             (SlotReason::KeepsRow, "left empty by the printed row"),

@@ -7,6 +7,7 @@ use crate::fill::slot_model::ModelSlot;
 use crate::fill::{
     ClassId, Contents, Demand, PlaceId, Placed, SlotModel, SlotReason, bare, breaks_rows, followed, spread,
 };
+use crate::platform::Platform;
 use crate::search::Table;
 
 /// Why each place holds what it holds.
@@ -26,7 +27,10 @@ pub(crate) fn reasons(
         }
         if class.is_some() {
             let by_row = rows.iter().find(|row| row.slots.iter().any(|slot| slot.place == place));
-            return by_row.map_or_else(|| turn(&rounds, place), |row| SlotReason::Row(row.followed.clone()));
+            return by_row.map_or_else(
+                || turn(model.machine.platform(), &rounds, place),
+                |row| SlotReason::Row(row.followed.clone()),
+            );
         }
         if last.is_none_or(|last| place > last) {
             return SlotReason::NotNeeded;
@@ -47,11 +51,12 @@ fn rounds(model: &SlotModel<'_>) -> Table<PlaceId, usize> {
 }
 
 /// The round of a place, and its turn in that: places are in the order of their turns.
-fn turn(rounds: &Table<PlaceId, usize>, place: PlaceId) -> SlotReason {
+fn turn(platform: &Platform, rounds: &Table<PlaceId, usize>, place: PlaceId) -> SlotReason {
     let own = rounds.get(place).copied();
     let of_round = || rounds.iter().filter(|(_, round)| Some(**round) == own);
     let turn = of_round().filter(|(other, _)| *other <= place).count();
-    SlotReason::Turn { round: own.map_or(1, |round| round + 1), turn, of: of_round().count() }
+    let (round, of, assumed) = (own.map_or(1, |round| round + 1), of_round().count(), !platform.knows_turns());
+    SlotReason::Turn { round, turn, of, assumed }
 }
 
 /// What would go wrong if the next module by turn sat in an empty place; or the last one, where the next cannot be spared
@@ -147,9 +152,9 @@ mod tests {
         let at = |slot: &str, reason: SlotReason| (slot.to_owned(), reason);
         let expected = |reason| {
             [
-                at("1A1", SlotReason::Turn { round: 1, turn: 1, of: 2 }),
+                at("1A1", SlotReason::Turn { round: 1, turn: 1, of: 2, assumed: false }),
                 at("1A2", reason),
-                at("1B1", SlotReason::Turn { round: 1, turn: 2, of: 2 }),
+                at("1B1", SlotReason::Turn { round: 1, turn: 2, of: 2, assumed: false }),
                 at("1B2", SlotReason::NotNeeded),
             ]
         };
@@ -178,6 +183,6 @@ mod tests {
         };
         assert_eq!(empty(2, "1A2"), Some(SlotReason::KeepsBalance));
         assert_eq!(empty(4, "1A3"), Some(SlotReason::KeepsBalance));
-        assert_eq!(empty(4, "2A2"), Some(SlotReason::Turn { round: 2, turn: 2, of: 2 }));
+        assert_eq!(empty(4, "2A2"), Some(SlotReason::Turn { round: 2, turn: 2, of: 2, assumed: false }));
     }
 }

@@ -1,5 +1,7 @@
 //! What hands must know of a board.
 
+use core::fmt;
+
 use serde::{Deserialize, Serialize};
 
 use crate::processor::ModulePattern;
@@ -19,7 +21,8 @@ use crate::unit::Name;
 ///     .lifted_out([Name::new("air duct")?])
 ///     .latches(Latches::Two)
 ///     .mapped_out(MappedOut::Channel);
-/// assert_eq!(hands.first_start_s, Some(600));
+/// let first = hands.to_string().lines().next().map(str::to_owned);
+/// assert_eq!(first.as_deref(), Some("Once the cords are out, wait 30 seconds before the lid comes off."));
 /// # Ok::<(), slotwright::unit::NameError>(())
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -65,6 +68,53 @@ impl Hands {
         each lifted_out(lifted_out: Name);
         some latches(latches: Latches);
         some mapped_out(mapped_out: MappedOut);
+    }
+}
+
+/// A sentence a line.
+impl fmt::Display for Hands {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut lines: Vec<String> = Vec::new();
+        let seconds = |count: u32| match (count / 60, count % 60) {
+            (0, count) => format!("{count} seconds"),
+            (1, 0) => "1 minute".to_owned(),
+            (minutes, 0) => format!("{minutes} minutes"),
+            (minutes, rest) => format!("{minutes} minutes and {rest} seconds"),
+        };
+        let list = |names: &[Name]| names.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+        for need in &self.firmware {
+            let needed_by = match &need.needed_by {
+                NeededBy::Modules(modules) => modules.to_string(),
+                NeededBy::Processor(name) => format!("processor {name}"),
+            };
+            lines.push(format!("Firmware {} or later is needed for {needed_by}.", need.version));
+        }
+        if let Some(wait) = self.wait_before_lid_s {
+            lines.push(format!("Once the cords are out, wait {} before the lid comes off.", seconds(wait)));
+        }
+        if !self.lifted_out.is_empty() {
+            lines.push(format!("To be lifted out, in this order: {}.", list(&self.lifted_out)));
+        }
+        match self.latches {
+            None => {}
+            Some(Latches::One) => lines.push("A slot has one latch.".to_owned()),
+            Some(Latches::Two) => lines.push("A slot has two latches.".to_owned()),
+        }
+        if let Some(start) = self.first_start_s {
+            lines.push(format!("The first start after a change may take {}.", seconds(start)));
+        }
+        if !self.first_start_says.is_empty() {
+            lines.push(format!("It may say, though nothing is wrong: {}.", list(&self.first_start_says)));
+        }
+        if let Some(mapped) = self.mapped_out {
+            let what = match mapped {
+                MappedOut::Module => "it",
+                MappedOut::Channel => "its channel",
+                MappedOut::All => "all memory",
+            };
+            lines.push(format!("When a module fails, the firmware takes {what} out of use."));
+        }
+        f.write_str(&lines.join("\n"))
     }
 }
 

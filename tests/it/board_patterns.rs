@@ -3,12 +3,14 @@
 use slotwright::Name;
 use slotwright::module::Generation;
 use slotwright::platform::{
-    AddressPattern, BoardPattern, ChannelDescription, ChannelEnd, ChannelLabels, ControllerDescription, KeyFacing,
-    KeyFacings, Platform, PlatformDescription, PlatformProblem, PositionOrder, ProcessorTurns, SlotAddress,
-    SlotDescription, SlotLabels, SlotOverride, SlotsPerChannel, SocketDescription, Turns,
+    AddressPattern, BoardPattern, ChannelDescription, ChannelEnd, ChannelLabels, ControllerDescription, CountRow,
+    FillRow, KeyFacing, KeyFacings, LabelPattern, Platform, PlatformDescription, PlatformProblem, PositionOrder,
+    ProcessorTurns, SlotAddress, SlotDescription, SlotLabels, SlotOverride, SlotsPerChannel, SocketDescription, Turns,
+    WorkedRow,
 };
+use slotwright::processor::{ModulePattern, RateTable};
 use slotwright::reference;
-use slotwright::stated::{Basis, Located, Stated};
+use slotwright::stated::{Basis, Demand, Located, Scope, Stated};
 
 fn name(text: &str) -> Name {
     Name::new(text).unwrap()
@@ -354,4 +356,27 @@ fn a_pattern_of_too_many_slots_is_not_written_out() {
     let wrong = Turns::Listed(many(4_096));
     let largest = huge(16, 1, 255).turns(stated(wrong));
     assert_eq!(problems(described(largest)).len(), 4_097);
+}
+
+proptest::proptest! {
+    /// Whatever is written, reading says what is wrong with it or reads it, and what is read is written so that it reads the same.
+    #[test]
+    fn law_any_line_is_read_or_refused(line in r"[ -~]{0,60}|(RDIMM|LRDIMM|[1-9][RS]|x[48]|[0-9]{1,4}(GB|Gb|V|R)?|[:,+/{}-]| |in|->|socket|channel|number){0,16}") {
+        if let Ok(pattern) = line.parse::<LabelPattern>() {
+            proptest::prop_assert_eq!(pattern.to_string().parse::<LabelPattern>().unwrap(), pattern);
+        }
+        if let Ok(pattern) = line.parse::<ModulePattern>() {
+            let written = serde_json::to_string(&pattern).unwrap();
+            proptest::prop_assert_eq!(serde_json::from_str::<ModulePattern>(&written).unwrap(), pattern);
+        }
+        let table = RateTable::new(Basis::BoardManual);
+        if let Ok(read) = table.clone().line(&line).and_then(|table| table.mix_line(&line)) {
+            let written = serde_json::to_string(&read).unwrap();
+            proptest::prop_assert_eq!(serde_json::from_str::<RateTable>(&written).unwrap(), read);
+        }
+        let row = FillRow::of_line(&line, Demand::Advised, Basis::BoardManual);
+        proptest::prop_assert!(row.is_ok() || !row.unwrap_err().to_string().is_empty());
+        let _ = WorkedRow::of_line(&line, [], Basis::BoardManual);
+        let _ = CountRow::of_line(&line, Scope::Socket, Demand::Advised, Basis::BoardManual);
+    }
 }

@@ -144,4 +144,7 @@ fn what_is_not_known_of_the_order_is_said() {
     assert_eq!((plan.slots.len(), notes.count()), (4, 4), "{plan}");
     let slots: Vec<&str> = plan.slots.iter().map(|slot| slot.slot.as_str()).collect();
     assert_eq!(slots, ["A1", "B1", "C1", "D1"]);
+    let arranged = Planner::new(&machine, &rules).arrange([(plan.slots[0].module.clone(), 4)]).unwrap();
+    let text = arranged.best().unwrap().to_string();
+    assert!(text.contains("round 1, turn 1 of 8 [order assumed: see the board]"), "{text}");
 }
