@@ -506,7 +506,10 @@ fn what_it_is_worth_to_fill_every_channel() {
     );
     let other = request.worth_paying(Price::new(1, "USD".parse().unwrap()));
     let error = planner.plan(&other).unwrap_err().to_string();
-    assert!(error.contains("in EUR, the request in USD; all amounts must be in one currency"), "{error}");
+    assert!(
+        error.contains("worth_paying is in USD, the request in EUR; all amounts must be in one currency"),
+        "{error}"
+    );
 }
 
 // Two more would do, uneven; the plan is even, and says what the two that it buys beyond them cost.
