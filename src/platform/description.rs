@@ -4,7 +4,7 @@ use crate::module::Generation;
 use crate::platform::{
     BoardPattern, BoardProblem, ChannelBan, CountRow, DomainScheme, FillPriority, FillRow, Hands, Mode, ModuleLimit,
     PairBan, Platform, PlatformError, PlatformOption, PlatformProblem, PositionOrder, PowerProfile, RatePolicy,
-    SameRankCount, Settings, SharedLoadCap, SocketDescription, UnlikeGrades, UnlikeVoltages, WorkedRow, problem,
+    SameRankCount, Settings, SharedLoadCap, SocketDescription, UnlikeGrades, UnlikeVoltages, WorkedRow, check,
     row_lines,
 };
 use crate::processor::{MixLimit, ModulePattern, Processor, RankLimit, RateTable};
@@ -363,13 +363,13 @@ impl PlatformDescription {
     /// more than half the memory. What is merely odd is a
     /// [warning](Platform::warnings).
     pub fn build(self) -> Result<Platform, PlatformError> {
-        let (expanded, pattern, found) = self.clone().expand_with_problems();
+        let (expanded, pattern, found) = self.expand_with_problems();
         let mut problems: Vec<_> = found.into_iter().map(PlatformProblem::Board).collect();
-        problems.extend(problem::find(&expanded, pattern.is_some()));
+        problems.extend(check::find(&expanded, pattern.is_some()));
         if problems.is_empty() {
-            Ok(Platform::of_checked(self))
+            Ok(Platform::of_expanded(expanded, pattern))
         } else {
-            Err(PlatformError { platform: self.name, problems })
+            Err(PlatformError { platform: expanded.name, problems })
         }
     }
 }

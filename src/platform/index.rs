@@ -44,7 +44,7 @@ id! {
 }
 
 /// A checked [`PlatformDescription`]; reads like one, and can be walked by slot, channel and socket.
-/// Cheap to clone.
+/// Cheap to clone. Two are equal that say the same with every slot written out, whether as a pattern or not.
 ///
 /// ```
 /// use slotwright::reference;
@@ -176,6 +176,11 @@ impl Platform {
     /// Takes a description that is known to have no problems.
     pub(crate) fn of_checked(description: PlatformDescription) -> Self {
         let (description, pattern) = description.expand();
+        Self::of_expanded(description, pattern)
+    }
+
+    /// Takes one without problems that is written out, and the pattern that it was.
+    pub(crate) fn of_expanded(description: PlatformDescription, pattern: Option<Patterned>) -> Self {
         let (mut sockets, mut channels, mut slots) = (Vec::new(), Vec::new(), Vec::<Slot>::new());
         for (number, socket) in description.sockets.iter().enumerate() {
             let socket_id = SocketId::new(number);

@@ -3,6 +3,7 @@
 //! A [`Platform`] is a checked [`PlatformDescription`]; the description is also its document.
 
 mod board;
+mod check;
 mod description;
 mod fill_rows;
 mod gaps;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::platform::problem::{Names, known};
+use crate::platform::check::{Names, known};
 use crate::platform::{DomainScheme, Domains, Identical, Mode, PlatformDescription, PlatformProblem, Redundancy};
 use crate::stated::FieldPath;
 use crate::unit::Name;

@@ -6,6 +6,7 @@ use serde::{Deserialize, Deserializer, Serialize};
 use thiserror::Error;
 
 use crate::module::{Label, LabelError};
+use crate::platform::pattern::lists::words;
 use crate::platform::{CountRow, FillRow, FillSlot, WorkedModules, WorkedRow};
 use crate::stated::{Basis, Demand, Source};
 use crate::unit::{Capacity, DataRate, Name, NameError};
@@ -61,8 +62,9 @@ fn unreadable(line: &str, found: &str, what: &'static str, allowed: &'static str
 
 /// Names with blanks or commas between.
 fn slots(line: &str, text: &str) -> Result<Vec<Name>, RowLineError> {
-    let names = text.split(|char: char| char.is_whitespace() || char == ',').filter(|name| !name.is_empty());
-    names.map(|name| Name::new(name).map_err(|problem| RowLineError::Slot { line: line.to_owned(), problem })).collect()
+    words(text)
+        .map(|name| Name::new(name).map_err(|problem| RowLineError::Slot { line: line.to_owned(), problem }))
+        .collect()
 }
 
 impl FillRow {
@@ -357,7 +359,7 @@ const LONGEST_RANGE: u16 = 4096;
 
 fn counts_of_line(line: &str) -> Result<Vec<u16>, RowLineError> {
     let mut counts = Vec::new();
-    for part in line.split(|char: char| char.is_whitespace() || char == ',').filter(|part| !part.is_empty()) {
+    for part in words(line) {
         let refused =
             || unreadable(line, part, "number of modules", "allowed are whole numbers and ranges such as 6-8");
         let (first, last) = part.split_once('-').unwrap_or((part, part));

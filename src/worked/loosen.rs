@@ -28,6 +28,7 @@ pub(super) struct Loosened {
 pub(super) fn loosened(description: &PlatformDescription) -> Vec<Loosened> {
     let mut all = Vec::new();
     of_board(description, &mut all);
+    modes(description, &mut all);
     for (index, processor) in description.processors.iter().enumerate() {
         for (place, step, changed) in of_processor(processor.description()) {
             if let Ok(changed) = changed.build() {
@@ -195,9 +196,7 @@ fn of_board(description: &PlatformDescription, all: &mut Vec<Loosened>) {
     let mut add = |place: FieldPath, step: String, change: &dyn Fn(&mut PlatformDescription)| {
         let mut description = description.clone();
         change(&mut description);
-        let mut modes = description.modes.iter().map(|mode| &mode.name);
-        let mode = modes.find(|mode| place.to_string().starts_with(&format!("modes[{mode}]"))).cloned();
-        all.push(Loosened { place, step, description, processor: None, mode, is_moot: false });
+        all.push(Loosened { place, step, description, processor: None, mode: None, is_moot: false });
     };
     let generation = description.generation;
     for (place, step, table) in description.rate_table.iter().flat_map(|table| tables(generation, table)) {
@@ -334,12 +333,16 @@ fn rows(description: &PlatformDescription, add: &mut dyn FnMut(FieldPath, String
             changed.count_rows.get_mut(index).into_iter().for_each(|row| row.counts.push(more));
         });
     }
+}
+
+fn modes(description: &PlatformDescription, all: &mut Vec<Loosened>) {
     for (index, mode) in description.modes.iter().enumerate() {
         let place = |field| FieldPath::of("modes").named(&mode.name).field(field);
         let mut change = |field: &'static str, step: &str, change: fn(&mut Mode)| {
-            add(place(field), step.to_owned(), &|changed| {
-                changed.modes.get_mut(index).into_iter().for_each(change);
-            });
+            let mut description = description.clone();
+            description.modes.get_mut(index).into_iter().for_each(change);
+            let (place, step, mode) = (place(field), step.to_owned(), Some(mode.name.clone()));
+            all.push(Loosened { place, step, description, processor: None, mode, is_moot: false });
         };
         if mode.widths.is_some() {
             change("widths", "any width", |mode| mode.widths = None);

@@ -18,10 +18,9 @@ pub(crate) enum NameListForm {
     Line(String),
 }
 
-/// The names of a line.
-pub(crate) fn of_line<E: de::Error>(line: &str) -> Result<Vec<Name>, E> {
-    let names = line.split(|char: char| char.is_whitespace() || char == ',').filter(|name| !name.is_empty());
-    names.map(|name| Name::new(name).map_err(E::custom)).collect()
+/// The words of a line, with blanks or commas between.
+pub(crate) fn words(line: &str) -> impl Iterator<Item = &str> {
+    line.split(|char: char| char.is_whitespace() || char == ',').filter(|word| !word.is_empty())
 }
 
 struct ListOrLine;
@@ -34,7 +33,7 @@ impl<'de> Visitor<'de> for ListOrLine {
     }
 
     fn visit_str<E: de::Error>(self, line: &str) -> Result<Vec<Name>, E> {
-        of_line(line)
+        words(line).map(|name| Name::new(name).map_err(E::custom)).collect()
     }
 
     fn visit_seq<A: SeqAccess<'de>>(self, names: A) -> Result<Vec<Name>, A::Error> {

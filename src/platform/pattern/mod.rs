@@ -5,6 +5,7 @@ mod expand;
 mod labels;
 pub(crate) mod lists;
 mod problem;
+mod take_turns;
 mod turns;
 
 use core::fmt;

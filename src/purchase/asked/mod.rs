@@ -1,6 +1,7 @@
 //! What is asked: documents.
 
 mod axis;
+mod check;
 mod condition;
 mod mode_request;
 mod offer;
