@@ -354,17 +354,23 @@ pub(crate) fn counts<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<u
     deserializer.deserialize_any(ListOrLine)
 }
 
-/// The most numbers that a range of a line may stand for.
-const LONGEST_RANGE: u16 = 4096;
+/// The most numbers that a line may stand for.
+const MOST_COUNTS: usize = 4096;
 
 fn counts_of_line(line: &str) -> Result<Vec<u16>, RowLineError> {
     let mut counts = Vec::new();
     for part in words(line) {
-        let refused =
-            || unreadable(line, part, "number of modules", "allowed are whole numbers and ranges such as 6-8");
+        let refused = || {
+            unreadable(
+                line,
+                part,
+                "number of modules",
+                "allowed are whole numbers and ranges such as 6-8, 4096 numbers in all",
+            )
+        };
         let (first, last) = part.split_once('-').unwrap_or((part, part));
         let (first, last): (u16, u16) = (first.parse().map_err(|_| refused())?, last.parse().map_err(|_| refused())?);
-        if first > last || last - first > LONGEST_RANGE {
+        if first > last || counts.len() + usize::from(last - first) >= MOST_COUNTS {
             return Err(refused());
         }
         counts.extend(first..=last);
@@ -452,7 +458,7 @@ mod tests {
         assert!(worked("8 x 32GB fast -> works").contains("32GB fast"));
         assert!(worked(&format!("8 x {label} -> fast")).contains("\"fast\" is no result"));
         let counts = |line| counts_of_line(line).unwrap_err().to_string();
-        for line in ["1 two", "8-6", "0-60000", "-1", "1-", "70000"] {
+        for line in ["1 two", "8-6", "0-60000", "0-3000 0-3000", "-1", "1-", "70000"] {
             assert!(counts(line).contains("is no number of modules"), "{line}");
         }
     }

@@ -50,6 +50,14 @@ pub enum RateLineError {
         /// The cell.
         found: String,
     },
+    /// Cells for more modules than a channel can have.
+    #[error("a row has rates for up to {at_most} modules a channel, this one has {found}")]
+    TooManyCells {
+        /// How many it has.
+        found: usize,
+        /// How many it may have.
+        at_most: u8,
+    },
     /// Another number of cells than one.
     #[error("{line:?}: a row of a mix has one rate, this one has {found}")]
     NotOneCell {
@@ -98,7 +106,7 @@ fn read(line: &str) -> Result<Line, RateLineError> {
 }
 
 impl RateTable {
-    /// Adds a line as a manual prints it: the modules in [words](ModulePattern#impl-FromStr-for-ModulePattern), `1R/2R` for either; conditions on the
+    /// Adds a line as a manual prints it: the modules in [words](ModulePattern#impl-FromStr-for-ModulePattern), `1R/2R` for either, in one word of the line; conditions on the
     /// channel after commas, a colon, and the rates of one module a channel, two and so on; `-` is "not allowed", `?` "not printed".
     ///
     /// ```
@@ -132,23 +140,35 @@ impl RateTable {
     }
 }
 
+/// How many alternatives one word may have, 1R/2R/4R.
+const MOST_ALTERNATIVES: usize = 8;
+
 fn rows_of(line: &str) -> Result<Vec<RateRow>, RateLineError> {
-    let (head, rates) = line.split_once(':').unwrap_or((line, ""));
-    // a word with alternatives is a row for each
-    if let Some(word) = head.split_whitespace().find(|word| word.contains('/')) {
-        let each = word
-            .trim_end_matches(',')
-            .split('/')
-            .map(|one| format!("{}:{rates}", head.replacen(word.trim_end_matches(','), one, 1)));
-        return each.map(|line| rows_of(&line)).flatten_ok().collect();
+    let head = line.split_once(':').map_or(line, |(head, _)| head);
+    // a word with alternatives is a row for each; a second one is left for the reader to refuse
+    let Some(word) = head.split([' ', ',']).find(|word| word.contains('/')) else { return one_row_each(line) };
+    let alternatives: Vec<&str> = word.split('/').collect();
+    if alternatives.len() > MOST_ALTERNATIVES {
+        return Err(unknown_word(line, word));
     }
+    let rows = alternatives.iter().map(|one| one_row_each(&line.replacen(word, one, 1)));
+    rows.flatten_ok().collect()
+}
+
+/// A row for each number of modules.
+fn one_row_each(line: &str) -> Result<Vec<RateRow>, RateLineError> {
     let Line { modules, channel, cells } = read(line)?;
-    let [module] = modules.as_slice() else {
-        let problem = PatternWordError::Unknown { word: "+".to_owned() };
-        return Err(RateLineError::Modules { line: line.to_owned(), problem });
-    };
-    let cells = (1..).zip(cells).filter_map(|(count, cell)| Some((count, cell?)));
+    let [module] = modules.as_slice() else { return Err(unknown_word(line, "+")) };
+    if cells.len() > usize::from(u8::MAX) {
+        return Err(RateLineError::TooManyCells { found: cells.len(), at_most: u8::MAX });
+    }
+    let cells = (1..=u8::MAX).zip(cells).filter_map(|(count, cell)| Some((count, cell?)));
     Ok(cells.map(|(count, cell)| RateRow::new(module.clone(), count, cell).channel(channel)).collect())
+}
+
+fn unknown_word(line: &str, word: &str) -> RateLineError {
+    let problem = PatternWordError::Unknown { word: word.to_owned() };
+    RateLineError::Modules { line: line.to_owned(), problem }
 }
 
 fn mix_of(line: &str) -> Result<MixRow, RateLineError> {
@@ -262,6 +282,14 @@ mod tests {
         assert!(said("RDIMM: 2400 fast").contains("\"fast\" is no rate"));
         assert!(said("RDIMM 1R + RDIMM 2R: 2400").contains("\"+\" says nothing"));
         assert!(said(": 2400").contains("the pattern is empty"));
+        // a short line may not ask for many rows
+        assert!(said("RDIMM 1R/2R x4/x8: 2400").contains("\"x4/x8\" says nothing"));
+        assert!(said(&format!("RDIMM {}: 2400", ["2R"; 9].join("/"))).contains("says nothing"));
+        assert!(
+            said(&format!("RDIMM:{}", " ?".repeat(256))).ends_with("up to 255 modules a channel, this one has 256")
+        );
+        let full = RateTable::new(Basis::BoardManual).line(&format!("RDIMM:{}", " 2400".repeat(255))).unwrap();
+        assert_eq!(full.rows.last().unwrap().modules_in_channel, 255);
         let mix = RateTable::new(Basis::BoardManual).mix_line("RDIMM 1R + RDIMM 2R: 2400 2133").unwrap_err();
         assert!(mix.to_string().ends_with("a row of a mix has one rate, this one has 2"));
     }

@@ -281,12 +281,12 @@ impl RateTable {
         Self { basis, source: None, rows: Vec::new(), mixes: Vec::new() }
     }
 
-    /// Adds a row for one module a channel, two, three and so on, as manuals print them. `None` is
+    /// Adds a row for one module a channel, two, three and so on, up to 255, as manuals print them. `None` is
     /// "not allowed".
     #[must_use]
     pub fn by_load(mut self, module: &ModulePattern, rates: &[Option<DataRate>]) -> Self {
         let cells = rates.iter().map(|rate| rate.map_or(RateCell::NotAllowed, RateCell::RateMts));
-        self.rows.extend((1..).zip(cells).map(|(modules_in_channel, cell)| RateRow {
+        self.rows.extend((1..=u8::MAX).zip(cells).map(|(modules_in_channel, cell)| RateRow {
             module: module.clone(),
             modules_in_channel,
             channel: RateKey::default(),

@@ -205,8 +205,8 @@ struct Probe {
     machines: Vec<(WorkedRow, Machine)>,
     modules: Vec<MemoryModule>,
     rules: RuleBook,
-    /// What is known of each machine's populations, as far as they were looked at.
-    known: RefCell<Vec<Vec<(Population, Option<Seen>)>>>,
+    /// How the platform judges each machine's populations, as far as they were looked at.
+    known: RefCell<Vec<Vec<Option<Seen>>>>,
 }
 
 /// What two descriptions must agree on.
@@ -237,11 +237,10 @@ impl Probe {
                 }
                 tried += 1;
                 if known.len() == index {
-                    let seen = seen(before, &population);
-                    known.push((population.clone(), seen));
+                    known.push(seen(before, &population));
                 }
                 let judged = seen(after, &population);
-                if known.get(index).is_some_and(|(_, seen)| *seen != judged) {
+                if known.get(index).is_some_and(|seen| *seen != judged) {
                     return Held::NotHeld { question: question(row, &population) };
                 }
             }

@@ -352,6 +352,11 @@ fn a_pattern_of_too_many_slots_is_not_written_out() {
     ] {
         assert!(problems(described(pattern)).contains(&said.to_owned()), "{said}");
     }
+    let schemes = (0..17).map(|index| AddressPattern::new(name(&format!("s{index}"))));
+    assert!(problems(described(small().addresses(schemes)))[0].ends_with("17 address schemes; at most 16 are allowed"));
+    let rows = vec![names("A1"); 300_000];
+    let printed = small().turns(stated(Turns::Printed { rows, processors: None }));
+    assert!(problems(described(printed))[0].contains("300000 slots in printed rows"));
     // the largest board, all of it unknown to the turns
     let wrong = Turns::Listed(many(4_096));
     let largest = huge(16, 1, 255).turns(stated(wrong));

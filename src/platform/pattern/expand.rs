@@ -5,13 +5,19 @@ use std::collections::BTreeMap;
 use crate::platform::check::AT_MOST;
 use crate::platform::pattern::{
     AddressPattern, BoardPattern, BoardProblem, ChannelEnd, ChannelLabels, KeyFacings, SlotAt, SlotLabels,
-    SlotOverride, SlotsPerChannel,
+    SlotOverride, SlotsPerChannel, Turns,
 };
 use crate::platform::{
     ChannelDescription, ControllerDescription, FillRow, PositionOrder, SlotAddress, SlotDescription, SocketDescription,
 };
 use crate::stated::{Basis, FieldPath};
 use crate::unit::{Name, Names};
+
+/// The most slots that printed rows may name for all sockets.
+const MOST_PRINTED: usize = 1 << 18;
+
+/// The most schemes of addresses.
+const MOST_SCHEMES: usize = 16;
 
 /// What a pattern comes to.
 pub(crate) struct Expanded {
@@ -81,9 +87,20 @@ impl BoardPattern {
             SlotsPerChannel::Each(each) => each.iter().copied().max().unwrap_or(0),
         };
         let slots = channels.saturating_mul(usize::from(most));
-        let counts = [("sockets", sockets), ("channels", channels), ("slots", slots)];
-        let (what, found) = counts.into_iter().find(|&(_, found)| found > AT_MOST)?;
-        Some(BoardProblem::TooMany { what, found, at_most: AT_MOST })
+        // rows of the first socket are written out for each of them
+        let printed = match self.turns.as_ref().map(|turns| &turns.value) {
+            Some(Turns::Printed { rows, .. }) => rows.iter().map(Vec::len).sum::<usize>().saturating_mul(sockets),
+            _ => 0,
+        };
+        let counts = [
+            ("sockets", sockets, AT_MOST),
+            ("channels", channels, AT_MOST),
+            ("slots", slots, AT_MOST),
+            ("slots in printed rows", printed, MOST_PRINTED),
+            ("address schemes", self.addresses.len(), MOST_SCHEMES),
+        ];
+        let (what, found, at_most) = counts.into_iter().find(|&(_, found, at_most)| found > at_most)?;
+        Some(BoardProblem::TooMany { what, found, at_most })
     }
 
     /// The labels of the channels of each socket.

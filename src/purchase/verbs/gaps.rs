@@ -2,7 +2,7 @@
 
 use crate::assess::Planner;
 use crate::machine::Machine;
-use crate::module::{MemoryModule, Stack};
+use crate::module::MemoryModule;
 use crate::platform::{Gap, Matters};
 use crate::purchase::PlanRequest;
 
@@ -44,9 +44,7 @@ fn may_matter(matters: Matters, machine: &Machine, modules: &[&MemoryModule]) ->
     match matters {
         Matters::Always => true,
         Matters::ManyProcessors => machine.processors().count() > 1,
-        Matters::Stacked => {
-            any(|module| module.stack().is_none_or(|stack| stack.height() > 1 && stack != Stack::Single))
-        }
+        Matters::Stacked => any(|module| module.stack().is_none_or(|stack| stack.height() > 1)),
         Matters::Unlike => modules.windows(2).any(|pair| matches!(pair, [one, next] if !one.is_like(next))),
         Matters::Modes => machine.mode() != crate::platform::Mode::INDEPENDENT,
         Matters::Power => any(|module| module.power().is_some()),
