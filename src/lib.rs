@@ -103,6 +103,8 @@ pub mod reference;
 
 pub mod question;
 
+pub mod intake;
+
 #[cfg(feature = "schemars")]
 #[cfg_attr(docsrs, doc(cfg(feature = "schemars")))]
 pub mod schema;

@@ -6,6 +6,7 @@
 mod fault;
 mod layout;
 mod load;
+mod observed;
 mod occupant;
 #[allow(clippy::module_inception)]
 mod population;
@@ -15,6 +16,10 @@ mod unit_load;
 pub use fault::Fault;
 pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
+pub use observed::{
+    ErrorCounter, MachineIdentity, MakerId, MakerIdError, Medium, MergeError, ModuleFact, Observed, PlaceState, Remark,
+    Remarked, Report, ReportDate, ReportDateError, SeenModule, SeenPlace, SeenProcessor, SeenTotal, TotalOf,
+};
 pub(crate) use occupant::FittedFields;
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};
 pub use population::{Change, Population, SlotGivenTwice};
