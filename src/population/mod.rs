@@ -17,8 +17,10 @@ pub use fault::Fault;
 pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
 pub use observed::{
-    ErrorCounter, MachineIdentity, MakerId, MakerIdError, Medium, MergeError, ModuleFact, Observed, PlaceState, Remark,
-    Remarked, Report, ReportDate, ReportDateError, SeenModule, SeenPlace, SeenProcessor, SeenTotal, TotalOf,
+    About, Answer, AnswerError, Assumed, Disagreement, ErrorCounter, LeansOn, MachineIdentity, MakerId, MakerIdError,
+    Medium, MergeError, ModuleFact, Observed, Open, OpenError, OpenMatter, PartFacts, PlaceState, PlacedBy, Placement,
+    Remark, Remarked, Report, ReportDate, ReportDateError, Said, SeenModule, SeenPlace, SeenProcessor, SeenTotal,
+    Sited, SitedModule, SitedProcessor, SitedSlot, SitingError, TotalOf, UnplacedPlace,
 };
 pub(crate) use occupant::FittedFields;
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};

@@ -37,7 +37,7 @@ impl MakerId {
     #[must_use]
     pub const fn from_spd(continuations: u8, code: u8) -> Option<Self> {
         let code = code & 0x7f;
-        if continuations == 0xff || code == 0 || code == 0x7f {
+        if continuations & 0x7f == 0x7f || code == 0 || code == 0x7f {
             return None;
         }
         Some(Self { bank: (continuations & 0x7f) + 1, code })
@@ -101,7 +101,7 @@ mod tests {
             for code in 0..=u8::MAX {
                 if let Some(id) = MakerId::from_spd(continuations, code) {
                     assert_eq!(id.to_string().parse(), Ok(id));
-                    assert!((1..=128).contains(&id.bank()));
+                    assert!((1..=127).contains(&id.bank()));
                 }
             }
         }

@@ -1,19 +1,34 @@
 //! What reports say of a machine, with everything that they leave open.
 
+mod combine;
 mod date;
 mod identity;
+mod laying;
+mod locator;
 mod maker_id;
 mod merged;
 mod place;
+mod placement;
+mod readings;
 mod remark;
 mod report;
 mod seen_module;
+mod settle;
+mod sited;
+mod sockets;
+mod text;
 
 pub use date::{ReportDate, ReportDateError};
 pub use identity::MachineIdentity;
+pub use laying::SitingError;
 pub use maker_id::{MakerId, MakerIdError};
 pub use merged::{MergeError, Observed};
 pub use place::{PlaceState, SeenPlace};
+pub use placement::{PlacedBy, Placement};
 pub use remark::{Remark, Remarked};
 pub use report::{ErrorCounter, Medium, Report, SeenProcessor, SeenTotal, TotalOf};
 pub use seen_module::{ModuleFact, SeenModule};
+pub use settle::{Answer, AnswerError, Open, OpenError, OpenMatter, PartFacts};
+pub use sited::{
+    About, Assumed, Disagreement, LeansOn, Said, Sited, SitedModule, SitedProcessor, SitedSlot, UnplacedPlace,
+};

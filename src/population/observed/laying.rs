@@ -1,0 +1,553 @@
+//! Reports laid on a board.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Serialize;
+use thiserror::Error;
+
+use crate::platform::{Platform, SlotId};
+use crate::population::observed::combine::{Combined, Witness, serial};
+use crate::population::observed::placement::slot_of_label;
+use crate::population::observed::readings::{RankNumber, Readings};
+use crate::population::observed::sockets::Sockets;
+use crate::population::{
+    About, Assumed, Disagreement, LeansOn, Medium, ModuleFact, Observed, PlaceState, PlacedBy, Placement, Report, Said,
+    SeenModule, SeenPlace, SeenTotal, Sited, SitedModule, SitedProcessor, SitedSlot, UnplacedPlace,
+};
+use crate::stated::Schema;
+use crate::unit::{DataRate, Name, Names};
+
+/// Why reports cannot be laid on a board.
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum SitingError {
+    /// There is no hardware to plan for.
+    #[error("{report} is of a virtual machine ({why}): its memory is no modules, and nothing can be planned for it")]
+    VirtualMachine {
+        /// The report.
+        report: Name,
+        /// What says so.
+        why: Name,
+    },
+    /// Places with modules are on no slot of the board.
+    #[error(
+        "{report} does not fit {platform}: no reading seats each of its modules in a slot of its own; it names {places}, the board has {slots}"
+    )]
+    DoesNotFit {
+        /// The report.
+        report: Name,
+        /// The board.
+        platform: Name,
+        /// The texts of the places with modules.
+        places: Names,
+        /// The slots of the board.
+        slots: Names,
+    },
+    /// Several readings of the places fit.
+    #[error("{report} can be read in {} ways: {}; say which is meant", ways.len(), in_short(ways))]
+    SeveralWays {
+        /// The report.
+        report: Name,
+        /// All of them: pass on the one that is meant.
+        ways: Vec<Placement>,
+    },
+    /// A placement of the caller's names what is not there.
+    #[error(
+        "the placement for {report} names {unknown}, which {platform} or the report does not have, or one slot twice"
+    )]
+    UnknownPlacement {
+        /// The report.
+        report: Name,
+        /// The board.
+        platform: Name,
+        /// The places, slots or reports that are not known.
+        unknown: Names,
+    },
+}
+
+/// The first place by which placements differ, in each.
+fn in_short(ways: &[Placement]) -> String {
+    let ids: BTreeSet<&Name> = ways.iter().flat_map(|way| way.slots.keys()).collect();
+    let differs = |id: &&&Name| {
+        ways.windows(2).any(|pair| matches!(pair, [one, other] if one.slots.get(**id) != other.slots.get(**id)))
+    };
+    let Some(id) = ids.iter().find(differs) else { return String::new() };
+    let slot = |way: &Placement| way.slots.get(*id).map_or("nowhere".to_owned(), ToString::to_string);
+    format!("{id} is {}", ways.iter().map(slot).collect::<Vec<_>>().join(" or "))
+}
+
+impl Observed {
+    /// Lays the reports on a board.
+    ///
+    /// Places are found by the labels of slots (case, blanks, separators and leading zeros aside), by addresses that the board's description declares, or by the
+    /// shapes in which reports number sockets, channels and slots; all places of a report are read in one way, and each module needs a slot of its own at a processor
+    /// that is there. What sits where is told by the newest machine report; what a module is, by the most trusted source. Reports of one start of the machine
+    /// ([`Report::start`]) are joined by slot; others only by serial number.
+    ///
+    /// # Errors
+    /// A virtual machine, a machine report that does not fit the board, or that fits in several ways.
+    pub fn on(&self, platform: &Platform) -> Result<Sited, SitingError> {
+        self.on_as(platform, &[])
+    }
+
+    /// The same where the caller says which slot the places of some reports are.
+    ///
+    /// # Errors
+    /// As [`Observed::on`]; and a placement that names a report, place or slot that is not there.
+    pub fn on_as(&self, platform: &Platform, placements: &[Placement]) -> Result<Sited, SitingError> {
+        if let Some((report, why)) =
+            self.reports().iter().find_map(|report| Some((report, report.virtual_machine.clone()?)))
+        {
+            return Err(SitingError::VirtualMachine { report: report.name.clone(), why });
+        }
+        let mut laid = Vec::new();
+        for given in placements {
+            self.check(given, platform)?;
+        }
+        for report in self.reports() {
+            let given = placements.iter().find(|given| given.report == report.name);
+            let placement = given.map_or_else(|| place(report, platform), |given| Ok(given.clone()))?;
+            laid.push((report, placement));
+        }
+        Ok(Laying::new(platform, laid).sited())
+    }
+
+    fn check(&self, given: &Placement, platform: &Platform) -> Result<(), SitingError> {
+        let report = self.report(given.report.as_str());
+        let mut unknown: Vec<&Name> = if report.is_none() { vec![&given.report] } else { Vec::new() };
+        let mut taken = BTreeSet::new();
+        for (id, slot) in &given.slots {
+            if report.is_some_and(|report| report.places.iter().all(|place| place.id != *id)) {
+                unknown.push(id);
+            }
+            if platform.slot_named(slot.as_str()).is_none() || !taken.insert(slot) {
+                unknown.push(slot);
+            }
+        }
+        if unknown.is_empty() {
+            return Ok(());
+        }
+        let unknown = unknown.into_iter().collect();
+        Err(SitingError::UnknownPlacement { report: given.report.clone(), platform: platform.name().clone(), unknown })
+    }
+}
+
+/// How a report is laid on the board, where just one way is right.
+fn place(report: &Report, platform: &Platform) -> Result<Placement, SitingError> {
+    if !matches!(report.medium, Medium::Machine | Medium::Rows) {
+        // where a caller has seen a label or an SPD, he says it by the slot's label
+        let slot = |place: &SeenPlace| {
+            let slot = place.texts().find_map(|text| slot_of_label(platform, text.as_str()))?;
+            Some((place.id.clone(), platform.slot(slot).label().clone()))
+        };
+        let slots = report.places.iter().filter_map(slot).collect();
+        return Ok(Placement { report: report.name.clone(), by: PlacedBy::Label, slots });
+    }
+    if report.places.is_empty() {
+        return Ok(Placement { report: report.name.clone(), by: PlacedBy::Label, slots: BTreeMap::new() });
+    }
+    let mut ways = Placement::all(report, platform);
+    match (ways.pop(), ways.is_empty()) {
+        (Some(only), true) => Ok(only),
+        (Some(last), false) => {
+            ways.push(last);
+            Err(SitingError::SeveralWays { report: report.name.clone(), ways })
+        }
+        (None, _) if report.filled().next().is_none() => {
+            Ok(Placement { report: report.name.clone(), by: PlacedBy::Label, slots: BTreeMap::new() })
+        }
+        (None, _) => Err(SitingError::DoesNotFit {
+            report: report.name.clone(),
+            platform: platform.name().clone(),
+            places: report.filled().map(|place| place.texts().next().unwrap_or(&place.id)).collect(),
+            slots: platform.slot_labels(),
+        }),
+    }
+}
+
+/// A place of a report, on a slot.
+#[derive(Clone, Copy)]
+struct Sighting<'r> {
+    report: &'r Report,
+    place: &'r SeenPlace,
+}
+
+struct Laying<'r> {
+    platform: &'r Platform,
+    laid: Vec<(&'r Report, Placement)>,
+    /// The reports that tell where modules sit.
+    base: Vec<&'r Report>,
+    assumed: Vec<Assumed>,
+    disagreements: Vec<Disagreement>,
+}
+
+impl<'r> Laying<'r> {
+    fn new(platform: &'r Platform, laid: Vec<(&'r Report, Placement)>) -> Self {
+        let mut laying = Self { platform, laid, base: Vec::new(), assumed: Vec::new(), disagreements: Vec::new() };
+        laying.choose_base();
+        laying
+    }
+
+    /// The newest machine reports of one start tell where modules sit; without one, all reports do.
+    fn choose_base(&mut self) {
+        let all: Vec<&Report> = self.laid.iter().map(|(report, _)| *report).collect();
+        let machines: Vec<&Report> = all
+            .iter()
+            .copied()
+            .filter(|report| report.medium == Medium::Machine && !report.places.is_empty())
+            .collect();
+        let is_older = |report: &&Report| {
+            machines.iter().any(|other| {
+                other.date.as_ref().zip(report.date.as_ref()).is_some_and(|(other, own)| other.is_later_than(own))
+            })
+        };
+        let newest: Vec<&Report> = machines.iter().copied().filter(|report| !is_older(report)).collect();
+        let Some(first) = newest.first().copied() else {
+            self.base = all;
+            return;
+        };
+        let of_start = |report: &&&Report| is_of_one_start(report, first);
+        self.base = machines.iter().filter(of_start).copied().collect();
+        let others: Vec<&Report> = newest.into_iter().filter(|report| !is_of_one_start(report, first)).collect();
+        if !others.is_empty() {
+            let names = others.iter().map(|report| report.name.clone()).collect();
+            self.assumed.push(Assumed::UnlikeStarts { taken: first.name.clone(), others: names });
+            self.base.extend(others);
+        }
+        for report in &self.base {
+            if report.is_incomplete {
+                self.assumed.push(Assumed::Incomplete { report: report.name.clone() });
+            }
+        }
+    }
+
+    fn is_base(&self, report: &Report) -> bool {
+        self.base.iter().any(|base| base.name == report.name)
+    }
+
+    /// Every place that is on a slot, the most trusted report first.
+    fn sightings(&self) -> BTreeMap<SlotId, Vec<Sighting<'r>>> {
+        let mut sightings: BTreeMap<SlotId, Vec<Sighting<'r>>> = BTreeMap::new();
+        for (report, placement) in &self.laid {
+            for place in &report.places {
+                let slot = placement.slots.get(&place.id).and_then(|label| self.platform.slot_named(label.as_str()));
+                if let Some(slot) = slot {
+                    sightings.entry(slot).or_default().push(Sighting { report, place });
+                }
+            }
+        }
+        sightings
+    }
+
+    fn sited(mut self) -> Sited {
+        let sightings = self.sightings();
+        let serials = Serials::of(self.laid.iter().map(|(report, _)| *report));
+        let mut slots = Vec::new();
+        let mut found: Vec<(Name, Combined)> = Vec::new();
+        let mut joined: BTreeSet<(Name, Name)> = BTreeSet::new();
+        for (slot, all) in &sightings {
+            let label = self.platform.slot(*slot).label().clone();
+            let base: Vec<Sighting<'r>> = all.iter().copied().filter(|one| self.is_base(one.report)).collect();
+            if base.is_empty() {
+                continue;
+            }
+            let state = self.state(&base, &label);
+            let mut sited = SitedSlot {
+                slot: label.clone(),
+                state,
+                module: None,
+                serial: None,
+                running_rate_mts: self.running_rate(&base, &label),
+                running_voltage_mv: base.iter().find_map(|one| one.place.running_voltage_mv),
+                is_held_back: false,
+            };
+            let witnesses = self.witnesses(&base, all, &serials, &mut joined);
+            if !witnesses.is_empty() && (state.is_filled() || state == PlaceState::Unknown) {
+                let mut combined = Combined::of(&witnesses, &label);
+                sited.serial = combined.seen.serial.take();
+                combined.said_by.remove(&ModuleFact::Serial);
+                sited.is_held_back = combined.is_held_back;
+                found.push((label, combined));
+            } else if state.is_filled() {
+                found.push((label, Combined::default()));
+            }
+            slots.push(sited);
+        }
+        let mut modules = Vec::new();
+        for (label, combined) in found {
+            self.disagreements.extend(combined.disagreements);
+            let at = group(&mut modules, &label, combined.seen, combined.said_by);
+            if let Some(slot) = slots.iter_mut().find(|slot| slot.slot == label) {
+                slot.module = Some(at);
+            }
+        }
+        let unplaced = self.unplaced(&joined);
+        self.note_empty(&slots);
+        let mut sited = Sited {
+            schema: Schema,
+            platform: self.platform.name().clone(),
+            slots,
+            modules,
+            processors: self.processors(),
+            totals: self.totals(),
+            mode: self.base.iter().find_map(|report| report.mode.clone()),
+            placements: self.laid.into_iter().map(|(_, placement)| placement).collect(),
+            unplaced,
+            disagreements: self.disagreements,
+            assumed: self.assumed,
+        };
+        sited.placements.retain(|placement| !placement.slots.is_empty());
+        sited.read();
+        sited
+    }
+
+    /// What is in a slot, by the newest of the base that states it.
+    fn state(&mut self, base: &[Sighting<'r>], label: &Name) -> PlaceState {
+        let stated: Vec<(&Report, PlaceState)> = base
+            .iter()
+            .filter(|one| one.place.state != PlaceState::Unknown)
+            .map(|one| (one.report, one.place.state))
+            .collect();
+        self.newest(&stated, label, About::State).unwrap_or(PlaceState::Unknown)
+    }
+
+    fn running_rate(&mut self, base: &[Sighting<'r>], label: &Name) -> Option<DataRate> {
+        let stated: Vec<(&Report, DataRate)> =
+            base.iter().filter_map(|one| Some((one.report, one.place.running_rate_mts?))).collect();
+        self.newest(&stated, label, About::RunningRate)
+    }
+
+    /// What the newest report says; nothing where one that is not known to be older says another thing.
+    fn newest<T: PartialEq + Copy + ToString>(
+        &mut self,
+        stated: &[(&Report, T)],
+        label: &Name,
+        about: About,
+    ) -> Option<T> {
+        let is_older = |report: &Report| {
+            stated.iter().any(|(other, _)| {
+                other.date.as_ref().zip(report.date.as_ref()).is_some_and(|(other, own)| other.is_later_than(own))
+            })
+        };
+        let newest: Vec<&(&Report, T)> = stated.iter().filter(|(report, _)| !is_older(report)).collect();
+        let (_, first) = newest.first()?;
+        let is_open = newest.iter().any(|(_, other)| other != first);
+        if stated.iter().any(|(_, other)| other != first) {
+            let said = |(report, value): &(&Report, T)| Said {
+                report: report.name.clone(),
+                medium: report.medium,
+                value: Name::lossy(&value.to_string()),
+            };
+            self.disagreements.push(Disagreement {
+                slot: label.clone(),
+                about,
+                said: stated.iter().map(said).collect(),
+                taken: (!is_open).then(|| Name::lossy(&first.to_string())),
+                is_note: !is_open,
+            });
+        }
+        (!is_open).then_some(*first)
+    }
+
+    /// Who tells what the module of a slot is: the first base report and those of one start with it by the slot, all others by the serial
+    /// number. The most trusted first.
+    fn witnesses(
+        &self,
+        base: &[Sighting<'r>],
+        all: &[Sighting<'r>],
+        serials: &Serials<'r>,
+        joined: &mut BTreeSet<(Name, Name)>,
+    ) -> Vec<Witness<'r>> {
+        let told = |one: &Sighting<'r>| one.place.module.is_some();
+        let Some(first) = base.iter().find(|one| told(one)).or(base.first()) else { return Vec::new() };
+        let mut sightings: Vec<Sighting<'r>> =
+            all.iter().copied().filter(|one| is_of_one_start(one.report, first.report)).collect();
+        let own: BTreeSet<String> = sightings.iter().filter_map(|one| serials.of_place(one)).collect();
+        for other in own.iter().flat_map(|own| serials.with(own)) {
+            let is_known = sightings.iter().any(|one| one.report.name == other.report.name);
+            let unlike = sightings.iter().any(|one| {
+                let modules = one.place.module.as_ref().zip(other.place.module.as_ref());
+                modules.is_some_and(|(one, other)| one.contradicts(other, ModuleFact::Maker))
+            });
+            if !is_known && !unlike {
+                sightings.push(other);
+                joined.insert((other.report.name.clone(), other.place.id.clone()));
+            }
+        }
+        let trust = |one: &Sighting<'r>| self.laid.iter().position(|(report, _)| report.name == one.report.name);
+        sightings.sort_by_key(trust);
+        let witness = |one: Sighting<'r>| Some(Witness { report: one.report, module: one.place.module.as_ref()? });
+        sightings.into_iter().filter_map(witness).collect()
+    }
+
+    fn unplaced(&self, joined: &BTreeSet<(Name, Name)>) -> Vec<UnplacedPlace> {
+        let mut unplaced = Vec::new();
+        for (report, placement) in &self.laid {
+            for place in &report.places {
+                let is_placed = placement.slots.contains_key(&place.id);
+                let is_told = place.state.is_filled() || place.module.is_some();
+                if !is_placed && is_told && !joined.contains(&(report.name.clone(), place.id.clone())) {
+                    unplaced.push(UnplacedPlace {
+                        report: report.name.clone(),
+                        id: place.id.clone(),
+                        texts: place.texts().cloned().collect(),
+                        state: place.state,
+                        module: place.module.clone(),
+                    });
+                }
+            }
+        }
+        unplaced
+    }
+
+    /// Slots of which a complete report says nothing are empty.
+    fn note_empty(&mut self, slots: &[SitedSlot]) {
+        let named: BTreeSet<&Name> = slots.iter().map(|slot| &slot.slot).collect();
+        let missing = self.platform.slots().iter().filter(|slot| !named.contains(slot.label())).count();
+        let complete = self.base.iter().find(|report| report.medium == Medium::Machine && !report.is_incomplete);
+        if let Some(report) = complete.filter(|_| missing > 0) {
+            self.assumed.push(Assumed::Empty { report: report.name.clone(), slots: missing });
+        }
+    }
+
+    fn processors(&self) -> Vec<SitedProcessor> {
+        let mut found: BTreeMap<_, SitedProcessor> = BTreeMap::new();
+        for report in &self.base {
+            for (socket, seen) in Sockets::of(report, self.platform).seen() {
+                let entry = found.entry(socket).or_insert_with(|| SitedProcessor {
+                    socket: self.platform.socket(socket).label.clone(),
+                    is_present: None,
+                    text: None,
+                });
+                entry.is_present = entry.is_present.or(seen.is_present);
+                entry.text = entry.text.take().or_else(|| seen.text.clone());
+            }
+        }
+        found.into_values().collect()
+    }
+
+    fn totals(&self) -> Vec<SeenTotal> {
+        let mut totals: Vec<SeenTotal> = Vec::new();
+        for total in self.base.iter().flat_map(|report| &report.totals) {
+            if !totals.contains(total) {
+                totals.push(total.clone());
+            }
+        }
+        totals
+    }
+}
+
+/// Whether nothing was moved between two reports, so that a slot is one place in both.
+fn is_of_one_start(one: &Report, other: &Report) -> bool {
+    one.name == other.name || one.start.is_some() && one.start == other.start
+}
+
+/// Places by the serial numbers of their modules. A number that comes twice in a report matches nothing.
+struct Serials<'r> {
+    places: BTreeMap<String, Vec<Sighting<'r>>>,
+    doubled: BTreeSet<(Name, String)>,
+}
+
+impl<'r> Serials<'r> {
+    fn of(reports: impl Iterator<Item = &'r Report>) -> Self {
+        let mut serials = Self { places: BTreeMap::new(), doubled: BTreeSet::new() };
+        for report in reports {
+            let mut seen = BTreeSet::new();
+            for place in &report.places {
+                if let Some(number) = number(place) {
+                    if !seen.insert(number.clone()) {
+                        serials.doubled.insert((report.name.clone(), number.clone()));
+                    }
+                    serials.places.entry(number).or_default().push(Sighting { report, place });
+                }
+            }
+        }
+        serials
+    }
+
+    fn of_place(&self, one: &Sighting<'_>) -> Option<String> {
+        number(one.place).filter(|number| !self.doubled.contains(&(one.report.name.clone(), number.clone())))
+    }
+
+    fn with(&self, number: &str) -> impl Iterator<Item = Sighting<'r>> {
+        let places = self.places.get(number).into_iter().flatten().copied();
+        places.filter(|one| self.of_place(one).is_some())
+    }
+}
+
+fn number(place: &SeenPlace) -> Option<String> {
+    serial(place.module.as_ref()?.serial.as_ref()?.as_str())
+}
+
+/// Puts a module with its like: modules of one part number, of no unlike makers and facts, are one unknown.
+fn group(modules: &mut Vec<SitedModule>, slot: &Name, seen: SeenModule, said_by: BTreeMap<ModuleFact, Name>) -> usize {
+    let known = modules.iter().position(|module| {
+        let parts = module.seen.part_number.is_some() && seen.part_number.is_some();
+        parts && module.seen.device == seen.device && !module.seen.is_unlike(&seen)
+    });
+    match known.and_then(|at| Some((at, modules.get_mut(at)?))) {
+        Some((at, module)) => {
+            module.join(slot.clone(), &seen, &said_by);
+            at
+        }
+        None => {
+            modules.push(SitedModule {
+                slots: vec![slot.clone()],
+                seen,
+                said_by,
+                readings: Vec::new(),
+                leans_on: BTreeSet::new(),
+            });
+            modules.len() - 1
+        }
+    }
+}
+
+impl SitedModule {
+    /// Takes a slot and what is said of its module in.
+    pub(crate) fn join(&mut self, slot: Name, seen: &SeenModule, said_by: &BTreeMap<ModuleFact, Name>) {
+        self.slots.push(slot);
+        for fact in ModuleFact::ALL {
+            let is_better = self.seen.text(fact).is_none()
+                || self.seen.inferred.contains(&fact) && !seen.inferred.contains(&fact)
+                || fact == ModuleFact::Capacity && self.seen.capacity_mib.is_none();
+            if seen.text(fact).is_some() && is_better {
+                self.seen.take(fact, seen);
+                if let Some(report) = said_by.get(&fact) {
+                    self.said_by.insert(fact, report.clone());
+                }
+            }
+        }
+    }
+}
+
+impl Sited {
+    /// Works out what its modules can be.
+    pub(crate) fn read(&mut self) {
+        self.assumed
+            .retain(|assumed| !matches!(assumed, Assumed::RankNumberDropped { .. } | Assumed::RefusedInUse { .. }));
+        for module in &mut self.modules {
+            module.leans_on.clear();
+            module.readings.clear();
+            if module.seen.device.is_some() {
+                continue;
+            }
+            let Readings { modules, rank_number } = Readings::of(&module.seen);
+            module.readings = modules;
+            match rank_number {
+                RankNumber::NotAsked => {}
+                RankNumber::Leant => {
+                    module.leans_on.insert(LeansOn::RankNumber);
+                }
+                RankNumber::Dropped => self.assumed.push(Assumed::RankNumberDropped {
+                    slots: module.slots.clone(),
+                    number: module.seen.rank_number.unwrap_or_default(),
+                }),
+            }
+        }
+        self.assumed.sort();
+        self.assumed.dedup();
+        self.disagreements.sort();
+    }
+}
