@@ -95,6 +95,8 @@ pub mod ceiling;
 
 pub mod purchase;
 
+pub mod open;
+
 pub mod worked;
 
 pub mod reading;

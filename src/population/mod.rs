@@ -18,9 +18,10 @@ pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
 pub use observed::{
     About, Answer, AnswerError, Assumed, Disagreement, ErrorCounter, LeansOn, MachineIdentity, MakerId, MakerIdError,
-    Medium, MergeError, ModuleFact, Observed, Open, OpenError, OpenMatter, PartFacts, PlaceState, PlacedBy, Placement,
-    Remark, Remarked, Report, ReportDate, ReportDateError, Said, SeenModule, SeenPlace, SeenProcessor, SeenTotal,
-    Sited, SitedModule, SitedProcessor, SitedSlot, SitingError, TotalOf, UnplacedPlace,
+    Medium, MergeError, ModuleFact, Observed, Open, OpenError, OpenMatter, OpenProcessor, PartFacts, PlaceState,
+    PlacedBy, Placement, RecogniseError, Recognised, Recognition, Remark, Remarked, Report, ReportDate,
+    ReportDateError, Said, SeenModule, SeenPlace, SeenProcessor, SeenTotal, Sited, SitedModule, SitedProcessor,
+    SitedSlot, SitingError, TotalOf, UnplacedPlace,
 };
 pub(crate) use occupant::FittedFields;
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};

@@ -305,6 +305,17 @@ pub(crate) fn folded_without_words(text: &str) -> String {
     folded
 }
 
+/// A text without the processor that it begins with, and the number of that: "P1-DIMMA1" is "DIMMA1" at 1.
+pub(crate) fn behind_processor(text: &str) -> Option<(u16, &str)> {
+    let text = text.trim();
+    let words = ["PROCESSOR", "SOCKET", "PROC", "CPU", "P"];
+    let is_word = |word: &&&str| text.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word));
+    let rest = text.get(words.iter().find(is_word)?.len()..)?;
+    let rest = rest.trim_start_matches(|letter: char| !letter.is_alphanumeric());
+    let end = rest.find(|letter: char| !letter.is_ascii_digit())?;
+    Some((rest.get(..end)?.parse().ok()?, rest.get(end..)?))
+}
+
 /// By what labels are sorted as people do: runs of digits by their number.
 pub(crate) fn natural(label: &str) -> Vec<(String, u64)> {
     let mut key: Vec<(String, u64)> = Vec::new();
@@ -433,6 +444,16 @@ mod tests {
         let mut shapes: Vec<&str> = SHAPES.iter().map(|(shape, _)| *shape).chain(SOCKETS).collect();
         shapes.sort_unstable();
         assert!(shapes.windows(2).all(|pair| pair[0] != pair[1]));
+    }
+
+    #[test]
+    fn processors_before_a_label() {
+        assert_eq!(behind_processor("P1-DIMMA1"), Some((1, "-DIMMA1")));
+        assert_eq!(behind_processor("PROC 2 DIMM 3"), Some((2, " DIMM 3")));
+        assert_eq!(behind_processor("CPU_0_DIMM_A_1"), Some((0, "_DIMM_A_1")));
+        for none in ["DIMM A1", "P", "P1", "A1", "CPU A1", "Pé1"] {
+            assert_eq!(behind_processor(none), None, "{none}");
+        }
     }
 
     #[test]

@@ -164,11 +164,28 @@ impl<'a> Board<'a> {
             |place| Some(format!("{} {}", place.bank.as_ref()?, place.locator.as_ref()?)),
             |place| Some(format!("{} {}", place.locator.as_ref()?, place.bank.as_ref()?)),
         ];
-        texts.iter().find_map(|text| {
+        let whole = texts.iter().find_map(|text| {
             let slot = |place: &SeenPlace| labels.slot(&text(place)?);
             let mapping: Mapping = self.report.places.iter().map(slot).collect();
             (mapping.iter().any(Option::is_some) && self.fits(&mapping)).then_some(mapping)
-        })
+        });
+        whole.or_else(|| self.by_label_behind_processor(&labels))
+    }
+
+    /// Texts that name a processor and then the slot by its label, where one number is one socket throughout.
+    fn by_label_behind_processor(&self, labels: &Labels) -> Option<Mapping> {
+        let (mut sockets, mut numbers) = (BTreeMap::new(), BTreeMap::new());
+        let mut is_one_to_one = true;
+        let mut slot = |place: &SeenPlace| {
+            let (number, label) = locator::behind_processor(place.locator.as_ref()?.as_str())?;
+            let slot = labels.slot(label)?;
+            let socket = self.platform.slot(slot).socket;
+            is_one_to_one &= *sockets.entry(number).or_insert(socket) == socket;
+            is_one_to_one &= *numbers.entry(socket).or_insert(number) == number;
+            Some(slot)
+        };
+        let mapping: Mapping = self.report.places.iter().map(&mut slot).collect();
+        (is_one_to_one && mapping.iter().any(Option::is_some) && self.fits(&mapping)).then_some(mapping)
     }
 
     fn by_address(&self) -> Vec<(Name, Mapping)> {

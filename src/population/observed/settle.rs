@@ -10,8 +10,8 @@ use crate::module::{Individual, MemoryModule};
 use crate::population::observed::combine::serial;
 use crate::population::observed::locator::folded;
 use crate::population::{
-    About, Assumed, DeviceSort, Disagreement, Fault, Fitted, LeansOn, Medium, ModuleFact, Occupant, OtherDevice,
-    PlaceState, Population, Said, SeenModule, Sited, SitedModule,
+    About, Assumed, Disagreement, Fault, Fitted, LeansOn, Medium, ModuleFact, Occupant, OtherDevice, PlaceState,
+    Population, Said, SeenModule, Sited, SitedModule, SitedSlot,
 };
 use crate::unit::{Capacity, Name};
 
@@ -125,7 +125,8 @@ pub struct Open {
 }
 
 /// What is open.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum OpenMatter {
@@ -189,8 +190,8 @@ impl Sited {
         let mut population = Population::new();
         for slot in &self.slots {
             let Some(module) = slot.module.and_then(|at| self.modules.get(at)) else { continue };
-            let occupant = if let Some(sort) = module.seen.device {
-                Occupant::OtherDevice(other_device(sort, &module.seen))
+            let occupant = if let Some(device) = self.other_device(slot) {
+                Occupant::OtherDevice(device)
             } else {
                 let Some(common) = module.common() else { continue };
                 let fault = match slot.state {
@@ -206,6 +207,14 @@ impl Sited {
             population.put(slot.slot.clone(), occupant);
         }
         Ok(population)
+    }
+
+    /// What is in a slot where it is no plain memory.
+    pub(crate) fn other_device(&self, slot: &SitedSlot) -> Option<OtherDevice> {
+        let seen = &self.modules.get(slot.module?)?.seen;
+        let capacity = seen.capacity_mib.or(seen.capacity_at_least_mib).unwrap_or(Capacity::ZERO);
+        let text = seen.part_number.clone().unwrap_or_else(|| Name::lossy("a device that is no plain memory"));
+        Some(OtherDevice::new(seen.device?, capacity, text))
     }
 
     /// The same with what a caller says of what is open.
@@ -394,10 +403,4 @@ impl SitedModule {
             self.readings.iter().filter_map(|module| SeenModule::of(module).text(fact)).collect();
         values.iter().map(|value| Name::lossy(value)).collect()
     }
-}
-
-fn other_device(sort: DeviceSort, seen: &SeenModule) -> OtherDevice {
-    let capacity = seen.capacity_mib.or(seen.capacity_at_least_mib).unwrap_or(Capacity::ZERO);
-    let text = seen.part_number.clone().unwrap_or_else(|| Name::lossy("a device that is no plain memory"));
-    OtherDevice::new(sort, capacity, text)
 }

@@ -274,6 +274,13 @@ pub enum Assumed {
         /// What refuses them.
         why: Name,
     },
+    /// No report tells whether a socket holds a processor, and no module is at it: it is taken to be empty.
+    NoProcessor {
+        /// The socket.
+        socket: Name,
+    },
+    /// Options and settings are those of the board's description: no report tells them.
+    Settings,
     /// A processor is taken to be of a sort, from the text by which the report names it.
     Processor {
         /// The socket.
@@ -315,6 +322,12 @@ impl fmt::Display for Assumed {
                 "{}: the machine uses what its description refuses ({why}); the description or the report is wrong, and nothing is pulled for it",
                 slots_text(slots)
             ),
+            Self::NoProcessor { socket } => {
+                write!(f, "socket {socket} is taken to hold no processor: none is reported, and no module is there")
+            }
+            Self::Settings => {
+                f.write_str("options and settings are those of the board's description: no report tells them")
+            }
             Self::Processor { socket, processor, text: Some(text) } => {
                 write!(f, "the processor in socket {socket}, reported as {text}, is taken for {processor}")
             }
