@@ -79,11 +79,20 @@ pub struct Untold {
     pub facts: Vec<MissingFact>,
 }
 
-/// By what findings of unlike readings are the same.
-type Key = (Name, Severity, Verdict, Vec<Place>);
+/// By what findings of unlike readings are the same; the last tells those of one reading apart.
+type Key = (Name, Severity, Verdict, Vec<Place>, usize);
 
-fn key(finding: &Finding) -> Key {
-    (finding.code.clone(), finding.severity, finding.verdict, finding.places.clone())
+/// The keys of a reading's findings: a rule may say two things of one place.
+fn keyed(findings: Vec<Finding>) -> Vec<(Key, Finding)> {
+    let mut keyed: Vec<(Key, Finding)> = Vec::new();
+    for finding in findings {
+        let mut key = (finding.code.clone(), finding.severity, finding.verdict, finding.places.clone(), 0);
+        while keyed.iter().any(|(known, _)| *known == key) {
+            key.4 += 1;
+        }
+        keyed.push((key, finding));
+    }
+    keyed
 }
 
 /// A finding, in how many readings it is, and for each open module in which of its readings.
@@ -133,8 +142,7 @@ impl Planner<'_> {
             let population = read_as(sited, open, &chosen);
             if let Some(assessment) = self.assess_known(&population) {
                 figures.add(&assessment);
-                for finding in assessment.findings {
-                    let key = key(&finding);
+                for (key, finding) in keyed(assessment.findings) {
                     let at = held.iter().position(|held| held.key == key).unwrap_or_else(|| {
                         held.push(Held { key, finding, times: 0, readings: vec![BTreeSet::new(); open.len()] });
                         held.len() - 1

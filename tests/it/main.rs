@@ -38,6 +38,7 @@ mod published;
 mod purchase_oracle;
 mod rate_range;
 mod reading;
+mod reports;
 #[cfg(feature = "schemars")]
 mod schemas;
 mod signed;

@@ -65,8 +65,8 @@ fn is_made(generation: Generation, kind: ModuleKind, organization: Organization)
         Stack::Stacked2 | Stack::Stacked4 | Stack::Stacked8 | Stack::Stacked16 => is_buffered && ranks <= 2,
     };
     let by_ranks = match (generation, is_buffered) {
-        (_, false) | (Generation::Ddr5, true) => ranks <= 2,
-        (Generation::Ddr4, true) => matches!(ranks, 1 | 2 | 4),
+        (_, false) => ranks <= 2,
+        (Generation::Ddr4 | Generation::Ddr5, true) => matches!(ranks, 1 | 2 | 4),
         (Generation::Ddr3, true) => matches!(ranks, 1 | 2 | 4 | 8),
     };
     let by_width = if is_buffered { width != DeviceWidth::X16 } else { width != DeviceWidth::X4 };
