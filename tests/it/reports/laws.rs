@@ -59,16 +59,15 @@ fn seen(source: &mut Source<'_>, module: &MemoryModule, hides_all: bool) -> Seen
 fn hidden(source: &mut Source<'_>, hides_all: bool) -> (Machine, Population, Report) {
     let machine = boards::machine(source, 4);
     let generation = machine.platform().generation();
-    let sorts: Vec<MemoryModule> = boards::sorts(source, generation, 2)
-        .into_iter()
-        .filter(|module| module.organization().is_some())
-        .collect();
+    let sorts: Vec<MemoryModule> =
+        boards::sorts(source, generation, 2).into_iter().filter(|module| module.organization().is_some()).collect();
     let population = match sorts.is_empty() {
         true => Population::new(),
         false => boards::fitted(source, &boards::live(&machine), &sorts, 2),
     };
     // who is known, and what is wrong with it, is no matter here
-    let bare = population.modules().map(|(slot, fitted)| (slot.clone(), Occupant::Module(Fitted::new(fitted.module.clone()))));
+    let bare =
+        population.modules().map(|(slot, fitted)| (slot.clone(), Occupant::Module(Fitted::new(fitted.module.clone()))));
     let population = Population::try_from_iter(bare).unwrap();
     let mut report = report(machine.platform(), &population);
     let told: Vec<SeenModule> = sorts.iter().map(|module| seen(source, module, hides_all)).collect();

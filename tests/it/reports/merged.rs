@@ -90,9 +90,8 @@ fn serial_numbers_that_come_twice_in_a_source_match_nothing() {
 
 #[test]
 fn the_newest_report_tells_where_modules_sit() {
-    let dated = |called: &str, slot: &str, date: &str| {
-        dump(called, slot, SeenModule::of(&whole())).date(date.parse().ok())
-    };
+    let dated =
+        |called: &str, slot: &str, date: &str| dump(called, slot, SeenModule::of(&whole())).date(date.parse().ok());
     let old_and_new = [dated("old", "A1", "2026-01-01"), dated("new", "B1", "2026-02-01")];
     let found = sited(old_and_new);
     assert_eq!(found.slots.iter().map(|slot| slot.slot.as_str()).collect::<Vec<_>>(), ["B1"]);
@@ -125,7 +124,10 @@ fn firm_sources_that_contradict_each_other_hold_a_module_back() {
     assert!(found.to_string().contains("A1, device width: spd says x4, label says x8; taken: x4"), "{found}");
     // a machine report against them is a note
     let wrong = bare().kind(ModuleKind::Unbuffered);
-    let found = sited([start(dump("dump", "A1", wrong)), start(other(Medium::Spd, "spd", Some("A1"), SeenModule::of(&whole())))]);
+    let found = sited([
+        start(dump("dump", "A1", wrong)),
+        start(other(Medium::Spd, "spd", Some("A1"), SeenModule::of(&whole()))),
+    ]);
     assert_eq!(found.held_back().count(), 0);
     assert!(found.disagreements.iter().all(|one| one.is_note && one.taken.is_some()));
     assert_eq!(found.module_in("A1").unwrap().common(), Some(whole()));
@@ -221,7 +223,10 @@ fn reports_that_do_not_go_together_are_refused() {
         Report::new(name(called), Medium::Machine).identity(identity)
     };
     let error = Observed::of([of("a", "M1"), of("b", "M2")]).unwrap_err();
-    assert!(error.to_string().starts_with("a is of the machine with the serial number M1, b of the one with M2"), "{error}");
+    assert!(
+        error.to_string().starts_with("a is of the machine with the serial number M1, b of the one with M2"),
+        "{error}"
+    );
     assert!(Observed::of([of("a", "M1"), of("b", "m1")]).is_ok());
     let error = Observed::of([of("a", "M1"), of("a", "M1").mode(name("mirrored"))]).unwrap_err();
     assert_eq!(error, MergeError::NameTwice { name: name("a") });

@@ -15,7 +15,8 @@ use crate::boards::name;
 pub fn report(platform: &Platform, population: &Population) -> Report {
     let mut report = Report::new(name("dump"), Medium::Machine);
     for (at, slot) in platform.slots().iter().enumerate() {
-        let place = |state| SeenPlace::new(name(&format!("0x{:04X}", 0x1100 + at)), state).locator(slot.label().clone());
+        let place =
+            |state| SeenPlace::new(name(&format!("0x{:04X}", 0x1100 + at)), state).locator(slot.label().clone());
         let place = match population.get(slot.label().as_str()) {
             Some(Occupant::Module(fitted)) => place(PlaceState::InUse).module(SeenModule::of(&fitted.module)),
             Some(Occupant::OtherDevice(device)) => {

@@ -1,10 +1,10 @@
 //! Which slots the places of reports are.
 
+use slotwright::platform::{ChannelId, Platform, SlotAddress};
 use slotwright::population::{
     Medium, Observed, PlaceState, PlacedBy, Placement, Population, Report, SeenModule, SeenPlace, SeenProcessor, Sited,
     SitingError,
 };
-use slotwright::platform::{ChannelId, Platform, SlotAddress};
 use slotwright::unit::Name;
 use slotwright::{Machine, reference};
 
@@ -190,7 +190,10 @@ fn what_fits_in_several_ways_is_returned_whole() {
     let seen = |socket: &str, there| SeenProcessor::new(name(socket)).is_present(there);
     let with = few.clone().processor(seen("CPU1", true)).processor(seen("CPU2", false));
     let Err(SitingError::SeveralWays { ways, .. }) = Observed::from(with).on(platform) else { panic!() };
-    assert!(ways.iter().all(|way| way.slots.values().all(|slot| ('A'..='D').contains(&slot.as_str().chars().next().unwrap()))));
+    assert!(
+        ways.iter()
+            .all(|way| way.slots.values().all(|slot| ('A'..='D').contains(&slot.as_str().chars().next().unwrap())))
+    );
     // a caller's placement is checked
     let mut wrong = meant;
     wrong.slots.insert(name("0x9999"), name("A1"));
