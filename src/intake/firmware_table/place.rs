@@ -41,7 +41,7 @@ pub(crate) fn place(device: &Device<'_>, id: Name, behind_link: bool, remarks: &
     if state == PlaceState::InUse {
         place = place.running_rate(running).running_voltage(running_voltage);
     }
-    place.module(Some(module).filter(|module| *module != SeenModule::new()))
+    place.module(Some(module).filter(|module| state.is_filled() || *module != SeenModule::new()))
 }
 
 /// What the texts of a structure should be and are not.
