@@ -20,7 +20,9 @@ pub(crate) fn place(device: &Device<'_>, id: Name, behind_link: bool, remarks: &
     module.part_number = part.map(|text| spelled(text).map_or_else(|| name(text), |text| name(&text)));
     module.serial = device.serial.stated().map(name);
     let state = state(device, &module, remarks);
-    let mut place = SeenPlace::new(id, state).locator(device.locator.raw()).bank(device.bank.raw());
+    let mut place = SeenPlace::new(id, state);
+    place.locator = device.locator.raw();
+    place.bank = device.bank.raw();
     if state == PlaceState::Absent {
         // what an empty place prints of a module is of none
         return place;
@@ -39,9 +41,13 @@ pub(crate) fn place(device: &Device<'_>, id: Name, behind_link: bool, remarks: &
     // a rate of another device is no grade, and nothing that modules are slowed down by
     let running = if module.device.is_none() { rates(device, &mut module, remarks) } else { None };
     if state == PlaceState::InUse {
-        place = place.running_rate(running).running_voltage(running_voltage);
+        place.running_rate_mts = running;
+        place.running_voltage_mv = running_voltage;
     }
-    place.module(Some(module).filter(|module| state.is_filled() || *module != SeenModule::new()))
+    if state.is_filled() || module != SeenModule::new() {
+        place.module = Some(module);
+    }
+    place
 }
 
 /// What the texts of a structure should be and are not.

@@ -44,6 +44,11 @@ fn rate(
         remarks.add(|| Remark::unbelievable(&at(), field.name, &found(), "no module has such a rate"));
         return None;
     }
+    // most numbers are names of rates
+    let rates = generation.map_or(&[][..], Generation::rates);
+    if let Some(named) = rates.iter().find(|rate| rate.name_mts() == mts) {
+        return Some((*named, false));
+    }
     let exact = DataRate::from_mts(mts).ok()?;
     if exact.is_standard() {
         return Some((exact, false));

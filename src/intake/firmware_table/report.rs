@@ -1,3 +1,4 @@
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::intake::firmware_table::generation::MemoryType;
@@ -171,10 +172,12 @@ fn is_storage(locator: &str) -> bool {
 
 /// Says which serial numbers stand in more than one place.
 fn doubled_serials(places: &[SeenPlace], devices: &[&Device<'_>], remarks: &mut Remarks) {
-    let mut seen: BTreeSet<String> = BTreeSet::new();
+    let mut seen: BTreeSet<Cow<'_, str>> = BTreeSet::new();
     for (place, device) in places.iter().zip(devices) {
         let Some(serial) = place.module.as_ref().and_then(|module| module.serial.as_ref()) else { continue };
-        if !seen.insert(serial.as_str().to_ascii_uppercase()) {
+        let is_upper = !serial.as_str().bytes().any(|byte| byte.is_ascii_lowercase());
+        let upper = if is_upper { serial.as_str().into() } else { serial.as_str().to_ascii_uppercase().into() };
+        if !seen.insert(upper) {
             let at = || device.origin.at(Field::SERIAL);
             let (found, with) = (serial.as_str(), "a module before it with this number");
             remarks.add(|| Remark::contradiction(&at(), Field::SERIAL.name, found, with));

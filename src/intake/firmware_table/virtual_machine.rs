@@ -43,5 +43,5 @@ fn says_so(text: &str) -> bool {
             is_end(before) && is_end(after)
         })
     };
-    SIGNS.iter().any(|sign| is_sign(sign))
+    SIGNS.iter().any(is_sign)
 }

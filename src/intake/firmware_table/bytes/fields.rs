@@ -6,7 +6,7 @@ use crate::population::Remark;
 pub(crate) fn take<'b>(structure: &Structure<'b>, table: &mut Table<'b>) {
     let set = |said: &mut Said<'b>, offset: usize| {
         if *said == Said::Nothing {
-            *said = structure.text(offset);
+            *said = structure.text(&structure.texts(), offset);
         }
     };
     match structure.kind {
@@ -24,9 +24,10 @@ pub(crate) fn take<'b>(structure: &Structure<'b>, table: &mut Table<'b>) {
         16 => table.add_array(array(structure)),
         17 if structure.len() < LEAST_DEVICE => {
             table.is_cut = true;
-            let at = Origin::Byte(structure.at).start();
-            let why = format!("it has {} bytes; the shortest of its type has {LEAST_DEVICE}", structure.len());
-            table.remarks.add(|| Remark::unread(&at, "a memory device", &why));
+            table.remarks.add(|| {
+                let why = format!("it has {} bytes; the shortest of its type has {LEAST_DEVICE}", structure.len());
+                Remark::unread(&Origin::Byte(structure.at).start(), "a memory device", &why)
+            });
         }
         17 => table.add_device(device(structure)),
         // type 19 (ranges of addresses) does not tell how much there is, and 126 is "inactive"
@@ -41,12 +42,13 @@ const LEAST_DEVICE: usize = 0x15;
 const CENTRAL: u8 = 3;
 
 fn processor<'b>(structure: &Structure<'b>) -> Processor<'b> {
+    let texts = structure.texts();
     Processor {
         origin: Origin::Byte(structure.at),
         handle: Some(structure.handle),
-        socket: structure.text(0x04),
+        socket: structure.text(&texts, 0x04),
         is_populated: structure.byte(0x18).map(|status| status & 0x40 != 0),
-        version: structure.text(0x10),
+        version: structure.text(&texts, 0x10),
     }
 }
 
@@ -63,7 +65,8 @@ fn array(structure: &Structure<'_>) -> Array {
 fn device<'b>(structure: &Structure<'b>) -> Device<'b> {
     let byte = |field: Field| structure.byte(usize::from(field.offset));
     let word = |field: Field| structure.word(usize::from(field.offset));
-    let text = |field: Field| structure.text(usize::from(field.offset));
+    let texts = structure.texts();
+    let text = |field: Field| structure.text(&texts, usize::from(field.offset));
     let width = |field| word(field).filter(|&bits| !matches!(bits, 0 | 0xffff)).map(u32::from);
     let voltage = |field| word(field).filter(|&mv| mv != 0).map(u32::from);
     // what does not fit two bytes stands in four at the end

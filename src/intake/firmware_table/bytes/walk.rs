@@ -39,14 +39,18 @@ impl<'b> Structure<'b> {
         self.formatted.get(offset..)?.first_chunk().copied().map(u32::from_le_bytes)
     }
 
-    /// The text whose number, from 1, stands in a field.
-    pub(crate) fn text(&self, offset: usize) -> Said<'b> {
-        let Some(before) = self.byte(offset).and_then(|number| number.checked_sub(1)) else { return Said::Nothing };
-        let mut texts = self.texts.split(|&byte| byte == 0);
-        match texts.nth(usize::from(before)) {
-            Some(text) if !self.texts.is_empty() => Said::Text(String::from_utf8_lossy(text)),
-            _ => Said::NoSuchText,
+    /// Its texts, as many as a field can name.
+    pub(crate) fn texts(&self) -> Vec<&'b [u8]> {
+        if self.texts.is_empty() {
+            return Vec::new();
         }
+        self.texts.split(|&byte| byte == 0).take(usize::from(u8::MAX)).collect()
+    }
+
+    /// The one of its texts whose number, from 1, stands in a field.
+    pub(crate) fn text(&self, texts: &[&'b [u8]], offset: usize) -> Said<'b> {
+        let Some(before) = self.byte(offset).and_then(|number| number.checked_sub(1)) else { return Said::Nothing };
+        texts.get(usize::from(before)).map_or(Said::NoSuchText, |text| Said::Text(String::from_utf8_lossy(text)))
     }
 }
 

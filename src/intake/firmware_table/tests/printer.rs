@@ -107,7 +107,11 @@ impl Dialect {
                 ("Serial Number", string(7)),
             ]),
             2 => {
-                entries.extend([("Manufacturer", string(4)), ("Product Name", string(5)), ("Serial Number", string(7))])
+                entries.extend([
+                    ("Manufacturer", string(4)),
+                    ("Product Name", string(5)),
+                    ("Serial Number", string(7)),
+                ]);
             }
             4 => {
                 let status = if number(0x18, 1).unwrap() & 0x40 == 0 { "Unpopulated" } else { "Populated, Enabled" };
