@@ -31,7 +31,8 @@ pub(crate) fn report(name: Name, table: Table<'_>) -> Report {
     let arrays = Arrays::new(&arrays);
     report.is_incomplete |= arrays.count(&devices, &mut remarks);
     let mut ids = Ids::default();
-    let mut kept: Vec<&Device<'_>> = Vec::new();
+    let mut kept: Vec<&Device<'_>> = Vec::with_capacity(devices.len());
+    report.places.reserve_exact(devices.len());
     for device in &devices {
         let id = ids.of(device, &mut remarks);
         match arrays.left_out(device) {

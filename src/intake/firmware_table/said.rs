@@ -19,6 +19,8 @@ impl Said<'_> {
     pub(crate) fn text(&self) -> Option<&str> {
         match self {
             Self::Nothing | Self::NoSuchText => None,
+            // most need no trimming
+            Self::Text(text) if [text.bytes().next(), text.bytes().next_back()].iter().all(is_graphic) => Some(text),
             Self::Text(text) => {
                 let is_padding = |letter: char| {
                     letter.is_whitespace() || letter.is_control() || letter == char::REPLACEMENT_CHARACTER
@@ -37,6 +39,10 @@ impl Said<'_> {
     pub(crate) fn stated(&self) -> Option<&str> {
         self.text().filter(|text| !is_placeholder(text))
     }
+}
+
+fn is_graphic(byte: &Option<u8>) -> bool {
+    byte.is_some_and(|byte| byte.is_ascii_graphic())
 }
 
 /// A name of any text; one that is well formed is taken as it is.
@@ -129,9 +135,8 @@ fn is_placeholder_word(bare: &str) -> bool {
 /// Whether a text only names the field in which it stands, as "DIMM1_PartNum" and "Manufacturer00" do.
 fn names_its_field(bare: &str) -> bool {
     let has = |word: &[u8]| bare.as_bytes().windows(word.len()).any(|part| part == word);
-    (has(b"num") && (has(b"partnum") || has(b"sernum") || has(b"serialnum")))
-        || (has(b"manu") && has(b"manufacturer"))
-        || (has(b"tag") && has(b"assettag"))
+    let may = bare.as_bytes().windows(3).any(|part| matches!(part, b"num" | b"man" | b"tag"));
+    may && [&b"partnum"[..], b"sernum", b"serialnum", b"manufacturer", b"assettag"].into_iter().any(has)
 }
 
 /// The text that hexadecimal digits spell, where they spell one: some firmware writes part numbers so.

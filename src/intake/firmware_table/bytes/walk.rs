@@ -1,3 +1,5 @@
+use std::borrow::Cow;
+
 use crate::intake::firmware_table::Said;
 
 /// Type of the structure that ends a table.
@@ -44,13 +46,28 @@ impl<'b> Structure<'b> {
         if self.texts.is_empty() {
             return Vec::new();
         }
-        self.texts.split(|&byte| byte == 0).take(usize::from(u8::MAX)).collect()
+        let mut texts = Vec::with_capacity(8);
+        texts.extend(self.texts.split(|&byte| byte == 0).take(usize::from(u8::MAX)));
+        texts
     }
 
     /// The one of its texts whose number, from 1, stands in a field.
     pub(crate) fn text(&self, texts: &[&'b [u8]], offset: usize) -> Said<'b> {
         let Some(before) = self.byte(offset).and_then(|number| number.checked_sub(1)) else { return Said::Nothing };
-        texts.get(usize::from(before)).map_or(Said::NoSuchText, |text| Said::Text(String::from_utf8_lossy(text)))
+        let Some(text) = texts.get(usize::from(before)) else { return Said::NoSuchText };
+        Said::Text(core::str::from_utf8(text).map_or_else(|_| String::from_utf8_lossy(text), Cow::Borrowed))
+    }
+}
+
+/// Where the first two zeros in a row stand.
+fn two_zeros(bytes: &[u8]) -> Option<usize> {
+    let mut from = 0;
+    loop {
+        from += bytes.get(from..)?.iter().position(|&byte| byte == 0)?;
+        if bytes.get(from + 1)? == &0 {
+            return Some(from);
+        }
+        from += 2;
     }
 }
 
@@ -116,7 +133,7 @@ impl<'b> Walk<'b> {
         }
         let Some((formatted, after)) = rest.split_at_checked(length) else { return Err(self.cut_off(length)) };
         let at = self.at;
-        let texts = match after.windows(2).position(|pair| pair == [0, 0]) {
+        let texts = match two_zeros(after) {
             Some(end) => {
                 self.at = at + length + end + 2;
                 after.get(..end)
