@@ -36,7 +36,7 @@ pub enum SmbiosError {
 /// at which it stands; of more than 1,000 remarks the rest are only counted. Texts are read as UTF-8, and what is none is replaced. A place is called by its
 /// handle, such as `0x1100`; places stand in the order of the table, which is no order of slots.
 ///
-/// [`Report::is_incomplete`] says that places may be missing: there is no memory device or no memory array in the table, an array has fewer devices than it says, or the table is cut off.
+/// [`is_incomplete`](Report#structfield.is_incomplete) says that places may be missing: there is no memory device or no memory array in the table, an array has fewer devices than it says, or the table is cut off.
 ///
 /// Memory of another use than system memory is left out, with a remark. What address ranges add up to is no source for an amount of memory, and is not read.
 ///

@@ -59,7 +59,7 @@ pub(crate) fn generation(device: &Device<'_>, module: &mut SeenModule, remarks: 
             if let Some((generation, from)) = inferred(device) {
                 module.generation = Some(generation);
                 module.inferred.insert(ModuleFact::Generation);
-                remarks.add(|| Remark::inferred(&at(), "generation", &generation.to_string(), &from));
+                remarks.add(|| Remark::inferred(&at(), "memory generation", &generation.to_string(), &from));
             }
         }
     }
