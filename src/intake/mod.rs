@@ -4,3 +4,7 @@
 //! [`Remark`](crate::population::Remark), and goes on.
 
 pub mod rows;
+mod firmware_table;
+
+pub mod smbios;
+pub mod smbios_text;
