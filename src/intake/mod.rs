@@ -2,3 +2,5 @@
 //!
 //! Bytes, text and values come in; nothing is opened and nothing is run. A reader reads what can be read, keeps what it could not read, with its place, as a
 //! [`Remark`](crate::population::Remark), and goes on.
+
+pub mod spd;
