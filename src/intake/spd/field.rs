@@ -54,7 +54,9 @@ impl Unreadable {
         let at = format!("byte {at}");
         match problem {
             Problem::Unknown(code) => Remark::unknown_code(&at, field, &format!("{code:#04x}")),
-            Problem::NoRate(picoseconds) => Remark::unknown_code(&at, field, &format!("a clock period of {picoseconds} ps")),
+            Problem::NoRate(picoseconds) => {
+                Remark::unknown_code(&at, field, &format!("a clock period of {picoseconds} ps"))
+            }
             Problem::Unfit(code, why) => Remark::unbelievable(&at, field, &format!("{code:#04x}"), why),
             Problem::Unread(why) => Remark::unread(&at, field, why),
         }

@@ -2,7 +2,8 @@
 
 use crate::intake::spd::SpdImage;
 use crate::module::{
-    Ddr4Bin, Ddr5Bin, Generation, Label, LabelField, ModuleType, Organization, SpdRevision, SpeedBin, Stack,
+    Ddr4Bin, Ddr5Bin, DeviceWidth, Generation, Label, LabelError, LabelField, ModuleType, Organization, SpdRevision,
+    SpeedBin, Stack,
 };
 use crate::unit::{Capacity, DataRate, Voltage};
 
@@ -33,7 +34,7 @@ impl SpdImage {
     }
 
     fn label_read(&self) -> Result<Label, LabelField> {
-        self.label_text()?.parse().map_err(|error: crate::module::LabelError| error.field())
+        self.label_text()?.parse().map_err(|error: LabelError| error.field())
     }
 
     fn label_text(&self) -> Result<String, LabelField> {
@@ -90,6 +91,8 @@ impl SpdImage {
     /// The letter behind `PC3` or `PC4`. One of DDR3 says that all higher voltages will do too.
     fn variant(&self) -> Result<&'static str, LabelField> {
         if self.generation() != Generation::Ddr3 {
+            // labels of DDR4 and DDR5 say no voltage, for there is but one
+            self.voltages().ok_or(LabelField::Variant)?;
             return Ok(if self.is_ddr4e() { "E" } else { "" });
         }
         let voltages: Vec<Voltage> = self.voltages().iter().flat_map(|voltages| voltages.iter()).collect();
@@ -118,8 +121,9 @@ impl SpdImage {
             Generation::Ddr3 => Some(SpeedBin::CasLatency { clocks: clocks.0, padded: true }),
             Generation::Ddr4 => {
                 let mut bins = Ddr4Bin::ALL.iter().copied();
-                let twice = TWICE.iter().find(|twice| organization.stack.is_stacked() && (twice.0, twice.2) == (rate, clocks));
-                let twice = twice.filter(|_| organization.width == crate::module::DeviceWidth::X4);
+                let twice =
+                    TWICE.iter().find(|twice| organization.stack.is_stacked() && (twice.0, twice.2) == (rate, clocks));
+                let twice = twice.filter(|_| organization.width == DeviceWidth::X4);
                 let bin = twice.map(|&(_, bin, _)| bin);
                 bin.or_else(|| bins.find(|&bin| is_meant(&SpeedBin::Ddr4(bin)))).map(SpeedBin::Ddr4)
             }

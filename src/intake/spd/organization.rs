@@ -166,9 +166,7 @@ impl SpdImage {
         let code = usize::from(if self.generation() == Generation::Ddr5 { bits(byte, 4, 0) } else { bits(byte, 3, 0) });
         let mbit: &[u32] = match self.generation() {
             // the last two of DDR3 in late revisions only
-            Generation::Ddr3 | Generation::Ddr4 => {
-                &[256, 512, 1024, 2048, 4096, 8192, 16_384, 32_768, 12_288, 24_576]
-            }
+            Generation::Ddr3 | Generation::Ddr4 => &[256, 512, 1024, 2048, 4096, 8192, 16_384, 32_768, 12_288, 24_576],
             Generation::Ddr5 => &[0, 4096, 8192, 12_288, 16_384, 24_576, 32_768, 49_152, 65_536],
         };
         match mbit.get(code) {

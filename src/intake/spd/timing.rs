@@ -65,9 +65,7 @@ impl SpdImage {
                 let mask = u64::from(self.word(20)?) | u64::from(self.word(22)?) << 16;
                 (mask & 0x3fff_ffff, if mask >> 31 == 1 { 23 } else { 7 }, 1)
             }
-            Generation::Ddr5 => {
-                (u64::from(self.word(24)?) | u64::from(self.word(26)?) << 16 | byte(28)? << 32, 20, 2)
-            }
+            Generation::Ddr5 => (u64::from(self.word(24)?) | u64::from(self.word(26)?) << 16 | byte(28)? << 32, 20, 2),
         })
     }
 

@@ -295,6 +295,15 @@ pub(crate) struct Making {
 pub(crate) const MAKING: Making =
     Making { maker: [0x80, 0x04], week: [0x25, 0x36], serial: [0x33, 0x43, 0x6b, 0xce], part: "GW-16-2R4 K7" };
 
+fn densities(generation: Generation) -> &'static [u32] {
+    if generation == Generation::Ddr5 { &DDR5_DENSITIES } else { &DENSITIES }
+}
+
+/// Whether images of the label's generation know its dies.
+pub(crate) fn can_encode(label: &Label) -> bool {
+    label.die_density().is_some_and(|density| densities(label.generation()).contains(&density.mbit()))
+}
+
 /// The image of a module with this label, whose height is 32 mm at most.
 pub(crate) fn encode(label: &Label) -> Vec<u8> {
     let (generation, module, organization) = (label.generation(), label.module(), label.organization());
@@ -314,9 +323,8 @@ pub(crate) fn encode(label: &Label) -> Vec<u8> {
         _ => KINDS.into_iter().find(|&(g, k, f, _)| (g, k, f) == (generation, module.kind(), form)).unwrap().3,
     };
     set(&mut image, layout.kind, kind);
-    let densities: &[u32] = if generation == Generation::Ddr5 { &DDR5_DENSITIES } else { &DENSITIES };
     let mbit = module.die_density().unwrap().mbit();
-    set(&mut image, layout.density, code_of(densities, &mbit));
+    set(&mut image, layout.density, code_of(densities(generation), &mbit));
     let ranks = match organization.package_ranks {
         8 if generation == Generation::Ddr3 => 4,
         ranks => ranks - 1,

@@ -150,7 +150,8 @@ fn check_bits() {
     ] {
         let image = image(generation, &[(at, byte)]);
         assert_eq!(image.ecc(), ecc, "{generation} {byte:#x}");
-        let told = image.remarks().iter().any(|remark| remark.to_string().starts_with(&format!("byte {at}: check bits")));
+        let told =
+            image.remarks().iter().any(|remark| remark.to_string().starts_with(&format!("byte {at}: check bits")));
         assert_eq!(told, ecc.is_none(), "{generation} {byte:#x}");
     }
     // a bus that is not the usual one: the size stands, what would not give it by the usual formula is left out

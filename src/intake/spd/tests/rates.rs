@@ -1,9 +1,7 @@
 //! Clock periods and latencies of the standards' tables.
 
 use crate::intake::spd::SpdImage;
-use crate::intake::spd::tests::encoder::{
-    DDR3_CLOCKS, DDR4_CLOCKS, DDR5_TIMES, empty, image, seal, set_cas, set_time,
-};
+use crate::intake::spd::tests::encoder::{DDR3_CLOCKS, DDR4_CLOCKS, DDR5_TIMES, empty, image, seal, set_cas, set_time};
 use crate::module::{Ddr5Bin, DeviceWidth, Generation, Organization, SpeedBin, Stack};
 use crate::unit::DataRate;
 
@@ -53,7 +51,10 @@ fn every_standard_rate_is_read_back() {
 /// Clocks of DDR4 times at these clock periods.
 fn cas_at(taa: u32, clock: u32) -> u8 {
     let mut image = empty(Generation::Ddr4);
-    [clock, taa, taa, taa].into_iter().enumerate().for_each(|(time, ps)| set_time(&mut image, Generation::Ddr4, time, ps));
+    [clock, taa, taa, taa]
+        .into_iter()
+        .enumerate()
+        .for_each(|(time, ps)| set_time(&mut image, Generation::Ddr4, time, ps));
     (7..37).for_each(|cas| set_cas(&mut image, Generation::Ddr4, cas));
     SpdImage::read(&seal(image)).unwrap().timings().unwrap().clocks.0
 }
@@ -79,7 +80,10 @@ fn ddr5_clocks() {
         set_cas(&mut image, Generation::Ddr5, 98);
         let timings = SpdImage::read(&seal(image)).unwrap().timings().unwrap();
         assert_eq!(timings.clocks, (98, clocks, clocks), "{clock} ps");
-        assert_eq!((timings.clock_ps, timings.taa_ps, timings.trcd_ps, timings.trp_ps), (clock, 15_000, 30_000, 30_000));
+        assert_eq!(
+            (timings.clock_ps, timings.taa_ps, timings.trcd_ps, timings.trp_ps),
+            (clock, 15_000, 30_000, 30_000)
+        );
     }
 }
 
@@ -96,7 +100,11 @@ fn ddr5_bins() {
                 (20..99).step_by(2).for_each(|cas| set_cas(&mut image, Generation::Ddr5, cas));
                 let timings = SpdImage::read(&seal(image)).unwrap().timings().unwrap();
                 let organization = Organization::new(1, stack, DeviceWidth::X4);
-                assert_eq!(Some(timings.clocks), SpeedBin::Ddr5(bin).latencies(rate, organization), "{name} {bin:?} {stack}");
+                assert_eq!(
+                    Some(timings.clocks),
+                    SpeedBin::Ddr5(bin).latencies(rate, organization),
+                    "{name} {bin:?} {stack}"
+                );
             }
         }
     }
@@ -135,7 +143,10 @@ fn a_rate_without_name_is_kept() {
     let ddr4 = image(Generation::Ddr4, &[(18, 4), (20, 0xff), (24, 100), (25, 100), (26, 100)]);
     assert_eq!(ddr4.grade(), Some(DataRate::from_mts(4000).unwrap()));
     let remarks: Vec<String> = ddr4.remarks().iter().map(ToString::to_string).collect();
-    assert!(remarks.contains(&"byte 18: standard rate: a clock period of 500 ps is not known".to_owned()), "{remarks:?}");
+    assert!(
+        remarks.contains(&"byte 18: standard rate: a clock period of 500 ps is not known".to_owned()),
+        "{remarks:?}"
+    );
     // too long for any memory
     let slow = image(Generation::Ddr5, &[(20, 0xff), (21, 0xff)]);
     assert_eq!(slow.grade(), None);

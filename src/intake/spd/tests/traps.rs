@@ -229,13 +229,9 @@ fn modules_with_storage() {
 #[test]
 fn voltages() {
     let (v1_25, v1_35, v1_5) = (Voltage::V1_25, Voltage::V1_35, Voltage::V1_5);
-    for (byte, voltages) in [
-        (0x00, &[v1_5][..]),
-        (0x02, &[v1_35, v1_5]),
-        (0x06, &[v1_25, v1_35, v1_5]),
-        (0x03, &[v1_35]),
-        (0x01, &[]),
-    ] {
+    for (byte, voltages) in
+        [(0x00, &[v1_5][..]), (0x02, &[v1_35, v1_5]), (0x06, &[v1_25, v1_35, v1_5]), (0x03, &[v1_35]), (0x01, &[])]
+    {
         let image = image(Generation::Ddr3, &[(6, byte)]);
         assert_eq!(image.voltages(), Voltages::new(voltages.iter().copied()), "{byte:#x}");
         assert_eq!(image.remarks().iter().any(|remark| remark.at == "byte 6"), voltages.is_empty());
