@@ -6,6 +6,18 @@ use crate::unit::Name;
 /// A part of an SPD image that a checksum covers.
 ///
 /// Sources: JESD21-C 4.1.2.L-6 section 8.1.53, JESD400-5C section 7; public decoders for DDR3.
+///
+/// ```
+/// use slotwright::intake::spd::SpdImage;
+///
+/// let mut bytes = [0; 256];
+/// (bytes[2], bytes[126], bytes[127]) = (0x0c, 0x34, 0x12);
+/// let image = SpdImage::read(&bytes)?;
+/// let [base, module] = image.blocks()[..] else { panic!() };
+/// assert_eq!((base.first, base.last, base.stored), (0, 125, 0x1234));
+/// assert!(!base.is_sound() && module.is_sound());
+/// # Ok::<(), slotwright::intake::spd::SpdError>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[non_exhaustive]
 pub struct SpdBlock {

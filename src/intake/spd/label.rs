@@ -3,7 +3,7 @@
 use crate::intake::spd::SpdImage;
 use crate::module::{
     Ddr4Bin, Ddr5Bin, DeviceWidth, Generation, Label, LabelError, LabelField, ModuleType, Organization, SpdRevision,
-    SpeedBin, Stack,
+    SpeedBin, Stack, Voltages,
 };
 use crate::unit::{Capacity, DataRate, Voltage};
 
@@ -95,7 +95,7 @@ impl SpdImage {
             self.voltages().ok_or(LabelField::Variant)?;
             return Ok(if self.is_ddr4e() { "E" } else { "" });
         }
-        let voltages: Vec<Voltage> = self.voltages().iter().flat_map(|voltages| voltages.iter()).collect();
+        let voltages: Vec<Voltage> = self.voltages().iter().flat_map(Voltages::iter).collect();
         match *voltages {
             [Voltage::V1_5] => Ok(""),
             [Voltage::V1_35, Voltage::V1_5] => Ok("L"),

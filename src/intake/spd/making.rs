@@ -9,6 +9,16 @@ use crate::population::MakerId;
 use crate::unit::Name;
 
 /// The week in which a module was made.
+///
+/// ```
+/// use slotwright::intake::spd::SpdImage;
+///
+/// let mut bytes = [0; 512];
+/// (bytes[2], bytes[323], bytes[324]) = (0x0c, 0x25, 0x36);
+/// let made = SpdImage::read(&bytes)?.made().unwrap();
+/// assert_eq!((made.year, made.week), (2025, 36));
+/// # Ok::<(), slotwright::intake::spd::SpdError>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[non_exhaustive]
 pub struct ProductionWeek {

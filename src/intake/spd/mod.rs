@@ -40,7 +40,6 @@ use crate::unit::Name;
 ///     (18, 0x07), (125, 0xd6),                       // a clock period of 833 ps
 ///     (21, 0x04), (24, 110), (25, 110), (26, 110),   // CL 17; three times of 13.75 ns
 ///     (128, 0x11), (130, 0x21),                      // 32 mm, raw card B1
-///     (126, 0xc4), (127, 0xa3), (254, 0xdf), (255, 0x1d),
 /// ] {
 ///     image[at] = byte;
 /// }
@@ -48,6 +47,7 @@ use crate::unit::Name;
 /// assert_eq!(image.capacity(), Some(Capacity::from_gib(32)));
 /// assert_eq!(image.grade(), Some(DataRate::DDR4_2400));
 /// assert_eq!(image.label().unwrap().to_string(), "32GB 2Rx4 PC4-2400T-RB1-12");
+/// assert!(!image.is_sound()); // no checksums are there
 /// # Ok::<(), slotwright::intake::spd::SpdError>(())
 /// ```
 #[derive(Clone, PartialEq, Eq, Hash)]

@@ -275,7 +275,7 @@ impl SpdImage {
     }
 
     pub(crate) fn capacity_read(&self) -> Field<Capacity> {
-        self.capacity_with(|image, at| image.package(at))
+        self.capacity_with(Self::package)
     }
 
     fn capacity_with(&self, package: impl Fn(&Self, usize) -> Field<Package>) -> Field<Capacity> {

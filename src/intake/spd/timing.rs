@@ -6,6 +6,19 @@ use crate::module::{Generation, Voltages};
 use crate::unit::{DataRate, Voltage};
 
 /// The latencies of a module at its own rate.
+///
+/// ```
+/// use slotwright::intake::spd::SpdImage;
+///
+/// let mut bytes = [0; 256];
+/// for (at, byte) in [(2, 0x0c), (18, 0x06), (21, 0x10), (24, 110), (25, 110), (26, 110)] {
+///     bytes[at] = byte;
+/// }
+/// let timings = SpdImage::read(&bytes)?.timings().unwrap();
+/// assert_eq!((timings.clock_ps, timings.taa_ps), (750, 13_750));
+/// assert_eq!(timings.clocks, (19, 19, 19));
+/// # Ok::<(), slotwright::intake::spd::SpdError>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[non_exhaustive]
 pub struct SpdTimings {

@@ -2,8 +2,8 @@
 
 use proptest::prelude::*;
 
-use crate::intake::spd::SpdImage;
 use crate::intake::spd::tests::encoder::encode;
+use crate::intake::spd::{SpdBlock, SpdImage};
 use crate::module::Label;
 
 /// Asks for everything, and holds together what belongs together.
@@ -19,7 +19,7 @@ fn ask(bytes: &[u8]) {
     let _ = (image.timings(), image.unique_id(), image.made(), image.dram_maker_id(), image.maker_revision());
     let _ = (image.revision(), image.module_revision(), image.is_ddr4e(), image.is_asymmetric());
     assert!(format!("{image:?}").len() < 100);
-    assert_eq!(image.is_sound(), image.blocks().iter().all(|block| block.is_sound()));
+    assert_eq!(image.is_sound(), image.blocks().iter().all(SpdBlock::is_sound));
     if let Some(label) = image.label() {
         assert_eq!((seen.kind, seen.capacity_mib), (Some(label.module().kind()), Some(label.capacity())));
         assert_eq!(seen.voltages_mv.as_ref(), label.module().voltages());
