@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::intake::redfish::tests::{collection, member, report};
+use crate::intake::redfish::tests::{collection, member, report as read};
 use crate::intake::redfish::{self, RedfishError};
 use crate::population::{PlaceState, Report};
 use crate::unit::Name;
@@ -13,31 +13,31 @@ fn ids(report: &Report) -> Vec<&str> {
 
 #[test]
 fn collections() {
-    let complete = report(&collection(vec![member(1, json!({})), member(2, json!({}))]));
+    let complete = read(&collection(vec![member(1, json!({})), member(2, json!({}))]));
     assert_eq!((complete.places.len(), complete.is_incomplete), (2, false));
     // one resource, or some, prove no absence
-    assert!(report(&member(1, json!({}))).is_incomplete);
-    assert!(report(&json!([member(1, json!({})), member(2, json!({}))])).is_incomplete);
+    assert!(read(&member(1, json!({}))).is_incomplete);
+    assert!(read(&json!([member(1, json!({})), member(2, json!({}))])).is_incomplete);
     // nor does a collection of which a part is elsewhere
     for (name, value) in
         [("Members@odata.count", json!(3)), ("Members@odata.nextLink", json!("/redfish/v1/Systems/1/Memory?$skip=2"))]
     {
         let mut part = collection(vec![member(1, json!({})), member(2, json!({}))]);
         part[name] = value;
-        let part = report(&part);
+        let part = read(&part);
         assert_eq!((part.places.len(), part.is_incomplete, part.remarks.len()), (2, true, 1));
         assert!(part.remarks[0].at.as_str().ends_with(name));
     }
     let links = collection(vec![json!({ "@odata.id": "/redfish/v1/Systems/1/Memory/DIMM1" })]);
-    let alone = report(&links);
+    let alone = read(&links);
     assert_eq!((alone.places.len(), alone.is_incomplete), (0, true));
     // with the member beside it
-    assert!(!report(&json!([links, member(1, json!({}))])).is_incomplete);
-    let empty = report(&collection(vec![]));
+    assert!(!read(&json!([links, member(1, json!({}))])).is_incomplete);
+    let empty = read(&collection(vec![]));
     assert_eq!((empty.places.len(), empty.is_incomplete), (0, false));
     // caches of a processor are a collection of memory too
     let caches = json!({ "@odata.id": "/redfish/v1/Systems/1/Processors/1/CacheMemory", "@odata.type": "#MemoryCollection.MemoryCollection", "Members": [{ "@odata.id": "/x" }] });
-    assert!(!report(&json!([collection(vec![member(1, json!({}))]), caches])).is_incomplete);
+    assert!(!read(&json!([collection(vec![member(1, json!({}))]), caches])).is_incomplete);
 }
 
 #[test]
@@ -48,7 +48,7 @@ fn a_map_from_addresses_to_resources() {
         collection(vec![json!({ "@odata.id": "/redfish/v1/Systems/1/Memory/DIMM1" })]),
     );
     map.insert("/redfish/v1/Systems/1/Memory/DIMM1".into(), member(1, json!({ "@odata.id": "-" })));
-    let report = report(&Value::Object(map));
+    let report = read(&Value::Object(map));
     assert_eq!(ids(&report), ["/redfish/v1/Systems/1/Memory/DIMM1"]);
     assert!(!report.is_incomplete);
 }
@@ -61,7 +61,7 @@ fn a_tree() {
         "Memory": collection(vec![member(1, json!({})), member(2, json!({}))]),
         "Processors": { "Members": [{ "@odata.id": "/p1", "@odata.type": "#Processor.v1_16_0.Processor", "Socket": "CPU 1" }] },
     }] } });
-    let report = report(&tree);
+    let report = read(&tree);
     assert_eq!((report.places.len(), report.processors.len(), report.is_incomplete), (2, 1, false));
 }
 
@@ -72,29 +72,29 @@ fn resources_are_known_by_their_shape() {
         1,
         json!({ "@odata.type": "-", "@odata.id": "-", "Oem": { "Gale": { "BaseModuleType": "Synchronous", "CapacityMiB": 7 } } }),
     );
-    let report = report(&json!({ "Members": [bare] }));
-    assert_eq!((ids(&report), report.is_incomplete), (vec!["Members[0]"], false));
+    let bare = read(&json!({ "Members": [bare] }));
+    assert_eq!((ids(&bare), bare.is_incomplete), (vec!["Members[0]"], false));
     let absent = json!({ "Id": "2", "DeviceLocator": "A2", "Status": { "State": "Absent" } });
-    let report = crate::intake::redfish::tests::report(&absent);
-    assert_eq!(report.places[0].state, PlaceState::Absent);
-    assert_eq!(report.places[0].id, "the document");
+    let absent = read(&absent);
+    assert_eq!(absent.places[0].state, PlaceState::Absent);
+    assert_eq!(absent.places[0].id, "the document");
 }
 
 // Id, Name and the end of the address need not agree: the address counts.
 #[test]
 fn the_address_is_the_key() {
     let members = vec![member(1, json!({ "Id": "3" })), member(2, json!({ "Id": "3" }))];
-    assert_eq!(ids(&report(&collection(members))).len(), 2);
+    assert_eq!(ids(&read(&collection(members))).len(), 2);
 }
 
 #[test]
 fn a_resource_that_comes_twice_counts_once() {
     let one = member(1, json!({}));
-    let twice = report(&json!([one, one]));
+    let twice = read(&json!([one, one]));
     assert_eq!((twice.places.len(), twice.remarks.len()), (1, 0));
     let poorer = member(1, json!({ "PartNumber": "-", "CapacityMiB": 1024 }));
     for pair in [json!([one, poorer]), json!([poorer, one])] {
-        let report = report(&pair);
+        let report = read(&pair);
         assert_eq!((report.places.len(), report.remarks.len()), (1, 1));
         assert!(report.places[0].module.as_ref().unwrap().part_number.is_some());
     }
@@ -107,7 +107,7 @@ fn addresses_that_are_one_when_cut() {
         member(1, json!({ "@odata.id": format!("{long}1") })),
         member(2, json!({ "@odata.id": format!("{long}2") }))
     ]);
-    let report = report(&two);
+    let report = read(&two);
     assert_eq!(report.places.len(), 2);
     assert!(crate::population::Observed::of([report]).is_ok());
 }
@@ -131,9 +131,9 @@ fn other_documents_are_refused() {
 #[test]
 fn depth_is_bounded() {
     let nested = |levels: usize| (0..levels).fold(member(1, json!({})), |inner, _| json!({ "x": inner }));
-    assert_eq!(report(&nested(62)).places.len(), 1);
+    assert_eq!(read(&nested(62)).places.len(), 1);
     let deep = json!([member(2, json!({})), nested(1000)]);
-    let report = report(&deep);
+    let report = read(&deep);
     assert_eq!(report.places.len(), 1);
     let remark = "the document: 1 of its parts is not read: they are more than 64 levels deep";
     assert_eq!(report.remarks[0].to_string(), remark);
@@ -142,7 +142,7 @@ fn depth_is_bounded() {
 #[test]
 fn too_many_remarks_are_counted() {
     let members: Vec<Value> = (0..1500).map(|number| member(number, json!({ "RankCount": 99 }))).collect();
-    let report = report(&collection(members));
+    let report = read(&collection(members));
     assert_eq!((report.places.len(), report.remarks.len()), (1500, 1001));
     assert!(report.remarks[1000].to_string().contains("500 more"));
 }
@@ -162,12 +162,12 @@ fn the_order_of_members_has_no_weight() {
         report.remarks.sort();
         report
     };
-    let straight = set(report(&collection(members.clone())));
+    let straight = set(read(&collection(members.clone())));
     for turn in 1..members.len() {
         let mut turned = members.clone();
         turned.rotate_left(turn);
-        assert_eq!(set(report(&collection(turned.clone()))), straight);
+        assert_eq!(set(read(&collection(turned.clone()))), straight);
         turned.reverse();
-        assert_eq!(set(report(&collection(turned))), straight);
+        assert_eq!(set(read(&collection(turned))), straight);
     }
 }
