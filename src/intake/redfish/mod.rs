@@ -73,14 +73,14 @@ pub fn read(name: Name, document: &Value) -> Result<Report, RedfishError> {
     let processors = system::processors(&found.processors, &mut report, &mut remarks);
     system::systems(&found.systems, &mut report, &mut remarks);
     let counted = rank::that_count_members(&found.memory);
-    let mut ids = BTreeSet::new();
-    for (index, resource) in found.memory.iter().enumerate() {
+    let (mut ids, mut spare) = (BTreeSet::new(), 0_u64);
+    for resource in &found.memory {
         match memory::read(resource, &processors, counted, &mut remarks) {
             Part::Place(mut place) => {
-                if !ids.insert(place.id.clone()) {
-                    // cut to the length of a name, two ids may be one
-                    place.id = Name::lossy(&format!("member {}", index + 1));
-                    ids.insert(place.id.clone());
+                // cut to the length of a name, two addresses may be one
+                while !ids.insert(place.id.clone()) {
+                    spare += 1;
+                    place.id = Name::lossy(&format!("member {spare}"));
                 }
                 report.places.push(*place);
             }

@@ -288,10 +288,6 @@ impl SpdImage {
             Ok(u64::from(density.mbit()) * bus * ranks * package(self, at)?.factor / (8 * width))
         };
         let mib = match other {
-            // DDR3 images may end before what they say of packages, which has no weight there
-            None if self.generation() == Generation::Ddr3 => {
-                u64::from(first_density.mbit()) * bus * ranks / (8 * first_width)
-            }
             None => half(ranks, at, first_density, first_width)?,
             Some(other) => {
                 half(ranks.div_ceil(2), at, first_density, first_width)?

@@ -55,7 +55,7 @@ fn ask(document: &Value) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(2000))]
+    #![proptest_config(ProptestConfig::with_cases(600))]
 
     #[test]
     fn any_document(document in value()) {
