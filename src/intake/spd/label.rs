@@ -19,8 +19,8 @@ impl SpdImage {
     /// The standard's label that the module should carry, where the image gives all of its parts; a pre-production mark and a maker's tail are not
     /// in the image. See [`label_problem`](Self::label_problem) where it does not.
     ///
-    /// A CAS latency of DDR3 is printed with a leading zero. Where the bins B and BN of DDR5 are the same number of clocks, the times decide, and
-    /// then B, which servers' labels carry.
+    /// A CAS latency of DDR3 is printed with a leading zero. Where the bins B and BN of DDR5 are the same number of clocks, tRCD decides, and
+    /// where that is the same too it is B, which servers' labels carry.
     #[must_use]
     pub fn label(&self) -> Option<Label> {
         self.label_read().ok()
