@@ -213,10 +213,7 @@ fn other(key: u8) -> SpdError {
 
 impl fmt::Debug for SpdImage {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("SpdImage")
-            .field("generation", &self.generation)
-            .field("length", &self.length)
-            .finish_non_exhaustive()
+        write!(f, "SpdImage({}, {} bytes)", self.generation, self.length)
     }
 }
 
