@@ -321,7 +321,7 @@ fn places() {
     assert_eq!(seen.address, None);
 }
 
-// The forms that controllers write, with invented numbers: bank 1 code 04, bank 5 code 28.
+// The forms that controllers write: both orders, with and without the parity bit of the bank, in decimal digits.
 #[test]
 fn numbers_of_makers() {
     for (text, id) in [
