@@ -51,6 +51,7 @@
 //!
 //! None is on by default.
 //!
+//! - `redfish`: `slotwright::intake::redfish`, which reads what management controllers answer.
 //! - `schemars`: JSON Schemas of the documents. `slotwright::schema` lists those of whole documents, and every type of
 //!   a document implements `schemars::JsonSchema`.
 //!

@@ -25,6 +25,7 @@ pub use headings::{Column, Headings};
 use serde::Serialize;
 use thiserror::Error;
 
+use crate::intake::remarks::Remarks;
 use crate::population::{Medium, PlaceState, Remark, Report, SeenModule, SeenPlace};
 use crate::unit::{Name, Names};
 
@@ -46,9 +47,6 @@ pub enum RowsError {
     },
 }
 
-/// The most remarks that are kept.
-const MOST_REMARKS: usize = 1_000;
-
 /// Reads rows of cells; the first row holds the headings. How cells are told apart is the caller's: by commas, tabs, or a program's
 /// own table.
 ///
@@ -68,10 +66,10 @@ pub fn read<R: AsRef<[C]>, C: AsRef<str>>(name: Name, rows: &[R], headings: &Hea
             head.iter().filter(|heading| !heading.is_empty()).map(|text| Name::lossy(text)).collect();
         return Err(RowsError::NoHeading { found: found.iter().collect(), known: headings.names() });
     }
-    let mut report = Report::new(name, Medium::Rows);
+    let (mut report, mut remarks) = (Report::new(name, Medium::Rows), Remarks::default());
     for (at, (heading, column)) in head.iter().zip(&columns).enumerate() {
         if column.is_none() && !heading.is_empty() {
-            report.remarks.push(Remark::unread(&place(0, at), heading, "the heading is not known"));
+            remarks.add(|| Remark::unread(&place(0, at), heading, "the heading is not known"));
         }
     }
     for (row, cells) in rows {
@@ -81,9 +79,7 @@ pub fn read<R: AsRef<[C]>, C: AsRef<str>>(name: Name, rows: &[R], headings: &Hea
             let cell = cell.as_ref().trim();
             let (Some(heading), Some(Some(column))) = (head.get(at), columns.get(at)) else { continue };
             if let Err(remark) = cells::read(*column, heading, cell, &mut seen, &mut module) {
-                if report.remarks.len() < MOST_REMARKS {
-                    report.remarks.push(Remark::unknown_code(&place(row, at), heading, &remark));
-                }
+                remarks.add(|| Remark::unknown_code(&place(row, at), heading, &remark));
             }
         }
         if seen.state != PlaceState::Absent && module != SeenModule::new() {
@@ -91,6 +87,7 @@ pub fn read<R: AsRef<[C]>, C: AsRef<str>>(name: Name, rows: &[R], headings: &Hea
         }
         report.places.push(seen);
     }
+    report.remarks = remarks.finish();
     Ok(report)
 }
 

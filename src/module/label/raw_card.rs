@@ -72,6 +72,17 @@ impl RawCard {
         Some(Self { code, revision: revision? })
     }
 
+    /// The card at this place of the standard's order, from 0 for A, in this revision in production; `None` behind the last of either.
+    pub(crate) fn of_code(code: u8, revision: u8) -> Option<Self> {
+        let is_known = code <= LAST && revision <= 9;
+        is_known.then_some(Self { code, revision: CardRevision::Production(revision) })
+    }
+
+    /// ZZ.
+    pub(crate) const fn without_design() -> Self {
+        Self { code: NO_DESIGN, revision: CardRevision::NoDesign }
+    }
+
     /// Whether it is a design of the standard, not `ZZ`.
     #[must_use]
     pub const fn is_standard(self) -> bool {

@@ -63,7 +63,7 @@ impl core::str::FromStr for MakerId {
         let read = || {
             let (bank, code) = text.split_once('-')?;
             let is_plain = |text: &str| text.bytes().all(|byte| byte.is_ascii_hexdigit());
-            let bank = bank.parse::<u8>().ok().filter(|bank| is_plain(code) && (1..=127).contains(bank))?;
+            let bank = bank.parse::<u8>().ok().filter(|bank| is_plain(code) && (1..=128).contains(bank))?;
             let code = u8::from_str_radix(code, 16).ok()?;
             Self::from_spd(bank - 1, code).filter(|id| id.code == code)
         };

@@ -10,7 +10,7 @@ use crate::unit::Name;
 #[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct Remark {
-    /// Where: a byte ("byte 0x1c3"), a line ("line 12"), a path ("Members[3].CapacityMiB").
+    /// Where: a byte ("byte 0x1c3"), a line ("line 12"), a path (`Members[3].CapacityMiB`).
     pub at: Name,
     /// What.
     pub says: Remarked,

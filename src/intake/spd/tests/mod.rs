@@ -1,0 +1,7 @@
+mod any_bytes;
+mod encoder;
+mod labels;
+mod making;
+mod organization;
+mod rates;
+mod traps;
