@@ -10,6 +10,7 @@ use slotwright::fill::Arrangement;
 use slotwright::finding::{FactName, FactValue, Finding, Place, Remedy};
 use slotwright::machine::Machine;
 use slotwright::module::{Label, MemoryModule};
+use slotwright::population::Observed;
 use slotwright::population::{Occupant, Population};
 use slotwright::purchase::{Axis, ModuleSource, Offer, Outcome, PlanNote, PlanRequest, Present};
 use slotwright::reading::{AnswerDocument, read_answer};
@@ -18,6 +19,7 @@ use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, Price};
 
 use crate::boards::name;
+use crate::reports::report;
 
 /// What no version writes.
 const NEW: &str = "of_a_newer_version";
@@ -111,6 +113,14 @@ fn a_new_field_is_left_out_wherever_it_is() {
     assert!(with_new_fields(&planner.assess(&request.present.population).unwrap()) > 20);
     assert!(with_new_fields(&planner.even_out(&request.present.population).unwrap()) > 10);
     assert!(with_new_fields(&planner.stand_ins(&request, "B1").unwrap()) > 0);
+    let mut report = report(machine.platform(), &request.present.population);
+    for place in &mut report.places {
+        place.module = place.module.take().map(|module| module.width(None).die_density(None));
+    }
+    let sited = Observed::from(report).on(machine.platform()).unwrap();
+    assert!(with_new_fields(&sited) > 10);
+    assert!(with_new_fields(&planner.assess_open(&sited).unwrap()) > 5);
+    assert!(with_new_fields(&planner.questions(&sited, &request).unwrap()) > 0);
 }
 
 /// Reads a part of an outcome that is put in the place of another.

@@ -16,7 +16,7 @@ use slotwright::finding::Severity;
 use slotwright::machine::Machine;
 use slotwright::module::{Individual, MemoryModule};
 use slotwright::platform::PlatformDescription;
-use slotwright::population::{Fitted, Occupant, Population};
+use slotwright::population::{Fitted, Observed, Occupant, Population, SeenModule};
 use slotwright::processor::ProcessorDescription;
 use slotwright::rule::{RuleBook, RuleSettings, SeveritySetting};
 use slotwright::schema::Document;
@@ -27,6 +27,7 @@ use crate::arrange_oracle::task;
 use crate::boards::{self, Source, bytes, config, name};
 use crate::examples::plan_json;
 use crate::purchase_oracle::request;
+use crate::reports::{report, report_in_part};
 
 /// The schemas of one sort of document, as the validator has them.
 struct Held {
@@ -123,11 +124,26 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
     let processor = machine.processors().next().unwrap().1.clone();
+    let sit = |report| {
+        let observed = Observed::from(report);
+        let sited = observed.on(machine.platform()).unwrap();
+        (observed, planner.narrow(&sited))
+    };
+    let (_, sited_whole) = sit(report(machine.platform(), &population));
+    let (observed, sited) = sit(report_in_part(source, &machine, &population));
     vec![
         Sample::of("platform", &PlatformDescription::from(machine.platform().clone())),
         Sample::of("processor", &ProcessorDescription::from(processor)),
         Sample::of("machine", &machine),
         Sample::of("population", &motley(source, population.clone(), &sorts[0])),
+        Sample::of(
+            "seen-module",
+            observed.reports()[0].places.iter().find_map(|place| place.module.as_ref()).unwrap_or(&SeenModule::new()),
+        ),
+        Sample::of("observed", &observed),
+        Sample::of("sited", &sited),
+        Sample::of("questions", &planner.questions(&sited, &request.clone().nodes(2_000)).unwrap()),
+        Sample::of("open-assessment", &planner.assess_open(&sited_whole).unwrap()),
         Sample::of("rule-settings", &settings(source)),
         Sample::of("assessment", &planner.assess(&population).unwrap()),
         Sample::of("arrangement", &planner.arrange_with(&task.request()).unwrap()),

@@ -134,6 +134,8 @@ pub enum OpenMatter {
     Fact(ModuleFact),
     /// Whether there is one, and whether it works.
     State,
+    /// Something that only a newer version knows; never written by this one.
+    Other,
 }
 
 impl fmt::Display for Open {
@@ -145,6 +147,7 @@ impl fmt::Display for Open {
             match matter {
                 OpenMatter::Fact(fact) => fact.fmt(f)?,
                 OpenMatter::State => f.write_str("whether a module is there and works")?,
+                OpenMatter::Other => f.write_str("something that a newer version knows")?,
             }
             if !answers.is_empty() {
                 write!(f, " ({})", answers.iter().map(Name::as_str).collect::<Vec<_>>().join(" or "))?;

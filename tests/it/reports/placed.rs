@@ -80,7 +80,7 @@ const SHAPES: [(&str, Text); 33] = [
     ("slot of the board", |_, _, b, d| (format!("DIMM {}", b * 3 + d + 1), String::new())),
     ("socket in the bank", |s, c, _, d| (format!("DIMM_{}{}", letter(c), d + 1), format!("CPU {}", s + 1))),
     ("slot of the processor in the bank", |s, c, _, d| (format!("DIMM {}", c * 3 + d + 1), format!("NODE {}", s + 1))),
-    ("processor and channel in the bank", |s, c, _, d| (format!("DIMM {}", d), format!("P{s} CHANNEL {}", letter(c)))),
+    ("processor and channel in the bank", |s, c, _, d| (format!("DIMM {d}"), format!("P{s} CHANNEL {}", letter(c)))),
     ("all in the bank", |s, c, _, d| ("DIMM".to_owned(), format!("NODE {} CHANNEL {c} DIMM {d}", s + 1))),
     ("a node is a controller", |s, c, _, d| (String::new(), format!("P{s}_Node0_Channel{c}_Dimm{d}"))),
     ("sockets in the bank", |s, c, _, d| (String::new(), format!("SOCKET {s} CHANNEL {c} DIMM {d}"))),
