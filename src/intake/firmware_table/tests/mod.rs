@@ -1,5 +1,6 @@
 mod containers;
 mod damaged;
+mod demo;
 mod encoder;
 mod grammars;
 mod laws;

@@ -1,4 +1,5 @@
 mod any_bytes;
+mod demo;
 mod encoder;
 mod labels;
 mod making;
