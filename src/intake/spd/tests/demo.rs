@@ -19,6 +19,19 @@ fn file(name: &str) -> PathBuf {
 
 fn image() -> Vec<u8> {
     let mut image = encode(&LABEL.parse::<Label>().unwrap());
+    for (at, byte) in [
+        (4, 0x84), // four groups of four banks, dies of 4 Gb
+        (5, 0x21), // 16 row and 10 column bits
+        (19, 0x0d),
+        (124, 0xe7), // the longest clock period: 1600 ps
+        (27, 0x11),
+        (28, 0x00),
+        (29, 0x6e), // tRAS 32 ns, tRC 45.75 ns
+        (129, 0x11),
+        (131, 0x05), // 2 mm on each side, one register and one row of devices
+    ] {
+        image[at] = byte;
+    }
     // a number that no maker has
     let making =
         Making { maker: [0x13, 0x01], week: [0x16, 0x40], serial: [0x4b, 0x30, 0x01, 0x03], part: "GW-16-2R4" };

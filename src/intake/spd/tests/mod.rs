@@ -1,4 +1,5 @@
 mod any_bytes;
+mod by_tool;
 mod demo;
 mod encoder;
 mod labels;
