@@ -22,3 +22,5 @@ pub mod rows;
 pub mod smbios;
 pub mod smbios_text;
 pub mod spd;
+#[cfg(test)]
+mod tool;

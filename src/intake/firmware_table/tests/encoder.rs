@@ -207,7 +207,7 @@ impl Form {
 }
 
 /// Makes all bytes add up to zero.
-fn sum_up(bytes: &mut [u8], at: usize) {
+pub(super) fn sum_up(bytes: &mut [u8], at: usize) {
     bytes[at] = 0;
     bytes[at] = bytes.iter().fold(0_u8, |sum, byte| sum.wrapping_sub(*byte));
 }

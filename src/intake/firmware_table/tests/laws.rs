@@ -45,7 +45,7 @@ fn any_device(handle: u16) -> impl Strategy<Value = Structure> {
         })
 }
 
-fn any_devices() -> impl Strategy<Value = Vec<Structure>> {
+pub(super) fn any_devices() -> impl Strategy<Value = Vec<Structure>> {
     (1..6_u16).prop_flat_map(|count| (0..count).map(|index| any_device(0x1100 + index)).collect::<Vec<_>>())
 }
 

@@ -1,8 +1,11 @@
+mod by_tool;
 mod containers;
 mod damaged;
+mod demo;
 mod encoder;
 mod grammars;
 mod laws;
+mod library;
 mod machines;
 mod printer;
 mod traps;

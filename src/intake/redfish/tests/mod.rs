@@ -1,4 +1,5 @@
 mod any_value;
+mod demo;
 mod documents;
 mod members;
 mod systems;

@@ -14,6 +14,8 @@ type Bits = (usize, u8, u8);
 /// Sources: JESD21-C 4.1.2.L-6 (DDR4), JESD400-5C (DDR5), public decoders (DDR3).
 struct Layout {
     length: usize,
+    /// Byte 0: how long the image is, and how much of it is used.
+    size: u8,
     key: u8,
     kind: Bits,
     density: Bits,
@@ -38,6 +40,7 @@ struct Layout {
 
 const DDR3: Layout = Layout {
     length: 256,
+    size: 0x12,
     key: 0x0b,
     kind: (3, 3, 0),
     density: (4, 3, 0),
@@ -60,6 +63,7 @@ const DDR3: Layout = Layout {
 
 const DDR4: Layout = Layout {
     length: 512,
+    size: 0x23,
     key: 0x0c,
     kind: (3, 3, 0),
     density: (4, 3, 0),
@@ -82,6 +86,7 @@ const DDR4: Layout = Layout {
 
 const DDR5: Layout = Layout {
     length: 1024,
+    size: 0x30,
     key: 0x12,
     kind: (3, 3, 0),
     density: (4, 4, 0),
@@ -309,6 +314,7 @@ pub(crate) fn encode(label: &Label) -> Vec<u8> {
     let (generation, module, organization) = (label.generation(), label.module(), label.organization());
     let layout = layout(generation);
     let mut image = empty(generation);
+    image[0] = layout.size;
     let spd = label.spd_revision();
     image[1] = spd.major << 4 | spd.minor;
     if label.variant().is_some() && generation == Generation::Ddr4 {

@@ -14,7 +14,7 @@ use crate::unit::{DataRate, Density, Height, Name};
 
 /// Labels of the standards and found in public text, as far as an image can say what they do: without makers' tails and pre-production marks, the CAS
 /// latency of DDR3 with its leading zero.
-const LABELS: [&str; 38] = [
+pub(super) const LABELS: [&str; 38] = [
     // public text
     "16GB 2Rx4 PC3L-12800R-11-13-E2",
     "8GB 2Rx4 PC3L-10600R-09-11-E2",

@@ -1,4 +1,6 @@
 mod any_bytes;
+mod by_tool;
+mod demo;
 mod encoder;
 mod labels;
 mod making;
