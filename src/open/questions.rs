@@ -61,7 +61,7 @@ pub struct PlannedAnswer {
 /// What is planned under an answer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum AnswerPlan {
     /// Something else is needed first.
@@ -91,7 +91,7 @@ impl Questions {
     pub const MOST: usize = 5;
 
     /// How many nodes each plan may visit at most: enough for most, and a plan that is not proved says so.
-    pub const NODES_EACH: u64 = 200_000;
+    pub const NODES_EACH: u64 = 20_000;
 }
 
 impl Planner<'_> {

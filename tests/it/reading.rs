@@ -73,7 +73,11 @@ fn with_new_fields<T: AnswerDocument + Serialize + PartialEq + Debug>(answer: &T
     for (pointer, path) in places {
         let mut newer = document.clone();
         newer.pointer_mut(&pointer).unwrap()[NEW] = json!({ "more": [1, 2] });
-        let is_map = path.ends_with("slots") && pointer.ends_with("population/slots");
+        // by slot, by place, by fact
+        let of_population = path.ends_with("slots") && pointer.ends_with("population/slots");
+        let is_map = of_population
+            || pointer.starts_with("/placements/") && pointer.ends_with("/slots")
+            || pointer.ends_with("/said_by");
         match read_answer::<T, _>(newer.clone()) {
             Ok(read) => {
                 assert_eq!(read.answer, *answer, "{path}");

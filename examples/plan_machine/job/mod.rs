@@ -10,6 +10,7 @@ mod slot_map;
 
 use std::path::{Path, PathBuf};
 
+use slotwright::open::Questions;
 use slotwright::population::{Observed, Sited};
 use slotwright::{Machine, PlanRequest, Planner, RuleBook};
 
@@ -69,14 +70,19 @@ impl Job {
         Ok(Self { title, machine, request, sited })
     }
 
+    /// What to find out first, where reports leave something open.
+    pub(crate) fn questions(&self) -> Result<Option<Questions>, String> {
+        let rules = RuleBook::standard();
+        let planner = Planner::new(&self.machine, &rules);
+        let questions = self.sited.as_ref().map(|sited| planner.questions(sited, &self.request));
+        questions.transpose().map_err(|error| error.to_string())
+    }
+
     /// Plans the job and writes the page.
     pub(crate) fn page(&self) -> Result<String, String> {
         let rules = RuleBook::standard();
-        let planner = Planner::new(&self.machine, &rules);
-        let outcome = planner.plan(&self.request).map_err(|error| error.to_string())?;
-        let questions = self.sited.as_ref().map(|sited| planner.questions(sited, &self.request));
-        let questions = questions.transpose().map_err(|error| error.to_string())?;
-        Ok(page::of(self, &outcome, questions.as_ref()))
+        let outcome = Planner::new(&self.machine, &rules).plan(&self.request).map_err(|error| error.to_string())?;
+        Ok(page::of(self, &outcome, self.questions()?.as_ref()))
     }
 }
 

@@ -18,7 +18,7 @@ use crate::unit::{Capacity, Name};
 /// What a caller says of something that is open. The only ways in which something that reports leave open is settled.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Answer {
     /// What the module of a slot is, and all that are taken to be like it. These facts go before those of any report.
