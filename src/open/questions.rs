@@ -141,7 +141,7 @@ impl Planner<'_> {
                 without_effect += 1;
             }
         }
-        found.sort_by_cached_key(|question| question.order());
+        found.sort_by_cached_key(OpenQuestion::order);
         unasked += found.len().saturating_sub(Questions::MOST);
         found.truncate(Questions::MOST);
         Ok(Questions { schema: Schema, questions: found, without_effect, unasked })
@@ -209,7 +209,7 @@ impl OpenQuestion {
                 AnswerPlan::Stopped | AnswerPlan::NotPlanned | AnswerPlan::Plan { is_proved: false, .. }
             )
         });
-        let gap = self.gap.map_or(i64::MAX, |gap| gap.amount_minor());
+        let gap = self.gap.map_or(i64::MAX, Cost::amount_minor);
         (!self.is_needed, unproved.count(), core::cmp::Reverse(gap), self.slots.clone(), self.about)
     }
 }

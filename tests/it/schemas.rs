@@ -18,6 +18,7 @@ use slotwright::module::{Individual, MemoryModule};
 use slotwright::platform::PlatformDescription;
 use slotwright::population::{Fitted, Observed, Occupant, Population, SeenModule};
 use slotwright::processor::ProcessorDescription;
+use slotwright::purchase::Present;
 use slotwright::rule::{RuleBook, RuleSettings, SeveritySetting};
 use slotwright::schema::Document;
 use slotwright::unit::{DataRate, Name};
@@ -142,7 +143,10 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
         ),
         Sample::of("observed", &observed),
         Sample::of("sited", &sited),
-        Sample::of("questions", &planner.questions(&sited, &request.clone().nodes(2_000)).unwrap()),
+        Sample::of(
+            "questions",
+            &planner.questions(&sited, &request.clone().present(Present::default()).nodes(2_000)).unwrap(),
+        ),
         Sample::of("open-assessment", &planner.assess_open(&sited_whole).unwrap()),
         Sample::of("rule-settings", &settings(source)),
         Sample::of("assessment", &planner.assess(&population).unwrap()),
