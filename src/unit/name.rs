@@ -79,7 +79,9 @@ impl Name {
     /// When the text is empty, longer than [`Name::MAX_BYTES`], or has control characters or white
     /// space at an end.
     pub fn new(text: &str) -> Result<Self, NameError> {
-        if text.is_empty() {
+        if is_plain(text) {
+            Ok(Self(text.into()))
+        } else if text.is_empty() {
             Err(NameError::Empty)
         } else if text.len() > Self::MAX_BYTES {
             Err(NameError::TooLong { bytes: text.len() })
@@ -94,6 +96,9 @@ impl Name {
     /// too long is cut, and nothing at all becomes "?".
     #[must_use]
     pub fn lossy(text: &str) -> Self {
+        if is_plain(text) {
+            return Self(text.into());
+        }
         let mut kept = String::new();
         for letter in text.trim().chars().filter(|letter| !letter.is_control()) {
             if kept.len() + letter.len_utf8() > Self::MAX_BYTES {
@@ -110,6 +115,16 @@ impl Name {
     pub fn as_str(&self) -> &str {
         &self.0
     }
+}
+
+/// Whether a text is a name by its bytes alone, as nearly all are: ASCII without control characters, and no blanks at the ends.
+fn is_plain(text: &str) -> bool {
+    let bytes = text.as_bytes();
+    let (Some(first), Some(last)) = (bytes.first(), bytes.last()) else { return false };
+    bytes.len() <= Name::MAX_BYTES
+        && first.is_ascii_graphic()
+        && last.is_ascii_graphic()
+        && bytes.iter().all(|byte| matches!(byte, b' '..=b'~'))
 }
 
 impl core::str::FromStr for Name {

@@ -22,6 +22,7 @@ mod examples;
 mod extreme_documents;
 mod extremes;
 mod found;
+mod fuzz;
 mod integer_program;
 mod interface;
 mod interleave_oracle;

@@ -1,12 +1,20 @@
-use crate::intake::firmware_table::said::{name, spelled};
+use crate::intake::firmware_table::repeated::Repeated;
+use crate::intake::firmware_table::said::name_or_spelled;
 use crate::intake::firmware_table::{Device, Field, Remarks};
 use crate::population::{MakerId, Remark, SeenModule};
 
 /// The maker's name and number.
-pub(crate) fn maker(device: &Device<'_>, module: &mut SeenModule, remarks: &mut Remarks) {
-    let stated = device.maker.stated();
-    module.maker = stated.map(|text| spelled(text).map_or_else(|| name(text), |text| name(&text)));
-    let by_text = stated.and_then(number);
+pub(crate) fn maker<'d>(
+    device: &'d Device<'_>,
+    repeated: &mut Repeated<'d>,
+    module: &mut SeenModule,
+    remarks: &mut Remarks,
+) {
+    let (stated, by_text) = repeated.maker.of(&device.maker, |maker| {
+        let stated = maker.stated();
+        (stated.map(name_or_spelled), stated.and_then(number))
+    });
+    module.maker = stated;
     let by_word = device.maker_id.and_then(|(continuations, code)| MakerId::from_spd(continuations, code));
     if let (Some(text), Some(word)) = (by_text, by_word) {
         if text != word {

@@ -12,6 +12,7 @@ mod maker;
 mod place;
 mod printed;
 mod rates;
+mod repeated;
 mod report;
 mod said;
 mod size;

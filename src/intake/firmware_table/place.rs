@@ -3,7 +3,8 @@ use crate::intake::firmware_table::generation::generation;
 use crate::intake::firmware_table::kind::{device_sort, form_and_kind};
 use crate::intake::firmware_table::maker::maker;
 use crate::intake::firmware_table::rates::rates;
-use crate::intake::firmware_table::said::{name, spelled};
+use crate::intake::firmware_table::repeated::Repeated;
+use crate::intake::firmware_table::said::{name, name_or_spelled};
 use crate::intake::firmware_table::size::{capacity, state};
 use crate::intake::firmware_table::voltages::voltages;
 use crate::intake::firmware_table::{Device, Field, Remarks, Said};
@@ -13,21 +14,26 @@ use crate::unit::Name;
 /// What firmware says of one place, with its faults put right or said.
 ///
 /// `behind_link`: its array is on a card that extends memory.
-pub(crate) fn place(device: &Device<'_>, id: Name, behind_link: bool, remarks: &mut Remarks) -> SeenPlace {
+pub(crate) fn place<'d>(
+    device: &'d Device<'_>,
+    id: Name,
+    behind_link: bool,
+    repeated: &mut Repeated<'d>,
+    remarks: &mut Remarks,
+) -> SeenPlace {
     missing_texts(device, remarks);
     let mut module = SeenModule::new();
-    let part = device.part.stated();
-    module.part_number = part.map(|text| spelled(text).map_or_else(|| name(text), |text| name(&text)));
+    module.part_number = repeated.part.of(&device.part, |part| part.stated().map(name_or_spelled));
     module.serial = device.serial.stated().map(name);
     let state = state(device, &module, remarks);
     let mut place = SeenPlace::new(id, state);
     place.locator = device.locator.raw();
-    place.bank = device.bank.raw();
+    place.bank = repeated.bank.of(&device.bank, Said::raw);
     if state == PlaceState::Absent {
         // what an empty place prints of a module is of none
         return place;
     }
-    maker(device, &mut module, remarks);
+    maker(device, repeated, &mut module, remarks);
     device_sort(device, &mut module, remarks);
     if behind_link && module.device.is_none() {
         module.device = Some(DeviceSort::Expander);

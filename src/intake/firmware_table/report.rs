@@ -3,6 +3,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::intake::firmware_table::generation::MemoryType;
 use crate::intake::firmware_table::place::place;
+use crate::intake::firmware_table::repeated::Repeated;
 use crate::intake::firmware_table::said::name;
 use crate::intake::firmware_table::virtual_machine::virtual_machine;
 use crate::intake::firmware_table::words::{TYPES, USES};
@@ -30,7 +31,7 @@ pub(crate) fn report(name: Name, table: Table<'_>) -> Report {
 
     let arrays = Arrays::new(&arrays);
     report.is_incomplete |= arrays.count(&devices, &mut remarks);
-    let mut ids = Ids::default();
+    let (mut ids, mut repeated) = (Ids::default(), Repeated::default());
     let mut kept: Vec<&Device<'_>> = Vec::with_capacity(devices.len());
     report.places.reserve_exact(devices.len());
     for device in &devices {
@@ -40,7 +41,7 @@ pub(crate) fn report(name: Name, table: Table<'_>) -> Report {
             None => {
                 arrays.note(device, &mut remarks);
                 let behind_link = arrays.of(device).is_some_and(|array| array.location == EXPANDER_CARD);
-                report.places.push(place(device, id, behind_link, &mut remarks));
+                report.places.push(place(device, id, behind_link, &mut repeated, &mut remarks));
                 kept.push(device);
             }
         }
@@ -69,7 +70,11 @@ fn processor(processor: &Processor<'_>) -> SeenProcessor {
 
 /// A handle, as tools print it.
 fn handle_text(handle: u16) -> String {
-    format!("0x{handle:04X}")
+    let digits = [12, 8, 4, 0].map(|shift| char::from_digit(u32::from(handle >> shift & 0xf), 16));
+    let mut text = String::with_capacity(6);
+    text.push_str("0x");
+    text.extend(digits.into_iter().flatten().map(|digit| digit.to_ascii_uppercase()));
+    text
 }
 
 /// What the places of a report are called, no two alike.

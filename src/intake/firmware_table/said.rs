@@ -50,6 +50,11 @@ pub(crate) fn name(text: &str) -> Name {
     Name::new(text).unwrap_or_else(|_| Name::lossy(text))
 }
 
+/// A name of a text that may be spelled in hexadecimal digits.
+pub(crate) fn name_or_spelled(text: &str) -> Name {
+    spelled(text).map_or_else(|| name(text), |text| name(&text))
+}
+
 /// Whether a text stands there only so that the place is not blank. Case, blanks and marks do not matter.
 pub(crate) fn is_placeholder(text: &str) -> bool {
     if !text.is_ascii() {

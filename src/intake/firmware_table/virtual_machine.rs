@@ -35,13 +35,12 @@ pub(crate) fn virtual_machine(table: &Table<'_>) -> Option<Name> {
 fn says_so(text: &str) -> bool {
     // a longer one is no name of a machine
     let lower: String = text.chars().take(120).map(|letter| letter.to_ascii_lowercase()).collect();
-    let is_sign = |sign: &&str| {
-        lower.match_indices(*sign).any(|(at, sign)| {
-            let before = lower.get(..at).and_then(|before| before.chars().next_back());
-            let after = lower.get(at + sign.len()..).and_then(|after| after.chars().next());
-            let is_end = |letter: Option<char>| !letter.is_some_and(char::is_alphanumeric);
-            is_end(before) && is_end(after)
-        })
-    };
-    SIGNS.iter().any(is_sign)
+    let is_end = |letter: Option<char>| !letter.is_some_and(char::is_alphanumeric);
+    let is_sign =
+        |rest: &str| SIGNS.iter().any(|sign| rest.strip_prefix(sign).is_some_and(|after| is_end(after.chars().next())));
+    let mut before = None;
+    lower.char_indices().any(|(at, letter)| {
+        let begins = is_end(before.replace(letter));
+        begins && lower.get(at..).is_some_and(is_sign)
+    })
 }

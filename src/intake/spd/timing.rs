@@ -113,7 +113,11 @@ impl SpdImage {
             return if time == 0 { unfit(coarse_at, field, time, "it is no time") } else { Ok(time.into()) };
         }
         let rounded = (self.time(field, coarse_at, fine_at)? + FS / 2) / FS;
-        u32::try_from(rounded).or_else(|_| unfit(coarse_at, field, self.byte(coarse_at)?, "it is no time"))
+        match u32::try_from(rounded) {
+            // by an odd time base of DDR3, one may be too short to be counted
+            Ok(time @ 1..) => Ok(time),
+            _ => unfit(coarse_at, field, self.byte(coarse_at)?, "it is no time"),
+        }
     }
 
     fn clock_at(&self) -> (usize, usize) {

@@ -3,10 +3,14 @@ use crate::intake::firmware_table::{Array, Device, Field, Origin, Processor, Sai
 use crate::population::Remark;
 
 /// Puts what a structure says into the table. Which fields it has is decided by its own length.
-pub(crate) fn take<'b>(structure: &Structure<'b>, table: &mut Table<'b>) {
+/// `texts` is room for its texts.
+pub(crate) fn take<'b>(structure: &Structure<'b>, texts: &mut Vec<&'b [u8]>, table: &mut Table<'b>) {
+    if matches!(structure.kind, 0 | 1 | 2 | 4 | 17) {
+        structure.split_texts(texts);
+    }
     let set = |said: &mut Said<'b>, offset: usize| {
         if *said == Said::Nothing {
-            *said = structure.text(&structure.texts(), offset);
+            *said = structure.text(texts, offset);
         }
     };
     match structure.kind {
@@ -20,7 +24,7 @@ pub(crate) fn take<'b>(structure: &Structure<'b>, table: &mut Table<'b>) {
             set(&mut table.serial, 0x07);
         }
         2 => set(&mut table.board, 0x05),
-        4 if structure.byte(0x05) == Some(CENTRAL) => table.add_processor(processor(structure)),
+        4 if structure.byte(0x05) == Some(CENTRAL) => table.add_processor(processor(structure, texts)),
         16 => table.add_array(array(structure)),
         17 if structure.len() < LEAST_DEVICE => {
             table.is_cut = true;
@@ -29,7 +33,7 @@ pub(crate) fn take<'b>(structure: &Structure<'b>, table: &mut Table<'b>) {
                 Remark::unread(&Origin::Byte(structure.at).start(), "a memory device", &why)
             });
         }
-        17 => table.add_device(device(structure)),
+        17 => table.add_device(device(structure, texts)),
         // type 19 (ranges of addresses) does not tell how much there is, and 126 is "inactive"
         _ => {}
     }
@@ -41,14 +45,13 @@ const LEAST_DEVICE: usize = 0x15;
 /// Central processor.
 const CENTRAL: u8 = 3;
 
-fn processor<'b>(structure: &Structure<'b>) -> Processor<'b> {
-    let texts = structure.texts();
+fn processor<'b>(structure: &Structure<'b>, texts: &[&'b [u8]]) -> Processor<'b> {
     Processor {
         origin: Origin::Byte(structure.at),
         handle: Some(structure.handle),
-        socket: structure.text(&texts, 0x04),
+        socket: structure.text(texts, 0x04),
         is_populated: structure.byte(0x18).map(|status| status & 0x40 != 0),
-        version: structure.text(&texts, 0x10),
+        version: structure.text(texts, 0x10),
     }
 }
 
@@ -62,11 +65,10 @@ fn array(structure: &Structure<'_>) -> Array {
     }
 }
 
-fn device<'b>(structure: &Structure<'b>) -> Device<'b> {
+fn device<'b>(structure: &Structure<'b>, texts: &[&'b [u8]]) -> Device<'b> {
     let byte = |field: Field| structure.byte(usize::from(field.offset));
     let word = |field: Field| structure.word(usize::from(field.offset));
-    let texts = structure.texts();
-    let text = |field: Field| structure.text(&texts, usize::from(field.offset));
+    let text = |field: Field| structure.text(texts, usize::from(field.offset));
     let width = |field| word(field).filter(|&bits| !matches!(bits, 0 | 0xffff)).map(u32::from);
     let voltage = |field| word(field).filter(|&mv| mv != 0).map(u32::from);
     // what does not fit two bytes stands in four at the end

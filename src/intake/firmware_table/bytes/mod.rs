@@ -14,10 +14,10 @@ pub(crate) fn table_of_bytes(bytes: &[u8]) -> Result<Table<'_>, usize> {
     let mut table = Table::default();
     let container = Container::find(bytes, &mut table.remarks);
     let mut walk = Walk::new(bytes, container.table_at);
-    let mut count = 0_u64;
+    let (mut count, mut texts) = (0_u64, Vec::new());
     for structure in walk.by_ref() {
         count += 1;
-        fields::take(&structure, &mut table);
+        fields::take(&structure, &mut texts, &mut table);
     }
     if count == 0 {
         return Err(container.table_at);

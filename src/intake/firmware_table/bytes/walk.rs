@@ -41,14 +41,12 @@ impl<'b> Structure<'b> {
         self.formatted.get(offset..)?.first_chunk().copied().map(u32::from_le_bytes)
     }
 
-    /// Its texts, as many as a field can name.
-    pub(crate) fn texts(&self) -> Vec<&'b [u8]> {
-        if self.texts.is_empty() {
-            return Vec::new();
+    /// Puts its texts, as many as a field can name, in the place of those of another structure.
+    pub(crate) fn split_texts(&self, texts: &mut Vec<&'b [u8]>) {
+        texts.clear();
+        if !self.texts.is_empty() {
+            texts.extend(self.texts.split(|&byte| byte == 0).take(usize::from(u8::MAX)));
         }
-        let mut texts = Vec::with_capacity(8);
-        texts.extend(self.texts.split(|&byte| byte == 0).take(usize::from(u8::MAX)));
-        texts
     }
 
     /// The one of its texts whose number, from 1, stands in a field.

@@ -31,6 +31,15 @@ fn stored_clock_periods() {
     }
 }
 
+// Below half a picosecond: it was once divided by.
+#[test]
+fn a_clock_period_that_rounds_to_nothing() {
+    let image =
+        image(Generation::Ddr3, &[(9, 0x72), (10, 1), (11, 0xff), (12, 1), (34, 0xff), (16, 8), (18, 8), (20, 8)]);
+    assert_eq!((image.grade(), image.timings()), (None, None));
+    assert!(image.remarks().iter().any(|remark| remark.at == "byte 12"), "{:?}", image.remarks());
+}
+
 #[test]
 fn every_standard_rate_is_read_back() {
     let ddr5: Vec<(u32, u32)> = DDR5_TIMES.iter().map(|row| (row.0, row.1)).collect();
