@@ -252,7 +252,7 @@ impl Sited {
                 let said = module.answer(&facts, Medium::Caller, &slot)?;
                 let slots = module.slots.clone();
                 self.disagreements.retain(|one| {
-                    !(slots.contains(&one.slot) && matches!(one.about, About::Fact(fact) if facts.text(fact).is_some()))
+                    !(slots.contains(&one.slot) && matches!(one.about, About::Fact(fact) if facts.has(fact)))
                 });
                 for sited in self.slots.iter_mut().filter(|sited| slots.contains(&sited.slot)) {
                     let disputed = self
@@ -388,7 +388,7 @@ impl SitedModule {
             }
         }
         let name = Name::lossy(if medium == Medium::Caller { "the caller" } else { "the part number" });
-        for fact in ModuleFact::ALL.into_iter().filter(|&fact| facts.text(fact).is_some()) {
+        for fact in ModuleFact::ALL.into_iter().filter(|&fact| facts.has(fact)) {
             self.said_by.insert(fact, name.clone());
         }
         self.seen = seen;

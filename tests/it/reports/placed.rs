@@ -184,7 +184,7 @@ fn what_fits_in_several_ways_is_returned_whole() {
     assert!(all.contains(&"A1 B1".to_owned()) && all.len() > 4, "{all:?}");
     assert!(error.to_string().contains("say which is meant"), "{error}");
     let meant = ways.iter().find(|way| slots(way) == "A1 B1").unwrap().clone();
-    let sited = Observed::from(few.clone()).on_as(platform, &[meant.clone()]).unwrap();
+    let sited = Observed::from(few.clone()).on_as(platform, std::slice::from_ref(&meant)).unwrap();
     assert_eq!(placed(&sited), ["A1", "B1"]);
     // processors decide
     let seen = |socket: &str, there| SeenProcessor::new(name(socket)).is_present(there);
