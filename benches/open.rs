@@ -1,6 +1,6 @@
 //! Laying reports on a board, and judging what they leave open.
 // a bench may stop at what it did not expect
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
 
 use std::hint::black_box;
 

@@ -16,19 +16,22 @@ use slotwright::finding::Severity;
 use slotwright::machine::Machine;
 use slotwright::module::{Individual, MemoryModule};
 use slotwright::platform::PlatformDescription;
-use slotwright::population::{Fitted, Observed, Occupant, Population, SeenModule};
+use slotwright::population::{
+    ErrorCounter, Fitted, MachineIdentity, MakerId, ModuleFact, Observed, Occupant, PlaceState, Population, Remark,
+    Report, SeenModule, SeenProcessor, SeenTotal, TotalOf,
+};
 use slotwright::processor::ProcessorDescription;
 use slotwright::purchase::Present;
 use slotwright::rule::{RuleBook, RuleSettings, SeveritySetting};
 use slotwright::schema::Document;
-use slotwright::unit::{DataRate, Name};
+use slotwright::unit::{Capacity, DataRate, Name};
 use slotwright::{reference, schema};
 
 use crate::arrange_oracle::task;
 use crate::boards::{self, Source, bytes, config, name};
 use crate::examples::plan_json;
 use crate::purchase_oracle::request;
-use crate::reports::{report, report_in_part};
+use crate::reports::report;
 
 /// The schemas of one sort of document, as the validator has them.
 struct Held {
@@ -113,6 +116,38 @@ fn motley(source: &mut Source<'_>, mut population: Population, module: &MemoryMo
     population.put(name("X2"), boards::other_device());
     population.put(name("X3"), Occupant::Blank);
     population
+}
+
+/// What a machine reports where some facts are not told, some are inferred, and some of the rest of a report is there.
+fn report_in_part(source: &mut Source<'_>, machine: &Machine, population: &Population) -> Report {
+    let mut report = report(machine.platform(), population);
+    for place in &mut report.places {
+        if let Some(module) = &mut place.module {
+            if source.once_in(2) {
+                (module.width, module.die_density_mbit, module.stack) = (None, None, None);
+            }
+            if source.once_in(3) {
+                module.rank_number = module.package_ranks.take();
+            }
+            if source.once_in(4) {
+                module.inferred.insert(ModuleFact::Generation);
+                module.serial = Some(name("7A0012"));
+                module.maker_id = MakerId::from_spd(0x80, 0x04);
+            }
+        }
+        if source.once_in(3) && place.state.is_filled() {
+            place.state = source.pick(&[PlaceState::NotInUse, PlaceState::Failed, PlaceState::Unknown]);
+            place.running_rate_mts = Some(DataRate::DDR4_2133);
+        }
+    }
+    let remark = Remark::unbelievable("byte 0x10", "size", "1", "too small");
+    report
+        .remarks([remark, Remark::unread("line 3", "a part", "a reason")])
+        .processor(SeenProcessor::new(name("CPU1")).is_present(true).text(name("made up")))
+        .totals([SeenTotal::new(TotalOf::Firmware, Capacity::from_gib(8))])
+        .counters([ErrorCounter::new(name("A1")).corrected(3)])
+        .date("2026-11-27".parse().ok())
+        .identity(MachineIdentity::new().product(name("Gale 24")))
 }
 
 /// One document of each sort, all of one machine.
