@@ -28,7 +28,7 @@ use crate::fill::{ArrangeRequest, Arrangement, EvenRequest};
 use crate::machine::MachineDescription;
 use crate::open::{OpenAssessment, Questions};
 use crate::platform::PlatformDescription;
-use crate::population::{Observed, Population, SeenModule, Sited};
+use crate::population::{Observed, Population, SeenChanges, SeenModule, Sited};
 use crate::processor::ProcessorDescription;
 use crate::purchase::{
     BreakEvenOutcome, Frontier, ModeAnswer, ModeRequest, Outcome, PlanRequest, Plans, Savings, Stages, StandIn,
@@ -71,6 +71,7 @@ pub fn documents() -> Vec<Document> {
         Document::of::<SeenModule>("seen-module"),
         Document::of::<Observed>("observed"),
         Document::of::<Sited>("sited"),
+        Document::of::<SeenChanges>("seen-changes"),
         Document::of::<OpenAssessment>("open-assessment"),
         Document::of::<Questions>("questions"),
         Document::of::<RuleSettings>("rule-settings"),

@@ -107,7 +107,8 @@ impl Planner<'_> {
     /// How many readings [`Planner::assess_open`] judges at most; of more it says what may be.
     pub const OPEN_READINGS: u64 = 512;
 
-    /// Judges a machine of which reports leave something open, in all readings of its modules together. What runs is evidence: use
+    /// Judges a machine of which reports leave something open, in all readings of its modules together. What runs is
+    /// evidence: use
     /// [`Planner::narrow`] first.
     ///
     /// # Errors

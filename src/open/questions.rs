@@ -95,10 +95,10 @@ impl Questions {
 }
 
 impl Planner<'_> {
-    /// What to find out about modules of which reports leave something open, for a request. What is present is what the reports say; of the
-    /// request's own, pins, credits and slots to be kept empty stand. Each
-    /// answer is planned with the rest left open; a fact is asked if two of its answers buy or move differently. The nodes of the request are shared among all plans,
-    /// at most [`Questions::NODES_EACH`] for one.
+    /// What to find out about modules of which reports leave something open, for a request. What is present is what the
+    /// reports say; of the request's own, pins, credits and slots to be kept empty stand. Each answer is planned with
+    /// the rest left open; a fact is asked if two of its answers buy or move differently. The nodes of the request are
+    /// shared among all plans, at most [`Questions::NODES_EACH`] for one.
     ///
     /// Where generation, kind or size of a module is open, or whether it is there, nothing can be planned: that is asked first.
     /// Use [`Planner::narrow`] before.
@@ -201,7 +201,8 @@ fn gap(works: &[Work]) -> Option<Cost> {
 }
 
 impl OpenQuestion {
-    /// What is needed first; then fewer answers left unproved; then the larger gap of cost, one that is not known being the largest; then the first slot.
+    /// What is needed first; then fewer answers left unproved; then the larger gap of cost, one that is not known being
+    /// the largest; then the first slot.
     fn order(&self) -> (bool, usize, core::cmp::Reverse<i64>, Vec<Name>, OpenMatter) {
         let unproved = self.answers.iter().filter(|answer| {
             matches!(

@@ -17,11 +17,11 @@ pub use fault::Fault;
 pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
 pub use observed::{
-    About, Answer, AnswerError, Assumed, Disagreement, ErrorCounter, LeansOn, MachineIdentity, MakerId, MakerIdError,
-    Medium, MergeError, ModuleFact, Observed, Open, OpenError, OpenMatter, OpenProcessor, PartFacts, PlaceState,
-    PlacedBy, Placement, RecogniseError, Recognised, Recognition, Remark, Remarked, Report, ReportDate,
-    ReportDateError, Said, SeenModule, SeenPlace, SeenProcessor, SeenTotal, Sited, SitedModule, SitedProcessor,
-    SitedSlot, SitingError, TotalOf, UnplacedPlace,
+    About, Answer, AnswerError, Assumed, ChangeOf, Disagreement, ErrorCounter, LeansOn, MachineIdentity, MakerId,
+    MakerIdError, Medium, MergeError, ModuleFact, Observed, Open, OpenError, OpenMatter, OpenProcessor, PartFacts,
+    PlaceState, PlacedBy, Placement, RecogniseError, Recognised, Recognition, Remark, Remarked, Report, ReportDate,
+    ReportDateError, Said, SeenChange, SeenChanges, SeenModule, SeenMove, SeenPlace, SeenProcessor, SeenTotal, Sited,
+    SitedModule, SitedProcessor, SitedSlot, SitingError, TotalOf, UnplacedPlace,
 };
 pub(crate) use occupant::FittedFields;
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};

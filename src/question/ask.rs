@@ -4,7 +4,8 @@ use crate::assess::{Assessment, ModeLeft, Planner};
 use crate::ceiling::{Acceptance, Ceiling};
 use crate::fill::{ArrangeRequest, Arrangement, EvenOut, EvenRequest, FillOrder};
 use crate::module::MemoryModule;
-use crate::population::Population;
+use crate::open::{OpenAssessment, Questions};
+use crate::population::{self, Observed, Population, Sited};
 use crate::purchase::{
     Axis, BreakEvenOutcome, Frontier, ModeAnswer, ModeRequest, Outcome, Plan, PlanRequest, Plans, Savings, Stages,
     StandIn, TotalsNear,
@@ -60,6 +61,19 @@ pub enum Ask {
     Modes(Population),
     /// How a population comes to meet the machine's redundancy mode.
     MeetMode(ModeRequest),
+    /// What reports say is in the machine, laid on its board and narrowed by what runs.
+    Lay(Observed),
+    /// The same with answers to what is open.
+    Settle {
+        /// What is sited.
+        sited: Box<Sited>,
+        /// The answers.
+        answers: Vec<population::Answer>,
+    },
+    /// What holds of a machine in every reading of its modules, and what in some.
+    AssessOpen(Box<Sited>),
+    /// What to find out before a plan is signed.
+    Questions(Box<Sited>),
 }
 
 /// What is answered: as a document, that of its verb.
@@ -103,6 +117,12 @@ pub enum Answer {
     Modes(Vec<ModeLeft>),
     /// To [`Ask::MeetMode`].
     MeetMode(ModeAnswer),
+    /// To [`Ask::Lay`] and [`Ask::Settle`].
+    Sited(Sited),
+    /// To [`Ask::AssessOpen`].
+    OpenAssessment(OpenAssessment),
+    /// To [`Ask::Questions`].
+    Questions(Questions),
 }
 
 impl Ask {
@@ -139,6 +159,10 @@ impl Ask {
             Self::MeetMode(request) => {
                 Answer::MeetMode(planner.meet_mode_with(request).map_err(|error| QuestionError::Mode { error })?)
             }
+            Self::Lay(observed) => Answer::Sited(planner.narrow(&observed.on(planner.machine().platform())?)),
+            Self::Settle { sited, answers } => Answer::Sited(planner.narrow(&sited.settle(answers.iter().cloned())?)),
+            Self::AssessOpen(sited) => Answer::OpenAssessment(planner.assess_open(sited)?),
+            Self::Questions(sited) => Answer::Questions(planner.questions(sited, request()?)?),
         })
     }
 }

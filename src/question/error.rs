@@ -4,7 +4,7 @@ use thiserror::Error;
 use crate::fill::ArrangeError;
 use crate::machine::MachineError;
 use crate::platform::PlatformError;
-use crate::population::PopulationError;
+use crate::population::{AnswerError, OpenError, PopulationError, SitingError};
 use crate::processor::ProcessorError;
 use crate::purchase::RequestError;
 use crate::rule::RuleBookError;
@@ -84,6 +84,15 @@ pub enum QuestionError {
         /// What is wrong.
         error: PopulationError,
     },
+    /// Reports that do not fit the board.
+    #[error(transparent)]
+    Siting(#[from] SitingError),
+    /// An answer to what reports leave open.
+    #[error(transparent)]
+    Answer(#[from] AnswerError),
+    /// Something that must be known first.
+    #[error(transparent)]
+    Open(#[from] OpenError),
 }
 
 impl QuestionError {
@@ -96,7 +105,12 @@ impl QuestionError {
             Self::Machine(_) => "machine",
             Self::Rules(_) => "rules",
             Self::NoRequest | Self::Request(_) => "request",
-            Self::Arrange { .. } | Self::Mode { .. } | Self::Population { .. } => "ask",
+            Self::Arrange { .. }
+            | Self::Mode { .. }
+            | Self::Population { .. }
+            | Self::Siting(_)
+            | Self::Answer(_)
+            | Self::Open(_) => "ask",
         }
     }
 }
@@ -179,6 +193,9 @@ impl Serialize for QuestionError {
                 self.written(serializer, below(&asked.field(ask).field(population)), &error.problems)
             }
             Self::Arrange { ask, error, .. } => self.written(serializer, below(&asked.field(ask)), [error]),
+            Self::Siting(error) => self.itself(serializer, error),
+            Self::Answer(error) => self.itself(serializer, error),
+            Self::Open(error) => self.itself(serializer, error),
         }
     }
 }

@@ -23,6 +23,10 @@
 //! | `{"assess": {...}}`, `{"assess_in_use": {...}}` | [`Assessment`](crate::assess::Assessment): figures and findings of a population |
 //! | `{"modes": {...}}` | a list of [`ModeLeft`](crate::assess::ModeLeft): which redundancy modes a population meets |
 //! | `{"meet_mode": {"population": {...}}}` | [`ModeAnswer`](crate::purchase::ModeAnswer): how a population comes to meet the mode |
+//! | `{"lay": {...}}` | [`Sited`](crate::population::Sited): what reports say is in the machine |
+//! | `{"settle": {"sited": {...}, "answers": [...]}}` | [`Sited`](crate::population::Sited): the same with answers to what is open |
+//! | `{"assess_open": {...}}` | [`OpenAssessment`](crate::open::OpenAssessment): what holds in every reading, and what in some |
+//! | `{"questions": {...}}` | [`Questions`](crate::open::Questions): what to find out; needs the `request` |
 //!
 //! The rows from `plan` to `after` need the question's `request`; the others do not look at it. What they take is a document of the library:
 //! [`ArrangeRequest`](crate::fill::ArrangeRequest), [`EvenRequest`](crate::fill::EvenRequest), [`ModeRequest`](crate::purchase::ModeRequest), or a

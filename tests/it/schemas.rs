@@ -178,6 +178,7 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
         ),
         Sample::of("observed", &observed),
         Sample::of("sited", &sited),
+        Sample::of("seen-changes", &sited.changes_to(&sited_whole)),
         Sample::of(
             "questions",
             &planner.questions(&sited, &request.clone().present(Present::default()).nodes(2_000)).unwrap(),

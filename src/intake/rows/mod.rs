@@ -47,11 +47,11 @@ pub enum RowsError {
     },
 }
 
-/// Reads rows of cells; the first row holds the headings. How cells are told apart is the caller's: by commas, tabs, or a program's
-/// own table.
+/// Reads rows of cells; the first row holds the headings. How cells are told apart is the caller's: by commas, tabs, or
+/// a program's own table.
 ///
-/// Cells that are not understood, and columns without a known heading, are [`remarks`](Report::remarks) with row and column from 1. A row without a slot is kept: its module
-/// may be known by its serial number.
+/// Cells that are not understood, and columns without a known heading, are [`remarks`](Report::remarks) with row and
+/// column from 1. A row without a slot is kept: its module may be known by its serial number.
 ///
 /// # Errors
 /// Where there is no row, or no heading is known.

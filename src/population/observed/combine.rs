@@ -31,8 +31,8 @@ fn is_of_itself(fact: ModuleFact) -> bool {
     )
 }
 
-/// A serial number as it is compared: without 0x, case and leading zeros, of the 18 characters of the standard's two-dimensional code the last
-/// eight (JESD21-C 4.19.4). `None` for one that names nothing.
+/// A serial number as it is compared: without 0x, case and leading zeros, of the 18 characters of the standard's
+/// two-dimensional code the last eight (JESD21-C 4.19.4). `None` for one that names nothing.
 pub(crate) fn serial(text: &str) -> Option<String> {
     let upper = text.trim().to_ascii_uppercase();
     let bare = upper.strip_prefix("0X").unwrap_or(&upper);

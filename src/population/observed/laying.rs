@@ -80,10 +80,11 @@ fn in_short(ways: &[Placement]) -> String {
 impl Observed {
     /// Lays the reports on a board.
     ///
-    /// Places are found by the labels of slots (case, blanks, separators and leading zeros aside), by addresses that the board's description declares, or by the
-    /// shapes in which reports number sockets, channels and slots; all places of a report are read in one way, and each module needs a slot of its own at a processor
-    /// that is there. What sits where is told by the newest machine report; what a module is, by the most trusted source. Reports of one start of the machine
-    /// ([`Report::start`]) are joined by slot; others only by serial number.
+    /// Places are found by the labels of slots (case, blanks, separators and leading zeros aside), by addresses that
+    /// the board's description declares, or by the shapes in which reports number sockets, channels and slots; all
+    /// places of a report are read in one way, and each module needs a slot of its own at a processor that is there.
+    /// What sits where is told by the newest machine report; what a module is, by the most trusted source. Reports of
+    /// one start of the machine ([`Report::start`]) are joined by slot; others only by serial number.
     ///
     /// # Errors
     /// A virtual machine, a machine report that does not fit the board, or that fits in several ways.
@@ -350,8 +351,8 @@ impl<'r> Laying<'r> {
         (!is_open).then_some(*first)
     }
 
-    /// Who tells what the module of a slot is: the first base report and those of one start with it by the slot, all others by the serial
-    /// number. The most trusted first.
+    /// Who tells what the module of a slot is: the first base report and those of one start with it by the slot, all
+    /// others by the serial number. The most trusted first.
     fn witnesses(
         &self,
         base: &[Sighting<'r>],

@@ -40,7 +40,8 @@ enum Token {
     Other,
 }
 
-/// The words that stand before numbers, longest first, as they are told apart. A dash stands for another word of the same meaning.
+/// The words that stand before numbers, longest first, as they are told apart. A dash stands for another word of the
+/// same meaning.
 const WORDS: [(&str, &str); 20] = [
     ("CONTROLLER", "CONTROLLER"),
     ("CHANNEL", "CHANNEL"),
@@ -64,8 +65,9 @@ const WORDS: [(&str, &str); 20] = [
     ("D", "D"),
 ];
 
-/// The shapes of texts and what their numbers (`#`) and letters (`*`) mean, in order: S socket, M controller, C channel, D slot of
-/// the channel, N slot of the socket, B slot of the board, - nothing. Several meanings are all tried.
+/// The shapes of texts and what their numbers (`#`) and letters (`*`) mean, in order: S socket, M controller, C
+/// channel, D slot of the channel, N slot of the socket, B slot of the board, - nothing. Several meanings are all
+/// tried.
 ///
 /// Source: shapes seen in public reports of servers; common practice, no standard.
 const SHAPES: [(&str, &[&str]); 48] = [

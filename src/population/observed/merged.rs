@@ -7,8 +7,8 @@ use crate::population::{Medium, Report};
 use crate::stated::Schema;
 use crate::unit::Name;
 
-/// Everything that was read of one machine: its reports, all of them kept. What they say together is worked out when it is asked for, so that no order in which they came
-/// in can matter.
+/// Everything that was read of one machine: its reports, all of them kept. What they say together is worked out when it
+/// is asked for, so that no order in which they came in can matter.
 ///
 /// ```
 /// use slotwright::population::{Medium, Observed, Report};
@@ -90,7 +90,8 @@ impl Observed {
     /// All of these reports together; one that comes twice counts once.
     ///
     /// # Errors
-    /// When two unlike reports have one name, a report has two places of one id, or two name unlike serial numbers of the machine.
+    /// When two unlike reports have one name, a report has two places of one id, or two name unlike serial numbers of
+    /// the machine.
     pub fn of(reports: impl IntoIterator<Item = Report>) -> Result<Self, MergeError> {
         let mut reports: Vec<Report> = reports.into_iter().collect();
         // the newest first of those that are as trusted, then by name

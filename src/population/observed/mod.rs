@@ -1,6 +1,7 @@
 //! What reports say of a machine, with everything that they leave open.
 
 mod combine;
+mod compared;
 mod date;
 mod identity;
 mod laying;
@@ -19,6 +20,7 @@ mod sited;
 mod sockets;
 mod text;
 
+pub use compared::{ChangeOf, SeenChange, SeenChanges, SeenMove};
 pub use date::{ReportDate, ReportDateError};
 pub use identity::MachineIdentity;
 pub use laying::SitingError;

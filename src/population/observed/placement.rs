@@ -64,8 +64,8 @@ impl Placement {
         Self { report: report.name.clone(), by, slots: report.places.iter().zip(mapping).filter_map(of).collect() }
     }
 
-    /// All placements that fit: by labels, else by declared addresses, else by counting. More than one is an ambiguity, none a report that does not
-    /// fit the board.
+    /// All placements that fit: by labels, else by declared addresses, else by counting. More than one is an ambiguity,
+    /// none a report that does not fit the board.
     pub(crate) fn all(report: &Report, platform: &Platform) -> Vec<Self> {
         let board = Board::new(platform, report);
         if let Some(mapping) = board.by_label() {

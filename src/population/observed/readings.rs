@@ -26,8 +26,8 @@ pub(crate) enum RankNumber {
 impl Generation {
     /// The densities of the dies that its modules were made of.
     ///
-    /// Source: the module tables of JESD21-C 4.20.28, 4.19.4 and JESD305-R8 with the labels that are in use; 32 Gb for DDR5, and 1 and 2 Gb
-    /// for DDR3, by labels and data sheets; common practice.
+    /// Source: the module tables of JESD21-C 4.20.28, 4.19.4 and JESD305-R8 with the labels that are in use; 32 Gb for
+    /// DDR5, and 1 and 2 Gb for DDR3, by labels and data sheets; common practice.
     pub(crate) fn densities(self) -> &'static [Density] {
         const DDR3: [Density; 5] = [
             Density::from_mbit(512),
@@ -49,8 +49,8 @@ impl Generation {
 
 /// Whether modules of a kind are made so. Where nothing else fits, more is taken to be possible.
 ///
-/// Source: label tables of JESD21-C 4.19.4 (package ranks 1 to 4; two or four dies that each load), JESD79-4-1B (stacks are x4 or x8), JESD400-5C; 8 ranks of
-/// DDR3 by its SPD; common practice for the rest.
+/// Source: label tables of JESD21-C 4.19.4 (package ranks 1 to 4; two or four dies that each load), JESD79-4-1B (stacks
+/// are x4 or x8), JESD400-5C; 8 ranks of DDR3 by its SPD; common practice for the rest.
 fn is_made(generation: Generation, kind: ModuleKind, organization: Organization) -> bool {
     let Organization { package_ranks: ranks, stack, width } = organization;
     let is_buffered = match kind {

@@ -109,8 +109,9 @@ impl fmt::Display for OpenProcessor {
 }
 
 impl Observed {
-    /// Which of a caller's boards the machine is: those whose descriptions list a text that a report names the machine or its board by
-    /// ([`reported_as`](crate::platform::PlatformDescription::reported_as)), and that seat every module.
+    /// Which of a caller's boards the machine is: those whose descriptions list a text that a report names the machine
+    /// or its board by ([`reported_as`](crate::platform::PlatformDescription::reported_as)), and that seat every
+    /// module.
     ///
     /// ```
     /// use slotwright::platform::PlatformDescription;

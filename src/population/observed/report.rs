@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use crate::population::{MachineIdentity, PlaceState, Remark, ReportDate, SeenModule, SeenPlace};
 use crate::unit::{Capacity, Name};
 
-/// What one source says of a machine: a table of its firmware, an answer of its management controller, the SPD or the label of a module, rows that a
-/// person has typed. Readers make them; nothing keeps a caller from doing so.
+/// What one source says of a machine: a table of its firmware, an answer of its management controller, the SPD or the
+/// label of a module, rows that a person has typed. Readers make them; nothing keeps a caller from doing so.
 ///
 /// ```
 /// use slotwright::module::Label;
@@ -129,8 +129,8 @@ impl Report {
     }
 }
 
-/// What sort of source a report is; the most trusted first on what a module *is*. Where it sits, whether it works and how fast it runs, only
-/// a machine's own report tells.
+/// What sort of source a report is; the most trusted first on what a module *is*. Where it sits, whether it works and
+/// how fast it runs, only a machine's own report tells.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]

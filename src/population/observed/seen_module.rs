@@ -55,7 +55,8 @@ pub struct SeenModule {
     /// Its chip selects, where the source is known to count these.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub package_ranks: Option<u8>,
-    /// A number of ranks of which it is not known what it counts: package ranks, or package ranks times the height of the stack.
+    /// A number of ranks of which it is not known what it counts: package ranks, or package ranks times the height of
+    /// the stack.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rank_number: Option<u8>,
     /// What one of its packages holds.

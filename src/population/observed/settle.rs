@@ -158,9 +158,9 @@ impl fmt::Display for Open {
 }
 
 impl Sited {
-    /// What sits in each slot: of each module the facts that all its readings have in common. Other facts stay unknown, and what runs is evidence for them
-    /// ([`Planner::assess_in_use`](crate::assess::Planner::assess_in_use)). A module that has failed, or that is there and not in use, has a fault; the caller may
-    /// answer otherwise.
+    /// What sits in each slot: of each module the facts that all its readings have in common. Other facts stay unknown,
+    /// and what runs is evidence for them ([`Planner::assess_in_use`](crate::assess::Planner::assess_in_use)). A module
+    /// that has failed, or that is there and not in use, has a fault; the caller may answer otherwise.
     ///
     /// # Errors
     /// Where generation, kind or size of a module is open, or whether it is there.

@@ -235,3 +235,79 @@ fn reports_that_do_not_go_together_are_refused() {
     twice.places.push(twice.places[0].clone());
     assert!(matches!(Observed::of([twice]), Err(MergeError::PlaceTwice { .. })));
 }
+
+#[test]
+fn two_states_of_one_machine_are_compared_by_what_both_tell() {
+    let of = |places: &[(&str, PlaceState, SeenModule)]| {
+        let mut report = Report::new(name("dump"), Medium::Machine);
+        for (at, (slot, state, seen)) in places.iter().enumerate() {
+            let place =
+                SeenPlace::new(name(&format!("{at}")), *state).locator(name(slot)).running_rate(DataRate::DDR4_2400);
+            report = report.place(place.module((*seen != SeenModule::new()).then(|| seen.clone())));
+        }
+        sited([report])
+    };
+    let serial = |number: &str| bare().serial(name(number));
+    let before = of(&[
+        ("A1", PlaceState::InUse, serial("11")),
+        ("B1", PlaceState::InUse, serial("22")),
+        ("C1", PlaceState::InUse, serial("33")),
+        ("D1", PlaceState::InUse, bare()),
+        ("E1", PlaceState::Absent, SeenModule::new()),
+    ]);
+    let after = of(&[
+        ("A1", PlaceState::InUse, serial("0x0022")),
+        ("B1", PlaceState::InUse, serial("11")),
+        ("C1", PlaceState::Absent, SeenModule::new()),
+        ("D1", PlaceState::InUse, bare().rank_number(1).kind(ModuleKind::Registered)),
+        ("E1", PlaceState::InUse, serial("44")),
+        ("F1", PlaceState::Failed, serial("55")),
+    ]);
+    assert_eq!(before.changes_to(&before).to_string(), "the same, as far as both tell");
+    let text = before.changes_to(&after).to_string();
+    assert_eq!(
+        text,
+        "module 0x0022 moved from B1 to A1\nmodule 11 moved from A1 to B1\n\
+         C1: in use before, listed as empty now\nD1: rank number 2 before, 1 now\n\
+         E1: listed as empty before, in use now\nF1: listed as empty before, failed now"
+    );
+    let document = serde_json::to_string(&before.changes_to(&after)).unwrap();
+    let again: slotwright::population::SeenChanges = serde_json::from_str(&document).unwrap();
+    assert_eq!(again, before.changes_to(&after));
+}
+
+#[test]
+fn reports_are_asked_about_as_documents_too() {
+    let observed = Observed::from(dump("dump", "A1", bare()));
+    let ask = |ask: serde_json::Value| {
+        let question = serde_json::json!({
+            "schema": 1,
+            "platform": "ddr4-2s-4ch-3spc",
+            "processors": { "1": "later" },
+            "request": { "schema": 1, "usable_at_least_mib": 16384 },
+            "ask": ask,
+        });
+        let question: slotwright::Question = serde_json::from_value(question).unwrap();
+        question
+            .answer()
+            .map_or_else(|error| serde_json::to_value(error).unwrap(), |answer| serde_json::to_value(answer).unwrap())
+    };
+    let sited = ask(serde_json::json!({ "lay": observed }));
+    assert_eq!(sited["slots"][0]["slot"], "A1");
+    let questions = ask(serde_json::json!({ "questions": sited }));
+    assert_eq!(questions["questions"][0]["about"], serde_json::json!({ "fact": "kind" }));
+    let answer = questions["questions"][0]["answers"][0]["answer"].clone();
+    let settled = ask(serde_json::json!({ "settle": { "sited": sited, "answers": [answer] } }));
+    let open = ask(serde_json::json!({ "assess_open": settled }));
+    assert_eq!(open["is_exact"], true, "{open}");
+    // what is wrong is a document too
+    let nowhere = Observed::from(dump("dump", "Z9", bare()));
+    let error = ask(serde_json::json!({ "lay": nowhere }));
+    assert_eq!(
+        (&error["in"], &error["problems"][0]["data"]["does_not_fit"]["platform"]),
+        (&"ask".into(), &"ddr4-2s-4ch-3spc".into())
+    );
+    let wrong = serde_json::json!({ "state": { "slot": "B1", "state": "in-use" } });
+    let error = ask(serde_json::json!({ "settle": { "sited": settled, "answers": [wrong] } }));
+    assert_eq!(error["problems"][0]["text"], "no report names a module in slot B1; there are modules in A1");
+}
