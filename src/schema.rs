@@ -26,8 +26,9 @@ use schemars::{JsonSchema, Schema};
 use crate::assess::Assessment;
 use crate::fill::{ArrangeRequest, Arrangement, EvenRequest};
 use crate::machine::MachineDescription;
+use crate::open::{OpenAssessment, Questions};
 use crate::platform::PlatformDescription;
-use crate::population::Population;
+use crate::population::{Observed, Population, SeenModule, Sited};
 use crate::processor::ProcessorDescription;
 use crate::purchase::{
     BreakEvenOutcome, Frontier, ModeAnswer, ModeRequest, Outcome, PlanRequest, Plans, Savings, Stages, StandIn,
@@ -67,6 +68,11 @@ pub fn documents() -> Vec<Document> {
         Document::of::<ProcessorDescription>("processor"),
         Document::of::<MachineDescription>("machine"),
         Document::of::<Population>("population"),
+        Document::of::<SeenModule>("seen-module"),
+        Document::of::<Observed>("observed"),
+        Document::of::<Sited>("sited"),
+        Document::of::<OpenAssessment>("open-assessment"),
+        Document::of::<Questions>("questions"),
         Document::of::<RuleSettings>("rule-settings"),
         Document::of::<Assessment>("assessment"),
         Document::of::<Arrangement>("arrangement"),

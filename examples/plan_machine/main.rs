@@ -3,10 +3,11 @@
 //!
 //! ```sh
 //! cargo run --example plan_machine
-//! cargo run --example plan_machine -- MACHINE FITTED OFFERS SHELF REQUEST
+//! cargo run --example plan_machine -- MACHINE FITTED... OFFERS SHELF REQUEST
 //! ```
 //!
-//! Without arguments it plans the demo in `examples/data`.
+//! Without arguments it plans the demo in `examples/data`. What is fitted may be a list of labels by slot, or what the machine
+//! and its modules report of themselves, in as many files as there are: see the example `read_machine`.
 
 // an example talks to the terminal
 #![allow(clippy::print_stderr)]
@@ -21,12 +22,18 @@ use job::{Files, Job};
 
 fn main() -> ExitCode {
     let given: Vec<PathBuf> = std::env::args_os().skip(1).map(PathBuf::from).collect();
-    let files = match <[PathBuf; 5]>::try_from(given) {
-        Ok([machine, fitted, offers, shelf, request]) => Files { machine, fitted, offers, shelf, request },
-        Err(given) if given.is_empty() => Files::demo(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data")),
-        Err(given) => {
+    let files = match given.as_slice() {
+        [machine, fitted @ .., offers, shelf, request] if !fitted.is_empty() => Files {
+            machine: machine.clone(),
+            fitted: fitted.to_vec(),
+            offers: offers.clone(),
+            shelf: shelf.clone(),
+            request: request.clone(),
+        },
+        [] => Files::demo(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data")),
+        _ => {
             eprintln!(
-                "wrong number of files: {}; usage: plan_machine [MACHINE FITTED OFFERS SHELF REQUEST]",
+                "wrong number of files: {}; usage: plan_machine [MACHINE FITTED... OFFERS SHELF REQUEST]",
                 given.len()
             );
             return ExitCode::from(2);

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::assess::Planner;
 use crate::population::{About, Answer, ModuleFact, OpenMatter, PlaceState, SeenModule, Sited};
-use crate::purchase::{Outcome, Plan, PlanRequest, RequestError};
+use crate::purchase::{Outcome, Plan, PlanRequest, Present, RequestError};
 use crate::stated::Schema;
 use crate::unit::{Cost, Name};
 
@@ -61,7 +61,7 @@ pub struct PlannedAnswer {
 /// What is planned under an answer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum AnswerPlan {
     /// Something else is needed first.
@@ -79,6 +79,8 @@ pub enum AnswerPlan {
         /// How many modules it takes from where, and how many it pulls or moves.
         text: Name,
     },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 /// What of a plan decides whether two are the same work.
@@ -87,11 +89,16 @@ type Work = Option<(Cost, Vec<(String, usize)>, Vec<(Name, String)>, Vec<Name>)>
 impl Questions {
     /// How many are listed at most.
     pub const MOST: usize = 5;
+
+    /// How many nodes each plan may visit at most: enough for most, and a plan that is not proved says so.
+    pub const NODES_EACH: u64 = 20_000;
 }
 
 impl Planner<'_> {
-    /// What to find out about modules of which reports leave something open, for a request. Of the request `present` is not looked at: it is what the reports say. Each
-    /// answer is planned with the rest left open; a fact is asked if two of its answers buy or move differently. The nodes of the request are shared among all plans.
+    /// What to find out about modules of which reports leave something open, for a request. What is present is what the reports say; of the
+    /// request's own, pins, credits and slots to be kept empty stand. Each
+    /// answer is planned with the rest left open; a fact is asked if two of its answers buy or move differently. The nodes of the request are shared among all plans,
+    /// at most [`Questions::NODES_EACH`] for one.
     ///
     /// Where generation, kind or size of a module is open, or whether it is there, nothing can be planned: that is asked first.
     /// Use [`Planner::narrow`] before.
@@ -108,6 +115,7 @@ impl Planner<'_> {
         };
         let plans: usize = asked.iter().filter(|one| can_plan(one)).map(|one| one.answers.len()).sum();
         let share = request.nodes / u64::try_from(plans.max(1)).unwrap_or(1);
+        let share = share.min(Questions::NODES_EACH);
         let mut found = Vec::new();
         let (mut without_effect, mut unasked) = (0, 0);
         for mut question in asked {
@@ -133,7 +141,7 @@ impl Planner<'_> {
                 without_effect += 1;
             }
         }
-        found.sort_by_cached_key(|question| question.order());
+        found.sort_by_cached_key(OpenQuestion::order);
         unasked += found.len().saturating_sub(Questions::MOST);
         found.truncate(Questions::MOST);
         Ok(Questions { schema: Schema, questions: found, without_effect, unasked })
@@ -150,6 +158,11 @@ impl Planner<'_> {
         let settled = sited.settle([answer.clone()]).map(|settled| self.narrow(&settled));
         let Ok(present) = settled.map_or(Err(()), |settled| settled.present().map_err(drop)) else {
             return Ok((AnswerPlan::NotPlanned, None));
+        };
+        let present = Present {
+            population: present.population,
+            pinned: request.present.pinned.iter().cloned().chain(present.pinned).collect(),
+            ..request.present.clone()
         };
         let request = PlanRequest { nodes, savings_nodes: 0, ..request.clone() }.present(present);
         Ok(match self.plan(&request)? {
@@ -196,7 +209,7 @@ impl OpenQuestion {
                 AnswerPlan::Stopped | AnswerPlan::NotPlanned | AnswerPlan::Plan { is_proved: false, .. }
             )
         });
-        let gap = self.gap.map_or(i64::MAX, |gap| gap.amount_minor());
+        let gap = self.gap.map_or(i64::MAX, Cost::amount_minor);
         (!self.is_needed, unproved.count(), core::cmp::Reverse(gap), self.slots.clone(), self.about)
     }
 }
@@ -280,6 +293,7 @@ impl fmt::Display for OpenQuestion {
         match self.about {
             OpenMatter::Fact(fact) => write!(f, "The {fact} of what is in {slots}?")?,
             OpenMatter::State => write!(f, "Is a module in {slots}, and does it work?")?,
+            OpenMatter::Other => write!(f, "Something of {slots} that a newer version knows?")?,
         }
         if self.is_needed {
             f.write_str(" Without an answer nothing can be planned.")?;
@@ -288,6 +302,7 @@ impl fmt::Display for OpenQuestion {
             write!(f, "\n   {}", answer.text)?;
             match &answer.then {
                 AnswerPlan::NotPlanned => {}
+                AnswerPlan::Other(name) => write!(f, ": {name}")?,
                 AnswerPlan::NoPlan => f.write_str(": nothing meets the request")?,
                 AnswerPlan::Stopped => f.write_str(": no plan was found in time")?,
                 AnswerPlan::Plan { cost, is_proved, text } => {

@@ -17,6 +17,8 @@ use crate::assess::{Assessment, ModeLeft};
 use crate::ceiling::{Acceptance, Ceiling};
 use crate::fill::{Arrangement, EvenOut, FillOrder};
 use crate::finding::Finding;
+use crate::open::{OpenAssessment, Questions};
+use crate::population::Sited;
 use crate::purchase::{
     BreakEvenOutcome, Frontier, ModeAnswer, Outcome, Plan, Plans, Savings, Stages, StandIn, TotalsNear, WhyNot,
 };
@@ -101,7 +103,7 @@ macro_rules! answers {
 
 answers! {
     Acceptance Arrangement Assessment BreakEvenOutcome Ceiling EvenOut FillOrder Finding Frontier ModeAnswer ModeLeft
-    Outcome Plan Plans Savings Stages StandIn TotalsNear WhyNot
+    OpenAssessment Outcome Plan Plans Questions Savings Sited Stages StandIn TotalsNear WhyNot
 }
 
 impl<T: AnswerDocument> sealed::Sealed for Option<T> {}

@@ -11,6 +11,10 @@ mod layouts_for_total;
 #[allow(dead_code)]
 mod many_machines;
 
+#[path = "../../examples/read_machine/page.rs"]
+#[allow(dead_code)]
+mod read_machine;
+
 #[path = "../../examples/service/main.rs"]
 #[allow(dead_code)]
 mod service;
@@ -56,6 +60,68 @@ fn the_page_of_a_job_that_cannot_be_done() {
     expect_file!["golden/plan_machine_infeasible.txt"].assert_eq(&page(&job));
 }
 
+/// A page of the demo, with what is fitted read from these files.
+fn reported(files: &[&str]) -> String {
+    let files = Files { fitted: files.iter().map(|file| data().join(file)).collect(), ..Files::demo(&data()) };
+    page(&Job::read(&files).unwrap())
+}
+
+// the law of the main job: a report and one SPD say as much as a list of labels
+#[test]
+fn a_report_and_one_spd_plan_as_the_labels_do() {
+    let from_labels = page(&demo());
+    let order = |page: &str| {
+        let from = page.find("ORDER ---").unwrap();
+        let to = page.find("SLOT MAP").unwrap();
+        // of the two modules that are pulled, no source tells more than the ranks
+        page[from..to].replace("1Rx8", "1R")
+    };
+    let from_text = reported(&["report.txt", "spd-16gb.bin"]);
+    assert_eq!(order(&from_text), order(&from_labels));
+    assert!(from_text.contains("384 GB running at 2400 MT/s for 259.40 EUR. Proved:"));
+    // bytes and text are one
+    let from_bytes = reported(&["report.bin", "spd-16gb.bin"]);
+    assert_eq!(from_bytes.replace("report.bin", "report.txt"), from_text);
+    // what is assumed on the way is printed
+    assert!(from_text.contains("ASSUMPTIONS"));
+}
+
+#[test]
+fn a_report_alone_says_what_to_find_out() {
+    let job = |file: &str| Job::read(&Files { fitted: vec![data().join(file)], ..Files::demo(&data()) }).unwrap();
+    let from_text = job("report.txt");
+    // bytes and text are one
+    assert_eq!(from_text.request, job("report.bin").request);
+    let questions = from_text.questions().unwrap().unwrap();
+    assert_eq!(questions.questions.len(), 1);
+    expect_file!["golden/plan_machine_questions.txt"].assert_eq(&(questions.to_string() + "\n"));
+}
+
+#[cfg(feature = "redfish")]
+#[test]
+fn an_answer_of_a_controller_plans_as_a_table_of_firmware() {
+    let of = |file: &str| reported(&[file, "spd-16gb.bin"]);
+    let order = |page: &str| page[page.find("ORDER ---").unwrap()..page.find("RUNNING RATE").unwrap()].to_owned();
+    assert_eq!(order(&of("report-redfish.json")), order(&of("report.txt")));
+}
+
+#[test]
+fn what_is_read_of_the_demo() {
+    let mut asked = read_machine::Asked::default();
+    asked.demo();
+    let page = asked.page().unwrap();
+    expect_file!["golden/read_machine.txt"].assert_eq(&(page + "\n"));
+    asked.files.push(data().join("spd-16gb.bin"));
+    let settled = asked.page().unwrap();
+    assert!(settled.contains("it can only be 16GB 2Rx4 DDR4-2400 registered"), "{settled}");
+    asked.json = true;
+    let json: Value = serde_json::from_str(&asked.page().unwrap()).unwrap();
+    assert_eq!(json["sited"]["platform"], "ddr4-2s-4ch-3spc");
+    // what is none of what it reads
+    asked.files = vec![written("nothing.txt", "hello\n")];
+    assert!(asked.page().unwrap_err().ends_with("nothing.txt: it is not clear what this is"));
+}
+
 #[test]
 fn the_page_of_a_search_that_stopped() {
     let mut job = demo();
@@ -76,7 +142,7 @@ fn refusal(which: &str, text: &str) -> String {
     let mut files = Files::demo(&data());
     let place = match which {
         "machine" => &mut files.machine,
-        "fitted" => &mut files.fitted,
+        "fitted" => &mut files.fitted[0],
         "offers" => &mut files.offers,
         "shelf" => &mut files.shelf,
         "request" => &mut files.request,
@@ -458,7 +524,7 @@ fn a_price_list_that_does_not_read_is_told_by_line() {
 fn the_readme_shows_real_output() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let read = |file: &str| std::fs::read_to_string(root.join(file)).unwrap();
-    let golden = ["plan_machine", "will_it_fit", "layouts_for_total", "measured_bandwidth", "upgrade"];
+    let golden = ["plan_machine", "will_it_fit", "layouts_for_total", "measured_bandwidth", "upgrade", "read_machine"];
     let pages: String = golden.iter().map(|page| read(&format!("tests/it/golden/{page}.txt"))).collect();
     let readme = read("README.md");
     let shown: Vec<&str> = readme.split("```text\n").skip(1).filter_map(|block| block.split("\n```").next()).collect();

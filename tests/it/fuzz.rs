@@ -364,7 +364,7 @@ mod documents {
             2 => json!(random.next()),
             3 => json!(-(random.below(1 << 20) as i64)),
             4 => json!(u64::MAX),
-            5 => json!(random.next() as f64 / 1000.0),
+            5 => serde_json::from_str(&format!("{}.25", random.next() % 1_000_000)).unwrap(),
             6 => json!(f64::MAX),
             7 => json!(random.of(&[0, 1, 2, 4, 15_625, 31_250, 16_384, 2400, 4800, 64, 72, 80])),
             8 => json!([]),

@@ -250,10 +250,13 @@ fn codes_in(source: &str) -> Vec<String> {
 }
 
 /// Codes that are words of documents, too: what else they name there.
-const WORDS_OF_THEIR_OWN: [(&str, &str, &str); 5] = [
+const WORDS_OF_THEIR_OWN: [(&str, &str, &str); 8] = [
+    ("intake/rows/headings.rs", "generation", "a heading of a table"),
     ("module/label/error.rs", "generation", "the field of a label"),
     ("platform/gaps.rs", "blanks", "a field of a platform's description"),
     ("platform/problem.rs", "generation", "a field of a processor's description"),
+    ("population/observed/seen_module.rs", "generation", "a fact of a module"),
+    ("population/observed/seen_module.rs", "height", "a fact of a module"),
     ("processor/missing_fact.rs", "height", "a fact of a module that may be missing"),
     ("worked/loosen.rs", "blanks", "a field of a platform's description"),
 ];

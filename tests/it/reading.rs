@@ -10,6 +10,7 @@ use slotwright::fill::Arrangement;
 use slotwright::finding::{FactName, FactValue, Finding, Place, Remedy};
 use slotwright::machine::Machine;
 use slotwright::module::{Label, MemoryModule};
+use slotwright::population::Observed;
 use slotwright::population::{Occupant, Population};
 use slotwright::purchase::{Axis, ModuleSource, Offer, Outcome, PlanNote, PlanRequest, Present};
 use slotwright::reading::{AnswerDocument, read_answer};
@@ -18,6 +19,7 @@ use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, Price};
 
 use crate::boards::name;
+use crate::reports::report;
 
 /// What no version writes.
 const NEW: &str = "of_a_newer_version";
@@ -71,7 +73,11 @@ fn with_new_fields<T: AnswerDocument + Serialize + PartialEq + Debug>(answer: &T
     for (pointer, path) in places {
         let mut newer = document.clone();
         newer.pointer_mut(&pointer).unwrap()[NEW] = json!({ "more": [1, 2] });
-        let is_map = path.ends_with("slots") && pointer.ends_with("population/slots");
+        // by slot, by place, by fact
+        let of_population = path.ends_with("slots") && pointer.ends_with("population/slots");
+        let is_map = of_population
+            || pointer.starts_with("/placements/") && pointer.ends_with("/slots")
+            || pointer.ends_with("/said_by");
         match read_answer::<T, _>(newer.clone()) {
             Ok(read) => {
                 assert_eq!(read.answer, *answer, "{path}");
@@ -111,6 +117,14 @@ fn a_new_field_is_left_out_wherever_it_is() {
     assert!(with_new_fields(&planner.assess(&request.present.population).unwrap()) > 20);
     assert!(with_new_fields(&planner.even_out(&request.present.population).unwrap()) > 10);
     assert!(with_new_fields(&planner.stand_ins(&request, "B1").unwrap()) > 0);
+    let mut report = report(machine.platform(), &request.present.population);
+    for place in &mut report.places {
+        place.module = place.module.take().map(|module| module.width(None).die_density(None));
+    }
+    let sited = Observed::from(report).on(machine.platform()).unwrap();
+    assert!(with_new_fields(&sited) > 10);
+    assert!(with_new_fields(&planner.assess_open(&sited).unwrap()) > 5);
+    assert!(with_new_fields(&planner.questions(&sited, &request).unwrap()) > 0);
 }
 
 /// Reads a part of an outcome that is put in the place of another.

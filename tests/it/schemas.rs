@@ -16,17 +16,22 @@ use slotwright::finding::Severity;
 use slotwright::machine::Machine;
 use slotwright::module::{Individual, MemoryModule};
 use slotwright::platform::PlatformDescription;
-use slotwright::population::{Fitted, Occupant, Population};
+use slotwright::population::{
+    ErrorCounter, Fitted, MachineIdentity, MakerId, ModuleFact, Observed, Occupant, PlaceState, Population, Remark,
+    Report, SeenModule, SeenProcessor, SeenTotal, TotalOf,
+};
 use slotwright::processor::ProcessorDescription;
+use slotwright::purchase::Present;
 use slotwright::rule::{RuleBook, RuleSettings, SeveritySetting};
 use slotwright::schema::Document;
-use slotwright::unit::{DataRate, Name};
+use slotwright::unit::{Capacity, DataRate, Name};
 use slotwright::{reference, schema};
 
 use crate::arrange_oracle::task;
 use crate::boards::{self, Source, bytes, config, name};
 use crate::examples::plan_json;
 use crate::purchase_oracle::request;
+use crate::reports::report;
 
 /// The schemas of one sort of document, as the validator has them.
 struct Held {
@@ -113,6 +118,38 @@ fn motley(source: &mut Source<'_>, mut population: Population, module: &MemoryMo
     population
 }
 
+/// What a machine reports where some facts are not told, some are inferred, and some of the rest of a report is there.
+fn report_in_part(source: &mut Source<'_>, machine: &Machine, population: &Population) -> Report {
+    let mut report = report(machine.platform(), population);
+    for place in &mut report.places {
+        if let Some(module) = &mut place.module {
+            if source.once_in(2) {
+                (module.width, module.die_density_mbit, module.stack) = (None, None, None);
+            }
+            if source.once_in(3) {
+                module.rank_number = module.package_ranks.take();
+            }
+            if source.once_in(4) {
+                module.inferred.insert(ModuleFact::Generation);
+                module.serial = Some(name("7A0012"));
+                module.maker_id = MakerId::from_spd(0x80, 0x04);
+            }
+        }
+        if source.once_in(3) && place.state.is_filled() {
+            place.state = source.pick(&[PlaceState::NotInUse, PlaceState::Failed, PlaceState::Unknown]);
+            place.running_rate_mts = Some(DataRate::DDR4_2133);
+        }
+    }
+    let remark = Remark::unbelievable("byte 0x10", "size", "1", "too small");
+    report
+        .remarks([remark, Remark::unread("line 3", "a part", "a reason")])
+        .processor(SeenProcessor::new(name("CPU1")).is_present(true).text(name("made up")))
+        .totals([SeenTotal::new(TotalOf::Firmware, Capacity::from_gib(8))])
+        .counters([ErrorCounter::new(name("A1")).corrected(3)])
+        .date("2026-11-27".parse().ok())
+        .identity(MachineIdentity::new().product(name("Gale 24")))
+}
+
 /// One document of each sort, all of one machine.
 fn samples(source: &mut Source<'_>) -> Vec<Sample> {
     let machine = boards::machine(source, 5);
@@ -123,11 +160,29 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
     let processor = machine.processors().next().unwrap().1.clone();
+    let sit = |report| {
+        let observed = Observed::from(report);
+        let sited = observed.on(machine.platform()).unwrap();
+        (observed, planner.narrow(&sited))
+    };
+    let (_, sited_whole) = sit(report(machine.platform(), &population));
+    let (observed, sited) = sit(report_in_part(source, &machine, &population));
     vec![
         Sample::of("platform", &PlatformDescription::from(machine.platform().clone())),
         Sample::of("processor", &ProcessorDescription::from(processor)),
         Sample::of("machine", &machine),
         Sample::of("population", &motley(source, population.clone(), &sorts[0])),
+        Sample::of(
+            "seen-module",
+            observed.reports()[0].places.iter().find_map(|place| place.module.as_ref()).unwrap_or(&SeenModule::new()),
+        ),
+        Sample::of("observed", &observed),
+        Sample::of("sited", &sited),
+        Sample::of(
+            "questions",
+            &planner.questions(&sited, &request.clone().present(Present::default()).nodes(2_000)).unwrap(),
+        ),
+        Sample::of("open-assessment", &planner.assess_open(&sited_whole).unwrap()),
         Sample::of("rule-settings", &settings(source)),
         Sample::of("assessment", &planner.assess(&population).unwrap()),
         Sample::of("arrangement", &planner.arrange_with(&task.request()).unwrap()),

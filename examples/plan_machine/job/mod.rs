@@ -1,5 +1,7 @@
 //! A job: read from files, planned, written on a page.
 
+#[path = "../../read_machine/files.rs"]
+mod files;
 mod order;
 mod page;
 mod paper;
@@ -8,14 +10,17 @@ mod slot_map;
 
 use std::path::{Path, PathBuf};
 
+use slotwright::open::Questions;
+use slotwright::population::{Observed, Sited};
 use slotwright::{Machine, PlanRequest, Planner, RuleBook};
 
 /// Where a job is read from.
 pub(crate) struct Files {
     /// JSON: title, platform (a name or a description), processors, options, settings.
     pub(crate) machine: PathBuf,
-    /// A line for each filled slot: its label, and the text on the module's label.
-    pub(crate) fitted: PathBuf,
+    /// A line for each filled slot: its label, and the text on the module's label; or reports of the machine and its modules:
+    /// what its firmware or its management controller says, SPD images, rows with headings.
+    pub(crate) fitted: Vec<PathBuf>,
     /// A table with commas: what is on offer.
     pub(crate) offers: PathBuf,
     /// A table with commas: what is owned and not fitted.
@@ -29,7 +34,7 @@ impl Files {
     pub(crate) fn demo(data: &Path) -> Self {
         let [machine, fitted, offers, shelf, request] =
             ["machine.json", "fitted.txt", "offers.csv", "shelf.csv", "request.json"].map(|file| data.join(file));
-        Self { machine, fitted, offers, shelf, request }
+        Self { machine, fitted: vec![fitted], offers, shelf, request }
     }
 }
 
@@ -38,6 +43,8 @@ pub(crate) struct Job {
     pub(crate) title: String,
     pub(crate) machine: Machine,
     pub(crate) request: PlanRequest,
+    /// What reports of the machine tell, where what is fitted was read from these.
+    pub(crate) sited: Option<Sited>,
 }
 
 impl Job {
@@ -45,16 +52,49 @@ impl Job {
     pub(crate) fn read(files: &Files) -> Result<Self, String> {
         let (title, machine) = read::machine(&files.machine)?;
         let mut request = read::request(&files.request)?;
-        request.present.population = read::fitted(&files.fitted)?;
         request.offers = read::offers(&files.offers)?.into();
         request.shelf = read::shelf(&files.shelf)?;
-        Ok(Self { title, machine, request })
+        let sited = match files.fitted.as_slice() {
+            [list] if files::reports(list)?.is_none() => {
+                request.present.population = read::fitted(list)?;
+                None
+            }
+            reports => {
+                let sited = reported(&machine, reports)?;
+                let present = sited.present().map_err(|error| error.to_string())?;
+                request.present.population = present.population;
+                request.present.pinned.extend(present.pinned);
+                Some(sited)
+            }
+        };
+        Ok(Self { title, machine, request, sited })
+    }
+
+    /// What to find out first, where reports leave something open.
+    pub(crate) fn questions(&self) -> Result<Option<Questions>, String> {
+        let rules = RuleBook::standard();
+        let planner = Planner::new(&self.machine, &rules);
+        let questions = self.sited.as_ref().map(|sited| planner.questions(sited, &self.request));
+        questions.transpose().map_err(|error| error.to_string())
     }
 
     /// Plans the job and writes the page.
     pub(crate) fn page(&self) -> Result<String, String> {
         let rules = RuleBook::standard();
         let outcome = Planner::new(&self.machine, &rules).plan(&self.request).map_err(|error| error.to_string())?;
-        Ok(page::of(self, &outcome))
+        Ok(page::of(self, &outcome, self.questions()?.as_ref()))
     }
+}
+
+/// What reports say is in a machine, less what it could not run with.
+fn reported(machine: &Machine, reports: &[PathBuf]) -> Result<Sited, String> {
+    let mut all = Vec::new();
+    for file in reports {
+        let read = files::reports(file)?;
+        all.extend(read.ok_or_else(|| format!("{}: it is not clear what this is", file.display()))?);
+    }
+    let observed = Observed::of(all).map_err(|error| error.to_string())?;
+    let sited = observed.on(machine.platform()).map_err(|error| error.to_string())?;
+    let rules = RuleBook::standard();
+    Ok(Planner::new(machine, &rules).narrow(&sited))
 }

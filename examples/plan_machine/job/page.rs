@@ -1,6 +1,7 @@
 //! The page: what is asked, the answer, what to buy, where everything goes, why it runs as it does.
 
 use slotwright::figure::RateLimit;
+use slotwright::open::Questions;
 use slotwright::purchase::{PlanNote, StopReason, WhyNot};
 use slotwright::stated::Basis;
 use slotwright::{DataRate, Outcome, Plan, Severity};
@@ -9,12 +10,17 @@ use super::paper::{Paper, WIDTH, counted, listed};
 use super::{Job, order, slot_map};
 
 /// The page of an outcome.
-pub(crate) fn of(job: &Job, outcome: &Outcome) -> String {
+pub(crate) fn of(job: &Job, outcome: &Outcome, questions: Option<&Questions>) -> String {
     let mut paper = Paper::default();
     paper.rule();
     paper.line(&format!("MEMORY PLAN   {}", job.title));
     paper.rule();
     asked(&mut paper, job);
+    if let Some(questions) = questions.filter(|questions| !questions.questions.is_empty()) {
+        paper
+            .entry("Open", "Reports leave facts open that decide what is bought or moved; see below what to find out.");
+        to_find_out(&mut paper, questions);
+    }
     match outcome {
         Outcome::Optimal(plan) => {
             let proof = "Proved: no plan that the request allows is better.";
@@ -81,6 +87,14 @@ fn asked(paper: &mut Paper, job: &Job) {
     paper.entry("Looked at", &format!("offers: {offers}; sorts on the shelf: {shelf}"));
 }
 
+fn to_find_out(paper: &mut Paper, questions: &Questions) {
+    paper.heading("TO FIND OUT FIRST");
+    for line in questions.to_string().lines() {
+        paper.line(line);
+    }
+    paper.line("");
+}
+
 fn planned(paper: &mut Paper, job: &Job, plan: &Plan, proof: &str) {
     let (total, rate) = (plan.assessment.figures.usable.total_mib, plan.running_rate());
     let rate = rate.map_or("at a rate that is not known".to_owned(), |rate| format!("at {rate}"));
@@ -96,7 +110,7 @@ fn planned(paper: &mut Paper, job: &Job, plan: &Plan, proof: &str) {
     slot_map::write(paper, &job.machine, &job.request.present.population, plan);
     running_rate(paper, plan);
     findings(paper, plan);
-    assumptions(paper, plan);
+    assumptions(paper, job, plan);
     by_hand(paper, &format!("{total} {rate}"));
     signatures(paper);
 }
@@ -142,8 +156,13 @@ fn findings(paper: &mut Paper, plan: &Plan) {
     }
 }
 
-fn assumptions(paper: &mut Paper, plan: &Plan) {
+fn assumptions(paper: &mut Paper, job: &Job, plan: &Plan) {
     paper.heading("ASSUMPTIONS");
+    if let Some(sited) = &job.sited {
+        sited.assumed.iter().for_each(|assumed| paper.item("-", &format!("of what is reported: {assumed}")));
+        sited.disagreements.iter().for_each(|one| paper.item("-", &format!("reports disagree: {one}")));
+        sited.held_back().for_each(|slot| paper.item("-", &format!("the module in {slot} is held back")));
+    }
     for note in &plan.notes {
         // the limits are said above; here it is enough that they are assumed
         match note {

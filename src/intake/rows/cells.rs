@@ -37,7 +37,7 @@ pub(super) fn read(
             let label: Label = cell.parse().map_err(|error| format!("{cell} ({error})"))?;
             let told = SeenModule::of(label.module());
             for fact in crate::population::ModuleFact::ALL {
-                if told.text(fact).is_some() {
+                if told.has(fact) {
                     module.take(fact, &told);
                 }
             }

@@ -31,15 +31,6 @@ fn is_of_itself(fact: ModuleFact) -> bool {
     )
 }
 
-/// A value as it is compared: texts without case and separators.
-fn compared(fact: ModuleFact, text: &str) -> String {
-    match fact {
-        ModuleFact::PartNumber | ModuleFact::Maker => locator::folded(text),
-        ModuleFact::Serial => serial(text).unwrap_or_default(),
-        _ => text.to_owned(),
-    }
-}
-
 /// A serial number as it is compared: without 0x, case and leading zeros, of the 18 characters of the standard's two-dimensional code the last
 /// eight (JESD21-C 4.19.4). `None` for one that names nothing.
 pub(crate) fn serial(text: &str) -> Option<String> {
@@ -95,30 +86,71 @@ impl SeenModule {
         }
     }
 
+    /// Whether a fact is known.
+    pub(crate) fn has(&self, fact: ModuleFact) -> bool {
+        match fact {
+            ModuleFact::Device => self.device.is_some(),
+            ModuleFact::Generation => self.generation.is_some(),
+            ModuleFact::Kind => self.kind.is_some(),
+            ModuleFact::Capacity => self.capacity_mib.is_some() || self.capacity_at_least_mib.is_some(),
+            ModuleFact::FormFactor => self.form_factor.is_some(),
+            ModuleFact::Height => self.height_um.is_some(),
+            ModuleFact::Ecc => self.ecc.is_some(),
+            ModuleFact::PackageRanks => self.package_ranks.is_some(),
+            ModuleFact::RankNumber => self.rank_number.is_some(),
+            ModuleFact::Stack => self.stack.is_some(),
+            ModuleFact::Width => self.width.is_some(),
+            ModuleFact::DieDensity => self.die_density_mbit.is_some(),
+            ModuleFact::Grade => self.grade_mts.is_some(),
+            ModuleFact::Voltages => self.voltages_mv.is_some(),
+            ModuleFact::Maker => self.maker.is_some() || self.maker_id.is_some(),
+            ModuleFact::PartNumber => self.part_number.is_some(),
+            ModuleFact::Serial => self.serial.is_some(),
+        }
+    }
+
     /// Whether two say unlike things of a fact.
     pub(crate) fn contradicts(&self, other: &Self, fact: ModuleFact) -> bool {
-        if fact == ModuleFact::Capacity {
-            // "at least" contradicts only what is less
-            let least = |one: &Self, other: &Self| {
-                one.capacity_at_least_mib.zip(other.capacity_mib).is_some_and(|(least, size)| size < least)
-            };
-            let unlike = self.capacity_mib.zip(other.capacity_mib).is_some_and(|(one, other)| one != other);
-            return unlike || least(self, other) || least(other, self);
+        fn unlike<T: PartialEq>(one: &Option<T>, other: &Option<T>) -> bool {
+            one.is_some() && other.is_some() && one != other
         }
-        if fact == ModuleFact::Maker {
-            // a name and a number cannot be compared
-            return match (self.maker_id, other.maker_id) {
+        let unlike_texts = |one: &Option<Name>, other: &Option<Name>| {
+            let told = one.as_ref().zip(other.as_ref()).filter(|(one, other)| one != other);
+            told.is_some_and(|(one, other)| locator::folded(one.as_str()) != locator::folded(other.as_str()))
+        };
+        match fact {
+            ModuleFact::Device => unlike(&self.device, &other.device),
+            ModuleFact::Generation => unlike(&self.generation, &other.generation),
+            ModuleFact::Kind => unlike(&self.kind, &other.kind),
+            ModuleFact::Capacity => {
+                // "at least" contradicts only what is less
+                let least = |one: &Self, other: &Self| {
+                    one.capacity_at_least_mib.zip(other.capacity_mib).is_some_and(|(least, size)| size < least)
+                };
+                unlike(&self.capacity_mib, &other.capacity_mib) || least(self, other) || least(other, self)
+            }
+            ModuleFact::FormFactor => unlike(&self.form_factor, &other.form_factor),
+            ModuleFact::Height => unlike(&self.height_um, &other.height_um),
+            ModuleFact::Ecc => unlike(&self.ecc, &other.ecc),
+            ModuleFact::PackageRanks => unlike(&self.package_ranks, &other.package_ranks),
+            ModuleFact::RankNumber => unlike(&self.rank_number, &other.rank_number),
+            ModuleFact::Stack => unlike(&self.stack, &other.stack),
+            ModuleFact::Width => unlike(&self.width, &other.width),
+            ModuleFact::DieDensity => unlike(&self.die_density_mbit, &other.die_density_mbit),
+            ModuleFact::Grade => unlike(&self.grade_mts, &other.grade_mts),
+            ModuleFact::Voltages => unlike(&self.voltages_mv, &other.voltages_mv),
+            ModuleFact::Maker => match (self.maker_id, other.maker_id) {
                 (Some(one), Some(other)) => one != other,
-                (None, None) => {
-                    let unlike =
-                        |one: &Name, other: &Name| compared(fact, one.as_str()) != compared(fact, other.as_str());
-                    self.maker.as_ref().zip(other.maker.as_ref()).is_some_and(|(one, other)| unlike(one, other))
-                }
+                (None, None) => unlike_texts(&self.maker, &other.maker),
+                // a name and a number cannot be compared
                 _ => false,
-            };
+            },
+            ModuleFact::PartNumber => unlike_texts(&self.part_number, &other.part_number),
+            ModuleFact::Serial => {
+                let told = self.serial.as_ref().zip(other.serial.as_ref());
+                told.is_some_and(|(one, other)| serial(one.as_str()) != serial(other.as_str()))
+            }
         }
-        let told = self.text(fact).zip(other.text(fact));
-        told.is_some_and(|(one, other)| compared(fact, &one) != compared(fact, &other))
     }
 
     /// Whether two contradict each other in anything that a module is.
@@ -153,8 +185,7 @@ impl Combined {
     }
 
     fn settle_fact(&mut self, fact: ModuleFact, witnesses: &[Witness<'_>], slot: &Name) {
-        let mut said: Vec<&Witness<'_>> =
-            witnesses.iter().filter(|witness| witness.module.text(fact).is_some()).collect();
+        let mut said: Vec<&Witness<'_>> = witnesses.iter().filter(|witness| witness.module.has(fact)).collect();
         // what is stated goes before what is inferred; witnesses come by trust
         said.sort_by_key(|witness| witness.module.inferred.contains(&fact));
         let Some(first) = said.first().copied() else { return };

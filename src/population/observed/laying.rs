@@ -509,10 +509,10 @@ impl SitedModule {
     pub(crate) fn join(&mut self, slot: Name, seen: &SeenModule, said_by: &BTreeMap<ModuleFact, Name>) {
         self.slots.push(slot);
         for fact in ModuleFact::ALL {
-            let is_better = self.seen.text(fact).is_none()
+            let is_better = !self.seen.has(fact)
                 || self.seen.inferred.contains(&fact) && !seen.inferred.contains(&fact)
                 || fact == ModuleFact::Capacity && self.seen.capacity_mib.is_none();
-            if seen.text(fact).is_some() && is_better {
+            if seen.has(fact) && is_better {
                 self.seen.take(fact, seen);
                 if let Some(report) = said_by.get(&fact) {
                     self.said_by.insert(fact, report.clone());

@@ -242,7 +242,7 @@ mod tests {
         ] {
             let module = of_label(label);
             let seen = SeenModule::of(&module);
-            assert_eq!(Readings::of(&seen).modules, [module.clone()], "{label}");
+            assert_eq!(Readings::of(&seen).modules, std::slice::from_ref(&module), "{label}");
             let bare = SeenModule { stack: None, width: None, die_density_mbit: None, package_ranks: None, ..seen };
             assert!(Readings::of(&bare).modules.contains(&module), "{label}");
             let ranks = u8::try_from(module.stacked_ranks().unwrap()).unwrap();

@@ -9,6 +9,7 @@ use thiserror::Error;
 use crate::machine::{FittedProcessor, Machine, MachineDescription, MachineError};
 use crate::platform::{Platform, SocketId};
 use crate::population::{Assumed, Observed, PlaceState, Sited, SitingError};
+use crate::processor::Processor;
 use crate::unit::{Name, NamePattern, Names};
 
 /// What of a caller's boards a machine may be, by the names that its reports give.
@@ -216,7 +217,7 @@ impl Recognised {
                     processors.insert(label.clone(), (*one).clone());
                 }
                 ([], _) => {
-                    open.push(OpenProcessor { socket: label.clone(), text, may_be: known.into_iter().collect() })
+                    open.push(OpenProcessor { socket: label.clone(), text, may_be: known.into_iter().collect() });
                 }
                 (several, _) => {
                     open.push(OpenProcessor { socket: label.clone(), text, may_be: several.iter().copied().collect() });
@@ -253,5 +254,5 @@ fn accepted(platform: &Platform) -> Vec<&Name> {
     let description = platform.description();
     let is_accepted =
         |name: &&Name| description.accepted_processors.as_ref().is_none_or(|list| list.value.contains(name));
-    description.processors.iter().map(|processor| processor.name()).filter(is_accepted).collect()
+    description.processors.iter().map(Processor::name).filter(is_accepted).collect()
 }

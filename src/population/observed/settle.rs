@@ -18,7 +18,7 @@ use crate::unit::{Capacity, Name};
 /// What a caller says of something that is open. The only ways in which something that reports leave open is settled.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Answer {
     /// What the module of a slot is, and all that are taken to be like it. These facts go before those of any report.
@@ -134,6 +134,8 @@ pub enum OpenMatter {
     Fact(ModuleFact),
     /// Whether there is one, and whether it works.
     State,
+    /// Something that only a newer version knows; never written by this one.
+    Other,
 }
 
 impl fmt::Display for Open {
@@ -145,6 +147,7 @@ impl fmt::Display for Open {
             match matter {
                 OpenMatter::Fact(fact) => fact.fmt(f)?,
                 OpenMatter::State => f.write_str("whether a module is there and works")?,
+                OpenMatter::Other => f.write_str("something that a newer version knows")?,
             }
             if !answers.is_empty() {
                 write!(f, " ({})", answers.iter().map(Name::as_str).collect::<Vec<_>>().join(" or "))?;
@@ -249,7 +252,7 @@ impl Sited {
                 let said = module.answer(&facts, Medium::Caller, &slot)?;
                 let slots = module.slots.clone();
                 self.disagreements.retain(|one| {
-                    !(slots.contains(&one.slot) && matches!(one.about, About::Fact(fact) if facts.text(fact).is_some()))
+                    !(slots.contains(&one.slot) && matches!(one.about, About::Fact(fact) if facts.has(fact)))
                 });
                 for sited in self.slots.iter_mut().filter(|sited| slots.contains(&sited.slot)) {
                     let disputed = self
@@ -385,7 +388,7 @@ impl SitedModule {
             }
         }
         let name = Name::lossy(if medium == Medium::Caller { "the caller" } else { "the part number" });
-        for fact in ModuleFact::ALL.into_iter().filter(|&fact| facts.text(fact).is_some()) {
+        for fact in ModuleFact::ALL.into_iter().filter(|&fact| facts.has(fact)) {
             self.said_by.insert(fact, name.clone());
         }
         self.seen = seen;

@@ -114,6 +114,8 @@ pub enum LeansOn {
     InUse,
     /// What the caller knows of its part number.
     PartNumber,
+    /// Something that only a newer version knows; never written by this one.
+    Other,
 }
 
 impl fmt::Display for LeansOn {
@@ -122,6 +124,7 @@ impl fmt::Display for LeansOn {
             Self::RankNumber => "the reported number of ranks",
             Self::InUse => "that the machine uses it",
             Self::PartNumber => "what is known of its part number",
+            Self::Other => "something that a newer version knows",
         })
     }
 }
@@ -183,7 +186,7 @@ pub struct Disagreement {
 }
 
 /// What reports contradict each other about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
@@ -196,12 +199,15 @@ pub enum About {
     RunningRate,
     /// Facts that no module has together, by the capacity formula; the least trusted is dropped.
     CapacityFormula(ModuleFact),
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 impl fmt::Display for About {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Fact(fact) => fact.fmt(f),
+            Self::Other(name) => name.fmt(f),
             Self::State => f.write_str("what is there"),
             Self::RunningRate => f.write_str("running rate"),
             Self::CapacityFormula(fact) => write!(f, "{fact}, against the capacity formula"),
@@ -226,7 +232,7 @@ pub struct Said {
 /// Something that was taken for granted.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Assumed {
     /// The modules in these slots are alike: the caller says so.
@@ -290,6 +296,8 @@ pub enum Assumed {
         /// What the report says; nothing where absent.
         text: Option<Name>,
     },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
 }
 
 /// "slot A1", or "slots A1 to C2" by their list.
@@ -301,6 +309,7 @@ fn slots_text(slots: &[Name]) -> String {
 impl fmt::Display for Assumed {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Self::Other(name) => name.fmt(f),
             Self::Alike { slots } => write!(f, "the modules in {} are taken to be alike: so said", slots_text(slots)),
             Self::Answered { slots, answer } => write!(f, "{}: {answer}, as answered", slots_text(slots)),
             Self::UnlikeStarts { taken, others } => write!(

@@ -80,7 +80,7 @@ const SHAPES: [(&str, Text); 33] = [
     ("slot of the board", |_, _, b, d| (format!("DIMM {}", b * 3 + d + 1), String::new())),
     ("socket in the bank", |s, c, _, d| (format!("DIMM_{}{}", letter(c), d + 1), format!("CPU {}", s + 1))),
     ("slot of the processor in the bank", |s, c, _, d| (format!("DIMM {}", c * 3 + d + 1), format!("NODE {}", s + 1))),
-    ("processor and channel in the bank", |s, c, _, d| (format!("DIMM {}", d), format!("P{s} CHANNEL {}", letter(c)))),
+    ("processor and channel in the bank", |s, c, _, d| (format!("DIMM {d}"), format!("P{s} CHANNEL {}", letter(c)))),
     ("all in the bank", |s, c, _, d| ("DIMM".to_owned(), format!("NODE {} CHANNEL {c} DIMM {d}", s + 1))),
     ("a node is a controller", |s, c, _, d| (String::new(), format!("P{s}_Node0_Channel{c}_Dimm{d}"))),
     ("sockets in the bank", |s, c, _, d| (String::new(), format!("SOCKET {s} CHANNEL {c} DIMM {d}"))),
@@ -184,7 +184,7 @@ fn what_fits_in_several_ways_is_returned_whole() {
     assert!(all.contains(&"A1 B1".to_owned()) && all.len() > 4, "{all:?}");
     assert!(error.to_string().contains("say which is meant"), "{error}");
     let meant = ways.iter().find(|way| slots(way) == "A1 B1").unwrap().clone();
-    let sited = Observed::from(few.clone()).on_as(platform, &[meant.clone()]).unwrap();
+    let sited = Observed::from(few.clone()).on_as(platform, std::slice::from_ref(&meant)).unwrap();
     assert_eq!(placed(&sited), ["A1", "B1"]);
     // processors decide
     let seen = |socket: &str, there| SeenProcessor::new(name(socket)).is_present(there);

@@ -18,6 +18,7 @@ use crate::intake::spd::tests::encoder::encode;
 use crate::intake::spd::tests::labels::LABELS;
 use crate::intake::tool::tool;
 use crate::module::{Ecc, FormFactor, Generation, Label, ModuleKind, RawCard};
+use crate::unit::{Capacity, Name};
 
 /// Images of these labels, as a program that dumps bytes in hexadecimal prints them.
 fn hexadecimal(bytes: &[u8]) -> String {
@@ -115,7 +116,7 @@ fn every_fact_is_theirs() {
         let module = image.module();
         let of = |what: &str| format!("{label}: {what}\n{printed}");
         let mib = u64::from(number(printed, "Size"));
-        assert_eq!(image.capacity().map(|capacity| capacity.mib()), Some(mib), "{}", of("size"));
+        assert_eq!(image.capacity().map(Capacity::mib), Some(mib), "{}", of("size"));
         assert_eq!(image.package_ranks().map(u32::from), Some(number(printed, "Ranks")), "{}", of("ranks"));
         let width = image.width().unwrap().to_string();
         assert_eq!(width, format!("x{}", number(printed, "SDRAM Device Width")), "{}", of("width"));
@@ -132,7 +133,7 @@ fn every_fact_is_theirs() {
         assert!(value(printed, times).starts_with(&format!("{cl}-{trcd}-{trp}-")), "{}", of("latencies"));
         assert_eq!(Some(value(printed, "Part Number")), image.part_number(), "{}", of("part number"));
         let serial = value(printed, "Assembly Serial Number");
-        assert_eq!(serial.strip_prefix("0x"), module.serial.as_ref().map(|serial| serial.as_str()), "{}", of("serial"));
+        assert_eq!(serial.strip_prefix("0x"), module.serial.as_ref().map(Name::as_str), "{}", of("serial"));
         let made = image.made().unwrap();
         assert_eq!(value(printed, "Manufacturing Date"), format!("{}-W{:02}", made.year, made.week), "{}", of("week"));
         let volts: Vec<String> = image.voltages().unwrap().iter().map(|voltage| voltage.to_string()).collect();
