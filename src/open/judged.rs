@@ -169,7 +169,14 @@ impl Planner<'_> {
         };
         let mut some: Vec<InSome> =
             some.into_iter().map(|held| InSome { when: when(&held.readings), finding: held.finding }).collect();
-        let mut every: Vec<Finding> = every.into_iter().map(|held| held.finding).collect();
+        // what holds in every reading is told by the facts that all have in common, where these suffice
+        let common = sited.population().ok().and_then(|population| self.assess_known(&population));
+        let common = keyed(common.map_or(Vec::new(), |common| common.findings));
+        let text = |held: Held| {
+            let told = common.iter().find(|(key, _)| *key == held.key);
+            told.map_or(held.finding, |(_, finding)| finding.clone())
+        };
+        let mut every: Vec<Finding> = every.into_iter().map(text).collect();
         every.sort_by(|one, other| other.severity.cmp(&one.severity).then_with(|| one.cmp(other)));
         some.sort_by(|one, other| {
             other.finding.severity.cmp(&one.finding.severity).then_with(|| one.finding.cmp(&other.finding))

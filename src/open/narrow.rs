@@ -45,10 +45,7 @@ impl Planner<'_> {
             }
             let (kept, why) = self.usable_readings(module, &in_use);
             if kept.is_empty() {
-                refused.push(Assumed::RefusedInUse {
-                    slots: module.slots.clone(),
-                    why: Name::lossy(&why.unwrap_or_default()),
-                });
+                refused.push(Assumed::RefusedInUse { slots: module.slots.clone(), why: why.unwrap_or_default() });
             } else if kept.len() < module.readings.len() {
                 module.readings = kept;
                 module.leans_on.insert(LeansOn::InUse);

@@ -26,7 +26,12 @@ pub(crate) fn of(job: &Job, outcome: &Outcome, questions: Option<&Questions>) ->
             let proof = "Proved: no plan that the request allows is better.";
             planned(&mut paper, job, plan, proof);
         }
-        Outcome::Infeasible(why) => infeasible(&mut paper, why),
+        Outcome::Infeasible(why) => {
+            if questions.is_some_and(|questions| !questions.questions.is_empty()) {
+                paper.entry("", "NOT DECIDED: what is open above decides. With no more than is known:");
+            }
+            infeasible(&mut paper, why);
+        }
         Outcome::Stopped { best, cost_at_least, reason, .. } => {
             let mut said = match reason {
                 StopReason::Cancelled => "NOT PROVED: the search was cancelled.".to_owned(),

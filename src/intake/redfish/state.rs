@@ -39,14 +39,14 @@ pub(crate) fn read(resource: &Resource<'_>, size: Size, has_part: bool, remarks:
         (Size::NotTold, None) if !has_part => PlaceState::Absent,
         // neither a size nor a part: it may be an empty place for which its controller has no other word
         (Size::NotTold, Some(PlaceState::InUse)) if !has_part => PlaceState::Unknown,
-        (_, Some(PlaceState::NotInUse)) if is_critical => PlaceState::Failed,
-        (_, Some(state)) => {
-            if is_critical {
-                let (found, with) = ("critical", "a state of being in use");
-                remarks.add(|| Remark::contradiction(&resource.at(HEALTH), "health", found, with));
-            }
-            state
+        // what its controller calls critical is not to be relied on, in use or not
+        (_, Some(PlaceState::InUse)) if is_critical => {
+            let (found, with) = ("critical", "a state of being in use");
+            remarks.add(|| Remark::contradiction(&resource.at(HEALTH), "health", found, with));
+            PlaceState::Failed
         }
+        (_, Some(PlaceState::NotInUse)) if is_critical => PlaceState::Failed,
+        (_, Some(state)) => state,
         (Size::Some | Size::NotTold, None) => {
             let from = "a module that is told, without a state";
             remarks.add(|| Remark::inferred(&resource.at(STATE), "state", "in use", from));

@@ -121,10 +121,15 @@ impl SpdImage {
         }
     }
 
-    /// All that the image tells of the module. What is left out where the ranks are unlike, or the bus has not 64 data bits: facts that would not give
-    /// the capacity by the usual formula.
+    /// All that the image tells of the module. What is left out where the ranks are unlike, or the bus has not 64 data bits: facts
+    /// that would not give the capacity by the usual formula. Where a checksum fails, only who made it is told.
     #[must_use]
     pub fn module(&self) -> SeenModule {
+        // of what fails its checksum nothing is believed; who made it stands outside all checksums
+        if !self.is_sound() {
+            let part = self.part_number().map(Name::lossy);
+            return SeenModule::new().maker_id(self.maker_id()).part_number(part).serial(self.serial());
+        }
         let has_usual_bus = self.ecc_read().is_ok();
         SeenModule::new()
             .device(self.device())

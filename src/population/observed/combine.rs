@@ -180,6 +180,7 @@ impl Combined {
         for fact in ModuleFact::ALL {
             combined.settle_fact(fact, witnesses, slot);
         }
+        combined.hold_rank_number(witnesses, slot);
         combined.hold_to_formula(witnesses, slot);
         combined
     }
@@ -222,6 +223,30 @@ impl Combined {
                 is_note: !holds && !is_open,
             });
         }
+    }
+
+    /// Drops a number of ranks that is neither of what better sources count.
+    fn hold_rank_number(&mut self, witnesses: &[Witness<'_>], slot: &Name) {
+        let (Some(number), Some(ranks)) = (self.seen.rank_number, self.seen.package_ranks) else { return };
+        let stacked = self.seen.stack.map(|stack| u32::from(ranks) * stack.height());
+        if number == ranks || stacked.is_none_or(|stacked| stacked == u32::from(number)) {
+            return;
+        }
+        let said = |fact: ModuleFact, value: u8| {
+            let report = self.said_by.get(&fact).cloned().unwrap_or_else(|| Name::lossy("?"));
+            let of = witnesses.iter().find(|witness| witness.report.name == report);
+            let medium = of.map_or(crate::population::Medium::Machine, |witness| witness.report.medium);
+            Said { report, medium, value: Name::lossy(&value.to_string()) }
+        };
+        self.disagreements.push(Disagreement {
+            slot: slot.clone(),
+            about: About::Fact(ModuleFact::RankNumber),
+            said: vec![said(ModuleFact::PackageRanks, ranks), said(ModuleFact::RankNumber, number)],
+            taken: Some(Name::lossy(&ranks.to_string())),
+            is_note: true,
+        });
+        self.seen.rank_number = None;
+        self.said_by.remove(&ModuleFact::RankNumber);
     }
 
     /// Drops the least trusted of facts that no module has together.

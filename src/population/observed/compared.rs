@@ -128,8 +128,13 @@ impl Sited {
             changes.push(SeenChange { slot: label.clone(), of, before, after });
         };
         let (was, is) = (self.slot(label.as_str()), later.slot(label.as_str()));
-        let state = |slot: Option<&SitedSlot>| slot.map_or(PlaceState::Absent, |slot| slot.state);
-        let (before, after) = (state(was), state(is));
+        // a slot that a complete report does not name is empty; of others nothing is known
+        let state = |sited: &Self, slot: Option<&SitedSlot>| match slot {
+            Some(slot) => slot.state,
+            None if sited.untold.contains(label) => PlaceState::Unknown,
+            None => PlaceState::Absent,
+        };
+        let (before, after) = (state(self, was), state(later, is));
         let is_told = before != PlaceState::Unknown && after != PlaceState::Unknown;
         let is_said = (left || came) && before.is_filled() != after.is_filled();
         if is_told && before != after && !is_said {

@@ -32,7 +32,9 @@ pub enum SitingError {
     },
     /// Places with modules are on no slot of the board.
     #[error(
-        "{report} does not fit {platform}: no reading seats each of its modules in a slot of its own; it names {places}, the board has {slots}"
+        "{report} does not fit {platform}: no reading seats each of its modules in a slot of its own{}; it names {places}, \
+         the board has {slots}",
+        because(misfits)
     )]
     DoesNotFit {
         /// The report.
@@ -43,6 +45,8 @@ pub enum SitingError {
         places: Names,
         /// The slots of the board.
         slots: Names,
+        /// What is in the way, as far as labels tell: "A1 comes twice".
+        misfits: Vec<Name>,
     },
     /// Several readings of the places fit.
     #[error("{report} can be read in {} ways: {}; say which is meant", ways.len(), in_short(ways))]
@@ -163,8 +167,52 @@ fn place(report: &Report, platform: &Platform) -> Result<Placement, SitingError>
             platform: platform.name().clone(),
             places: report.filled().map(|place| place.texts().next().unwrap_or(&place.id)).collect(),
             slots: platform.slot_labels(),
+            misfits: misfits(report, platform),
         }),
     }
+}
+
+fn because(misfits: &[Name]) -> String {
+    match misfits {
+        [] => String::new(),
+        some => format!(" ({})", some.iter().map(Name::as_str).collect::<Vec<_>>().join("; ")),
+    }
+}
+
+/// What keeps places with modules from their slots, where they are named by labels.
+fn misfits(report: &Report, platform: &Platform) -> Vec<Name> {
+    let sockets = Sockets::of(report, platform);
+    let (mut taken, mut misfits) = (BTreeSet::new(), Vec::new());
+    for place in report.filled() {
+        let slot = place.texts().find_map(|text| slot_behind(platform, text.as_str()));
+        let Some(slot) = slot else {
+            let text = place.texts().next().unwrap_or(&place.id);
+            misfits.push(Name::lossy(&format!("{text} names no slot")));
+            continue;
+        };
+        let label = platform.slot(slot).label();
+        if !taken.insert(slot) {
+            misfits.push(Name::lossy(&format!("{label} comes twice")));
+        }
+        let socket = platform.slot(slot).socket;
+        if !sockets.allow(place, socket) {
+            let socket = &platform.socket(socket).label;
+            misfits.push(Name::lossy(&format!(
+                "{label} is at processor {socket}, which is reported to be empty or another"
+            )));
+        }
+    }
+    misfits.dedup();
+    misfits
+}
+
+/// The slot that a text names by its label, also behind the name of a processor.
+fn slot_behind(platform: &Platform, text: &str) -> Option<SlotId> {
+    let behind = || {
+        crate::population::observed::locator::behind_processor(text)
+            .and_then(|(_, label)| slot_of_label(platform, label))
+    };
+    slot_of_label(platform, text).or_else(behind)
 }
 
 /// A place of a report, on a slot.
@@ -181,11 +229,20 @@ struct Laying<'r> {
     base: Vec<&'r Report>,
     assumed: Vec<Assumed>,
     disagreements: Vec<Disagreement>,
+    /// Places on a slot in which another module is, by report and id.
+    apart: BTreeSet<(Name, Name)>,
 }
 
 impl<'r> Laying<'r> {
     fn new(platform: &'r Platform, laid: Vec<(&'r Report, Placement)>) -> Self {
-        let mut laying = Self { platform, laid, base: Vec::new(), assumed: Vec::new(), disagreements: Vec::new() };
+        let mut laying = Self {
+            platform,
+            laid,
+            base: Vec::new(),
+            assumed: Vec::new(),
+            disagreements: Vec::new(),
+            apart: BTreeSet::new(),
+        };
         laying.choose_base();
         laying
     }
@@ -254,6 +311,7 @@ impl<'r> Laying<'r> {
                 continue;
             }
             let state = self.state(&base, &label);
+            self.note_states(state, &base, all, &label);
             let mut sited = SitedSlot {
                 slot: label.clone(),
                 state,
@@ -284,7 +342,7 @@ impl<'r> Laying<'r> {
             }
         }
         let unplaced = self.unplaced(&joined);
-        self.note_empty(&slots);
+        let untold = self.untold(&slots);
         let mut sited = Sited {
             schema: Schema,
             platform: self.platform.name().clone(),
@@ -294,6 +352,7 @@ impl<'r> Laying<'r> {
             totals: self.totals(),
             mode: self.base.iter().find_map(|report| report.mode.clone()),
             placements: self.laid.into_iter().map(|(_, placement)| placement).collect(),
+            untold,
             unplaced,
             disagreements: self.disagreements,
             assumed: self.assumed,
@@ -311,6 +370,42 @@ impl<'r> Laying<'r> {
             .map(|one| (one.report, one.place.state))
             .collect();
         self.newest(&stated, label, About::State).unwrap_or(PlaceState::Unknown)
+    }
+
+    /// Notes what less trusted reports of the same start say against the state of a slot.
+    fn note_states(&mut self, state: PlaceState, base: &[Sighting<'r>], all: &[Sighting<'r>], label: &Name) {
+        let Some(first) = base.first() else { return };
+        let told = |one: &Sighting<'r>| match (one.place.state, &one.place.module) {
+            (PlaceState::Unknown, Some(_)) => "a module".to_owned(),
+            (state, _) => state.to_string(),
+        };
+        let is_against = |one: &&Sighting<'r>| {
+            let is_filled = one.place.state.is_filled() || one.place.module.is_some();
+            let unlike = match one.place.state {
+                PlaceState::Unknown => is_filled && state == PlaceState::Absent,
+                own => own != state,
+            };
+            !base.iter().any(|own| own.report.name == one.report.name)
+                && is_of_one_start(one.report, first.report)
+                && state != PlaceState::Unknown
+                && unlike
+        };
+        let against: Vec<&Sighting<'r>> = all.iter().filter(is_against).collect();
+        if against.is_empty() {
+            return;
+        }
+        let said = |one: &Sighting<'r>| Said {
+            report: one.report.name.clone(),
+            medium: one.report.medium,
+            value: Name::lossy(&told(one)),
+        };
+        self.disagreements.push(Disagreement {
+            slot: label.clone(),
+            about: About::State,
+            said: std::iter::once(first).chain(against).map(said).collect(),
+            taken: Some(Name::lossy(&state.to_string())),
+            is_note: true,
+        });
     }
 
     fn running_rate(&mut self, base: &[Sighting<'r>], label: &Name) -> Option<DataRate> {
@@ -354,7 +449,7 @@ impl<'r> Laying<'r> {
     /// Who tells what the module of a slot is: the first base report and those of one start with it by the slot, all
     /// others by the serial number. The most trusted first.
     fn witnesses(
-        &self,
+        &mut self,
         base: &[Sighting<'r>],
         all: &[Sighting<'r>],
         serials: &Serials<'r>,
@@ -364,6 +459,17 @@ impl<'r> Laying<'r> {
         let Some(first) = base.iter().find(|one| told(one)).or(base.first()) else { return Vec::new() };
         let mut sightings: Vec<Sighting<'r>> =
             all.iter().copied().filter(|one| is_of_one_start(one.report, first.report)).collect();
+        // a serial number that the machine does not report there is of another module
+        let own = serials.of_place(first);
+        let is_other = |one: &Sighting<'r>| {
+            one.report.medium != Medium::Machine
+                && own.is_some()
+                && serials.of_place(one).is_some_and(|number| Some(number) != own)
+        };
+        for other in sightings.iter().filter(|one| is_other(one)) {
+            self.apart.insert((other.report.name.clone(), other.place.id.clone()));
+        }
+        sightings.retain(|one| !is_other(one));
         let own: BTreeSet<String> = sightings.iter().filter_map(|one| serials.of_place(one)).collect();
         for other in own.iter().flat_map(|own| serials.with(own)) {
             let is_known = sightings.iter().any(|one| one.report.name == other.report.name);
@@ -386,7 +492,8 @@ impl<'r> Laying<'r> {
         let mut unplaced = Vec::new();
         for (report, placement) in &self.laid {
             for place in &report.places {
-                let is_placed = placement.slots.contains_key(&place.id);
+                let is_apart = self.apart.contains(&(report.name.clone(), place.id.clone()));
+                let is_placed = placement.slots.contains_key(&place.id) && !is_apart;
                 let is_told = place.state.is_filled() || place.module.is_some();
                 if !is_placed && is_told && !joined.contains(&(report.name.clone(), place.id.clone())) {
                     unplaced.push(UnplacedPlace {
@@ -402,13 +509,23 @@ impl<'r> Laying<'r> {
         unplaced
     }
 
-    /// Slots of which a complete report says nothing are empty.
-    fn note_empty(&mut self, slots: &[SitedSlot]) {
+    /// Slots of which no report says anything. Where a complete one names its places, these are empty.
+    fn untold(&mut self, slots: &[SitedSlot]) -> Vec<Name> {
         let named: BTreeSet<&Name> = slots.iter().map(|slot| &slot.slot).collect();
-        let missing = self.platform.slots().iter().filter(|slot| !named.contains(slot.label())).count();
-        let complete = self.base.iter().find(|report| report.medium == Medium::Machine && !report.is_incomplete);
-        if let Some(report) = complete.filter(|_| missing > 0) {
-            self.assumed.push(Assumed::Empty { report: report.name.clone(), slots: missing });
+        let missing = self.platform.slots().iter().map(|slot| slot.label()).filter(|label| !named.contains(label));
+        let missing: Vec<Name> = missing.cloned().collect();
+        let is_whole = |report: &&&Report| {
+            matches!(report.medium, Medium::Machine | Medium::Rows)
+                && !report.is_incomplete
+                && !report.places.is_empty()
+        };
+        match self.base.iter().find(is_whole) {
+            Some(_) if missing.is_empty() => Vec::new(),
+            Some(report) => {
+                self.assumed.push(Assumed::Empty { report: report.name.clone(), slots: missing.len() });
+                Vec::new()
+            }
+            None => missing,
         }
     }
 

@@ -57,7 +57,13 @@ impl fmt::Display for PlacedBy {
 type Mapping = Vec<Option<SlotId>>;
 
 impl Placement {
-    fn new(report: &Report, platform: &Platform, by: PlacedBy, mapping: &Mapping) -> Self {
+    /// As a caller says it: the slot of each place, by the place's id. What is not there is found out when it is used.
+    #[must_use]
+    pub fn new(report: Name, slots: impl IntoIterator<Item = (Name, Name)>) -> Self {
+        Self { report, by: PlacedBy::Caller, slots: slots.into_iter().collect() }
+    }
+
+    fn of(report: &Report, platform: &Platform, by: PlacedBy, mapping: &Mapping) -> Self {
         let of = |(place, slot): (&SeenPlace, &Option<SlotId>)| {
             Some((place.id.clone(), platform.slot((*slot)?).label().clone()))
         };
@@ -69,7 +75,7 @@ impl Placement {
     pub(crate) fn all(report: &Report, platform: &Platform) -> Vec<Self> {
         let board = Board::new(platform, report);
         if let Some(mapping) = board.by_label() {
-            return vec![Self::new(report, platform, PlacedBy::Label, &mapping)];
+            return vec![Self::of(report, platform, PlacedBy::Label, &mapping)];
         }
         let mut found: BTreeMap<Mapping, PlacedBy> = BTreeMap::new();
         for (scheme, mapping) in board.by_address() {
@@ -78,7 +84,7 @@ impl Placement {
         if found.is_empty() {
             found.extend(board.by_counting().into_iter().map(|mapping| (mapping, PlacedBy::Counting)));
         }
-        found.iter().map(|(mapping, by)| Self::new(report, platform, by.clone(), mapping)).collect()
+        found.iter().map(|(mapping, by)| Self::of(report, platform, by.clone(), mapping)).collect()
     }
 }
 
@@ -177,7 +183,8 @@ impl<'a> Board<'a> {
         let (mut sockets, mut numbers) = (BTreeMap::new(), BTreeMap::new());
         let mut is_one_to_one = true;
         let mut slot = |place: &SeenPlace| {
-            let (number, label) = locator::behind_processor(place.locator.as_ref()?.as_str())?;
+            let text = place.service_label.as_ref().or(place.locator.as_ref())?;
+            let (number, label) = locator::behind_processor(text.as_str())?;
             let slot = labels.slot(label)?;
             let socket = self.platform.slot(slot).socket;
             is_one_to_one &= *sockets.entry(number).or_insert(socket) == socket;

@@ -62,12 +62,20 @@ pub struct OpenProcessor {
 #[non_exhaustive]
 pub enum RecogniseError {
     /// No board of the caller's is named so and fits.
-    #[error("no description is of this machine; reports name it {named}{}", refusals(refused))]
+    #[error("{}{}", unnamed(named), refusals(refused))]
     NoBoard {
         /// What reports name.
         named: Names,
-        /// Boards that are named so and do not fit.
-        refused: Vec<Name>,
+        /// Boards that are named so and do not fit, and why.
+        refused: Vec<(Name, SitingError)>,
+    },
+    /// There is no hardware to plan for.
+    #[error("{report} is of a virtual machine ({why}): its memory is no modules, and nothing can be planned for it")]
+    VirtualMachine {
+        /// The report.
+        report: Name,
+        /// What says so.
+        why: Name,
     },
     /// Several are.
     #[error("{boards} are all named so and fit; say which it is")]
@@ -86,13 +94,15 @@ pub enum RecogniseError {
     Machine(#[from] MachineError),
 }
 
-fn refusals(refused: &[Name]) -> String {
-    match refused {
-        [] => String::new(),
-        some => {
-            format!("; {} are named so and do not fit", some.iter().map(Name::as_str).collect::<Vec<_>>().join(", "))
-        }
+fn unnamed(named: &Names) -> String {
+    match named.iter().len() {
+        0 => "no report names the machine; say which board it is".to_owned(),
+        _ => format!("no description is of this machine, which reports name {named}; say which board it is"),
     }
+}
+
+fn refusals(refused: &[(Name, SitingError)]) -> String {
+    refused.iter().map(|(board, why)| format!("; {board} is named so and does not fit: {why}")).collect()
 }
 
 fn processors(open: &[OpenProcessor]) -> String {
@@ -145,6 +155,14 @@ impl Observed {
         }
         let is_meant = |pattern: &NamePattern| named.iter().any(|text| pattern.matches(text.as_str()));
         let (mut found, mut refused) = (Vec::new(), Vec::new());
+        let virtual_one = self.reports().iter().find_map(|report| Some((report, report.virtual_machine.clone()?)));
+        if let Some((report, why)) = virtual_one {
+            let error = SitingError::VirtualMachine { report: report.name.clone(), why };
+            return Recognition::None {
+                named: named.iter().collect(),
+                refused: vec![(Name::lossy("any board"), error)],
+            };
+        }
         for platform in platforms {
             if platform.description().reported_as.iter().any(is_meant) {
                 match self.on(platform) {
@@ -176,7 +194,14 @@ impl Recognition {
                 Err(RecogniseError::SeveralBoards { boards: found.iter().map(|one| one.platform.name()).collect() })
             }
             Self::None { named, refused } => {
-                Err(RecogniseError::NoBoard { named, refused: refused.into_iter().map(|(board, _)| board).collect() })
+                let is_virtual = refused.iter().find_map(|(_, why)| match why {
+                    SitingError::VirtualMachine { report, why } => Some((report.clone(), why.clone())),
+                    _ => None,
+                });
+                match is_virtual {
+                    Some((report, why)) => Err(RecogniseError::VirtualMachine { report, why }),
+                    None => Err(RecogniseError::NoBoard { named, refused }),
+                }
             }
         }
     }
@@ -228,6 +253,14 @@ impl Recognised {
         sited.assumed.push(Assumed::Settings);
         sited.assumed.sort();
         Self { platform: platform.clone(), sited, processors, open }
+    }
+
+    /// The same with the processor of a socket, where it was open.
+    #[must_use]
+    pub fn with_processor(mut self, socket: Name, processor: Name) -> Self {
+        self.open.retain(|open| open.socket != socket);
+        self.processors.insert(socket, processor);
+        self
     }
 
     /// The machine, with options and settings as the board's description has them.

@@ -256,7 +256,7 @@ impl SeenModule {
             ModuleFact::Generation => of(self.generation.as_ref()),
             ModuleFact::Kind => of(self.kind.as_ref()),
             ModuleFact::Capacity => of(self.capacity_mib.as_ref())
-                .or_else(|| self.capacity_at_least_mib.map(|least| format!("at least {least}, size unknown"))),
+                .or_else(|| self.capacity_at_least_mib.map(|least| format!("at least {least} (size unknown)"))),
             ModuleFact::FormFactor => of(self.form_factor.as_ref()),
             ModuleFact::Height => of(self.height_um.as_ref()),
             ModuleFact::Ecc => of(self.ecc.as_ref()),

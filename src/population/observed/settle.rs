@@ -35,6 +35,8 @@ pub enum Answer {
         /// What is there.
         state: PlaceState,
     },
+    /// The slots of which no report tells anything are empty.
+    RestIsEmpty,
     /// The modules of these slots are alike.
     Alike {
         /// Their labels.
@@ -80,28 +82,28 @@ pub enum AnswerError {
 /// ```
 /// use std::collections::BTreeMap;
 ///
-/// use slotwright::population::PartFacts;
+/// use slotwright::population::{PartFacts, SeenModule};
 /// use slotwright::{Label, MemoryModule, Name};
 ///
 /// let module = "16GB 2Rx4 PC4-2400T-RA1-11".parse::<Label>()?.to_module();
 /// let parts: BTreeMap<Name, MemoryModule> = [(Name::new("GW-16-2R4")?, module.clone())].into();
 /// // case and separators are no matter
-/// assert_eq!(parts.facts(&Name::new("gw 16 2r4")?, None), Some(module));
+/// assert_eq!(parts.facts(&Name::new("gw 16 2r4")?, None), Some(SeenModule::of(&module)));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub trait PartFacts {
-    /// What a part is, by its number and, where a report names one, its maker.
-    fn facts(&self, part_number: &Name, maker: Option<&Name>) -> Option<MemoryModule>;
+    /// What is known of a part, by its number and, where a report names one, its maker. It need not be all.
+    fn facts(&self, part_number: &Name, maker: Option<&Name>) -> Option<SeenModule>;
 }
 
 impl PartFacts for BTreeMap<Name, MemoryModule> {
-    fn facts(&self, part_number: &Name, _: Option<&Name>) -> Option<MemoryModule> {
+    fn facts(&self, part_number: &Name, _: Option<&Name>) -> Option<SeenModule> {
         let exact = self.get(part_number);
         let alike = || {
             let wanted = folded(part_number.as_str());
             self.iter().find(|(part, _)| folded(part.as_str()) == wanted).map(|(_, module)| module)
         };
-        exact.or_else(alike).cloned()
+        exact.or_else(alike).map(SeenModule::of)
     }
 }
 
@@ -141,6 +143,9 @@ pub enum OpenMatter {
 impl fmt::Display for Open {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let slots = self.slots.iter().map(Name::as_str).collect::<Vec<_>>().join(", ");
+        if matches!(self.about.as_slice(), [(OpenMatter::State, answers)] if answers.is_empty()) {
+            return write!(f, "no report tells what is in {slots}: get a complete one, or say that they are empty");
+        }
         write!(f, "what is in {slots} is open: ")?;
         for (index, (matter, answers)) in self.about.iter().enumerate() {
             f.write_str(if index == 0 { "" } else { ", " })?;
@@ -163,7 +168,8 @@ impl Sited {
     /// that has failed, or that is there and not in use, has a fault; the caller may answer otherwise.
     ///
     /// # Errors
-    /// Where generation, kind or size of a module is open, or whether it is there.
+    /// Where generation, kind or size of a module is open, or whether it is there; where no complete report tells what is in a
+    /// slot ([`Sited::untold`]).
     pub fn population(&self) -> Result<Population, OpenError> {
         let mut open = Vec::new();
         for module in self.modules.iter().filter(|module| module.seen.device.is_none() && !module.is_settled()) {
@@ -180,6 +186,9 @@ impl Sited {
             let answers: BTreeSet<Name> = one.said.iter().map(|said| said.value.clone()).collect();
             let about = vec![(OpenMatter::State, answers.into_iter().collect())];
             open.push(Open { slots: vec![one.slot.clone()], about });
+        }
+        if !self.untold.is_empty() {
+            open.push(Open { slots: self.untold.clone(), about: vec![(OpenMatter::State, Vec::new())] });
         }
         if !open.is_empty() {
             return Err(OpenError { open });
@@ -263,6 +272,10 @@ impl Sited {
                 }
                 self.assumed.push(Assumed::Answered { slots, answer: said });
             }
+            Answer::RestIsEmpty => {
+                let slots = std::mem::take(&mut self.untold);
+                self.assumed.push(Assumed::Answered { slots, answer: Name::lossy("empty") });
+            }
             Answer::Alike { slots } => self.make_alike(slots)?,
         }
         Ok(())
@@ -336,7 +349,7 @@ impl Sited {
             let part = module.seen.part_number.clone();
             let known = part.and_then(|part| parts.facts(&part, module.seen.maker.as_ref()));
             let (Some(known), Some(slot)) = (known, module.slots.first().cloned()) else { continue };
-            let facts = SeenModule { part_number: None, maker: None, ..SeenModule::of(&known) };
+            let facts = SeenModule { part_number: None, maker: None, serial: None, ..known };
             for fact in ModuleFact::ALL.into_iter().filter(|&fact| module.seen.contradicts(&facts, fact)) {
                 let said = |by: Option<&Name>, medium, seen: &SeenModule| Said {
                     report: by.cloned().unwrap_or_else(|| Name::lossy("the part number")),

@@ -47,6 +47,9 @@ pub struct Sited {
     pub mode: Option<Name>,
     /// How the places of each report were laid on slots.
     pub placements: Vec<Placement>,
+    /// Slots of which nothing is known: no complete report of the machine names its places. They may be filled.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub untold: Vec<Name>,
     /// Places that are not laid on any slot. They are shown and never counted.
     pub unplaced: Vec<UnplacedPlace>,
     /// Where reports contradict each other.
@@ -122,7 +125,7 @@ impl fmt::Display for LeansOn {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::RankNumber => "the reported number of ranks",
-            Self::InUse => "that the machine uses it",
+            Self::InUse => "the machine using it",
             Self::PartNumber => "what is known of its part number",
             Self::Other => "something that a newer version knows",
         })
@@ -278,7 +281,7 @@ pub enum Assumed {
         /// Their slots.
         slots: Vec<Name>,
         /// What refuses them.
-        why: Name,
+        why: String,
     },
     /// No report tells whether a socket holds a processor, and no module is at it: it is taken to be empty.
     NoProcessor {

@@ -21,7 +21,15 @@ impl fmt::Display for SitedModule {
             [] => f.write_str("\n    the size is not known, so that nothing can be worked out")?,
             [only] => write!(f, "\n    it can only be {only}")?,
             readings => {
-                write!(f, "\n    it can be one of {}; open:", readings.len())?;
+                write!(f, "\n    it can be one of {}", readings.len())?;
+                if readings.len() <= 12 {
+                    let text = |module: &crate::module::MemoryModule| module.organization().map(|of| of.to_string());
+                    let mut texts: Vec<String> = readings.iter().filter_map(text).collect();
+                    texts.sort();
+                    texts.dedup();
+                    write!(f, " ({})", texts.join(", "))?;
+                }
+                f.write_str("; open:")?;
                 for (index, fact) in open.iter().enumerate() {
                     let values = self.values(*fact).iter().map(ToString::to_string).collect::<Vec<_>>().join(" or ");
                     write!(f, "{} {fact} ({values})", if index == 0 { "" } else { "," })?;
@@ -78,6 +86,9 @@ impl fmt::Display for Sited {
         }
         for slot in self.held_back() {
             write!(f, "\n  {slot}: held back, for its SPD, its label or the caller contradict each other")?;
+        }
+        if !self.untold.is_empty() {
+            write!(f, "\n  no report tells what is in {}", list(&self.untold))?;
         }
         for place in &self.unplaced {
             let texts = if place.texts.is_empty() { place.id.to_string() } else { list(&place.texts) };

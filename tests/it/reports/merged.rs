@@ -190,7 +190,7 @@ fn modules_of_one_part_are_one_unknown() {
 #[test]
 fn parts_that_a_caller_knows_are_settled() {
     let parts: BTreeMap<Name, MemoryModule> = [(name("GW-16-2R4"), whole())].into();
-    assert_eq!(parts.facts(&name("gw162r4"), None), Some(whole()));
+    assert_eq!(parts.facts(&name("gw162r4"), None), Some(SeenModule::of(&whole())));
     let found = sited([dump("dump", "A1", bare().part_number(name("GW-16-2R4")))]);
     let known = found.with_parts(&parts);
     let common = known.modules[0].common().unwrap();
@@ -209,7 +209,7 @@ fn sizes_that_are_not_told_are_asked_for() {
     let found = found.unwrap_or_else(|error| panic!("{error}"));
     let error = found.population().unwrap_err().to_string();
     assert_eq!(error, "what is in A1 is open: size");
-    assert!(found.to_string().contains("at least 32 GB, size unknown"), "{found}");
+    assert!(found.to_string().contains("at least 32 GB (size unknown)"), "{found}");
     assert!(!found.to_string().contains("32767"));
     let known: Label = "32GB 4Rx4 PC3L-10600L-09-11-D2".parse().unwrap();
     let settled = found.settle([Answer::Module { slot: name("A1"), facts: SeenModule::of(known.module()) }]).unwrap();
@@ -310,4 +310,73 @@ fn reports_are_asked_about_as_documents_too() {
     let wrong = serde_json::json!({ "state": { "slot": "B1", "state": "in-use" } });
     let error = ask(serde_json::json!({ "settle": { "sited": settled, "answers": [wrong] } }));
     assert_eq!(error["problems"][0]["text"], "no report names a module in slot B1; there are modules in A1");
+}
+
+#[test]
+fn what_no_report_tells_is_not_empty() {
+    // cut in half: the slots that it does not name may be filled
+    let half = dump("half", "A1", SeenModule::of(&whole())).is_incomplete(true);
+    let found = sited([half.clone()]);
+    assert_eq!(found.untold.len(), 23);
+    let error = found.population().unwrap_err().to_string();
+    assert!(
+        error.starts_with("no report tells what is in A2, A3, ") && error.ends_with("or say that they are empty"),
+        "{error}"
+    );
+    let settled = found.settle([Answer::RestIsEmpty]).unwrap();
+    assert_eq!(settled.population().unwrap().len(), 1);
+    // nothing that was read says nothing of any slot
+    let spd = sited([other(Medium::Spd, "spd", None, SeenModule::of(&whole()))]);
+    assert_eq!(spd.untold.len(), 24);
+    assert!(sited([Report::new(name("nothing"), Medium::Machine)]).population().is_err());
+    // of a report that broke off at night nobody has taken modules out
+    let yesterday = sited([dump("dump", "A1", SeenModule::of(&whole()))]);
+    let mut elsewhere = half;
+    elsewhere.places[0].locator = Some(name("B1"));
+    let text = yesterday.changes_to(&sited([elsewhere])).to_string();
+    assert_eq!(text, "B1: listed as empty before, in use now");
+}
+
+#[test]
+fn an_spd_of_another_module_is_not_taken_for_the_one_in_the_slot() {
+    let start = |report: Report| report.start(name("today"));
+    let here = start(dump("dump", "A1", bare().serial(name("4B300100"))));
+    let image = start(other(Medium::Spd, "spd", Some("A1"), SeenModule::of(&whole()).serial(name("99999999"))));
+    let found = sited([here, image]);
+    assert_eq!(found.slots[0].serial, Some(name("4B300100")));
+    assert_eq!(found.unplaced[0].report, *"spd");
+    assert!(!found.modules[0].is_settled());
+}
+
+#[test]
+fn what_rows_say_against_the_machine_is_kept() {
+    let start = |report: Report| report.start(name("today"));
+    let mut report = dump("dump", "A1", SeenModule::of(&whole()));
+    report = report.place(SeenPlace::new(name("2"), PlaceState::Absent).locator(name("B1")));
+    let rows = Report::new(name("rows"), Medium::Rows)
+        .place(SeenPlace::new(name("row 2"), PlaceState::Failed).locator(name("A1")))
+        .place(SeenPlace::new(name("row 3"), PlaceState::Unknown).locator(name("B1")).module(SeenModule::of(&whole())));
+    let found = sited([start(report), start(rows)]);
+    let told: Vec<String> = found.disagreements.iter().map(ToString::to_string).collect();
+    assert_eq!(
+        told,
+        [
+            "A1, what is there: dump says in use, rows says failed; taken: in use",
+            "B1, what is there: dump says listed as empty, rows says a module; taken: listed as empty"
+        ]
+    );
+    // a rank number that is neither of what the label counts
+    let label = start(other(Medium::Label, "label", Some("A1"), SeenModule::of(&module("16GB 1Rx4 PC4-2666V-RC2-12"))));
+    let found = sited([start(dump("dump", "A1", bare())), label]);
+    assert!(found.to_string().contains("A1, rank number: label says 1, dump says 2; taken: 1"), "{found}");
+}
+
+#[test]
+fn a_caller_says_which_slot_a_place_is() {
+    let report = dump("dump", "no such text", SeenModule::of(&whole()));
+    let observed = Observed::from(report);
+    assert!(observed.on(&platform()).unwrap_err().to_string().contains("(no such text names no slot)"));
+    let placement = slotwright::population::Placement::new(name("dump"), [(name("0x1100"), name("C2"))]);
+    let found = observed.on_as(&platform(), &[placement]).unwrap();
+    assert_eq!(found.slots[0].slot, *"C2");
 }

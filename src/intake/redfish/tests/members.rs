@@ -52,7 +52,7 @@ fn states() {
         (InUse, json!({ "CapacityMiB": "-" })),
         (InUse, json!({ "Status": "-" })),
         (InUse, json!({ "Status": status("Degraded", "Warning") })),
-        (InUse, json!({ "Status": status("Enabled", "Critical") })),
+        (Failed, json!({ "Status": status("Enabled", "Critical") })),
         (NotInUse, json!({ "Enabled": false })),
         (NotInUse, json!({ "Status": status("Disabled", "OK") })),
         (NotInUse, json!({ "Status": status("StandbyOffline", "OK") })),

@@ -11,7 +11,9 @@ fn ask(bytes: &[u8]) {
     let Ok(image) = SpdImage::read(bytes) else { return };
     assert_eq!(SpdImage::read(bytes).as_ref(), Ok(&image));
     let seen = image.module();
-    assert_eq!(seen.generation, Some(image.generation()));
+    // of what fails its checksum nothing is believed
+    assert_eq!(seen.generation, image.is_sound().then(|| image.generation()));
+    assert!(image.is_sound() || seen.width.is_none() && seen.capacity_mib.is_none());
     assert_eq!(image.label().is_none(), image.label_problem().is_some());
     assert!(image.capacity().is_none() || image.capacity_at_least().is_none());
     assert!(image.remarks().len() < 30);
@@ -20,7 +22,7 @@ fn ask(bytes: &[u8]) {
     let _ = (image.revision(), image.module_revision(), image.is_ddr4e(), image.is_asymmetric());
     assert!(format!("{image:?}").len() < 100);
     assert_eq!(image.is_sound(), image.blocks().iter().all(SpdBlock::is_sound));
-    if let Some(label) = image.label() {
+    if let Some(label) = image.label().filter(|_| image.is_sound()) {
         assert_eq!((seen.kind, seen.capacity_mib), (Some(label.module().kind()), Some(label.capacity())));
         assert_eq!(seen.voltages_mv.as_ref(), label.module().voltages());
     }
