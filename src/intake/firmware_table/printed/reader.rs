@@ -38,7 +38,13 @@ struct Reader<'t> {
     tool_anew: bool,
     is_blank_before: bool,
     machines: usize,
+    /// The lines from the first to the last that tell of a module before any structure has begun.
+    stray: Option<(usize, usize)>,
 }
+
+/// Keys that only stand in the structure of a module.
+const OF_MODULES: [&str; 7] =
+    ["Size", "Locator", "Bank Locator", "Form Factor", "Type Detail", "Total Width", "Part Number"];
 
 impl<'t> Reader<'t> {
     fn new(name: &'t Name) -> Self {
@@ -53,6 +59,7 @@ impl<'t> Reader<'t> {
             tool_anew: false,
             is_blank_before: false,
             machines: 0,
+            stray: None,
         }
     }
 
@@ -78,6 +85,8 @@ impl<'t> Reader<'t> {
             Line::Entry { key, value } => {
                 if let Some(record) = &mut self.record {
                     record.entry(number, key, value);
+                } else if OF_MODULES.contains(&key) {
+                    self.stray = Some((self.stray.map_or(number, |(first, _)| first), number));
                 }
             }
             Line::Rest(text) => match &mut self.record {
@@ -151,6 +160,11 @@ impl<'t> Reader<'t> {
     fn end_machine(&mut self) {
         self.end_record();
         let mut table = core::mem::take(&mut self.table);
+        if let Some((first, last)) = self.stray.take() {
+            let at = format!("lines {first} to {last}");
+            table.remarks.add(|| Remark::unread(&at, "a part of a structure", "its beginning is not in the text"));
+            table.is_cut = true;
+        }
         let is_any = self.kinds.iter().any(|had| *had);
         self.kinds = [false; 128];
         self.first = None;
