@@ -272,12 +272,12 @@ fn texts_are_known() {
 #[test]
 fn a_text_that_begins_within_a_structure_says_so() {
     let text = "\tSize: 16 GB\n\tLocator: A1\n\nHandle 0x1101, DMI type 17, 40 bytes\nMemory Device\n\tSize: 8 GB\n\tLocator: B1\n";
-    let reports = crate::intake::smbios_text::read(crate::testing::name("paste"), text).unwrap();
+    let reports = smbios_text::read(text_name("paste"), text).unwrap();
     assert!(reports[0].is_incomplete);
     let remark = "lines 1 to 2: a part of a structure is not read: its beginning is not in the text";
     assert_eq!(reports[0].remarks[0].to_string(), remark);
     // the head of a mail is none
     let mail = format!("From: someone\nSubject: memory\nDate: today\n\n{}", text.split_once("\n\n").unwrap().1);
-    let reports = crate::intake::smbios_text::read(crate::testing::name("mail"), &mail).unwrap();
+    let reports = smbios_text::read(text_name("mail"), &mail).unwrap();
     assert!(reports[0].remarks.is_empty(), "{:?}", reports[0].remarks);
 }
