@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 use thiserror::Error;
 
-use crate::platform::{Platform, SlotId};
+use crate::platform::{Platform, Slot, SlotId};
 use crate::population::observed::combine::{Combined, Witness, serial};
 use crate::population::observed::placement::slot_of_label;
 use crate::population::observed::readings::{RankNumber, Readings};
@@ -512,7 +512,7 @@ impl<'r> Laying<'r> {
     /// Slots of which no report says anything. Where a complete one names its places, these are empty.
     fn untold(&mut self, slots: &[SitedSlot]) -> Vec<Name> {
         let named: BTreeSet<&Name> = slots.iter().map(|slot| &slot.slot).collect();
-        let missing = self.platform.slots().iter().map(|slot| slot.label()).filter(|label| !named.contains(label));
+        let missing = self.platform.slots().iter().map(Slot::label).filter(|label| !named.contains(label));
         let missing: Vec<Name> = missing.cloned().collect();
         let is_whole = |report: &&&Report| {
             matches!(report.medium, Medium::Machine | Medium::Rows)
