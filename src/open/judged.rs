@@ -7,7 +7,7 @@ use crate::assess::{Assessment, Planner};
 use crate::finding::{Finding, Place, Severity, Verdict};
 use crate::module::MemoryModule;
 use crate::population::{
-    Fault, Fitted, ModuleFact, Occupant, OpenError, PlaceState, Population, PopulationError, Sited, SitedModule,
+    Fitted, ModuleFact, Occupant, Open, OpenError, OpenMatter, Population, PopulationError, Sited, SitedModule,
 };
 use crate::processor::MissingFact;
 use crate::stated::Schema;
@@ -108,8 +108,7 @@ impl Planner<'_> {
     pub const OPEN_READINGS: u64 = 512;
 
     /// Judges a machine of which reports leave something open, in all readings of its modules together. What runs is
-    /// evidence: use
-    /// [`Planner::narrow`] first.
+    /// evidence: use [`Planner::narrow`] first.
     ///
     /// # Errors
     /// Where what is open is the size of a module, or whether it is there; or its kind or generation, of more than
@@ -126,7 +125,7 @@ impl Planner<'_> {
             (_, Err(error)) if error.open.iter().any(is_unread) => Err(error),
             (None, Err(error)) => Err(error),
             (None, Ok(population)) => Ok(self.judge_common(sited, &open, &population)),
-            (Some(ways), _) => Ok(self.judge_each(sited, &open, ways)),
+            (Some(ways), sized) => Ok(self.judge_each(sited, &open, ways, sized.ok())),
         }
     }
 
@@ -135,7 +134,14 @@ impl Planner<'_> {
         assessed.ok()
     }
 
-    fn judge_each(&self, sited: &Sited, open: &[&SitedModule], ways: u64) -> OpenAssessment {
+    /// Judges every reading. `common` is what all have in common, where that is a population.
+    fn judge_each(
+        &self,
+        sited: &Sited,
+        open: &[&SitedModule],
+        ways: u64,
+        common: Option<Population>,
+    ) -> OpenAssessment {
         let mut held: Vec<Held> = Vec::new();
         let mut figures = Range::default();
         let mut chosen = vec![0_usize; open.len()];
@@ -170,7 +176,7 @@ impl Planner<'_> {
         let mut some: Vec<InSome> =
             some.into_iter().map(|held| InSome { when: when(&held.readings), finding: held.finding }).collect();
         // what holds in every reading is told by the facts that all have in common, where these suffice
-        let common = sited.population().ok().and_then(|population| self.assess_known(&population));
+        let common = common.filter(|_| ways > 1).and_then(|population| self.assess_known(&population));
         let common = keyed(common.map_or(Vec::new(), |common| common.findings));
         let text = |held: Held| {
             let told = common.iter().find(|(key, _)| *key == held.key);
@@ -207,10 +213,10 @@ impl Planner<'_> {
 }
 
 /// Whether readings cannot tell what is open.
-fn is_unread(open: &crate::population::Open) -> bool {
+fn is_unread(open: &Open) -> bool {
     open.about.iter().any(|(matter, answers)| match matter {
-        crate::population::OpenMatter::Fact(ModuleFact::Capacity) => answers.is_empty(),
-        crate::population::OpenMatter::Fact(_) => false,
+        OpenMatter::Fact(ModuleFact::Capacity) => answers.is_empty(),
+        OpenMatter::Fact(_) => false,
         _ => true,
     })
 }
@@ -231,15 +237,10 @@ fn read_as(sited: &Sited, open: &[&SitedModule], chosen: &[usize]) -> Population
     let mut population = Population::new();
     for slot in &sited.slots {
         let Some(module) = slot.module.and_then(|at| sited.modules.get(at)) else { continue };
-        let fault = match slot.state {
-            PlaceState::Failed => Some(Fault::Failed),
-            PlaceState::NotInUse => Some(Fault::Suspect),
-            PlaceState::Absent | PlaceState::InUse | PlaceState::Unknown => None,
-        };
         let place = open.iter().position(|open| open.slots.contains(&slot.slot));
         let reading = place.and_then(|place| chosen.get(place)).copied().unwrap_or_default();
         if let Some(reading) = module.readings.get(reading) {
-            let fitted = Fitted::new(reading.clone()).fault(fault);
+            let fitted = Fitted::new(reading.clone()).fault(slot.fault());
             population.put(slot.slot.clone(), Occupant::Module(fitted));
         } else if let Some(device) = sited.other_device(slot) {
             population.put(slot.slot.clone(), Occupant::OtherDevice(device));

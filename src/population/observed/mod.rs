@@ -17,13 +17,13 @@ mod report;
 mod seen_module;
 mod settle;
 mod sited;
+mod siting;
 mod sockets;
 mod text;
 
 pub use compared::{ChangeOf, SeenChange, SeenChanges, SeenMove};
 pub use date::{ReportDate, ReportDateError};
 pub use identity::MachineIdentity;
-pub use laying::SitingError;
 pub use maker_id::{MakerId, MakerIdError};
 pub use merged::{MergeError, Observed};
 pub use place::{PlaceState, SeenPlace};
@@ -36,3 +36,4 @@ pub use settle::{Answer, AnswerError, Open, OpenError, OpenMatter, PartFacts};
 pub use sited::{
     About, Assumed, Disagreement, LeansOn, Said, Sited, SitedModule, SitedProcessor, SitedSlot, UnplacedPlace,
 };
+pub use siting::SitingError;

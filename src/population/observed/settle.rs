@@ -206,15 +206,10 @@ impl Sited {
                 Occupant::OtherDevice(device)
             } else {
                 let Some(common) = module.common() else { continue };
-                let fault = match slot.state {
-                    PlaceState::Failed => Some(Fault::Failed),
-                    PlaceState::NotInUse => Some(Fault::Suspect),
-                    PlaceState::Absent | PlaceState::InUse | PlaceState::Unknown => None,
-                };
                 let is_one =
                     |number: &&Name| serial(number.as_str()).is_some_and(|number| numbers.get(&number) == Some(&1));
                 let individual = slot.serial.as_ref().filter(is_one).cloned().map(Individual::new);
-                Occupant::Module(Fitted::new(common).individual(individual).fault(fault))
+                Occupant::Module(Fitted::new(common).individual(individual).fault(slot.fault()))
             };
             population.put(slot.slot.clone(), occupant);
         }
@@ -251,6 +246,10 @@ impl Sited {
                     if state == PlaceState::Absent {
                         sited.module = None;
                     }
+                }
+                if state == PlaceState::Absent {
+                    self.modules.iter_mut().for_each(|module| module.slots.retain(|own| *own != slot));
+                    self.drop_emptied();
                 }
                 self.disagreements.retain(|one| !(one.slot == slot && one.about == About::State));
                 self.assumed.push(Assumed::Answered { slots: vec![slot], answer: Name::lossy(&state.to_string()) });
@@ -376,6 +375,17 @@ impl Sited {
             }
         }
         sited
+    }
+}
+
+impl SitedSlot {
+    /// What is wrong with its module: it has failed, or it is there and the machine does not use it.
+    pub(crate) const fn fault(&self) -> Option<Fault> {
+        match self.state {
+            PlaceState::Failed => Some(Fault::Failed),
+            PlaceState::NotInUse => Some(Fault::Suspect),
+            PlaceState::Absent | PlaceState::InUse | PlaceState::Unknown => None,
+        }
     }
 }
 

@@ -107,6 +107,10 @@ fn the_newest_report_tells_where_modules_sit() {
     assert_eq!(there.population().unwrap().len(), 1);
     let gone = found.settle([Answer::State { slot: name("A1"), state: PlaceState::Absent }]).unwrap();
     assert!(gone.population().unwrap().is_empty());
+    // what is open of a module that is not there is open no more
+    let unknown = sited([dump("dump", "A1", bare())]);
+    let gone = unknown.settle([Answer::State { slot: name("A1"), state: PlaceState::Absent }]).unwrap();
+    assert!(gone.population().unwrap().is_empty() && gone.modules.is_empty());
 }
 
 #[test]
