@@ -11,6 +11,7 @@
 //! | `redfish` | resources of a management controller (Redfish); with the feature `redfish` |
 //! | [`spd`] | the SPD image of one module |
 //! | [`rows`] | rows with headings, typed or written by a program |
+//! | [`titles`] | sellers' titles; they make [`Lot`]s, no reports |
 //!
 //! What the reports say together: [`Observed`](crate::population::Observed).
 
@@ -23,5 +24,8 @@ pub mod rows;
 pub mod smbios;
 pub mod smbios_text;
 pub mod spd;
+pub mod titles;
 #[cfg(test)]
 mod tool;
+
+pub use titles::Lot;

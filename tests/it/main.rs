@@ -44,5 +44,6 @@ mod reports;
 mod schemas;
 mod signed;
 mod threads;
+mod titles;
 mod unusable;
 mod verbs_oracle;

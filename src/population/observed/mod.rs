@@ -28,6 +28,7 @@ pub use maker_id::{MakerId, MakerIdError};
 pub use merged::{MergeError, Observed};
 pub use place::{PlaceState, SeenPlace};
 pub use placement::{PlacedBy, Placement};
+pub(crate) use readings::readings_of;
 pub use recognise::{OpenProcessor, RecogniseError, Recognised, Recognition};
 pub use remark::{Remark, Remarked};
 pub use report::{ErrorCounter, Medium, Report, SeenProcessor, SeenTotal, TotalOf};
@@ -36,4 +37,5 @@ pub use settle::{Answer, AnswerError, Open, OpenError, OpenMatter, PartFacts};
 pub use sited::{
     About, Assumed, Disagreement, LeansOn, Said, Sited, SitedModule, SitedProcessor, SitedSlot, UnplacedPlace,
 };
+pub(crate) use sited::{common_of, open_facts_of};
 pub use siting::SitingError;

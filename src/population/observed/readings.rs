@@ -139,6 +139,28 @@ impl Readings {
     }
 }
 
+/// What a module can be, given what is said of it.
+pub(crate) fn readings_of(seen: &SeenModule) -> Vec<MemoryModule> {
+    Readings::of(seen).modules
+}
+
+impl SeenModule {
+    /// Whether dies that its generation had give its size, organised as is said. A rank number counts package ranks, or
+    /// package ranks times the height of a 3DS stack. So does what is not known.
+    pub(crate) fn has_usual_die(&self) -> bool {
+        let (Some(generation), Some(capacity)) = (self.generation, self.capacity_mib) else { return true };
+        organizations(self, generation, capacity).into_iter().any(|(organization, density)| {
+            let Organization { package_ranks: ranks, stack, .. } = organization;
+            let has_number = |number: u8| {
+                if stack.is_stacked() { organization.stacked_ranks() == u32::from(number) } else { ranks == number }
+            };
+            generation.densities().contains(&density)
+                && self.rank_number.is_none_or(has_number)
+                && (stack == Stack::Single || ranks > 1 || stack.is_stacked())
+        })
+    }
+}
+
 /// A module of what is said and how it is laid out, with what follows from the standards.
 fn module(
     seen: &SeenModule,

@@ -397,48 +397,64 @@ impl SitedModule {
     /// The facts that are not the same in all readings; generation, kind and size first.
     #[must_use]
     pub fn open_facts(&self) -> Vec<ModuleFact> {
-        let mut open = Vec::new();
-        if self.seen.device.is_some() {
-            return open;
-        }
-        let Some(first) = self.readings.first() else { return vec![ModuleFact::Capacity] };
-        let differs = |of: &dyn Fn(&MemoryModule) -> String| self.readings.iter().any(|module| of(module) != of(first));
-        if differs(&|module| module.generation().to_string()) {
-            open.push(ModuleFact::Generation);
-        }
-        if differs(&|module| module.kind().to_string()) {
-            open.push(ModuleFact::Kind);
-        }
-        macro_rules! compare {
-            ($($fact:ident $field:ident($get:ident);)*) => {
-                $(if self.readings.iter().any(|module| module.$get() != first.$get()) {
-                    open.push(ModuleFact::$fact);
-                })*
-            };
-        }
-        for_each_fact!(compare);
-        if self.readings.iter().any(|module| module.voltages() != first.voltages()) {
-            open.push(ModuleFact::Voltages);
-        }
-        open
+        if self.seen.device.is_some() { Vec::new() } else { open_facts_of(&self.readings) }
     }
 
     /// The facts that all readings have in common, as a module; `None` where generation, kind or size are open.
     #[must_use]
     pub fn common(&self) -> Option<MemoryModule> {
-        let first = self.readings.first().filter(|_| self.is_settled())?;
-        let mut common = first.to_builder();
-        macro_rules! clear {
-            ($($fact:ident $field:ident($get:ident);)*) => {
-                $(if self.readings.iter().any(|module| module.$get() != first.$get()) {
-                    common = common.$get(None);
-                })*
-            };
-        }
-        for_each_fact!(clear);
-        if self.readings.iter().any(|module| module.voltages() != first.voltages()) {
-            common = common.voltages(None);
-        }
-        common.build().ok()
+        if self.is_settled() { alike(&self.readings) } else { None }
     }
+}
+
+/// The facts that are not the same in all of some modules; generation, kind and size first. Size alone where there is none.
+pub(crate) fn open_facts_of(modules: &[MemoryModule]) -> Vec<ModuleFact> {
+    let mut open = Vec::new();
+    let Some(first) = modules.first() else { return vec![ModuleFact::Capacity] };
+    if modules.iter().any(|module| module.generation() != first.generation()) {
+        open.push(ModuleFact::Generation);
+    }
+    if modules.iter().any(|module| module.kind() != first.kind()) {
+        open.push(ModuleFact::Kind);
+    }
+    if modules.iter().any(|module| module.capacity() != first.capacity()) {
+        open.push(ModuleFact::Capacity);
+    }
+    macro_rules! compare {
+        ($($fact:ident $field:ident($get:ident);)*) => {
+            $(if modules.iter().any(|module| module.$get() != first.$get()) {
+                open.push(ModuleFact::$fact);
+            })*
+        };
+    }
+    for_each_fact!(compare);
+    if modules.iter().any(|module| module.voltages() != first.voltages()) {
+        open.push(ModuleFact::Voltages);
+    }
+    open
+}
+
+/// The facts that all of some modules have in common; `None` where generation, kind or size are open.
+pub(crate) fn common_of(modules: &[MemoryModule]) -> Option<MemoryModule> {
+    let firm = [ModuleFact::Generation, ModuleFact::Kind, ModuleFact::Capacity];
+    let is_firm = !open_facts_of(modules).iter().any(|fact| firm.contains(fact));
+    if is_firm { alike(modules) } else { None }
+}
+
+/// The first of some modules with the facts that all have alike.
+fn alike(modules: &[MemoryModule]) -> Option<MemoryModule> {
+    let first = modules.first()?;
+    let mut common = first.to_builder();
+    macro_rules! clear {
+        ($($fact:ident $field:ident($get:ident);)*) => {
+            $(if modules.iter().any(|module| module.$get() != first.$get()) {
+                common = common.$get(None);
+            })*
+        };
+    }
+    for_each_fact!(clear);
+    if modules.iter().any(|module| module.voltages() != first.voltages()) {
+        common = common.voltages(None);
+    }
+    common.build().ok()
 }
