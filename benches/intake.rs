@@ -6,6 +6,7 @@ use std::hint::black_box;
 
 use criterion::Criterion;
 use slotwright::intake::spd::SpdImage;
+use slotwright::intake::titles::{self, Words};
 use slotwright::intake::{smbios, smbios_text};
 use slotwright::population::Report;
 use slotwright::{Capacity, Name};
@@ -109,6 +110,11 @@ fn ddr5() -> Vec<u8> {
     for (at, byte) in bytes {
         image.splice(at..=at, [byte]);
     }
+    // JESD400-5C: CRC-16 with 1021h over bytes 0 to 509
+    let checksum = image.iter().take(510).fold(0_u16, |sum, byte| {
+        (0..8).fold(sum ^ u16::from(*byte) << 8, |sum, _| if sum & 0x8000 == 0 { sum << 1 } else { sum << 1 ^ 0x1021 })
+    });
+    image.splice(510..512, checksum.to_le_bytes());
     image
 }
 
@@ -136,9 +142,26 @@ fn tables(criterion: &mut Criterion) {
     });
 }
 
+/// Titles of sellers: a plain one, one that can be read in four ways, one that contradicts itself.
+fn sellers_titles(criterion: &mut Criterion) {
+    let words = Words::standard();
+    for (name, title, readings, doubts) in [
+        ("plain", "64GB (4x16GB) 2Rx4 PC4-2400T-R ECC RDIMM server memory, tested, 25.00 EUR", 1, 0),
+        ("of several readings", "16GB x4 DDR4-2400 ECC REG kit of 4, x8, used", 2, 1),
+        ("that contradicts itself", "Lot of 8 16GB 2Rx4 PC4-2400T-RA1-11 unbuffered DDR3 non-ECC 64GB", 1, 5),
+    ] {
+        let lot = titles::read(title, &words);
+        assert_eq!((lot.readings.len(), lot.doubts.len()), (readings, doubts), "{lot}");
+        criterion.bench_function(&format!("title, {name}"), |bencher| {
+            bencher.iter(|| titles::read(black_box(title), &words));
+        });
+    }
+}
+
 fn main() {
     let mut criterion = Criterion::default().configure_from_args();
     images(&mut criterion);
     tables(&mut criterion);
+    sellers_titles(&mut criterion);
     criterion.final_summary();
 }

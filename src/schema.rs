@@ -25,6 +25,7 @@ use schemars::{JsonSchema, Schema};
 
 use crate::assess::Assessment;
 use crate::fill::{ArrangeRequest, Arrangement, EvenRequest};
+use crate::intake::Lot;
 use crate::machine::MachineDescription;
 use crate::open::{OpenAssessment, Questions};
 use crate::platform::PlatformDescription;
@@ -72,6 +73,7 @@ pub fn documents() -> Vec<Document> {
         Document::of::<Observed>("observed"),
         Document::of::<Sited>("sited"),
         Document::of::<SeenChanges>("seen-changes"),
+        Document::of::<Lot>("lot"),
         Document::of::<OpenAssessment>("open-assessment"),
         Document::of::<Questions>("questions"),
         Document::of::<RuleSettings>("rule-settings"),

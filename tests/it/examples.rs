@@ -15,6 +15,10 @@ mod many_machines;
 #[allow(dead_code)]
 mod read_machine;
 
+#[path = "../../examples/read_titles.rs"]
+#[allow(dead_code)]
+mod read_titles;
+
 #[path = "../../examples/service/main.rs"]
 #[allow(dead_code)]
 mod service;
@@ -103,6 +107,24 @@ fn an_answer_of_a_controller_plans_as_a_table_of_firmware() {
     let of = |file: &str| reported(&[file, "spd-16gb.bin"]);
     let order = |page: &str| page[page.find("ORDER ---").unwrap()..page.find("RUNNING RATE").unwrap()].to_owned();
     assert_eq!(order(&of("report-redfish.json")), order(&of("report.txt")));
+}
+
+#[test]
+fn what_titles_say_and_offers_of_them() {
+    let offers_file = written("offers.json", "");
+    let page = read_titles::run(&data().join("titles.txt"), Some(&offers_file)).unwrap();
+    expect_file!["golden/read_titles.txt"].assert_eq(&page);
+    // the offers file is one of the other examples
+    let job = Job::read(&Files { offers: offers_file, ..Files::demo(&data()) }).unwrap();
+    assert_eq!(job.request.offers.len(), 3);
+    assert!(job.page().unwrap().contains("line-2"));
+    for (line, error) in [
+        ("16GB\tcheap", "line 1: \"cheap\" is no price such as 25.00 EUR"),
+        ("\n16GB\t1.5 EUR", "line 2: \"1.5 EUR\" is no price such as 25.00 EUR"),
+    ] {
+        let file = written("titles.txt", line);
+        assert_eq!(read_titles::run(&file, None).unwrap_err(), format!("{}: {error}", file.display()));
+    }
 }
 
 #[test]
@@ -524,7 +546,15 @@ fn a_price_list_that_does_not_read_is_told_by_line() {
 fn the_readme_shows_real_output() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let read = |file: &str| std::fs::read_to_string(root.join(file)).unwrap();
-    let golden = ["plan_machine", "will_it_fit", "layouts_for_total", "measured_bandwidth", "upgrade", "read_machine"];
+    let golden = [
+        "plan_machine",
+        "will_it_fit",
+        "layouts_for_total",
+        "measured_bandwidth",
+        "upgrade",
+        "read_machine",
+        "read_titles",
+    ];
     let pages: String = golden.iter().map(|page| read(&format!("tests/it/golden/{page}.txt"))).collect();
     let readme = read("README.md");
     let shown: Vec<&str> = readme.split("```text\n").skip(1).filter_map(|block| block.split("\n```").next()).collect();

@@ -13,6 +13,7 @@ use slotwright::assess::Planner;
 use slotwright::ceiling::{Acceptance, Ceiling};
 use slotwright::fill::{EvenOut, FillOrder};
 use slotwright::finding::Severity;
+use slotwright::intake::titles::{self, Words};
 use slotwright::machine::Machine;
 use slotwright::module::{Individual, MemoryModule};
 use slotwright::platform::PlatformDescription;
@@ -177,6 +178,10 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
             observed.reports()[0].places.iter().find_map(|place| place.module.as_ref()).unwrap_or(&SeenModule::new()),
         ),
         Sample::of("observed", &observed),
+        Sample::of(
+            "lot",
+            &titles::read("Lot of 8: 64GB 2Rx4 PC4-2400T-R ECC REG x4 unbuffered 30 EUR foo", &Words::standard()),
+        ),
         Sample::of("sited", &sited),
         Sample::of("seen-changes", &sited.changes_to(&sited_whole)),
         Sample::of(

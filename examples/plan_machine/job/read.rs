@@ -146,7 +146,11 @@ pub(crate) fn fitted(file: &Path) -> Result<Population, String> {
     Ok(population)
 }
 
+/// A table of labels and prices, or offers as documents in a file named .json.
 pub(crate) fn offers(file: &Path) -> Result<Vec<Offer>, String> {
+    if file.extension().is_some_and(|extension| extension == "json") {
+        return json(file);
+    }
     let headings = ["id", "label", "price", "currency", "stock", "supplier", "pack", "remark"];
     let offer = |(place, row): (String, [String; 8])| {
         let [id, label, unit_price, currency, stock, supplier, pack, remark] = row;

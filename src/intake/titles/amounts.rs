@@ -71,7 +71,7 @@ impl Amount {
         let mut all = match *said.modules.as_slice() {
             [] => said.without_modules(),
             [(count, size)] => said.of_modules(count, size),
-            _ => vec![Self { is_whole: true, is_several: true, ..Self::default() }],
+            _ => said.of_several(),
         };
         for amount in &mut all {
             amount.is_whole &= is_confirmed;
@@ -116,6 +116,24 @@ impl Said {
         // a total that is said decides
         let with_total: Vec<Amount> = fits.iter().filter(|amount| amount.together.is_some()).copied().collect();
         [with_total, fits].into_iter().find(|left| !left.is_empty()).unwrap_or(amounts)
+    }
+
+    /// "4x8GB" and "2x16GB": more lots than one, but where a total is said that each of them gives.
+    fn of_several(&self) -> Vec<Amount> {
+        let totals: Vec<Capacity> = self.sizes.iter().chain(&self.together).copied().collect();
+        let whole = |&(count, size): &(u32, Capacity)| {
+            let all = size.times(u64::from(count));
+            let is_total = !totals.is_empty() && totals.iter().all(|total| *total == all) && self.counts.is_empty();
+            is_total.then_some(Amount {
+                count: Some(count),
+                each: Some(size),
+                together: Some(all),
+                is_whole: true,
+                is_several: false,
+            })
+        };
+        let several = Amount { is_whole: true, is_several: true, ..Amount::default() };
+        self.modules.iter().map(whole).collect::<Option<Vec<Amount>>>().unwrap_or_else(|| vec![several])
     }
 
     fn without_modules(&self) -> Vec<Amount> {

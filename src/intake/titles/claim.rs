@@ -121,7 +121,9 @@ pub enum Aside {
     Date,
     /// Contacts of a module: "288-pin".
     Pins,
-    /// What the thing is for, or that it is memory: "server memory", "not for desktops".
+    /// That it is memory.
+    Memory,
+    /// What the thing is for: "server", "not for desktops".
     Use,
     /// How it is sold: "free shipping".
     Sale,
@@ -241,6 +243,7 @@ impl fmt::Display for Aside {
             Self::Phone => "a number to call",
             Self::Date => "a date",
             Self::Pins => "a number of contacts",
+            Self::Memory => "that it is memory",
             Self::Use => "what it is for",
             Self::Sale => "how it is sold",
         })

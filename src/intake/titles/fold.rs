@@ -1,13 +1,19 @@
 //! From claims to readings.
 
 use crate::intake::titles::amounts::Amount;
-use crate::intake::titles::{Claim, Lot, LotDoubt, LotFact, LotReading, Says};
-use crate::module::{Generation, Label, ModuleKind};
+use crate::intake::titles::{Aside, Claim, Lot, LotDoubt, LotFact, LotReading, Says};
+use crate::module::{Generation, Label, ModuleKind, VariantLetter};
+use crate::unit::Voltage;
 
 /// How many ways through the claims are looked at.
 const MOST_WAYS: usize = 64;
 
 impl Claim {
+    pub(super) fn says_rate(&self) -> bool {
+        let is_rate = |says: &Says| matches!(says, Says::Rate(_) | Says::OtherRate(_) | Says::Label(_));
+        self.ways.iter().flatten().any(is_rate)
+    }
+
     pub(super) fn generations(&self) -> impl Iterator<Item = Generation> + '_ {
         self.ways.iter().flatten().filter_map(|says| match says {
             Says::Generation(generation) => Some(*generation),
@@ -30,6 +36,11 @@ fn told_by(label: &Label) -> Vec<Says> {
     says.extend(module.ecc().map(|ecc| Says::CheckBits(ecc.corrects())));
     let ranks = label.organization().package_ranks;
     says.push(Says::PackageRanks(ranks));
+    says.extend(match label.variant() {
+        Some(VariantLetter::L) => Some(Says::Voltage(Voltage::V1_35)),
+        Some(VariantLetter::U) => Some(Says::Voltage(Voltage::V1_25)),
+        _ => None,
+    });
     says.push(Says::Stack(label.organization().stack));
     says
 }
@@ -74,16 +85,20 @@ impl Draft {
             Says::Width(width) => same!(width, *width, Width),
             Says::Voltage(voltage) => same!(voltage_mv, *voltage, Voltage),
             Says::Condition(condition) => self.take_condition(*condition),
-            Says::Label(label) => {
-                match &self.reading.label {
-                    Some(known) if known != label => self.is_several = true,
-                    _ => self.reading.label = Some(label.clone()),
-                }
-                for says in told_by(label) {
-                    self.take(&says);
-                }
-            }
             _ => {}
+        }
+    }
+
+    /// What a label says, but for what is settled without it.
+    fn take_label(&mut self, label: &Label, settled: &[LotFact]) {
+        match &self.reading.label {
+            Some(known) if known != label => self.is_several = true,
+            _ => self.reading.label = Some(label.clone()),
+        }
+        for says in told_by(label) {
+            if says.fact().is_none_or(|fact| !settled.contains(&fact)) {
+                self.take(&says);
+            }
         }
     }
 
@@ -166,7 +181,11 @@ impl Draft {
 
 /// Works out what the claims of a lot, and what is confirmed beside them, can mean.
 pub(super) fn judge(lot: &mut Lot) {
-    let confirmed: Vec<LotFact> = lot.confirmed.iter().filter_map(Says::fact).collect();
+    let told = |says: &Says| match says {
+        Says::Label(label) => told_by(label).iter().filter_map(Says::fact).chain([LotFact::Amount]).collect(),
+        other => other.fact().into_iter().collect::<Vec<_>>(),
+    };
+    let confirmed: Vec<LotFact> = lot.confirmed.iter().flat_map(told).collect();
     let is_width_said = lot.claims.iter().any(|claim| {
         matches!(claim.ways.as_slice(), [only] if only.iter().any(|says| matches!(says, Says::Width(_) | Says::Label(_))))
     });
@@ -192,25 +211,28 @@ pub(super) fn judge(lot: &mut Lot) {
             }
         }
     }
-    // a state, a form or a count alone speaks of anything
-    let speaks = |says: &Says| {
-        says.fact().is_some_and(|fact| !matches!(fact, LotFact::Condition | LotFact::Voltage))
-            && !matches!(
-                says,
-                Says::Count(_)
-                    | Says::SetOf(_)
-                    | Says::Sets(_)
-                    | Says::Times { .. }
-                    | Says::OtherRate(_)
-                    | Says::Form(_)
-            )
-            || matches!(says, Says::Label(_))
-    };
-    let all = lot.claims.iter().flat_map(|claim| claim.ways.iter().flatten()).chain(&lot.confirmed);
-    if !all.into_iter().any(speaks) {
+    if !is_of_modules(lot) {
         lot.readings.clear();
         lot.doubts.clear();
     }
+}
+
+/// Whether claims speak of a memory module: a size, a kind, a rate or ranks, and something else that memory has. A size
+/// alone is that of anything, and "DDR4 DIMM" may be said of what a module goes into.
+fn is_of_modules(lot: &Lot) -> bool {
+    let (mut of_modules, mut others) = (Vec::new(), Vec::new());
+    for says in lot.claims.iter().flat_map(|claim| claim.ways.iter().flatten()).chain(&lot.confirmed) {
+        match says {
+            Says::Label(_) => return true,
+            Says::Count(_) | Says::SetOf(_) | Says::Sets(_) | Says::Times { .. } => {}
+            Says::Aside(Aside::Memory | Aside::Pins) => others.push(None),
+            Says::Aside(_) | Says::Condition(_) | Says::Voltage(_) => {}
+            Says::Generation(_) | Says::Form(_) | Says::CheckBits(_) => others.push(says.fact()),
+            _ => of_modules.push(says.fact()),
+        }
+    }
+    of_modules.dedup();
+    of_modules.len() > 1 || !of_modules.is_empty() && !others.is_empty()
 }
 
 /// The ways to read a claim. Where ranks and width are said, a lone "x4" is no second word on the width.
@@ -233,14 +255,21 @@ fn drafts_of(ways: &[Vec<&Vec<Says>>], mut combination: usize, settled: &[LotFac
         combination /= of_claim.len().max(1);
         draft.ways.push(at);
         for says in of_claim.get(at).into_iter().flat_map(|way| way.iter()) {
-            if says.fact().is_none_or(|fact| !settled.contains(&fact)) {
-                draft.take(says);
+            match says {
+                Says::Label(label) => draft.take_label(label, settled),
+                _ if says.fact().is_none_or(|fact| !settled.contains(&fact)) => draft.take(says),
+                _ => continue,
+            }
+            if !settled.contains(&LotFact::Amount) {
                 amounts.push(says);
             }
         }
     }
     for says in confirmed {
-        draft.take(says);
+        match says {
+            Says::Label(label) => draft.take_label(label, &[]),
+            _ => draft.take(says),
+        }
         amounts.push(says);
     }
     Amount::all(amounts.into_iter()).into_iter().map(|amount| draft.clone().finish(amount)).collect()

@@ -142,7 +142,7 @@ fn tail(tokens: &Tokens, mut at: usize) -> usize {
             return at;
         }
         at += 2;
-        while tokens.is_touched_before(at) {
+        while tokens.is_touched_before(at) && tokens.mark(at).is_none() {
             at += 1;
         }
     }
@@ -272,11 +272,25 @@ pub(super) fn ranks(tokens: &Tokens, at: usize) -> Option<(Vec<Says>, usize)> {
         _ => return None,
     };
     if has_times {
-        let width = tokens.number(next).and_then(width).filter(|_| !tokens.is_touched_behind(next))?;
+        let is_touched = tokens.is_touched_behind(next) && !matches!(tokens.word(next + 1), Some("pc" | "ddr"));
+        let width = tokens.number(next).and_then(width).filter(|_| !is_touched)?;
         says.push(Says::Width(width));
         return Some((says, next + 1));
     }
     (tokens.is_glued(at + 1) && !tokens.is_touched_behind(next - 1)).then_some((says, next))
+}
+
+/// "DRx4": two ranks.
+pub(super) fn ranks_in_letters(tokens: &Tokens, at: usize) -> Option<Found> {
+    let ranks = match tokens.word(at)? {
+        "srx" => 1,
+        "drx" => 2,
+        "qrx" => 4,
+        _ => return None,
+    };
+    let width = tokens.glued_number(at + 1).and_then(width)?;
+    let is_free = !tokens.is_touched_before(at) && !tokens.is_touched_behind(at + 1);
+    is_free.then(|| (vec![vec![Says::Ranks(ranks), Says::Width(width)]], at + 2))
 }
 
 const fn is_die(stack: Stack) -> bool {

@@ -92,7 +92,13 @@ impl Lot {
         let common = common_of(&modules);
         for &fact in firm.iter().chain(needed.iter().filter(|fact| !firm.contains(fact))) {
             let is_known = common.as_ref().is_some_and(|module| crate::population::SeenModule::of(module).has(fact));
-            let is_open = open.contains(&fact) || if firm.contains(&fact) { modules.is_empty() } else { !is_known };
+            let is_open = match (modules.is_empty(), firm.contains(&fact)) {
+                // without a size there is no module yet; what is said once is known all the same
+                (true, true) => self.values(fact).len() != 1,
+                (_, true) => open.contains(&fact),
+                (_, false) if common.is_none() => self.values(fact).len() != 1,
+                (_, false) => !is_known,
+            };
             if is_open && !self.is_in_doubt(fact) {
                 matters.push(LotMatter::Fact { fact, values: self.values(fact) });
             }
@@ -108,7 +114,9 @@ impl Lot {
         let module = self.module(needed);
         let mut counts = self.readings.iter().map(LotReading::modules);
         let first = counts.next().flatten().filter(|first| counts.all(|other| other == Some(*first)));
-        let is_asked = self.contradictions().any(|fact| fact == LotFact::Amount) || self.readings.is_empty();
+        let is_asked = self.readings.is_empty()
+            || self.doubts.contains(&LotDoubt::SeveralLots)
+            || self.contradictions().any(|fact| fact == LotFact::Amount);
         match (module, first) {
             (Ok(module), Some(stock)) => Ok(Offer::new(id, module, unit_price, stock).condition(self.condition())),
             (Ok(_), None) => Err(LotOpen { matters: vec![LotMatter::Count] }),

@@ -49,10 +49,14 @@ impl<'t> Reader<'t> {
 
     fn at(&self, at: usize) -> Option<Found> {
         if self.tokens.mark(at).is_some() {
-            return self.money_behind_sign(at);
+            return self.money_behind_sign(at).or_else(|| self.count_in_brackets(at));
         }
         if self.tokens.number(at).is_none() && !self.tokens.get(at)?.is_number() {
-            return self.module_name(at).or_else(|| self.width_alone(at)).or_else(|| self.phrase(at));
+            return self
+                .module_name(at)
+                .or_else(|| numbers::ranks_in_letters(&self.tokens, at))
+                .or_else(|| self.width_alone(at))
+                .or_else(|| self.phrase(at));
         }
         self.label(at)
             .or_else(|| self.date(at))
@@ -67,6 +71,9 @@ impl<'t> Reader<'t> {
     /// A number alone in a cell of a table that was pasted as text: a count, or anything else.
     fn cell(&self, at: usize) -> Option<Found> {
         let count = self.tokens.number(at).filter(|count| (1..800).contains(count))?;
+        if let Some(Meaning::Counts) = self.heading(at).as_ref().and_then(|cell| Some(self.words.at(cell, 0)?.0)) {
+            return Some((vec![vec![Says::Count(count)]], at + 1));
+        }
         let is_edge = |at: Option<usize>| matches!(at.and_then(|at| self.tokens.mark(at)), Some('|' | ';'));
         let has_tab = |from: usize, to: usize| {
             let between = self.tokens.bytes(0, from + 1).end..self.tokens.bytes(to, to).start;
@@ -78,6 +85,22 @@ impl<'t> Reader<'t> {
         let is_last = at + 1 == self.tokens.len();
         (opens && (closes || is_last) || before.is_none() && closes)
             .then(|| (vec![vec![Says::Count(count)], vec![Says::Aside(Aside::Sale)]], at + 1))
+    }
+
+    /// "(2) 8GB".
+    fn count_in_brackets(&self, at: usize) -> Option<Found> {
+        let count = self.tokens.number(at + 1).filter(|count| (1..800).contains(count))?;
+        let is_bracket = self.tokens.mark(at) == Some('(') && self.tokens.mark(at + 2) == Some(')');
+        (is_bracket && self.size(at + 3).is_some()).then(|| (vec![vec![Says::Count(count)]], at + 3))
+    }
+
+    /// The cell above a token in the first line of a table that was pasted as text.
+    fn heading(&self, at: usize) -> Option<Tokens> {
+        let is_edge = |letter: char| matches!(letter, '\t' | '|' | ';');
+        let (first, _) = self.title.split_once('\n')?;
+        let before = self.title.get(..self.tokens.bytes(at, at).start).filter(|before| before.len() > first.len())?;
+        let column = before.rsplit('\n').next()?.matches(is_edge).count();
+        first.split(is_edge).nth(column).map(Tokens::of)
     }
 
     /// The words behind a token, passing a hyphen or a point: "16-pin", "4er-Set".
@@ -117,7 +140,7 @@ impl<'t> Reader<'t> {
             return None;
         }
         match meaning {
-            Meaning::Says(says) => Some((vec![says.clone()], next)),
+            Meaning::Says(says) => Some(self.said(at, says, next)),
             Meaning::Not => self.turned(next),
             Meaning::Counts => {
                 let number = self.passing(next, &[':', '#', '=']);
@@ -161,14 +184,78 @@ impl<'t> Reader<'t> {
                 Some((vec![vec![Says::Aside(Aside::Money)]], end))
             }
             Meaning::Phone => self.digits_to_call(next),
-            Meaning::Counted => Some((vec![vec![Says::Aside(Aside::Sale)]], next)),
-            Meaning::Unit(_) | Meaning::RateUnit | Meaning::Volts | Meaning::Ranks => None,
+            Meaning::From => {
+                // "discount from 10 pcs", and not "from 16GB"
+                self.tokens
+                    .number(next)
+                    .filter(|_| self.unit(next + 1).is_none() && !is_times(&self.tokens, next + 1))?;
+                let end = match self.words.at(&self.tokens, next + 1) {
+                    Some((Meaning::Counted, end)) => end,
+                    _ => next + 1,
+                };
+                Some((vec![vec![Says::Aside(Aside::Sale)]], end))
+            }
+            Meaning::Counted => {
+                // "pcs: 12"
+                let number = self.passing(next, &[':', '.', '=']);
+                match self.tokens.number(number).filter(|count| number > next && (1..=9_999).contains(count)) {
+                    Some(count) if self.unit(number + 1).is_none() && !is_times(&self.tokens, number + 1) => {
+                        Some((vec![vec![Says::Count(count)]], number + 1))
+                    }
+                    _ => Some((vec![vec![Says::Aside(Aside::Sale)]], next)),
+                }
+            }
+            Meaning::Ranks => {
+                // "Rank: 2"
+                let number = self.passing(next, &[':', '=']);
+                let ranks =
+                    self.tokens.number(number).filter(|ranks| number > next && matches!(ranks, 1 | 2 | 4 | 8))?;
+                Some((vec![vec![Says::Ranks(u8::try_from(ranks).ok()?)]], number + 1))
+            }
+            Meaning::Devices => {
+                // "Org: x8"
+                let times = self.passing(next, &[':', '=']);
+                let width = self.tokens.number(times + 1).and_then(numbers::width)?;
+                (times > next && is_times(&self.tokens, times)).then(|| (vec![vec![Says::Width(width)]], times + 2))
+            }
+            Meaning::Unit(_) | Meaning::RateUnit | Meaning::Volts => None,
+        }
+    }
+
+    /// What a word says, with what stands behind it: "Buffered: no", "dual rank x8".
+    fn said(&self, at: usize, says: &[Says], next: usize) -> Found {
+        let answer = self.passing(next, &[':', '=']);
+        if answer > next {
+            match self.words.at(&self.tokens, answer) {
+                Some((Meaning::Not, end)) => {
+                    if let Some((turned, _)) = self.turned(at) {
+                        return (turned, end);
+                    }
+                }
+                _ if matches!(self.tokens.word(answer), Some("yes" | "y" | "ja" | "oui" | "si" | "sí" | "tak")) => {
+                    return (vec![says.to_vec()], answer + 1);
+                }
+                _ => {}
+            }
+        }
+        let width = self.tokens.number(next + 1).and_then(numbers::width).filter(|_| {
+            says.iter().any(|says| matches!(says, Says::Ranks(_)))
+                && is_times(&self.tokens, next)
+                && self.tokens.is_glued(next + 1)
+                && !self.tokens.is_touched_behind(next + 1)
+        });
+        match width {
+            Some(width) => (vec![says.iter().cloned().chain([Says::Width(width)]).collect()], next + 2),
+            None => (vec![says.to_vec()], next),
         }
     }
 
     /// What stands behind "not".
     fn turned(&self, at: usize) -> Option<Found> {
         let at = self.passing(at, &['-', '‐', '–']);
+        if let Some((_, next)) = self.module_name(at) {
+            return Some((vec![vec![Says::Aside(Aside::Use)]], next));
+        }
         let (meaning, next) = self.words.at(&self.tokens, at)?;
         let Meaning::Says(says) = meaning else { return None };
         let usual = [ModuleKind::Unbuffered, ModuleKind::Registered, ModuleKind::LoadReduced];
@@ -213,9 +300,10 @@ impl<'t> Reader<'t> {
         if !(1..=9_999).contains(&number) {
             return None;
         }
-        let mut ways = Vec::new();
-        if let Some(width) = numbers::width(number).filter(|_| self.tokens.is_glued(at + 1)) {
-            ways.push(vec![Says::Width(width)]);
+        let width = numbers::width(number).filter(|_| self.tokens.is_glued(at + 1));
+        let mut ways: Vec<Vec<Says>> = width.into_iter().map(|width| vec![Says::Width(width)]).collect();
+        if let (Some(_), Some((Meaning::Devices, next))) = (width, self.meaning(at + 2)) {
+            return Some((ways, next));
         }
         ways.push(vec![Says::Count(number)]);
         Some((ways, at + 2))
@@ -231,6 +319,10 @@ impl<'t> Reader<'t> {
         }
         let count = self.tokens.number(at).filter(|count| (1..=9_999).contains(count))?;
         if is_times(&self.tokens, at + 1) {
+            if let Some((ways, next)) = self.label(at + 2) {
+                let count = |way: Vec<Says>| core::iter::once(Says::Count(count)).chain(way).collect();
+                return Some((ways.into_iter().map(count).collect(), next));
+            }
             if let Some((size, next)) = self.size(at + 2) {
                 return Some((vec![vec![Says::Modules { count, capacity_mib: size }]], next));
             }
@@ -376,9 +468,15 @@ impl<'t> Reader<'t> {
     fn rates_without_unit(&mut self) {
         let generations: Vec<Generation> = self.claims.iter().flat_map(Claim::generations).collect();
         let generation = generations.first().copied().filter(|first| generations.iter().all(|other| other == first));
-        for at in 0..self.tokens.len() {
-            if let Some((says, next)) = self.rate_without_unit(at, generation) {
-                self.claim(at, next, vec![says]);
+        for generation in [generation, None] {
+            // a rate of another generation is meant where there is none of this one
+            if generation.is_none() && self.claims.iter().any(Claim::says_rate) {
+                return;
+            }
+            for at in 0..self.tokens.len() {
+                if let Some((says, next)) = self.rate_without_unit(at, generation) {
+                    self.claim(at, next, vec![says]);
+                }
             }
         }
     }
