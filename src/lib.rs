@@ -109,6 +109,8 @@ pub mod question;
 
 pub mod intake;
 
+pub mod sheet;
+
 #[cfg(feature = "schemars")]
 #[cfg_attr(docsrs, doc(cfg(feature = "schemars")))]
 pub mod schema;

@@ -42,6 +42,7 @@ mod reading;
 mod reports;
 #[cfg(feature = "schemars")]
 mod schemas;
+mod sheets;
 mod signed;
 mod threads;
 mod titles;

@@ -1,18 +1,17 @@
-//! A job: read from files, planned, written on a page.
+//! A job: read from files, planned, written on a sheet.
 
 #[path = "../../read_machine/files.rs"]
 mod files;
-mod order;
-mod page;
-mod paper;
 mod read;
-mod slot_map;
 
 use std::path::{Path, PathBuf};
 
 use slotwright::open::Questions;
 use slotwright::population::{Observed, Sited};
-use slotwright::{Machine, PlanRequest, Planner, RuleBook};
+use slotwright::{Machine, PlanRequest, Planner, RuleBook, sheet};
+
+/// The most characters on a line: a page of A4.
+const WIDTH: usize = 100;
 
 /// Where a job is read from.
 pub(crate) struct Files {
@@ -82,7 +81,9 @@ impl Job {
     pub(crate) fn page(&self) -> Result<String, String> {
         let rules = RuleBook::standard();
         let outcome = Planner::new(&self.machine, &rules).plan(&self.request).map_err(|error| error.to_string())?;
-        Ok(page::of(self, &outcome, self.questions()?.as_ref()))
+        let questions = self.questions()?;
+        let job = sheet::Job::new(&self.title, &self.machine, &self.request).sited(self.sited.as_ref());
+        Ok(job.questions(questions.as_ref()).answer(&outcome).to_text(WIDTH))
     }
 }
 

@@ -12,7 +12,6 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 #[allow(dead_code)]
-#[path = "plan_machine/job/paper.rs"]
 mod paper;
 
 use std::collections::BTreeMap;
@@ -25,7 +24,7 @@ use slotwright::purchase::{Beyond, BreakEven, BreakEvenOutcome, ModuleSource, Pl
 use slotwright::question::Question;
 use slotwright::{Capacity, Cost, DataRate, Offer, Outcome, Plan, PlanRequest, Planner, Price, Severity};
 
-const QUESTION: &str = include_str!("data/upgrade.json");
+const QUESTION: &str = include_str!("../data/upgrade.json");
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
