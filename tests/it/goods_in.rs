@@ -24,7 +24,7 @@ const FACTS: [ModuleFact; 6] = [
 /// A module with gaps.
 fn seen(source: &mut Source<'_>, gap_in: usize) -> SeenModule {
     let mut seen = SeenModule::new();
-    let mut told = |source: &mut Source<'_>| !source.once_in(gap_in);
+    let told = |source: &mut Source<'_>| !source.once_in(gap_in);
     if told(source) {
         seen = seen.generation(if source.once_in(4) { Generation::Ddr5 } else { Generation::Ddr4 });
     }
