@@ -6,7 +6,7 @@ use crate::module::{DeviceWidth, Generation, Label, ModuleKind};
 use crate::population::{DeviceSort, MakerId, Medium, ModuleFact, SeenModule};
 use crate::stated::Located;
 use crate::testing::name;
-use crate::unit::{Capacity, DataRate};
+use crate::unit::{Capacity, DataRate, Name};
 
 const PLAIN: &str = "32GB 2Rx4 PC4-2400T-RB2-11";
 const SINGLE: &str = "32GB 1Rx4 PC4-2400T-RC2-11";
@@ -261,7 +261,7 @@ fn bins_hold_what_is_alike() {
         spd("A", serial("099")),
     ]);
     let bins = delivery.bins().unwrap();
-    let held: Vec<Vec<&str>> = bins.bins.iter().map(|bin| bin.pieces.iter().map(|id| id.as_str()).collect()).collect();
+    let held: Vec<Vec<&str>> = bins.bins.iter().map(|bin| bin.pieces.iter().map(Name::as_str).collect()).collect();
     assert_eq!(held, [vec!["4"], vec!["1", "2", "3"], vec!["5", "6"]]);
     assert_eq!(bins.bins[1].without_spd, 1);
     let aside: Vec<(&str, usize, bool)> =

@@ -67,7 +67,12 @@ fn doubts(
 
 impl fmt::Display for JudgedPiece {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.id, self.verdict)?;
+        match &self.verdict {
+            PieceVerdict::NotKnown { line, .. } if !ModuleFact::ALL.into_iter().any(|fact| self.seen.has(fact)) => {
+                write!(f, "{}: not known, may be for {line}: nothing of it was read", self.id)?;
+            }
+            verdict => write!(f, "{}: {verdict}", self.id)?,
+        }
         if !self.has_spd() {
             f.write_str(" (no SPD was read)")?;
         }

@@ -102,74 +102,80 @@ fn steps<'g>(items: &[Item], written: Written, glyphs: &'g [Glyph]) -> Vec<(Writ
 
 /// Every way to write one item, with what is left.
 fn step<'g>(item: Item, written: &Written, glyphs: &'g [Glyph]) -> Vec<(Written, &'g [Glyph])> {
-    let upper = |glyph: &Glyph| glyph.letter.to_ascii_uppercase();
-    let write = |count: usize, letter: &dyn Fn(usize, &Glyph) -> char| {
-        let (taken, rest) = glyphs.split_at_checked(count).unwrap_or((glyphs, &[]));
-        let mut written = written.clone();
-        for (at, glyph) in taken.iter().enumerate() {
-            written.push(letter(at, glyph), glyph.span.clone());
-        }
-        (written, rest)
-    };
-    let plain = |_: usize, glyph: &Glyph| upper(glyph);
-    let Some(first) = glyphs.first() else { return Vec::new() };
+    let one = |end: Option<usize>| end.map(|end| write(written, glyphs, end, upper)).into_iter().collect();
     match item {
         Item::Size => {
             let is_unit = |pair: &[Glyph]| matches!(pair, [g, b] if matches!(upper(g), 'G' | 'M') && upper(b) == 'B');
-            let unit = glyphs.windows(2).take(7).position(is_unit);
-            unit.map(|unit| write(unit + 2, &plain)).into_iter().collect()
+            one(glyphs.windows(2).take(7).position(is_unit).map(|unit| unit + 2))
         }
-        Item::Layout => {
-            let is_end = |pair: &[Glyph]| matches!(pair, [p, c] if upper(p) == 'P' && upper(c) == 'C');
-            let end = glyphs.windows(2).take(10).position(is_end);
-            let crosses = |at: usize, glyph: &Glyph| {
-                let is_behind_r =
-                    at.checked_sub(1).and_then(|at| glyphs.get(at)).is_some_and(|before| upper(before) == 'R');
-                match upper(glyph) {
-                    'X' | '\u{d7}' | '\u{2715}' | '\u{2716}' | '*' if is_behind_r => 'x',
-                    letter => letter,
-                }
-            };
-            // hyphens for blanks around it are no part of it
-            let end = end.map(|end| {
-                let hyphens = glyphs.iter().take(end).rev().take_while(|glyph| glyph.is_hyphen()).count();
-                end - hyphens
-            });
-            end.filter(|&end| end > 0).map(|end| write(end, &crosses)).into_iter().collect()
-        }
+        Item::Layout => layout(written, glyphs),
         Item::Some(least, most) => {
             let run = glyphs.iter().take(most).take_while(|glyph| !glyph.is_hyphen()).count();
             // the end of the text may come in the middle of a field
             let least = least.min(glyphs.len());
-            (least..=run).map(|count| write(count, &plain)).collect()
+            (least..=run).map(|count| write(written, glyphs, count, upper)).collect()
         }
-        Item::Space | Item::Hyphen => {
-            let hyphens = glyphs.iter().take_while(|glyph| glyph.is_hyphen()).count();
-            let Some((hyphens, rest)) = glyphs.split_at_checked(hyphens) else { return Vec::new() };
-            let from = match (hyphens.first(), hyphens.last()) {
-                (Some(first), Some(last)) => first.span.start..last.span.end,
-                _ => first.gap.clone(),
-            };
-            let is_space = matches!(item, Item::Space);
-            if from.is_empty() && !is_space {
-                return Vec::new();
-            }
-            let mut written = written.clone();
-            written.push(if is_space { ' ' } else { '-' }, from);
-            vec![(written, rest)]
+        Item::Space => vec![separator(written, glyphs, ' ')],
+        Item::Hyphen if glyphs.first().is_some_and(|first| first.is_hyphen() || !first.gap.is_empty()) => {
+            vec![separator(written, glyphs, '-')]
         }
-        Item::Tail if first.is_hyphen() => {
-            let hyphens = glyphs.iter().take_while(|glyph| glyph.is_hyphen()).count();
-            let letter = |_: usize, glyph: &Glyph| if glyph.is_hyphen() { '-' } else { upper(glyph) };
-            let (opened, rest) = step(Item::Hyphen, written, glyphs).pop().unwrap_or_else(|| write(hyphens, &plain));
-            let mut opened = opened;
-            for (at, glyph) in rest.iter().enumerate() {
-                opened.push(letter(at, glyph), glyph.span.clone());
-            }
-            vec![(opened, &[])]
+        Item::Tail if glyphs.first().is_some_and(Glyph::is_hyphen) => {
+            let (written, rest) = separator(written, glyphs, '-');
+            let letter = |glyph: &Glyph| if glyph.is_hyphen() { '-' } else { upper(glyph) };
+            vec![write(&written, rest, rest.len(), letter)]
         }
-        Item::Tail => Vec::new(),
+        Item::Hyphen | Item::Tail => Vec::new(),
     }
+}
+
+fn upper(glyph: &Glyph) -> char {
+    glyph.letter.to_ascii_uppercase()
+}
+
+/// Writes so many characters, each as `letter` says.
+fn write<'g>(
+    written: &Written,
+    glyphs: &'g [Glyph],
+    count: usize,
+    letter: impl Fn(&Glyph) -> char,
+) -> (Written, &'g [Glyph]) {
+    let (taken, rest) = glyphs.split_at_checked(count).unwrap_or((glyphs, &[]));
+    let mut written = written.clone();
+    taken.iter().for_each(|glyph| written.push(letter(glyph), glyph.span.clone()));
+    (written, rest)
+}
+
+/// Ranks, stack and width: up to PC, without hyphens before that.
+fn layout<'g>(written: &Written, glyphs: &'g [Glyph]) -> Vec<(Written, &'g [Glyph])> {
+    let is_end = |pair: &[Glyph]| matches!(pair, [p, c] if upper(p) == 'P' && upper(c) == 'C');
+    let Some(end) = glyphs.windows(2).take(10).position(is_end) else { return Vec::new() };
+    let (layout, _) = glyphs.split_at_checked(end).unwrap_or((glyphs, &[]));
+    let end = end - layout.iter().rev().take_while(|glyph| glyph.is_hyphen()).count();
+    if end == 0 {
+        return Vec::new();
+    }
+    // only behind the R there is an x
+    let is_cross = |glyph: &Glyph| matches!(upper(glyph), 'X' | '\u{d7}' | '\u{2715}' | '\u{2716}' | '*');
+    let crosses = layout.windows(2).filter_map(|pair| match pair {
+        [r, cross] if upper(r) == 'R' && is_cross(cross) => Some(cross.span.start),
+        _ => None,
+    });
+    let crosses: Vec<usize> = crosses.collect();
+    let letter = |glyph: &Glyph| if crosses.contains(&glyph.span.start) { 'x' } else { upper(glyph) };
+    vec![write(written, glyphs, end, letter)]
+}
+
+/// Writes a blank or a hyphen, from the hyphens that come next, or else from the blanks, or from nothing.
+fn separator<'g>(written: &Written, glyphs: &'g [Glyph], letter: char) -> (Written, &'g [Glyph]) {
+    let hyphens = glyphs.iter().take_while(|glyph| glyph.is_hyphen()).count();
+    let (hyphens, rest) = glyphs.split_at_checked(hyphens).unwrap_or((&[], glyphs));
+    let from = match (hyphens.first(), hyphens.last()) {
+        (Some(first), Some(last)) => first.span.start..last.span.end,
+        _ => glyphs.first().map_or(written.end()..written.end(), |first| first.gap.clone()),
+    };
+    let mut written = written.clone();
+    written.push(letter, from);
+    (written, rest)
 }
 
 /// Writes what is left as it was found, with a blank for blanks.

@@ -32,6 +32,9 @@ pub struct FoundLabel {
     pub corrections: Vec<LabelCorrection>,
 }
 
+/// How many characters, without blanks, a text may have that is corrected; labels have some 55 at most.
+const LONGEST: usize = 80;
+
 /// What was read of one text that a found text may be meant as.
 struct Reading<'w> {
     /// 0 for a whole label, 1 for one that ends behind a field, 2 within one.
@@ -82,10 +85,14 @@ impl Label {
     /// # Ok::<(), slotwright::module::FoundLabelError>(())
     /// ```
     pub fn found(text: &str) -> Result<FoundLabel, FoundLabelError> {
-        if let Ok(label) = text.parse() {
-            return Ok(FoundLabel::whole(label, text.to_owned(), Vec::new()));
-        }
+        let as_it_stands: LabelError = match text.parse() {
+            Ok(label) => return Ok(FoundLabel::whole(label, text.to_owned(), Vec::new())),
+            Err(error) => error,
+        };
         let glyphs = glyphs(text);
+        if glyphs.len() > LONGEST {
+            return Err(as_it_stands.into());
+        }
         let candidates = candidates(&glyphs);
         let mut readings: Vec<Reading<'_>> = Vec::new();
         let mut errors: Vec<(&Written, LabelError)> = Vec::new();
@@ -103,7 +110,7 @@ impl Label {
         match (readings.pop(), texts.len()) {
             (Some(reading), 1) => Ok(reading.found(text)),
             (Some(_), _) => Err(FoundLabelError::TwoReadings { readings: texts.into_iter().collect() }),
-            (None, _) => with_characters_read_otherwise(text, errors),
+            (None, _) => with_characters_read_otherwise(text, errors, as_it_stands),
         }
     }
 }
@@ -126,6 +133,7 @@ fn sizes_behind_a_blank(glyphs: &[crate::module::label::glyphs::Glyph], readings
 fn with_characters_read_otherwise(
     text: &str,
     errors: Vec<(&Written, LabelError)>,
+    as_it_stands: LabelError,
 ) -> Result<FoundLabel, FoundLabelError> {
     // a size that no module has is found last
     let how_far = |error: &LabelError| match error {
@@ -158,7 +166,7 @@ fn with_characters_read_otherwise(
             let unlike = |(_, (one, other)): &(usize, (u8, u8))| one != other;
             let mut unlike = written.text.bytes().zip(reading.bytes()).enumerate().filter(unlike).map(|(at, _)| at);
             let first = unlike.next().unwrap_or_default();
-            let span = written.found(&(first..unlike.last().unwrap_or(first) + 1));
+            let span = written.found(&(first..unlike.next_back().unwrap_or(first) + 1));
             let found = text.get(span.clone()).unwrap_or_default().to_owned();
             Err(FoundLabelError::Doubtful { field: error.field(), span, found, readings: texts.into_iter().collect() })
         }
@@ -166,7 +174,7 @@ fn with_characters_read_otherwise(
             let span = written.found(&error.span());
             Err(located(error, span, text).into())
         }
-        (None, None, None) => Ok(FoundLabel::whole(text.parse()?, text.to_owned(), Vec::new())),
+        (None, None, None) => Err(as_it_stands.into()),
     }
 }
 

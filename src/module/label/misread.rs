@@ -8,6 +8,8 @@ use crate::module::{LabelError, LabelField};
 
 /// How many characters are read otherwise at most.
 const MOST: u8 = 4;
+/// The longest word of a label, ranks to width of a tall stack, and some more.
+const WORD: usize = 12;
 
 /// What a character may be that was taken for this one.
 const fn looks_like(letter: u8) -> &'static [u8] {
@@ -38,7 +40,7 @@ const fn decides_nothing(field: LabelField) -> bool {
 pub(crate) fn misread(text: &str) -> BTreeMap<String, Option<LabelError>> {
     let mut found = BTreeMap::new();
     if let Err(error) = whole_or_cut(text) {
-        read_otherwise(text, &error, MOST, None, &mut found);
+        read_otherwise(text, &error, (0, MOST), None, &mut found);
     }
     found
 }
@@ -46,7 +48,7 @@ pub(crate) fn misread(text: &str) -> BTreeMap<String, Option<LabelError>> {
 fn read_otherwise(
     text: &str,
     error: &LabelError,
-    left: u8,
+    (first, left): (usize, u8),
     decides: Option<&LabelError>,
     found: &mut BTreeMap<String, Option<LabelError>>,
 ) {
@@ -55,7 +57,8 @@ fn read_otherwise(
     let decides = decides.or((!is_free).then_some(error));
     // of a field that decides something, the whole word: an error says where reading it ended
     let places = if is_free { error.span() } else { word(text, error.span().start) };
-    for at in places {
+    // each set of places is tried once, from the left
+    for at in places.filter(|at| *at >= first).take(WORD) {
         let Some(&letter) = text.as_bytes().get(at) else { continue };
         for &other in looks_like(letter) {
             let mut read = text.to_owned();
@@ -69,7 +72,7 @@ fn read_otherwise(
                     }
                 }
                 Err(next) if next.span().start >= error.span().start => {
-                    read_otherwise(&read, &next, left, decides, found);
+                    read_otherwise(&read, &next, (at + 1, left), decides, found);
                 }
                 Err(_) => {}
             }

@@ -212,6 +212,15 @@ fn what_is_no_label_is_refused_at_its_place() {
     assert!(matches!(found("16GB 2Rx4 NN4-2133N-RA2-12"), Err(FoundLabelError::NoLabel(LabelError::Hybrid { .. }))));
 }
 
+#[test]
+fn long_texts_are_refused_at_once() {
+    for text in
+        ["O".repeat(79), "0".repeat(80), "1 ".repeat(500_000), format!("{REGISTERED} {}", "O".repeat(1_000_000))]
+    {
+        assert!(matches!(found(&text), Err(FoundLabelError::NoLabel(_))));
+    }
+}
+
 /// What is done to a label at a place.
 #[derive(Debug, Clone, Copy)]
 enum Damage {
