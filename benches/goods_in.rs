@@ -16,8 +16,8 @@ fn modules() -> Vec<MemoryModule> {
     labels.map(|label| label.parse::<Label>().unwrap().to_module()).collect()
 }
 
-/// 200 pieces of 20 parts, each with its label and SPD and a serial number of its own, against 20 lines of ten. Where `gaps`,
-/// one in three has an SPD that leaves out some facts, and no label.
+/// 200 pieces of 20 parts, each with its label and SPD and a serial number of its own, against 20 lines of ten. Where
+/// `gaps`, one in three has an SPD that leaves out some facts, and no label.
 fn delivery(gaps: bool) -> Delivery {
     let modules = modules();
     let lines = modules.iter().enumerate().map(|(at, module)| OrderLine::of_module(name("L", at), module, 10));

@@ -5,9 +5,10 @@
 //! cargo run --example goods_in -- ORDER PIECES [PIECE=IMAGE...]
 //! ```
 //!
-//! ORDER is a table with commas under the headings id, label and quantity. PIECES has a line for each piece: its number, and the text of its label as it
-//! was found. An IMAGE is the content of a piece's SPD. Without arguments: the made-up files `order.csv` and `pieces.txt` in
-//! `examples/data`. Without lines in ORDER the pieces are sorted into bins.
+//! ORDER is a table with commas under the headings id, label and quantity. PIECES has a line for each piece: its
+//! number, and the text of its label as it was found. An IMAGE is the content of a piece's SPD. Without arguments: the
+//! made-up files `order.csv` and `pieces.txt` in `examples/data`. Without lines in ORDER the pieces are sorted into
+//! bins.
 //!
 //! The exit code is 1 if not every piece is right or some are missing, and 2 if a file cannot be read.
 

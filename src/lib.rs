@@ -43,7 +43,8 @@
 //! - [`figure::MemoryBandwidth`] and [`figure::Interleave`]: what an uneven population costs;
 //!   [`platform::Mode`]: what a redundancy mode leaves.
 //! - [`intake`] and [`population::Observed`]: machines from what they report.
-//! - [`module::Label::found`] and [`goods_in`]: labels as they are found, and what has come against what was ordered.
+//! - [`module::Label::found`] and [`goods_in`]: labels as they are found, and what has come against what was
+//!   ordered.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
 //! - [`purchase`]: the order in which plans are compared, and what can be asked of a request;

@@ -7,7 +7,8 @@ use crate::population::{Disagreement, Medium, SeenModule};
 use crate::stated::Schema;
 use crate::unit::Name;
 
-/// What has come, piece by piece, against what was ordered. [`Delivery::judge`](crate::goods_in::Delivery::judge) makes it.
+/// What has come, piece by piece, against what was ordered. [`Delivery::judge`](crate::goods_in::Delivery::judge) makes
+/// it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

@@ -8,8 +8,8 @@ use crate::population::{Disagreement, ModuleFact, SeenModule, folded};
 use crate::stated::Schema;
 use crate::unit::Name;
 
-/// Pieces sorted by what they are: by generation, kind, size, ranks, device width, rate, then by maker and all else that is known.
-/// [`Delivery::bins`] makes it.
+/// Pieces sorted by what they are: by generation, kind, size, ranks, device width, rate, then by maker and all else
+/// that is known. [`Delivery::bins`] makes it.
 ///
 /// ```
 /// use slotwright::goods_in::{Delivery, Piece};
@@ -35,8 +35,8 @@ use crate::unit::Name;
 pub struct Bins {
     /// The version of the document's form.
     pub schema: Schema,
-    /// The bins, in the order of what is in them. No two pieces of a bin differ in any fact that is known of one, but in
-    /// their serial numbers.
+    /// The bins, in the order of what is in them. No two pieces of a bin differ in any fact that is known of one, but
+    /// in their serial numbers.
     pub bins: Vec<Bin>,
     /// The pieces that go into none.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -60,8 +60,8 @@ pub struct Bin {
     pub without_spd: usize,
 }
 
-/// A piece that goes into no bin: a fact by which pieces are sorted was read nowhere, or the piece is held back, or another one
-/// has its serial number.
+/// A piece that goes into no bin: a fact by which pieces are sorted was read nowhere, or the piece is held back, or
+/// another one has its serial number.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

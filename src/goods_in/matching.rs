@@ -16,7 +16,8 @@ enum Step {
     Moves { from: usize, group: usize },
 }
 
-/// Groups of equal pieces against lines. A unit of gain is a piece that may be right; a right one is worth more than all these.
+/// Groups of equal pieces against lines. A unit of gain is a piece that may be right; a right one is worth more than
+/// all these.
 struct Matching<'f> {
     fits: &'f [Vec<Option<Fit>>],
     /// The gain of a right piece.
@@ -33,8 +34,8 @@ struct Matching<'f> {
 
 /// How many pieces of each group go to each line. `fits` is by group, then by line.
 ///
-/// Pieces are put one path after the other, each of the greatest gain; so the sum is the greatest of any matching (common knowledge of flows of
-/// least cost).
+/// Pieces are put one path after the other, each of the greatest gain; so the sum is the greatest of any matching
+/// (common knowledge of flows of least cost).
 pub(crate) fn most(fits: &[Vec<Option<Fit>>], sizes: &[usize], room: &[usize]) -> Vec<Vec<usize>> {
     let lines = room.len();
     let pieces = i64::try_from(sizes.iter().sum::<usize>()).unwrap_or(i64::MAX / 4);

@@ -8,8 +8,8 @@ use crate::unit::Name;
 
 /// A serial number that more than one piece has.
 ///
-/// Serial numbers are compared without 0x, case and leading zeros; of the 18 characters of the standard's two-dimensional code
-/// the last eight count. Pieces of makers that are known to differ may have one number.
+/// Serial numbers are compared without 0x, case and leading zeros; of the 18 characters of the standard's
+/// two-dimensional code the last eight count. Pieces of makers that are known to differ may have one number.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]

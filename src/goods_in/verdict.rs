@@ -14,8 +14,8 @@ pub enum PieceVerdict {
         /// The line.
         line: Name,
     },
-    /// Nothing contradicts a line, but something is not known: facts that were read nowhere, or the piece is held back, or
-    /// another one has its serial number. A place in the line is kept for it.
+    /// Nothing contradicts a line, but something is not known: facts that were read nowhere, or the piece is held back,
+    /// or another one has its serial number. A place in the line is kept for it.
     NotKnown {
         /// The line.
         line: Name,
@@ -24,7 +24,8 @@ pub enum PieceVerdict {
     },
     /// It contradicts every line.
     Wrong {
-        /// The line that it is closest to: of those that still lack pieces, the one that it differs from in the fewest facts.
+        /// The line that it is closest to: of those that still lack pieces, the one that it differs from in the fewest
+        /// facts.
         line: Name,
         /// Where it differs; never empty.
         facts: Vec<FactDiffers>,

@@ -1,5 +1,5 @@
-//! The labels as which a text may be meant, by where its blanks stand: how long each field is decides it, and what they say
-//! is not asked here.
+//! The labels as which a text may be meant, by where its blanks stand: how long each field is decides it, and what they
+//! say is not asked here.
 
 use crate::module::label::glyphs::{Glyph, Written};
 

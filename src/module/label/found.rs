@@ -45,17 +45,18 @@ struct Reading<'w> {
 }
 
 impl Label {
-    /// Reads a label as it is found: typed, scanned, copied. Blanks too many, too few or of another sort, broken lines, case,
-    /// other dashes than hyphens, blanks for hyphens and hyphens for blanks, a sign of multiplication for the x, and quote marks around it
-    /// are corrected, and each correction is listed with what stood there.
+    /// Reads a label as it is found: typed, scanned, copied. Blanks too many, too few or of another sort, broken lines,
+    /// case, other dashes than hyphens, blanks for hyphens and hyphens for blanks, a sign of multiplication for the x,
+    /// and quote marks around it are corrected, and each correction is listed with what stood there.
     ///
-    /// What the standard's label says behind the letter of the module's type (raw card, SPD revision, for DDR3 the latency, for DDR5 the temperature
-    /// range) may be missing from where the text ends. Then there is a module, for which nothing of that is needed, but no `Label`.
+    /// What the standard's label says behind the letter of the module's type (raw card, SPD revision, for DDR3 the
+    /// latency, for DDR5 the temperature range) may be missing from where the text ends. Then there is a module, for
+    /// which nothing of that is needed, but no `Label`.
     ///
-    /// Where a letter stands for a digit that looks like it, or the other way round (O and 0, I, L and 1, S and 5, B and 8, Z and 2), it
-    /// is corrected in the raw card, the SPD revisions and the temperature range, and only if one reading is left.
-    /// A character that decides size, ranks, stack, width, generation, voltage, kind, rate or speed bin never is: the error names what
-    /// stands there and what it may be meant as.
+    /// Where a letter stands for a digit that looks like it, or the other way round (O and 0, I, L and 1, S and 5, B
+    /// and 8, Z and 2), it is corrected in the raw card, the SPD revisions and the temperature range, and only if one
+    /// reading is left. A character that decides size, ranks, stack, width, generation, voltage, kind, rate or speed
+    /// bin never is: the error names what stands there and what it may be meant as.
     ///
     /// What [`FromStr`](core::str::FromStr) reads is read the same here, with nothing corrected.
     ///

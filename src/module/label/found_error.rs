@@ -14,8 +14,8 @@ pub enum FoundLabelError {
     /// It is no label, and nothing that may be corrected makes it one.
     #[error(transparent)]
     NoLabel(#[from] LabelError),
-    /// It would be a label if a character that decides what the module is, or how fast, were another one that looks like
-    /// it. That is for a person to decide, with the module in hand.
+    /// It would be a label if a character that decides what the module is, or how fast, were another one that looks
+    /// like it. That is for a person to decide, with the module in hand.
     #[error(
         "{found:?} at byte {} of the label decides its {field}, and is not corrected; it may be meant as {}",
         .span.start, quoted(.readings)

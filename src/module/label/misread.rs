@@ -35,8 +35,8 @@ const fn decides_nothing(field: LabelField) -> bool {
     matches!(field, RawCard | CardRevision | SpdRevision | ModuleSpdRevision | TemperatureRange)
 }
 
-/// The labels, whole or cut off, that a text may be meant as where characters look like others; with the first error at a
-/// field that decides something, if such a one was changed.
+/// The labels, whole or cut off, that a text may be meant as where characters look like others; with the first error at
+/// a field that decides something, if such a one was changed.
 pub(crate) fn misread(text: &str) -> BTreeMap<String, Option<LabelError>> {
     let mut found = BTreeMap::new();
     if let Err(error) = whole_or_cut(text) {
