@@ -36,13 +36,15 @@
 //!
 //! # Where to go on
 //!
-//! - [`docs`]: a guide in six pages.
+//! - [`docs`]: a guide in seven pages.
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
 //!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`; `watched` for searches
 //!   that tell how far they are and can be cancelled.
 //! - [`figure::MemoryBandwidth`] and [`figure::Interleave`]: what an uneven population costs;
 //!   [`platform::Mode`]: what a redundancy mode leaves.
 //! - [`intake`] and [`population::Observed`]: machines from what they report.
+//! - [`module::Label::found`] and [`goods_in`]: labels as they are found, and what has come against what was
+//!   ordered.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
 //! - [`purchase`]: the order in which plans are compared, and what can be asked of a request;
@@ -98,6 +100,8 @@ pub mod ceiling;
 pub mod purchase;
 
 pub mod open;
+
+pub mod goods_in;
 
 pub mod worked;
 

@@ -25,6 +25,7 @@ use schemars::{JsonSchema, Schema};
 
 use crate::assess::Assessment;
 use crate::fill::{ArrangeRequest, Arrangement, EvenRequest};
+use crate::goods_in::{Bins, Delivery, GoodsIn};
 use crate::intake::Lot;
 use crate::machine::MachineDescription;
 use crate::open::{OpenAssessment, Questions};
@@ -84,6 +85,9 @@ pub fn documents() -> Vec<Document> {
         Document::of::<ArrangeRequest>("arrange-request"),
         Document::of::<EvenRequest>("even-request"),
         Document::of::<ModeRequest>("mode-request"),
+        Document::of::<Delivery>("delivery"),
+        Document::of::<GoodsIn>("goods-in"),
+        Document::of::<Bins>("bins"),
         Document::of::<Outcome>("outcome"),
         Document::of::<Plans>("plans"),
         Document::of::<Frontier>("frontier"),

@@ -12,8 +12,8 @@ pub use facts::{
 };
 pub use individual::Individual;
 pub use label::{
-    CardRevision, Ddr4Bin, Ddr5Bin, Label, LabelError, LabelField, ModuleType, RawCard, SpdRevision, SpeedBin,
-    VariantLetter,
+    CardRevision, CorrectionSort, Ddr4Bin, Ddr5Bin, FoundLabel, FoundLabelError, Label, LabelCorrection, LabelError,
+    LabelField, ModuleType, RawCard, SpdRevision, SpeedBin, VariantLetter,
 };
 pub use memory_module::{MemoryModule, MemoryModuleBuilder, ModuleError};
 pub use organization::Organization;

@@ -17,6 +17,7 @@ use crate::assess::{Assessment, ModeLeft};
 use crate::ceiling::{Acceptance, Ceiling};
 use crate::fill::{Arrangement, EvenOut, FillOrder};
 use crate::finding::Finding;
+use crate::goods_in::{Bins, GoodsIn};
 use crate::open::{OpenAssessment, Questions};
 use crate::population::{SeenChanges, Sited};
 use crate::purchase::{
@@ -102,8 +103,8 @@ macro_rules! answers {
 }
 
 answers! {
-    Acceptance Arrangement Assessment BreakEvenOutcome Ceiling EvenOut FillOrder Finding Frontier ModeAnswer ModeLeft
-    OpenAssessment Outcome Plan Plans Questions Savings SeenChanges Sited Stages StandIn TotalsNear WhyNot
+    Acceptance Arrangement Assessment Bins BreakEvenOutcome Ceiling EvenOut FillOrder Finding Frontier GoodsIn ModeAnswer
+    ModeLeft OpenAssessment Outcome Plan Plans Questions Savings SeenChanges Sited Stages StandIn TotalsNear WhyNot
 }
 
 impl<T: AnswerDocument> sealed::Sealed for Option<T> {}

@@ -23,6 +23,7 @@ mod extreme_documents;
 mod extremes;
 mod found;
 mod fuzz;
+mod goods_in;
 mod integer_program;
 mod interface;
 mod interleave_oracle;

@@ -8,9 +8,10 @@ use serde_json::{Value, json};
 use slotwright::assess::{Planner, StopReason};
 use slotwright::fill::Arrangement;
 use slotwright::finding::{FactName, FactValue, Finding, Place, Remedy};
+use slotwright::goods_in::{Delivery, OrderLine, Piece};
 use slotwright::machine::Machine;
 use slotwright::module::{Label, MemoryModule};
-use slotwright::population::Observed;
+use slotwright::population::{Medium, Observed, SeenModule};
 use slotwright::population::{Occupant, Population};
 use slotwright::purchase::{Axis, ModuleSource, Offer, Outcome, PlanNote, PlanRequest, Present};
 use slotwright::reading::{AnswerDocument, read_answer};
@@ -117,6 +118,17 @@ fn a_new_field_is_left_out_wherever_it_is() {
     assert!(with_new_fields(&planner.assess(&request.present.population).unwrap()) > 20);
     assert!(with_new_fields(&planner.even_out(&request.present.population).unwrap()) > 10);
     assert!(with_new_fields(&planner.stand_ins(&request, "B1").unwrap()) > 0);
+    let seen = |label: &str| SeenModule::of(label.parse::<Label>().unwrap().module()).serial(name("7A12"));
+    let piece = |id: &str, label: &str| Piece::new(name(id)).said(Medium::Spd, seen(label));
+    let torn = piece("4", "32GB 1Rx4 PC4-2400T-RC2-11").said(Medium::Label, SeenModule::of(&module()));
+    let delivery = Delivery::new().line(OrderLine::of_module(name("lot-1"), &module(), 2)).pieces([
+        piece("1", "32GB 2Rx4 PC4-2400T-RB2-11"),
+        piece("2", "32GB 2Rx4 PC4-2666V-RB2-11"),
+        Piece::new(name("3")).said(Medium::Rows, SeenModule::of(&module())),
+        torn,
+    ]);
+    assert!(with_new_fields(&delivery.judge().unwrap()) > 10);
+    assert!(with_new_fields(&delivery.bins().unwrap()) > 5);
     let mut report = report(machine.platform(), &request.present.population);
     for place in &mut report.places {
         place.module = place.module.take().map(|module| module.width(None).die_density(None));

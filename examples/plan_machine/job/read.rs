@@ -70,7 +70,7 @@ pub(crate) fn request(file: &Path) -> Result<PlanRequest, String> {
 }
 
 /// The lines of a file that say something, with the place of each. A line that starts with # says nothing.
-fn lines(file: &Path) -> Result<Vec<(String, String)>, String> {
+pub(crate) fn lines(file: &Path) -> Result<Vec<(String, String)>, String> {
     let text = text(file)?;
     let placed = text.lines().enumerate().map(|(index, line)| (format!("{}:{}", file.display(), index + 1), line));
     let placed = placed.map(|(place, line)| (place, line.trim().to_owned()));
@@ -78,7 +78,7 @@ fn lines(file: &Path) -> Result<Vec<(String, String)>, String> {
 }
 
 /// The rows of a table with commas under just these headings, with the place of each.
-fn table<const N: usize>(file: &Path, headings: [&str; N]) -> Result<Vec<(String, [String; N])>, String> {
+pub(crate) fn table<const N: usize>(file: &Path, headings: [&str; N]) -> Result<Vec<(String, [String; N])>, String> {
     let columns = |place: &str, line: &str| -> Result<[String; N], String> {
         if line.contains('"') {
             return Err(format!("{place}: quotation marks are not read; every comma ends a column"));
@@ -97,11 +97,11 @@ fn table<const N: usize>(file: &Path, headings: [&str; N]) -> Result<Vec<(String
     lines.map(|(place, line)| columns(&place, &line).map(|columns| (place, columns))).collect()
 }
 
-fn module(place: &str, label: &str) -> Result<MemoryModule, String> {
+pub(crate) fn module(place: &str, label: &str) -> Result<MemoryModule, String> {
     label.parse::<Label>().map(|label| label.to_module()).map_err(|error| format!("{place}: label {label:?}: {error}"))
 }
 
-fn name(place: &str, what: &str, text: &str) -> Result<Name, String> {
+pub(crate) fn name(place: &str, what: &str, text: &str) -> Result<Name, String> {
     text.parse().map_err(|error| format!("{place}: {what}: {error}"))
 }
 

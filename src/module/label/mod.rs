@@ -1,7 +1,13 @@
 //! The standard module label.
 
+mod candidates;
+mod correction;
 mod cursor;
 mod error;
+mod found;
+mod found_error;
+mod glyphs;
+mod misread;
 mod module_type;
 mod parse;
 mod parts;
@@ -16,7 +22,10 @@ use core::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
+pub use self::correction::{CorrectionSort, LabelCorrection};
 pub use self::error::{LabelError, LabelField};
+pub use self::found::FoundLabel;
+pub use self::found_error::FoundLabelError;
 pub use self::module_type::ModuleType;
 use self::parts::Tail;
 pub use self::parts::{SpdRevision, VariantLetter};

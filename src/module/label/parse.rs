@@ -10,6 +10,7 @@ use crate::unit::{DataRate, Voltage};
 
 const HYPHEN: &str = "a hyphen";
 const SPACE: &str = "a space";
+const SECOND_DIGIT: &str = "a second digit";
 const DDR3_BANDWIDTHS: &str = "6400, 8500, 10600, 12800, 14900 or 17000";
 const DDR4_RATES: &str = "1600, 1866, 2133, 2400, 2666, 2933 or 3200";
 const DDR5_RATES: &str = "3200, then every 400 up to 9200";
@@ -44,35 +45,123 @@ fn hybrid(text: &str) -> Option<LabelError> {
     Some(LabelError::Hybrid { span: start..start + found.len(), found: found.to_owned() })
 }
 
+/// A label, or one that ends behind the letter of its type.
+pub(crate) enum Parsed {
+    Whole(Box<Label>),
+    Cut(Cut),
+}
+
+/// What a label says that ends too early, but says all that its module is.
+pub(crate) struct Cut {
+    pub(crate) module: MemoryModule,
+    pub(crate) missing: Vec<LabelField>,
+    /// Whether it ends within a field, not behind one.
+    pub(crate) is_within: bool,
+}
+
+/// Reads a label that may end too early.
+pub(crate) fn whole_or_cut(text: &str) -> Result<Parsed, LabelError> {
+    let error = match label(text) {
+        Ok(label) => return Ok(Parsed::Whole(Box::new(label))),
+        Err(error) => error,
+    };
+    let LabelError::Unexpected { field, found, allowed, .. } = &error else { return Err(error) };
+    if !found.is_empty() {
+        return Err(error);
+    }
+    // the end is the error: it is behind the head, or the head says so again
+    let head = Head::read(&mut Cursor::new(text))?;
+    let module = head.module()?;
+    let missing: Vec<LabelField> =
+        head.fields_behind().iter().copied().skip_while(|missing| missing != field).collect();
+    if missing.is_empty() {
+        return Err(error);
+    }
+    let is_within = *field == LabelField::CardRevision || *allowed == SECOND_DIGIT;
+    Ok(Parsed::Cut(Cut { module, missing, is_within }))
+}
+
 fn read(text: &str) -> Result<Label, LabelError> {
     let mut cursor = Cursor::new(text);
-    let size = Size::read(&mut cursor)?;
-    cursor.expect(b' ', LabelField::Ranks, SPACE)?;
-    let layout = Layout::read(&mut cursor)?;
-    cursor.expect(b' ', LabelField::Generation, SPACE)?;
-    let generation = generation(&mut cursor)?;
-    size.check(generation)?;
-    let organization = layout.organization(generation)?;
-    let variant = variant(&mut cursor, generation)?;
-    let (data_rate, rate_style) = data_rate(&mut cursor, generation)?;
-    let body = Body::read(&mut cursor, generation)?;
+    let head = Head::read(&mut cursor)?;
+    let body = Body::read(&mut cursor, head.generation, head.speed_bin)?;
     let tail = tail(&mut cursor)?;
-    let module = module(&size, generation, organization, variant, data_rate, body.module_type)?;
+    let module = head.module()?;
     Ok(Label {
         module,
-        organization,
-        unit: size.unit,
-        variant,
-        data_rate,
-        rate_style,
+        organization: head.organization,
+        unit: head.size.unit,
+        variant: head.variant,
+        data_rate: head.data_rate,
+        rate_style: head.rate_style,
         speed_bin: body.speed_bin,
-        module_type: body.module_type,
+        module_type: head.module_type,
         raw_card: body.raw_card,
         spd_revision: body.spd_revision,
         module_spd_revision: body.module_spd_revision,
         temperature_range: body.temperature_range,
         tail,
     })
+}
+
+/// A label up to the letter of its type: all that it says of the module as such.
+struct Head<'a> {
+    size: Size<'a>,
+    generation: Generation,
+    organization: Organization,
+    variant: Option<VariantLetter>,
+    data_rate: DataRate,
+    rate_style: RateStyle,
+    /// But for DDR3, whose latency follows the type.
+    speed_bin: Option<SpeedBin>,
+    module_type: ModuleType,
+}
+
+impl<'a> Head<'a> {
+    fn read(cursor: &mut Cursor<'a>) -> Result<Self, LabelError> {
+        let size = Size::read(cursor)?;
+        cursor.expect(b' ', LabelField::Ranks, SPACE)?;
+        let layout = Layout::read(cursor)?;
+        cursor.expect(b' ', LabelField::Generation, SPACE)?;
+        let generation = generation(cursor)?;
+        size.check(generation)?;
+        let organization = layout.organization(generation)?;
+        let variant = variant(cursor, generation)?;
+        let (data_rate, rate_style) = data_rate(cursor, generation)?;
+        let mut speed_bin = None;
+        if generation != Generation::Ddr3 {
+            speed_bin = Some(self::speed_bin(cursor, generation == Generation::Ddr5)?);
+            cursor.expect(b'-', LabelField::ModuleType, HYPHEN)?;
+        }
+        let module_type = module_type(cursor, generation)?;
+        Ok(Self { size, generation, organization, variant, data_rate, rate_style, speed_bin, module_type })
+    }
+
+    /// The fields that follow, but for a maker's tail.
+    const fn fields_behind(&self) -> &'static [LabelField] {
+        use LabelField::{CardRevision, ModuleSpdRevision, RawCard, SpdRevision, SpeedBin, TemperatureRange};
+        match self.generation {
+            Generation::Ddr3 => &[SpeedBin, SpdRevision, RawCard, CardRevision],
+            Generation::Ddr4 => &[RawCard, CardRevision, SpdRevision],
+            Generation::Ddr5 => &[RawCard, CardRevision, SpdRevision, ModuleSpdRevision, TemperatureRange],
+        }
+    }
+
+    fn module(&self) -> Result<MemoryModule, LabelError> {
+        let voltages = match self.variant {
+            Some(VariantLetter::L) => Voltages::new([Voltage::V1_35, Voltage::V1_5]),
+            Some(VariantLetter::U) => Voltages::new([Voltage::V1_25, Voltage::V1_35, Voltage::V1_5]),
+            Some(VariantLetter::E) | None => Some(Voltages::only(self.generation.voltage())),
+        };
+        let module_type = self.module_type;
+        let builder = MemoryModule::builder(self.generation, module_type.kind(), self.size.capacity)
+            .form_factor(module_type.form_factor())
+            .organization(self.organization)
+            .ecc(module_type.ecc())
+            .voltages(voltages)
+            .grade(self.data_rate);
+        builder.build().map_err(|error| self.size.impossible(error))
+    }
 }
 
 fn generation(cursor: &mut Cursor<'_>) -> Result<Generation, LabelError> {
@@ -134,10 +223,9 @@ fn data_rate(cursor: &mut Cursor<'_>, generation: Generation) -> Result<(DataRat
     Ok((rate, style))
 }
 
-/// What follows the rate, up to a maker's tail.
+/// What follows the letter of the type, up to a maker's tail, and the speed bin.
 struct Body {
     speed_bin: SpeedBin,
-    module_type: ModuleType,
     raw_card: RawCard,
     spd_revision: SpdRevision,
     module_spd_revision: Option<SpdRevision>,
@@ -145,15 +233,14 @@ struct Body {
 }
 
 impl Body {
-    fn read(cursor: &mut Cursor<'_>, generation: Generation) -> Result<Self, LabelError> {
-        match generation {
-            Generation::Ddr3 => Self::ddr3(cursor),
-            Generation::Ddr4 | Generation::Ddr5 => Self::ddr4_or_ddr5(cursor, generation == Generation::Ddr5),
+    fn read(cursor: &mut Cursor<'_>, generation: Generation, speed_bin: Option<SpeedBin>) -> Result<Self, LabelError> {
+        match speed_bin {
+            None => Self::ddr3(cursor),
+            Some(speed_bin) => Self::ddr4_or_ddr5(cursor, generation == Generation::Ddr5, speed_bin),
         }
     }
 
     fn ddr3(cursor: &mut Cursor<'_>) -> Result<Self, LabelError> {
-        let module_type = module_type(cursor, Generation::Ddr3)?;
         cursor.expect(b'-', LabelField::SpeedBin, HYPHEN)?;
         let speed_bin = cas_latency(cursor)?;
         cursor.expect(b'-', LabelField::SpdRevision, HYPHEN)?;
@@ -161,14 +248,10 @@ impl Body {
         cursor.expect(b'-', LabelField::RawCard, HYPHEN)?;
         let raw_card = raw_card(cursor, false)?;
         let (module_spd_revision, temperature_range) = (None, None);
-        Ok(Self { speed_bin, module_type, raw_card, spd_revision, module_spd_revision, temperature_range })
+        Ok(Self { speed_bin, raw_card, spd_revision, module_spd_revision, temperature_range })
     }
 
-    fn ddr4_or_ddr5(cursor: &mut Cursor<'_>, ddr5: bool) -> Result<Self, LabelError> {
-        let generation = if ddr5 { Generation::Ddr5 } else { Generation::Ddr4 };
-        let speed_bin = speed_bin(cursor, ddr5)?;
-        cursor.expect(b'-', LabelField::ModuleType, HYPHEN)?;
-        let module_type = module_type(cursor, generation)?;
+    fn ddr4_or_ddr5(cursor: &mut Cursor<'_>, ddr5: bool, speed_bin: SpeedBin) -> Result<Self, LabelError> {
         let raw_card = raw_card(cursor, ddr5)?;
         cursor.expect(b'-', LabelField::SpdRevision, HYPHEN)?;
         let spd_revision = spd_revision(cursor, LabelField::SpdRevision)?;
@@ -178,7 +261,7 @@ impl Body {
             cursor.expect(b'-', LabelField::TemperatureRange, HYPHEN)?;
             temperature_range = Some(self::temperature_range(cursor)?);
         }
-        Ok(Self { speed_bin, module_type, raw_card, spd_revision, module_spd_revision, temperature_range })
+        Ok(Self { speed_bin, raw_card, spd_revision, module_spd_revision, temperature_range })
     }
 }
 
@@ -232,7 +315,7 @@ fn raw_card(cursor: &mut Cursor<'_>, ddr5: bool) -> Result<RawCard, LabelError> 
 
 fn spd_revision(cursor: &mut Cursor<'_>, field: LabelField) -> Result<SpdRevision, LabelError> {
     let major = cursor.digit(field, "two digits, 12 for revision 1.2")?;
-    let minor = cursor.digit(field, "a second digit")?;
+    let minor = cursor.digit(field, SECOND_DIGIT)?;
     Ok(SpdRevision { major, minor })
 }
 
@@ -257,26 +340,4 @@ fn tail(cursor: &mut Cursor<'_>) -> Result<Option<Tail>, LabelError> {
     let tail = Tail::new(text.text).filter(|_| !text.text.is_empty() && !hyphens);
     let allowed = "1 to 15 capital letters and digits, with hyphens between them only";
     tail.map(Some).ok_or_else(|| cursor.unexpected(text, FIELD, allowed))
-}
-
-fn module(
-    size: &Size<'_>,
-    generation: Generation,
-    organization: Organization,
-    variant: Option<VariantLetter>,
-    data_rate: DataRate,
-    module_type: ModuleType,
-) -> Result<MemoryModule, LabelError> {
-    let voltages = match variant {
-        Some(VariantLetter::L) => Voltages::new([Voltage::V1_35, Voltage::V1_5]),
-        Some(VariantLetter::U) => Voltages::new([Voltage::V1_25, Voltage::V1_35, Voltage::V1_5]),
-        Some(VariantLetter::E) | None => Some(Voltages::only(generation.voltage())),
-    };
-    let builder = MemoryModule::builder(generation, module_type.kind(), size.capacity)
-        .form_factor(module_type.form_factor())
-        .organization(organization)
-        .ecc(module_type.ecc())
-        .voltages(voltages)
-        .grade(data_rate);
-    builder.build().map_err(|error| size.impossible(error))
 }

@@ -24,7 +24,7 @@ pub(crate) struct Combined {
 }
 
 /// The facts that tell what a module is; the others only name it.
-fn is_of_itself(fact: ModuleFact) -> bool {
+pub(crate) fn is_of_itself(fact: ModuleFact) -> bool {
     !matches!(
         fact,
         ModuleFact::Maker | ModuleFact::PartNumber | ModuleFact::Serial | ModuleFact::Height | ModuleFact::RankNumber

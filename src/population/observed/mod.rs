@@ -1,6 +1,6 @@
 //! What reports say of a machine, with everything that they leave open.
 
-mod combine;
+pub(crate) mod combine;
 mod compared;
 mod date;
 mod identity;
@@ -24,6 +24,7 @@ mod text;
 pub use compared::{ChangeOf, SeenChange, SeenChanges, SeenMove};
 pub use date::{ReportDate, ReportDateError};
 pub use identity::MachineIdentity;
+pub(crate) use locator::folded;
 pub use maker_id::{MakerId, MakerIdError};
 pub use merged::{MergeError, Observed};
 pub use place::{PlaceState, SeenPlace};

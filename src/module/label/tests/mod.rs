@@ -1,4 +1,5 @@
 mod damaged;
 mod examples;
+mod found;
 mod properties;
 mod tables;

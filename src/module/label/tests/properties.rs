@@ -5,7 +5,7 @@ use proptest::sample::select;
 
 use crate::module::Label;
 
-const LABELS: [&str; 12] = [
+pub(super) const LABELS: [&str; 12] = [
     "16GB 2Rx4 PC3L-12800R-11-13-E2",
     "8GB 2Rx4 PC3L-10600R-09-11-E2-P2",
     "2GB 1Rx8 PC3-10600U-9-10-A0",
@@ -39,7 +39,7 @@ fn holds(text: &str) -> Result<(), TestCaseError> {
 }
 
 /// Texts of the alphabet of labels, so that some get far.
-fn near_label() -> impl Strategy<Value = String> {
+pub(super) fn near_label() -> impl Strategy<Value = String> {
     let rate = select(&["PC3-12800R-11", "PC3L-10600U-09", "PC4-2400T", "PC4E-3200AA", "PC5-4800B", "PC4-17000P"][..]);
     let layout = select(&["1Rx4", "2Rx8", "4DRx4", "2S2Rx4", "1S8Rx4", "4Rx16", "2QRx8", "8Rx8"][..]);
     let rest = "(-[RLUESTCNWPV]?[A-CZ]{1,2}[0-9A-KPZ])?(-1[0-4](1[01])?)?(-[A-C][0-3])?(-XT)?(-[A-Z0-9]{1,4})?";

@@ -1,0 +1,75 @@
+use serde::{Deserialize, Serialize};
+
+use crate::population::{Medium, ModuleFact};
+use crate::unit::Name;
+
+/// What became of a piece.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum PieceVerdict {
+    /// All that a line states was read, and is so. The piece counts for the line.
+    Right {
+        /// The line.
+        line: Name,
+    },
+    /// Nothing contradicts a line, but something is not known: facts that were read nowhere, or the piece is held back,
+    /// or another one has its serial number. A place in the line is kept for it.
+    NotKnown {
+        /// The line.
+        line: Name,
+        /// The facts of the line that no source states.
+        unread: Vec<ModuleFact>,
+    },
+    /// It contradicts every line.
+    Wrong {
+        /// The line that it is closest to: of those that still lack pieces, the one that it differs from in the fewest
+        /// facts.
+        line: Name,
+        /// Where it differs; never empty.
+        facts: Vec<FactDiffers>,
+    },
+    /// It contradicts nothing that some line states, but each such line has as many pieces as it orders.
+    Surplus {
+        /// The first of these lines.
+        line: Name,
+    },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
+}
+
+impl PieceVerdict {
+    /// Whether the piece counts for a line.
+    #[must_use]
+    pub const fn is_right(&self) -> bool {
+        matches!(self, Self::Right { .. })
+    }
+
+    /// The line that it is about.
+    #[must_use]
+    pub const fn line(&self) -> Option<&Name> {
+        match self {
+            Self::Right { line } | Self::NotKnown { line, .. } | Self::Wrong { line, .. } | Self::Surplus { line } => {
+                Some(line)
+            }
+            Self::Other(_) => None,
+        }
+    }
+}
+
+/// A fact in which a piece is not what a line states.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+#[non_exhaustive]
+pub struct FactDiffers {
+    /// The fact.
+    pub fact: ModuleFact,
+    /// What the line states.
+    pub ordered: Name,
+    /// What the piece is.
+    pub found: Name,
+    /// Which source says so.
+    pub medium: Medium,
+}
