@@ -4,7 +4,7 @@
 //! 2. [Read a machine](read_a_machine): from what it reports to a plan.
 //! 3. [Judge a machine](judge_a_machine): what fits, how fast it runs and why, what is wrong.
 //! 4. [Plan a purchase](plan_a_purchase): what to buy, what to keep, and what an answer proves.
-//! 5. [Receive modules](receive_modules): labels as they are found, and what has come against what was ordered.
+//! 5. [Buy and receive modules](receive_modules): sellers' titles, labels as they are found, and what has come against what was ordered.
 //! 6. [Add a rule](add_a_rule): a rule of your own, in the check and in the search.
 //! 7. [Embed in a service](embed_in_a_service): threads, time limits, documents, versions.
 

@@ -6,9 +6,9 @@ use crate::intake::titles::{Meaning, Says};
 use crate::module::{Ddr4Bin, Ddr5Bin, DeviceWidth, Generation, Label, ModuleType, Stack};
 use crate::unit::{DataRate, Voltage};
 
-/// A standard label. Titles write it with blanks and in any case.
+/// A standard label, also in small letters and with blanks in it.
 pub(super) fn label(text: &str) -> Option<Label> {
-    text.parse().ok()
+    text.parse().ok().or_else(|| Label::found(text).ok()?.label)
 }
 
 pub(super) fn width(bits: u32) -> Option<DeviceWidth> {

@@ -329,7 +329,15 @@ fn labels_are_read_in_titles() {
         "64GB 2S2Rx4 PC4-2666V-RA2-11-MA1",
     ] {
         let label: Label = text.parse().unwrap();
-        for title in [text.to_owned(), format!("4 x {text}, used"), format!("({text})"), format!("{text}.")] {
+        for title in [
+            text.to_owned(),
+            text.to_lowercase(),
+            text.replace(' ', ""),
+            text.replace("GB", " GB"),
+            format!("4 x {text}, used"),
+            format!("({text})"),
+            format!("{text}."),
+        ] {
             let lot = lot(&title);
             assert_eq!(lot.readings[0].label.as_ref(), Some(&label), "{title}: {lot}");
             assert_eq!(lot.module(&[ModuleFact::DieDensity]).unwrap(), label.to_module(), "{title}");
