@@ -195,7 +195,7 @@ proptest! {
     fn law_html_reads_back(sheet in sheet()) {
         let html = sheet.to_html();
         let document = roxmltree::Document::parse(&html).unwrap();
-        let text_of = |node: roxmltree::Node<'_, '_>| node.descendants().filter_map(|part| part.is_text().then(|| part.text().unwrap_or(""))).collect::<String>();
+        let text_of = |node: roxmltree::Node<'_, '_>| node.descendants().filter(roxmltree::Node::is_text).map(|part| part.text().unwrap_or("")).collect::<String>();
         let rows: Vec<Vec<String>> = document
             .descendants()
             .filter(|node| node.has_tag_name("tr"))

@@ -1,6 +1,7 @@
 //! Numbers that are none of a module: money, dates, numbers to call.
 
 use crate::intake::titles::reader::{Found, Reader};
+use crate::intake::titles::tokens::Token;
 use crate::intake::titles::{Aside, Meaning, Says};
 
 fn aside(aside: Aside, next: usize) -> Option<Found> {
@@ -42,7 +43,7 @@ impl Reader<'_> {
 
     /// The token behind a number with points and commas: "1,250.00".
     pub(super) fn decimal(&self, at: usize) -> Option<usize> {
-        let is_number = |at: usize| self.tokens.get(at).is_some_and(super::tokens::Token::is_number);
+        let is_number = |at: usize| self.tokens.get(at).is_some_and(Token::is_number);
         let mut end = is_number(at).then_some(at + 1)?;
         while self.tokens.is_glued(end)
             && matches!(self.tokens.mark(end), Some('.' | ',' | '\''))
@@ -61,11 +62,10 @@ impl Reader<'_> {
         let last = self.tokens.number(at + 4)?;
         let first = self.tokens.number(at)?;
         let is_one_word = (at + 1..at + 5).all(|at| self.tokens.is_glued(at)) && !self.tokens.is_touched_before(at);
-        let is_date = match (first, day, last) {
-            (1_990..=2_099, 1..=12, 1..=31) => true,
-            (1..=31, 1..=31, 1_990..=2_099 | 0..=99) => true,
-            _ => false,
-        };
+        let is_date = matches!(
+            (first, day, last),
+            (1_990..=2_099, 1..=12, 1..=31) | (1..=31, 1..=31, 1_990..=2_099 | 0..=99)
+        );
         if self.tokens.mark(at + 3) != Some(mark) || !is_one_word || !is_date {
             return None;
         }

@@ -205,10 +205,9 @@ pub(super) fn judge(lot: &mut Lot) {
     }
     lot.readings.clear();
     for draft in drafts {
-        if draft.reading != LotReading::default() || !draft.contradictions.is_empty() || draft.is_several {
-            if !lot.readings.contains(&draft.reading) {
-                lot.readings.push(draft.reading);
-            }
+        let is_said = draft.reading != LotReading::default() || !draft.contradictions.is_empty() || draft.is_several;
+        if is_said && !lot.readings.contains(&draft.reading) {
+            lot.readings.push(draft.reading);
         }
     }
     if !is_of_modules(lot) {

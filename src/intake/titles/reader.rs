@@ -1,6 +1,6 @@
 //! From tokens to claims.
 
-use crate::intake::titles::tokens::{Tokens, is_dash, is_times};
+use crate::intake::titles::tokens::{Token, Tokens, is_dash, is_times};
 use crate::intake::titles::{Aside, Claim, Meaning, Says, Words, numbers};
 use crate::module::{Generation, ModuleKind};
 use crate::unit::{Capacity, Voltage};
@@ -122,7 +122,7 @@ impl<'t> Reader<'t> {
             end += 1;
         }
         // marks at the end belong to the sentence
-        while end > name && self.tokens.get(end).is_some_and(super::tokens::Token::is_mark) {
+        while end > name && self.tokens.get(end).is_some_and(Token::is_mark) {
             end -= 1;
         }
         let bytes = self.tokens.bytes(at, end + 1);
@@ -330,7 +330,7 @@ impl<'t> Reader<'t> {
                 return self.times(count, other, at + 3);
             }
             // "8x DDR4"
-            let is_number = self.tokens.get(at + 2).is_some_and(super::tokens::Token::is_number);
+            let is_number = self.tokens.get(at + 2).is_some_and(Token::is_number);
             return (!is_number && (self.tokens.word(at + 1).is_some()))
                 .then(|| (vec![vec![Says::Count(count)]], at + 2));
         }
@@ -492,8 +492,7 @@ impl<'t> Reader<'t> {
         let stands_free_before = match before {
             None => true,
             Some(before) if self.tokens.mark(before).is_none() => {
-                !self.tokens.get(before).is_some_and(super::tokens::Token::is_number)
-                    && !self.tokens.is_touched_before(at)
+                !self.tokens.get(before).is_some_and(Token::is_number) && !self.tokens.is_touched_before(at)
                     || !is_free(Some(before))
             }
             // "DDR4-2400" is read above; what else is joined on is part of another number or name
@@ -506,13 +505,11 @@ impl<'t> Reader<'t> {
             return None;
         }
         let (rate, mut says, next) = numbers::rate_and_letters(&self.tokens, at, generation, number)?;
-        let ends_free = !self.tokens.is_touched_behind(next - 1)
-            && !(self.tokens.is_glued(next)
-                && is_joined(next)
-                && self.tokens.is_glued(next + 1)
-                && self.is_claimed.get(next + 1) == Some(&false))
-            && !(self.tokens.get(next).is_some_and(super::tokens::Token::is_number)
-                && self.is_claimed.get(next) == Some(&false));
+        let is_unread = |at: usize| self.is_claimed.get(at) == Some(&false);
+        let goes_on =
+            self.tokens.is_glued(next) && is_joined(next) && self.tokens.is_glued(next + 1) && is_unread(next + 1);
+        let is_one_of_several = self.tokens.get(next).is_some_and(Token::is_number) && is_unread(next);
+        let ends_free = !(self.tokens.is_touched_behind(next - 1) || goes_on || is_one_of_several);
         says.push(Says::Rate(rate));
         ends_free.then_some((says, next))
     }

@@ -86,7 +86,7 @@ fn differences(expected: &Expected) -> Vec<String> {
         text(shared(&lot, |of| of.generation.map(|it| it.word().to_owned()))),
         text(expected.generation.clone()),
     );
-    hold("rate", text(shared(&lot, |of| of.grade_mts.map(|it| it.name_mts()))), text(expected.rate_mts));
+    hold("rate", text(shared(&lot, |of| of.grade_mts.map(slotwright::DataRate::name_mts))), text(expected.rate_mts));
     let mut kinds: Vec<&str> = lot.readings.iter().flat_map(|of| &of.kinds).copied().map(ModuleKind::word).collect();
     kinds.sort_unstable();
     kinds.dedup();
