@@ -99,6 +99,8 @@ pub mod purchase;
 
 pub mod open;
 
+pub mod work_order;
+
 pub mod worked;
 
 pub mod reading;

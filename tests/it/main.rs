@@ -46,3 +46,4 @@ mod signed;
 mod threads;
 mod unusable;
 mod verbs_oracle;
+mod work_order;
