@@ -38,13 +38,14 @@
 //!
 //! - [`docs`]: a guide in six pages.
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
-//!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`; `watched` for searches
+//!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`, `work_order`, `without`; `watched` for searches
 //!   that tell how far they are and can be cancelled.
 //! - [`figure::MemoryBandwidth`] and [`figure::Interleave`]: what an uneven population costs;
 //!   [`platform::Mode`]: what a redundancy mode leaves.
 //! - [`intake`] and [`population::Observed`]: machines from what they report.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
+//! - [`work_order`]: what hands do to carry out a plan, the way back, and what is left when a module fails.
 //! - [`purchase`]: the order in which plans are compared, and what can be asked of a request;
 //!   [`purchase::method`]: how plans are found.
 //!

@@ -23,6 +23,8 @@ use crate::purchase::{
     BreakEvenOutcome, Frontier, ModeAnswer, Outcome, Plan, Plans, Savings, Stages, StandIn, TotalsNear, WhyNot,
 };
 
+use crate::work_order::{ExpectedReport, WayBack, WithoutAnswer, WorkOrder};
+
 use crate::reading::deserializer::Lenient;
 use crate::reading::path::Path;
 
@@ -104,6 +106,7 @@ macro_rules! answers {
 answers! {
     Acceptance Arrangement Assessment BreakEvenOutcome Ceiling EvenOut FillOrder Finding Frontier ModeAnswer ModeLeft
     OpenAssessment Outcome Plan Plans Questions Savings SeenChanges Sited Stages StandIn TotalsNear WhyNot
+    ExpectedReport WayBack WithoutAnswer WorkOrder
 }
 
 impl<T: AnswerDocument> sealed::Sealed for Option<T> {}

@@ -263,11 +263,9 @@ fn modules<'a>(
         match (platform.slot_named(label.as_str()), occupant) {
             (Some(slot), Occupant::Module(fitted)) => drop(found.insert(slot, fitted)),
             (Some(_), Occupant::OtherDevice(_) | Occupant::Blank) => {}
-            (None, _) => problems.push(OrderProblem::UnknownSlot {
-                side,
-                slot: label.clone(),
-                allowed: platform.slot_labels(),
-            }),
+            (None, _) => {
+                problems.push(OrderProblem::UnknownSlot { side, slot: label.clone(), allowed: platform.slot_labels() })
+            }
         }
     }
     found

@@ -5,7 +5,7 @@ use crate::platform::{FirmwareNeed, Hands};
 use crate::population::Occupant;
 use crate::unit::Name;
 use crate::work_order::assign::Assigned;
-use crate::work_order::leg::errors;
+use crate::work_order::bench::errors;
 use crate::work_order::write::comes;
 use crate::work_order::{Caution, Check, Halt, HaltAt, OrderLine, WorkOrder, firmware};
 
@@ -91,10 +91,8 @@ pub(crate) fn opening(texts: &Texts<'_>, is_first: bool) -> Vec<OrderLine> {
 pub(crate) fn closing(texts: &Texts<'_>, halt: Option<HaltAt>) -> Vec<OrderLine> {
     let mut what = texts.lifted_out();
     what.reverse();
-    let checks = vec![
-        Check::Seated { latches: texts.hands.and_then(|hands| hands.latches) },
-        Check::LiftedBack { what },
-    ];
+    let checks =
+        vec![Check::Seated { latches: texts.hands.and_then(|hands| hands.latches) }, Check::LiftedBack { what }];
     match halt {
         Some(at) => vec![OrderLine::Halt(Halt { at, checks })],
         None => checks.into_iter().map(OrderLine::Check).collect(),

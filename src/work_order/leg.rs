@@ -1,93 +1,104 @@
 //! The steps from one state to another.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
-use crate::finding::Severity;
-use crate::machine::Machine;
-use crate::platform::{KeyFacing, Latches, Platform, SlotId};
-use crate::population::{Occupant, Population};
-use crate::unit::Name;
-use crate::work_order::{Action, Step};
+use crate::platform::SlotId;
+use crate::population::{Fitted, Occupant, Population};
+use crate::work_order::assign::{Assigned, Held, Item};
+use crate::work_order::bench::Bench;
+use crate::work_order::{Action, Check, Halt, HaltAt, OrderLine, PutDown, Step};
 
-/// What hands know of a board.
-#[derive(Debug, Clone)]
-pub(crate) struct Bench<'a> {
-    machine: &'a Machine,
-    /// By channel that has some, the slots of other devices.
-    devices: BTreeMap<usize, Vec<Name>>,
-    latches: Option<Latches>,
-}
+/// The slots that hold a blank.
+pub(crate) type Blanks = BTreeSet<SlotId>;
 
-impl<'a> Bench<'a> {
-    pub(crate) fn new(machine: &'a Machine, before: &Population) -> Self {
-        let platform = machine.platform();
-        let mut devices: BTreeMap<usize, Vec<Name>> = BTreeMap::new();
-        for (label, occupant) in before.iter() {
-            if let (Occupant::OtherDevice(_), Some(slot)) = (occupant, platform.slot_named(label.as_str())) {
-                devices.entry(platform.slot(slot).channel.index()).or_default().push(label.clone());
-            }
-        }
-        let hands = platform.description().hands.as_ref();
-        Self { machine, devices, latches: hands.and_then(|hands| hands.value.latches) }
-    }
-
-    /// Whether the board's maker asks for a blank in an empty slot, and it is one that takes part.
-    pub(crate) fn wants_blank(&self, asked: Option<bool>, slot: SlotId) -> bool {
-        let is_asked = asked.unwrap_or_else(|| self.machine.platform().description().blanks.is_some());
-        is_asked && self.machine.is_position(slot)
-    }
-
-    fn step(&self, slot: SlotId, action: Action) -> Step {
-        let slot = self.machine.platform().slot(slot);
-        let description = slot.description();
-        Step {
-            slot: slot.label().clone(),
-            marking: description.marking.clone(),
-            action,
-            key_facing: description.key_facing,
-            key_turns: false,
-            latches: self.latches,
-            data_beside: self.devices.get(&slot.channel.index()).cloned().unwrap_or_default(),
+/// What is in each slot in some state.
+pub(crate) fn population(assigned: &Assigned<'_>, held: &Held, blanks: &Blanks) -> Population {
+    let mut population = Population::new();
+    for (label, occupant) in assigned.request.before.iter() {
+        if matches!(occupant, Occupant::OtherDevice(_)) {
+            population.put(label.clone(), occupant.clone());
         }
     }
-
-    /// Steps that take something out, along the board.
-    pub(crate) fn outs(&self, mut actions: Vec<(SlotId, Action)>) -> Vec<Step> {
-        let places = board_order(self.machine.platform());
-        actions.sort_by_key(|(slot, _)| places.get(slot));
-        actions.into_iter().map(|(slot, action)| self.step(slot, action)).collect()
+    for (&slot, &item) in held {
+        if let Some(fitted) = fitted(assigned, item) {
+            population.put(assigned.label(slot).clone(), Occupant::Module(fitted));
+        }
     }
+    for &slot in blanks {
+        population.put(assigned.label(slot).clone(), Occupant::Blank);
+    }
+    population
+}
 
-    /// Steps that put something in: modules in fill order, then blanks along the board.
-    pub(crate) fn ins(&self, mut actions: Vec<(SlotId, Action)>, blanks: Vec<SlotId>) -> Vec<Step> {
-        let platform = self.machine.platform();
-        actions.sort_by_key(|&(slot, _)| (platform.slot(slot).socket, platform.slot(slot).order()));
-        let mut faces = Some(KeyFacing::Usual);
-        let module = |(slot, action)| {
-            let mut step = self.step(slot, action);
-            step.key_turns = faces.is_some() && step.key_facing.is_some() && step.key_facing != faces;
-            faces = step.key_facing.or(faces);
-            step
-        };
-        let mut steps: Vec<Step> = actions.into_iter().map(module).collect();
-        steps.extend(self.outs(blanks.into_iter().map(|slot| (slot, Action::PutInBlank)).collect()));
-        steps
+/// A module as hands find it: of one that is brought only what was asked for.
+pub(crate) fn fitted(assigned: &Assigned<'_>, item: Item) -> Option<Fitted> {
+    let mut fitted = assigned.fitted(item)?.clone();
+    fitted.module = fitted.module.by_facts();
+    if matches!(item, Item::New(_)) && !assigned.request.individuals {
+        fitted.individual = None;
+    }
+    Some(fitted)
+}
+
+/// Where a module lies while it is in no slot.
+fn home(assigned: &Assigned<'_>, item: Item) -> PutDown {
+    match item {
+        Item::Own(slot) => PutDown::Tray { slot: assigned.label(slot).clone() },
+        Item::New(slot) => PutDown::Supply { source: assigned.source(slot).cloned() },
     }
 }
 
-/// The places of slots along the board: processor by processor, by its rows where these are described.
-fn board_order(platform: &Platform) -> BTreeMap<SlotId, (usize, usize, SlotId)> {
-    let rows = platform.description().rows.iter().flatten().enumerate();
-    let in_rows: BTreeMap<SlotId, usize> =
-        rows.filter_map(|(place, name)| Some((platform.slot_named(name.as_str())?, place))).collect();
-    let place = |slot: SlotId| {
-        let row = in_rows.get(&slot).copied().unwrap_or(usize::MAX);
-        (slot, (platform.slot(slot).socket.index(), row, slot))
-    };
-    platform.slot_ids().map(place).collect()
+/// What is taken out and put in between two states.
+pub(crate) struct Leg {
+    pub(crate) outs: Vec<Step>,
+    pub(crate) ins: Vec<Step>,
 }
 
-/// The codes of findings that are errors.
-pub(crate) fn errors(findings: &[crate::finding::Finding]) -> impl Iterator<Item = &Name> {
-    findings.iter().filter(|finding| finding.severity == Severity::Error).map(|finding| &finding.code)
+impl Leg {
+    pub(crate) fn new(
+        assigned: &Assigned<'_>,
+        bench: &Bench<'_>,
+        (from, blanks_from): (&Held, &Blanks),
+        (to, blanks_to): (&Held, &Blanks),
+    ) -> Self {
+        let (mut outs, mut ins) = (Vec::new(), Vec::new());
+        for (&slot, &item) in from.iter().filter(|(slot, item)| to.get(slot) != Some(item)) {
+            let module = fitted(assigned, item).map(|module| Action::TakeOut { module, to: home(assigned, item) });
+            outs.extend(module.map(|action| (slot, action)));
+        }
+        outs.extend(blanks_from.difference(blanks_to).map(|&slot| (slot, Action::TakeOutBlank)));
+        for (&slot, &item) in to.iter().filter(|(slot, item)| from.get(slot) != Some(item)) {
+            let module = fitted(assigned, item).map(|module| Action::PutIn { module, from: home(assigned, item) });
+            ins.extend(module.map(|action| (slot, action)));
+        }
+        let blanks = blanks_to.difference(blanks_from).copied().collect();
+        Self { outs: bench.outs(outs), ins: bench.ins(ins, blanks) }
+    }
+
+    /// The steps with the halts after outs and ins.
+    pub(crate) fn lines(self, (out, all_in): (HaltAt, HaltAt)) -> Vec<OrderLine> {
+        let Self { outs, ins } = self;
+        let mut lines = Vec::new();
+        if !outs.is_empty() {
+            let trays = |step: &Step| match &step.action {
+                Action::TakeOut { to: PutDown::Tray { slot }, .. } => Some(slot.clone()),
+                _ => None,
+            };
+            let count = outs.iter().filter(|step| step.is_handling()).count();
+            let mut checks = vec![Check::ModulesOut { count }];
+            checks.push(Check::SlotsEmpty { slots: outs.iter().map(|step| step.slot.clone()).collect() });
+            let slots: Vec<_> = outs.iter().filter_map(trays).collect();
+            checks.extend((!slots.is_empty()).then_some(Check::BagsLabelled { slots }));
+            lines.extend(outs.into_iter().map(OrderLine::Step));
+            lines.push(OrderLine::Halt(Halt { at: out, checks }));
+        }
+        if !ins.is_empty() {
+            let filled = ins.iter().filter(|step| step.is_handling());
+            let slots: Vec<_> = filled.map(|step| step.slot.clone()).collect();
+            let checks = vec![Check::ModulesIn { count: slots.len(), slots }];
+            lines.extend(ins.into_iter().map(OrderLine::Step));
+            lines.push(OrderLine::Halt(Halt { at: all_in, checks }));
+        }
+        lines
+    }
 }

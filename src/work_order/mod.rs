@@ -15,11 +15,14 @@
 
 mod assign;
 mod before_and_after;
+mod bench;
 mod caution;
 mod check;
 mod evened;
 mod expected;
 mod firmware;
+mod going_back;
+mod going_without;
 mod halt;
 mod leg;
 mod line;

@@ -29,9 +29,9 @@ use crate::work_order::{ExpectedReport, Halt, HaltAt, OrderLine, Step, TrialStar
 /// assert_eq!(
 ///     steps,
 ///     [
-///         "A1 (white): take out 16GB 1Rx4 DDR4-2400 registered and put it in the tray of A1.",
-///         "A1 (white): put in 32GB 2Rx4 DDR4-2400 registered from what was brought.",
-///         "A2 (black): put in 16GB 1Rx4 DDR4-2400 registered from the tray of A1.",
+///         "A1 (light): take out 16GB 1Rx4 DDR4-2400 registered and put it in the tray of A1.",
+///         "A1 (light): put in 32GB 2Rx4 DDR4-2400 registered from what was brought.",
+///         "A2 (mid): put in 16GB 1Rx4 DDR4-2400 registered from the tray of A1.",
 ///     ]
 /// );
 /// assert_eq!(order.simulate(&before)?, order.after);

@@ -89,7 +89,9 @@ pub enum OrderProblem {
         slot: Name,
     },
     /// A source that is not known here.
-    #[error("the module of slot {slot} comes from \"{found}\", which is not known; it stays, moves, or is from shelf or offer")]
+    #[error(
+        "the module of slot {slot} comes from \"{found}\", which is not known; it stays, moves, or is from shelf or offer"
+    )]
     UnknownSource {
         /// The slot.
         slot: Name,

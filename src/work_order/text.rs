@@ -90,7 +90,9 @@ impl fmt::Display for WayBack {
 /// The way, what it costs, and what it leaves.
 impl fmt::Display for Without {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let part = |names: &[Name], text: &str| if names.is_empty() { String::new() } else { format!("; {text} {}", list(names)) };
+        let part = |names: &[Name], text: &str| {
+            if names.is_empty() { String::new() } else { format!("; {text} {}", list(names)) }
+        };
         write!(f, "{} ({}", self.way, count(self.handlings, "handling"))?;
         f.write_str(&part(&self.mapped_out, "out of use"))?;
         f.write_str(&part(&self.taken_out, "out of"))?;

@@ -14,8 +14,8 @@ use crate::population::{Occupant, Population};
 use crate::rule::code;
 use crate::unit::Name;
 use crate::work_order::assign::{Assigned, Held, Item, handlings};
-use crate::work_order::leg::errors;
-use crate::work_order::write::population;
+use crate::work_order::bench::errors;
+use crate::work_order::leg::population;
 
 /// Whether one piece of each new part is tried before the others are fitted.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -84,17 +84,21 @@ pub(crate) fn find(planner: &Planner<'_>, assigned: &Assigned<'_>) -> Result<Tri
     let search = Search { planner, assigned, parts };
     let (all, is_whole) = search.candidates();
     let without = handlings(&assigned.start, &assigned.target);
-    let mut ranked: Vec<((usize, usize), &Held, &Vec<SlotId>)> = all
+    let turns = |slots: &[SlotId]| {
+        let platform = assigned.machine.platform();
+        slots.iter().map(|&slot| platform.slot(slot).order()).collect::<Vec<_>>()
+    };
+    let mut ranked: Vec<((usize, usize, Vec<usize>), &Held, &Vec<SlotId>)> = all
         .iter()
         .map(|(held, pieces)| {
             let first = handlings(&assigned.start, held);
             let more = (first + handlings(held, &assigned.target)).saturating_sub(without);
-            ((more, first), held, pieces)
+            ((more, first, turns(pieces)), held, pieces)
         })
         .collect();
     ranked.sort();
     ranked.dedup();
-    for ((more, _), held, pieces) in ranked {
+    for ((more, ..), held, pieces) in ranked {
         if let Some((population, findings)) = search.judge(held) {
             let slots = pieces.iter().map(|&slot| assigned.label(slot).clone()).collect();
             // a piece that is not on its way costs two handlings
@@ -193,7 +197,8 @@ impl Search<'_, '_> {
             let each = open.iter().map(|(slot, can)| can.iter().map(|&item| (*slot, item))).multi_cartesian_product();
             return (each.map(with).filter(is_possible).collect(), true);
         }
-        let by = |rule: &dyn Fn(SlotId) -> Option<Item>| with(open.iter().map(|&(slot, _)| (slot, rule(slot))).collect());
+        let by =
+            |rule: &dyn Fn(SlotId) -> Option<Item>| with(open.iter().map(|&(slot, _)| (slot, rule(slot))).collect());
         let stays = |slot: SlotId| start.get(&slot).copied().filter(|item| target.get(&slot) == Some(item));
         let mut ways = vec![
             by(&|slot| start.get(&slot).copied()),

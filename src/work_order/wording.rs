@@ -155,8 +155,10 @@ impl fmt::Display for Check {
             }
             Self::BagsAtHand { slots } => write!(f, "At hand: a bag labelled for each of {}.", list(slots)),
             Self::PowerOut => f.write_str("Every cord is out, or the sled is, and its lamp is dark."),
-            Self::Waited { seconds: Some(seconds) } => write!(f, "After that {} were waited.", duration(*seconds)),
-            Self::Waited { seconds: None } => f.write_str("After that it was waited as long as the maker says."),
+            Self::Waited { seconds: Some(seconds) } => write!(f, "At least {} have passed since.", duration(*seconds)),
+            Self::Waited { seconds: None } => {
+                f.write_str("The time that the maker's manual asks for has passed since.")
+            }
             Self::LiftedOut { what } if what.is_empty() => f.write_str("The lid is off."),
             Self::LiftedOut { what } => write!(f, "The lid is off, and lifted out, in this order: {}.", list(what)),
             Self::ModulesOut { count: out } => write!(f, "Out: {}.", count(*out, "module")),
@@ -180,7 +182,9 @@ impl fmt::Display for Check {
             }
             Self::TrialShown { slots } => write!(f, "Set-up shows, as listed, what is in {}.", list(slots)),
             Self::ReportAsExpected => f.write_str("The report of the machine is as expected."),
-            Self::ReportAsBefore => f.write_str("The report of the machine is as the one that was kept, but for what stays out."),
+            Self::ReportAsBefore => {
+                f.write_str("The report of the machine is as the one that was kept, but for what stays out.")
+            }
             Self::TraysKept => f.write_str("Everything that came out is kept in its bag until the work is accepted."),
             Self::Other(name) => name.fmt(f),
         }

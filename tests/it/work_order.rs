@@ -7,6 +7,7 @@ use slotwright::finding::Severity;
 use slotwright::machine::SlotState;
 use slotwright::module::{Individual, MemoryModule};
 use slotwright::population::{Fault, Fitted, Occupant, PlaceState, Population};
+use slotwright::question::Question;
 use slotwright::rule::code;
 use slotwright::work_order::{
     Action, FoundBad, HaltAt, OrderError, OrderLine, OrderProblem, OrderRequest, PutDown, Step, TrialStart, WayBack,
@@ -123,7 +124,8 @@ fn any_population(
         if devices.contains(&label) {
             population.put(label, boards::other_device());
         } else if source.once_in(2) && !matches!(machine.slot_state(id), SlotState::Closed { .. }) {
-            let fault = if faults && source.once_in(9) { Some(source.pick(&[Fault::Failed, Fault::Suspect])) } else { None };
+            let fault =
+                if faults && source.once_in(9) { Some(source.pick(&[Fault::Failed, Fault::Suspect])) } else { None };
             let individual = if faults { Some(Individual::new(name(&format!("n-{label}")))) } else { None };
             let individual = individual.filter(|_| source.once_in(2));
             let fitted = Fitted::new(source.pick(sorts)).fault(fault).individual(individual);
@@ -308,6 +310,11 @@ proptest! {
         }
     }
 
+}
+
+proptest! {
+    #![proptest_config(config(100))]
+
     #[test]
     fn law_an_order_of_a_plan_takes_its_handlings(bytes in bytes(400)) {
         let mut source = Source::new(&bytes);
@@ -347,6 +354,11 @@ proptest! {
             prop_assert!(matches!(refused, Err(OrderError::Request { .. })), "{:?}", refused);
         }
     }
+
+}
+
+proptest! {
+    #![proptest_config(config(200))]
 
     #[test]
     fn law_named_individuals_come_where_they_are_named(bytes in bytes(300)) {
@@ -443,6 +455,11 @@ proptest! {
         }
     }
 
+}
+
+proptest! {
+    #![proptest_config(config(100))]
+
     #[test]
     fn law_without_is_judged_as_it_is(bytes in bytes(200)) {
         let mut source = Source::new(&bytes);
@@ -498,6 +515,11 @@ proptest! {
         }
     }
 
+}
+
+proptest! {
+    #![proptest_config(config(200))]
+
     #[test]
     fn law_what_is_expected_is_what_a_sound_machine_reports(bytes in bytes(200)) {
         let mut source = Source::new(&bytes);
@@ -528,6 +550,38 @@ proptest! {
         let text = serde_json::to_string(&expected).unwrap();
         prop_assert_eq!(serde_json::from_str::<slotwright::work_order::ExpectedReport>(&text).unwrap(), expected);
     }
+}
+
+/// Asked by a document, it is answered or refused by one.
+#[test]
+fn orders_are_asked_for_by_documents() {
+    let ask = |ask: serde_json::Value| {
+        let question = serde_json::json!({
+            "schema": 1, "platform": "ddr4-2s-4ch-3spc", "processors": { "1": "later" }, "ask": ask,
+        });
+        match serde_json::from_value::<Question>(question).unwrap().answer() {
+            Ok(answer) => serde_json::to_value(answer).unwrap(),
+            Err(error) => serde_json::to_value(error).unwrap(),
+        }
+    };
+    let module = |slot: &str| serde_json::json!({ "slots": { slot: { "module": "32GB 2Rx4 PC4-2400T-RB2-11" } } });
+    let order = ask(serde_json::json!({ "work_order": { "before": module("A1"), "after": module("B1") } }));
+    assert_eq!(order["handlings"], 2);
+    let bad = serde_json::json!([{ "in_slot": { "slot": "B1" } }]);
+    let back = ask(serde_json::json!({ "way_back": { "order": order, "halt": "all_in", "bad": bad } }));
+    assert_eq!(back["without"]["way"], "taken_out");
+    let without = ask(serde_json::json!({ "without": { "population": module("A1"), "slots": ["A1"] } }));
+    assert_eq!(without["ways"][0]["usable_mib"], 0);
+    let expected = ask(serde_json::json!({ "expected_report": module("A1") }));
+    assert_eq!(expected["firmware_total_mib"]["value"], 32_768);
+    // what is wrong is said with its place
+    let refused = ask(serde_json::json!({ "work_order": { "before": module("Z1"), "after": module("A1") } }));
+    assert_eq!(refused["problems"][0]["at"], "ask.work_order.before.slots[Z1]");
+    let refused = ask(serde_json::json!({ "without": { "population": module("A1"), "slots": ["B1"] } }));
+    assert_eq!(refused["problems"][0]["data"]["no_module"]["slot"], "B1");
+    let order = ask(serde_json::json!({ "work_order": { "before": module("A1"), "after": module("A1") } }));
+    let refused = ask(serde_json::json!({ "way_back": { "order": order, "halt": "all_in" } }));
+    assert_eq!(refused["problems"][0]["text"], "the order has no such halt (all in)");
 }
 
 /// Every population whose slots hold what is there, what is to be there, or nothing.
