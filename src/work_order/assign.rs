@@ -264,7 +264,7 @@ fn modules<'a>(
             (Some(slot), Occupant::Module(fitted)) => drop(found.insert(slot, fitted)),
             (Some(_), Occupant::OtherDevice(_) | Occupant::Blank) => {}
             (None, _) => {
-                problems.push(OrderProblem::UnknownSlot { side, slot: label.clone(), allowed: platform.slot_labels() })
+                problems.push(OrderProblem::UnknownSlot { side, slot: label.clone(), allowed: platform.slot_labels() });
             }
         }
     }

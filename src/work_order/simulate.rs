@@ -26,14 +26,12 @@ pub struct SimulationError {
 #[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
-// it is made once, where a simulation ends
-#[allow(clippy::large_enum_variant)]
 pub enum SimulationProblem {
     /// The slot holds something, and something is to be put in.
     #[error("it holds {holds}, and something is to be put in")]
     SlotIsFull {
         /// What it holds.
-        holds: Occupant,
+        holds: Box<Occupant>,
     },
     /// The slot is empty, and something is to be taken out.
     #[error("it is empty, and something is to be taken out")]
@@ -42,7 +40,7 @@ pub enum SimulationProblem {
     #[error("it holds {holds}, and not what the step names")]
     HoldsElse {
         /// What it holds.
-        holds: Occupant,
+        holds: Box<Occupant>,
     },
     /// A tray holds a module already.
     #[error("the tray of {tray} holds a module already")]
@@ -62,7 +60,7 @@ pub enum SimulationProblem {
         /// Its label.
         tray: Name,
         /// The module in it.
-        holds: Occupant,
+        holds: Box<Occupant>,
     },
     /// A module is put down where it does not belong.
     #[error("its module belongs elsewhere than where the step puts it")]
@@ -128,7 +126,7 @@ impl WorkState {
                     self.blanks += 1;
                     Ok(())
                 }
-                Some(holds) => Err(SimulationProblem::HoldsElse { holds }),
+                Some(holds) => Err(SimulationProblem::HoldsElse { holds: Box::new(holds) }),
                 None => Err(SimulationProblem::SlotIsEmpty),
             },
             Action::PutInBlank => {
@@ -144,15 +142,17 @@ impl WorkState {
     fn is_free(&self, slot: &Name) -> Result<(), SimulationProblem> {
         match self.slots.get(slot.as_str()) {
             None => Ok(()),
-            Some(holds) => Err(SimulationProblem::SlotIsFull { holds: holds.clone() }),
+            Some(holds) => Err(SimulationProblem::SlotIsFull { holds: Box::new(holds.clone()) }),
         }
     }
 
     fn take_out(&mut self, slot: &Name, module: &Fitted, to: &PutDown) -> Result<(), SimulationProblem> {
         let holds = self.slots.take(slot.as_str()).ok_or(SimulationProblem::SlotIsEmpty)?;
-        let Occupant::Module(held) = holds else { return Err(SimulationProblem::HoldsElse { holds }) };
+        let Occupant::Module(held) = holds else {
+            return Err(SimulationProblem::HoldsElse { holds: Box::new(holds) });
+        };
         if held != *module {
-            return Err(SimulationProblem::HoldsElse { holds: Occupant::Module(held) });
+            return Err(SimulationProblem::HoldsElse { holds: Box::new(Occupant::Module(held)) });
         }
         let home = self.homes.remove(slot);
         if *to == PutDown::Bad {
@@ -182,9 +182,10 @@ impl WorkState {
             PutDown::Tray { slot: tray } => match self.trays.remove(tray) {
                 None => Err(SimulationProblem::TrayIsEmpty { tray: tray.clone() }),
                 Some(held) if held == *module => Ok(()),
-                Some(held) => {
-                    Err(SimulationProblem::TrayHoldsElse { tray: tray.clone(), holds: Occupant::Module(held) })
-                }
+                Some(held) => Err(SimulationProblem::TrayHoldsElse {
+                    tray: tray.clone(),
+                    holds: Box::new(Occupant::Module(held)),
+                }),
             },
             PutDown::Supply { source } => {
                 let is_it = |supply: &&mut Supply| supply.is_of(source, module) && supply.count > 0;

@@ -351,7 +351,7 @@ fn what_hands_cannot_do_is_no_order() {
     let tray = |slot: &str| PutDown::Tray { slot: name(slot) };
     let out = |module: MemoryModule, to: PutDown| Action::TakeOut { module: Fitted::new(module), to };
     let put = |module: MemoryModule, from: PutDown| Action::PutIn { module: Fitted::new(module), from };
-    let holds = |module: MemoryModule| Occupant::module(module);
+    let holds = |module: MemoryModule| Box::new(Occupant::module(module));
     use SimulationProblem as P;
     // 0: 1A1 out, 1: 1A2 out, 2: blank of 1B1 out, 3: into 1A1, 4: into 1B1, 5: blank into 1A2
     assert_eq!(with(0, out(plain(), tray("1A1"))), (1, P::HoldsElse { holds: holds(small()) }));
@@ -360,7 +360,7 @@ fn what_hands_cannot_do_is_no_order() {
     assert_eq!(with(0, Action::TakeOutBlank), (1, P::HoldsElse { holds: holds(small()) }));
     assert_eq!(with(0, Action::PutInBlank), (1, P::SlotIsFull { holds: holds(small()) }));
     assert_eq!(with(0, put(small(), tray("1A1"))), (1, P::SlotIsFull { holds: holds(small()) }));
-    assert_eq!(with(2, out(small(), tray("1B1"))), (3, P::HoldsElse { holds: Occupant::Blank }));
+    assert_eq!(with(2, out(small(), tray("1B1"))), (3, P::HoldsElse { holds: Box::new(Occupant::Blank) }));
     assert_eq!(with(3, Action::TakeOutBlank), (4, P::SlotIsEmpty));
     assert_eq!(with(3, out(small(), tray("1A1"))), (4, P::SlotIsEmpty));
     assert_eq!(with(3, put(plain(), tray("1B1"))), (4, P::TrayIsEmpty { tray: name("1B1") }));

@@ -69,17 +69,11 @@ const MOST: usize = 2_000;
 /// How many ways to choose the pieces are looked at.
 const MOST_CHOICES: usize = 64;
 
-/// A trial start, and what is where for it.
-pub(crate) struct Tried {
-    pub(crate) held: Held,
-    pub(crate) trial: Trial,
-}
-
-/// The trial start of the fewest handlings; what is answered where there is none.
-pub(crate) fn find(planner: &Planner<'_>, assigned: &Assigned<'_>) -> Result<Tried, TrialStart> {
+/// The trial start of the fewest handlings, and what is where for it.
+pub(crate) fn find(planner: &Planner<'_>, assigned: &Assigned<'_>) -> (TrialStart, Option<Held>) {
     let parts = new_parts(assigned);
     if parts.is_empty() {
-        return Err(TrialStart::NothingNew);
+        return (TrialStart::NothingNew, None);
     }
     let search = Search { planner, assigned, parts };
     let (all, is_whole) = search.candidates();
@@ -104,10 +98,10 @@ pub(crate) fn find(planner: &Planner<'_>, assigned: &Assigned<'_>) -> Result<Tri
             // a piece that is not on its way costs two handlings
             let is_not_proved = more > if is_whole { 2 } else { 0 };
             let trial = Trial { population, slots, handlings: more, is_not_proved, findings };
-            return Ok(Tried { held: held.clone(), trial });
+            return (TrialStart::Made(trial), Some(held.clone()));
         }
     }
-    Err(TrialStart::NoneFound)
+    (TrialStart::NoneFound, None)
 }
 
 /// The slots of the new parts that come in: of each part the slots that get one, in fill order.

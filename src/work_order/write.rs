@@ -31,13 +31,9 @@ impl Planner<'_> {
     pub fn work_order(&self, request: &OrderRequest) -> Result<WorkOrder, OrderError> {
         let assigned = Assigned::new(self.machine(), request).map_err(|problems| OrderError::Request { problems })?;
         let bench = Bench::new(self.machine(), &request.before);
-        let mut tried = None;
-        let trial = match request.trial_start {
-            false => TrialStart::NotAsked,
-            true => match trial::find(self, &assigned) {
-                Ok(found) => TrialStart::Made(tried.insert(found).trial.clone()),
-                Err(none) => none,
-            },
+        let (trial, tried) = match request.trial_start {
+            true => trial::find(self, &assigned),
+            false => (TrialStart::NotAsked, None),
         };
         let blanks = last_blanks(&assigned, &bench);
         let before = population(&assigned, &assigned.start, &assigned.blanks);
@@ -46,9 +42,9 @@ impl Planner<'_> {
         let mut legs = Vec::new();
         let mut at: (&Held, Blanks) = (&assigned.start, assigned.blanks.clone());
         if let Some(tried) = &tried {
-            let left = at.1.iter().copied().filter(|slot| !tried.held.contains_key(slot)).collect();
-            legs.push(Leg::new(&assigned, &bench, (at.0, &at.1), (&tried.held, &left)));
-            at = (&tried.held, left);
+            let left = at.1.iter().copied().filter(|slot| !tried.contains_key(slot)).collect();
+            legs.push(Leg::new(&assigned, &bench, (at.0, &at.1), (tried, &left)));
+            at = (tried, left);
         }
         legs.push(Leg::new(&assigned, &bench, (at.0, &at.1), (&assigned.target, &blanks)));
         let supplies = supplies(&assigned);

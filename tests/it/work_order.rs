@@ -168,7 +168,7 @@ fn facts(population: &Population, slot: &Name) -> Option<(MemoryModule, Option<F
 
 /// The modules that must leave a slot or come into one, by facts.
 fn changed(machine: &Machine, before: &Population, after: &Population) -> usize {
-    let slots = machine.platform().slots().iter().map(|slot| slot.label());
+    let slots = machine.platform().slots().iter().map(slotwright::platform::Slot::label);
     slots
         .map(|slot| (facts(before, slot), facts(after, slot)))
         .filter(|(before, after)| before != after)
