@@ -38,7 +38,7 @@
 //!
 //! - [`docs`]: a guide in seven pages.
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
-//!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`; `watched` for searches
+//!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`, `work_order`, `without`; `watched` for searches
 //!   that tell how far they are and can be cancelled.
 //! - [`figure::MemoryBandwidth`] and [`figure::Interleave`]: what an uneven population costs;
 //!   [`platform::Mode`]: what a redundancy mode leaves.
@@ -47,6 +47,7 @@
 //!   ordered.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
+//! - [`work_order`]: what hands do to carry out a plan, the way back, and what is left when a module fails.
 //! - [`purchase`]: the order in which plans are compared, and what can be asked of a request;
 //!   [`purchase::method`]: how plans are found.
 //!
@@ -102,6 +103,8 @@ pub mod purchase;
 pub mod open;
 
 pub mod goods_in;
+
+pub mod work_order;
 
 pub mod worked;
 

@@ -38,6 +38,7 @@ use crate::purchase::{
 };
 use crate::question::Question;
 use crate::rule::RuleSettings;
+use crate::work_order::{ExpectedReport, OrderRequest, WayBack, WithoutAnswer, WorkOrder};
 
 /// A sort of document and its schemas.
 #[derive(Debug, Clone, PartialEq)]
@@ -97,6 +98,11 @@ pub fn documents() -> Vec<Document> {
         Document::of::<StandIn>("stand-in"),
         Document::of::<TotalsNear>("totals-near"),
         Document::of::<ModeAnswer>("mode-change"),
+        Document::of::<OrderRequest>("order-request"),
+        Document::of::<WorkOrder>("work-order"),
+        Document::of::<WayBack>("way-back"),
+        Document::of::<WithoutAnswer>("without"),
+        Document::of::<ExpectedReport>("expected-report"),
     ]
 }
 

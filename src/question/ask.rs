@@ -11,7 +11,8 @@ use crate::purchase::{
     StandIn, TotalsNear,
 };
 use crate::question::QuestionError;
-use crate::unit::Capacity;
+use crate::unit::{Capacity, Name};
+use crate::work_order::{ExpectedReport, FoundBad, HaltAt, OrderRequest, WayBack, WithoutAnswer, WorkOrder};
 
 /// What is asked: a verb of [`Planner`] and what it needs.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -74,6 +75,27 @@ pub enum Ask {
     AssessOpen(Box<Sited>),
     /// What to find out before a plan is signed.
     Questions(Box<Sited>),
+    /// What hands do to come from one population to another.
+    WorkOrder(Box<OrderRequest>),
+    /// The way back from a halt of an order.
+    WayBack {
+        /// The order.
+        order: Box<WorkOrder>,
+        /// The halt.
+        halt: HaltAt,
+        /// What was found bad.
+        #[serde(default)]
+        bad: Vec<FoundBad>,
+    },
+    /// What is left when the modules of some slots fail.
+    Without {
+        /// What is fitted.
+        population: Population,
+        /// The slots.
+        slots: Vec<Name>,
+    },
+    /// What a sound machine reports of a population.
+    ExpectedReport(Population),
 }
 
 /// What is answered: as a document, that of its verb.
@@ -123,6 +145,14 @@ pub enum Answer {
     OpenAssessment(OpenAssessment),
     /// To [`Ask::Questions`].
     Questions(Questions),
+    /// To [`Ask::WorkOrder`].
+    WorkOrder(WorkOrder),
+    /// To [`Ask::WayBack`].
+    WayBack(WayBack),
+    /// To [`Ask::Without`].
+    Without(WithoutAnswer),
+    /// To [`Ask::ExpectedReport`].
+    ExpectedReport(ExpectedReport),
 }
 
 impl Ask {
@@ -163,6 +193,12 @@ impl Ask {
             Self::Settle { sited, answers } => Answer::Sited(planner.narrow(&sited.settle(answers.iter().cloned())?)),
             Self::AssessOpen(sited) => Answer::OpenAssessment(planner.assess_open(sited)?),
             Self::Questions(sited) => Answer::Questions(planner.questions(sited, request()?)?),
+            Self::WorkOrder(request) => Answer::WorkOrder(planner.work_order(request)?),
+            Self::WayBack { order, halt, bad } => Answer::WayBack(planner.way_back(order, halt, bad)?),
+            Self::Without { population, slots } => Answer::Without(planner.without(population, slots)?),
+            Self::ExpectedReport(population) => {
+                Answer::ExpectedReport(planner.expected_report(population).map_err(of("expected_report"))?)
+            }
         })
     }
 }

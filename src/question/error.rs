@@ -10,6 +10,7 @@ use crate::purchase::RequestError;
 use crate::rule::RuleBookError;
 use crate::stated::{FieldPath, Located};
 use crate::unit::{Name, Names};
+use crate::work_order::{OrderError, WayBackError, WithoutError};
 
 /// What is wrong with a question.
 ///
@@ -93,6 +94,15 @@ pub enum QuestionError {
     /// Something that must be known first.
     #[error(transparent)]
     Open(#[from] OpenError),
+    /// A request for a work order.
+    #[error(transparent)]
+    WorkOrder(#[from] OrderError),
+    /// A way back that does not exist.
+    #[error(transparent)]
+    WayBack(#[from] WayBackError),
+    /// Modules that cannot fail.
+    #[error(transparent)]
+    Without(#[from] WithoutError),
 }
 
 impl QuestionError {
@@ -110,7 +120,10 @@ impl QuestionError {
             | Self::Population { .. }
             | Self::Siting(_)
             | Self::Answer(_)
-            | Self::Open(_) => "ask",
+            | Self::Open(_)
+            | Self::WorkOrder(_)
+            | Self::WayBack(_)
+            | Self::Without(_) => "ask",
         }
     }
 }
@@ -196,6 +209,12 @@ impl Serialize for QuestionError {
             Self::Siting(error) => self.itself(serializer, error),
             Self::Answer(error) => self.itself(serializer, error),
             Self::Open(error) => self.itself(serializer, error),
+            Self::WorkOrder(OrderError::Request { problems }) => {
+                self.written(serializer, below(&asked.field("work_order")), problems)
+            }
+            Self::WorkOrder(error) => self.itself(serializer, error),
+            Self::WayBack(error) => self.itself(serializer, error),
+            Self::Without(error) => self.itself(serializer, error),
         }
     }
 }

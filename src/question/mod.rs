@@ -27,6 +27,10 @@
 //! | `{"settle": {"sited": {...}, "answers": [...]}}` | [`Sited`](crate::population::Sited): the same with answers to what is open |
 //! | `{"assess_open": {...}}` | [`OpenAssessment`](crate::open::OpenAssessment): what holds in every reading, and what in some |
 //! | `{"questions": {...}}` | [`Questions`](crate::open::Questions): what to find out; needs the `request` |
+//! | `{"work_order": {"before": {...}, "after": {...}}}` | [`WorkOrder`](crate::work_order::WorkOrder): what hands do |
+//! | `{"way_back": {"order": {...}, "halt": "all_in"}}` | [`WayBack`](crate::work_order::WayBack): the way back from a halt |
+//! | `{"without": {"population": {...}, "slots": ["A1"]}}` | [`WithoutAnswer`](crate::work_order::WithoutAnswer): what is left when modules fail |
+//! | `{"expected_report": {...}}` | [`ExpectedReport`](crate::work_order::ExpectedReport): what a sound machine reports |
 //!
 //! The rows from `plan` to `after` need the question's `request`; the others do not look at it. What they take is a document of the library:
 //! [`ArrangeRequest`](crate::fill::ArrangeRequest), [`EvenRequest`](crate::fill::EvenRequest), [`ModeRequest`](crate::purchase::ModeRequest), or a

@@ -24,6 +24,8 @@ use crate::purchase::{
     BreakEvenOutcome, Frontier, ModeAnswer, Outcome, Plan, Plans, Savings, Stages, StandIn, TotalsNear, WhyNot,
 };
 
+use crate::work_order::{ExpectedReport, WayBack, WithoutAnswer, WorkOrder};
+
 use crate::reading::deserializer::Lenient;
 use crate::reading::path::Path;
 
@@ -103,8 +105,9 @@ macro_rules! answers {
 }
 
 answers! {
-    Acceptance Arrangement Assessment Bins BreakEvenOutcome Ceiling EvenOut FillOrder Finding Frontier GoodsIn ModeAnswer
-    ModeLeft OpenAssessment Outcome Plan Plans Questions Savings SeenChanges Sited Stages StandIn TotalsNear WhyNot
+    Acceptance Arrangement Assessment Bins BreakEvenOutcome Ceiling EvenOut ExpectedReport FillOrder Finding Frontier GoodsIn
+    ModeAnswer ModeLeft OpenAssessment Outcome Plan Plans Questions Savings SeenChanges Sited Stages StandIn TotalsNear
+    WayBack WhyNot WithoutAnswer WorkOrder
 }
 
 impl<T: AnswerDocument> sealed::Sealed for Option<T> {}

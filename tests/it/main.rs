@@ -49,3 +49,4 @@ mod threads;
 mod titles;
 mod unusable;
 mod verbs_oracle;
+mod work_order;

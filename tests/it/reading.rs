@@ -18,6 +18,7 @@ use slotwright::reading::{AnswerDocument, read_answer};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, Price};
+use slotwright::work_order::{FoundBad, HaltAt, OrderRequest};
 
 use crate::boards::name;
 use crate::reports::report;
@@ -75,7 +76,8 @@ fn with_new_fields<T: AnswerDocument + Serialize + PartialEq + Debug>(answer: &T
         let mut newer = document.clone();
         newer.pointer_mut(&pointer).unwrap()[NEW] = json!({ "more": [1, 2] });
         // by slot, by place, by fact
-        let of_population = path.ends_with("slots") && pointer.ends_with("population/slots");
+        let populations = ["population/slots", "before/slots", "after/slots"];
+        let of_population = populations.iter().any(|slots| pointer.ends_with(slots));
         let is_map = of_population
             || pointer.starts_with("/placements/") && pointer.ends_with("/slots")
             || pointer.ends_with("/said_by");
@@ -137,6 +139,15 @@ fn a_new_field_is_left_out_wherever_it_is() {
     assert!(with_new_fields(&sited) > 10);
     assert!(with_new_fields(&planner.assess_open(&sited).unwrap()) > 5);
     assert!(with_new_fields(&planner.questions(&sited, &request).unwrap()) > 0);
+    let present = request.present.population.clone();
+    let order = OrderRequest::of_plan(present.clone(), outcome.optimal().unwrap()).trial_start(true);
+    let order = planner.work_order(&order).unwrap();
+    assert!(with_new_fields(&order) > 50);
+    let bad = FoundBad::InSlot { slot: name("B1") };
+    let back = planner.way_back(&order, &HaltAt::Started, &[bad]).unwrap();
+    assert!(back.without.is_some() && with_new_fields(&back) > 20);
+    assert!(with_new_fields(&planner.without_or_replaced(&request, &[name("A1")]).unwrap()) > 20);
+    assert!(with_new_fields(&planner.expected_report(&present).unwrap()) > 20);
 }
 
 /// Reads a part of an outcome that is put in the place of another.

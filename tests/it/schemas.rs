@@ -27,6 +27,7 @@ use slotwright::purchase::Present;
 use slotwright::rule::{RuleBook, RuleSettings, SeveritySetting};
 use slotwright::schema::Document;
 use slotwright::unit::{Capacity, DataRate, Name};
+use slotwright::work_order::{FoundBad, OrderRequest};
 use slotwright::{reference, schema};
 
 use crate::arrange_oracle::task;
@@ -185,6 +186,21 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
         let sited = observed.on(machine.platform()).unwrap();
         (observed, planner.narrow(&sited))
     };
+    let empty = Population::new();
+    let slots: Vec<Name> = population.modules().map(|(slot, _)| slot.clone()).collect();
+    let devices = population.iter().filter(|(_, held)| matches!(held, Occupant::OtherDevice(_)));
+    let before: Population = devices.map(|(slot, held)| (slot.clone(), held.clone())).collect();
+    let order_request = OrderRequest::new(before, population.clone()).trial_start(true).blanks(true);
+    let order = planner.work_order(&order_request).unwrap();
+    let way_back = match order.halts().last() {
+        Some(halt) => planner.way_back(&order, &halt.at, &[FoundBad::InSlot { slot: slots[0].clone() }]).unwrap(),
+        None => {
+            // nothing is fitted: of an order that there always is
+            let one = empty.clone().with(machine.platform().slots()[0].label().clone(), sorts[0].clone());
+            let order = planner.work_order(&OrderRequest::new(one, empty)).unwrap();
+            order.ways_back[0].clone()
+        }
+    };
     let (_, sited_whole) = sit(report(machine.platform(), &population));
     let (observed, sited) = sit(report_in_part(source, &machine, &population));
     let mut samples = vec![
@@ -208,6 +224,11 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
             &planner.questions(&sited, &request.clone().present(Present::default()).nodes(2_000)).unwrap(),
         ),
         Sample::of("open-assessment", &planner.assess_open(&sited_whole).unwrap()),
+        Sample::of("order-request", &order_request),
+        Sample::of("work-order", &order),
+        Sample::of("way-back", &way_back),
+        Sample::of("without", &planner.without(&population, slots.get(..1).unwrap_or_default()).unwrap()),
+        Sample::of("expected-report", &order.expected),
         Sample::of("rule-settings", &settings(source)),
         Sample::of("assessment", &planner.assess(&population).unwrap()),
         Sample::of("arrangement", &planner.arrange_with(&task.request()).unwrap()),

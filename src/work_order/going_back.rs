@@ -1,0 +1,204 @@
+//! Makes ways back.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::assess::Planner;
+use crate::platform::SlotId;
+use crate::population::{Fault, Fitted, Occupant, Population};
+use crate::stated::Schema;
+use crate::unit::Name;
+use crate::work_order::before_and_after::{Texts, closing, first_start, opening};
+use crate::work_order::bench::Bench;
+use crate::work_order::{
+    Action, Caution, Check, FoundBad, HaltAt, OrderLine, PutDown, Step, WayBack, WayBackError, Without, WorkOrder,
+    WorkState,
+};
+
+impl Planner<'_> {
+    /// The way back from a halt of an order, where modules were found bad. Without any it is the one that the order itself has.
+    ///
+    /// A bad module of before stays out, and the machine goes on in the best way without it ([`WithoutAnswer::best`](crate::work_order::WithoutAnswer::best)). So does one that
+    /// had failed before and is out.
+    ///
+    /// ```
+    /// # use slotwright::{Label, Machine, Planner, Population, RuleBook, reference};
+    /// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+    /// # let rules = RuleBook::standard();
+    /// # let planner = Planner::new(&machine, &rules);
+    /// use slotwright::work_order::{FoundBad, HaltAt, OrderRequest};
+    ///
+    /// let small = "16GB 1Rx4 PC4-2400T-RC1-11".parse::<Label>()?.to_module();
+    /// let large = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+    /// let before = Population::new().with("A1".parse()?, small.clone()).with("A2".parse()?, small.clone());
+    /// let after = Population::new().with("A1".parse()?, large);
+    /// let order = planner.work_order(&OrderRequest::new(before, after))?;
+    ///
+    /// // what came out of A1 was dropped: what was in A2 goes into A1
+    /// let back = planner.way_back(&order, &HaltAt::AllOut, &[FoundBad::InTray { slot: "A1".parse()? }])?;
+    /// let modules: Vec<_> = back.population.modules().map(|(slot, fitted)| (slot.as_str(), &fitted.module)).collect();
+    /// assert_eq!(modules, [("A1", &small)]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// A halt that the order does not have, a place where no module is at that halt, an order of another machine.
+    pub fn way_back(&self, order: &WorkOrder, halt: &HaltAt, bad: &[FoundBad]) -> Result<WayBack, WayBackError> {
+        let platform = self.machine().platform();
+        let is_unknown = |label: &&Name| platform.slot_named(label.as_str()).is_none();
+        let mut labels = order.before.iter().map(|(label, _)| label).chain(order.steps().map(|step| &step.slot));
+        if let Some(slot) = labels.find(is_unknown) {
+            return Err(WayBackError::UnknownSlot { slot: slot.clone(), allowed: platform.slot_labels() });
+        }
+        let state = order.state_at(halt)?.ok_or_else(|| WayBackError::NoSuchHalt { at: halt.clone() })?;
+        let bench = Bench::new(self.machine(), &order.before);
+        Back { planner: self, bench: &bench, before: &order.before }.way(&state, halt, bad)
+    }
+}
+
+/// Makes ways back to what was there before.
+pub(crate) struct Back<'b, 'a> {
+    pub(crate) planner: &'b Planner<'a>,
+    pub(crate) bench: &'b Bench<'a>,
+    pub(crate) before: &'b Population,
+}
+
+/// What is to be where: by slot, in which slot its module was before; and the blanks.
+struct Goal {
+    modules: BTreeMap<Name, Name>,
+    blanks: BTreeSet<Name>,
+    without: Option<Without>,
+}
+
+impl Back<'_, '_> {
+    pub(crate) fn way(&self, state: &WorkState, halt: &HaltAt, bad: &[FoundBad]) -> Result<WayBack, WayBackError> {
+        let goal = self.goal(state, &self.missing(state, bad)?)?;
+        let is_bad = |slot: &Name| bad.contains(&FoundBad::InSlot { slot: slot.clone() });
+        let mut kept: BTreeSet<&Name> = BTreeSet::new();
+        let (mut outs, mut ins, mut blank_ins) = (Vec::new(), Vec::new(), Vec::new());
+        for (slot, module) in state.slots.modules() {
+            let home = state.homes.get(slot);
+            let belongs = goal.modules.get(slot).map(|from| PutDown::Tray { slot: from.clone() });
+            if home.is_some() && home == belongs.as_ref() && !is_bad(slot) {
+                kept.insert(slot);
+            } else if let (Some(id), Some(home)) = (self.slot(slot), home) {
+                let to = if is_bad(slot) { PutDown::Bad } else { home.clone() };
+                outs.push((id, Action::TakeOut { module: module.clone(), to }));
+            }
+        }
+        for (slot, occupant) in state.slots.iter() {
+            let goes = *occupant == Occupant::Blank && !goal.blanks.contains(slot);
+            outs.extend(self.slot(slot).filter(|_| goes).map(|id| (id, Action::TakeOutBlank)));
+        }
+        for (slot, from) in goal.modules.iter().filter(|(slot, _)| !kept.contains(slot)) {
+            if let (Some(id), Some(Occupant::Module(module))) = (self.slot(slot), self.before.get(from.as_str())) {
+                let from = PutDown::Tray { slot: from.clone() };
+                ins.push((id, Action::PutIn { module: module.clone(), from }));
+            }
+        }
+        let is_there = |slot: &Name| state.slots.get(slot.as_str()) == Some(&Occupant::Blank);
+        blank_ins.extend(goal.blanks.iter().filter(|slot| !is_there(slot)).filter_map(|slot| self.slot(slot)));
+        let blanks_out = outs.iter().filter(|(_, action)| *action == Action::TakeOutBlank).count();
+        let blanks_to_bring = blank_ins.len().saturating_sub(state.blanks + blanks_out);
+        let mut steps = self.bench.outs(outs);
+        steps.extend(self.bench.ins(ins, blank_ins));
+        let way = WayBack {
+            schema: Schema,
+            from: halt.clone(),
+            bad: bad.to_vec(),
+            handlings: steps.iter().filter(|step| step.is_handling()).count(),
+            lines: self.lines(halt, steps),
+            blanks_to_bring,
+            population: self.population(&goal),
+            without: goal.without,
+        };
+        match way.simulate(state)?.changes_to(&way.population).into_iter().next() {
+            None => Ok(way),
+            Some(change) => Err(WayBackError::EndsElsewhere { slot: change.slot }),
+        }
+    }
+
+    fn slot(&self, label: &Name) -> Option<SlotId> {
+        self.planner.machine().platform().slot_named(label.as_str())
+    }
+
+    /// The slots whose modules of before do not go back.
+    fn missing(&self, state: &WorkState, bad: &[FoundBad]) -> Result<Vec<Name>, WayBackError> {
+        let failed = |(slot, module): (&Name, &Fitted)| (module.fault == Some(Fault::Failed)).then(|| slot.clone());
+        let mut missing: BTreeSet<Name> = state.trays.iter().filter_map(failed).collect();
+        for found in bad {
+            let home = match found {
+                FoundBad::InSlot { slot } => state.homes.get(slot).cloned(),
+                FoundBad::InTray { slot } => {
+                    state.trays.contains_key(slot).then(|| PutDown::Tray { slot: slot.clone() })
+                }
+                FoundBad::Other(_) => None,
+            };
+            match home {
+                Some(PutDown::Tray { slot }) => drop(missing.insert(slot)),
+                Some(_) => {}
+                None => return Err(WayBackError::NothingThere { found: found.clone() }),
+            }
+        }
+        Ok(missing.into_iter().collect())
+    }
+
+    fn goal(&self, state: &WorkState, missing: &[Name]) -> Result<Goal, WayBackError> {
+        let mut modules: BTreeMap<Name, Name> =
+            self.before.modules().map(|(slot, _)| (slot.clone(), slot.clone())).collect();
+        let of = |(slot, occupant): (&Name, &Occupant)| (*occupant == Occupant::Blank).then(|| slot.clone());
+        let mut blanks: BTreeSet<Name> = self.before.iter().filter_map(of).collect();
+        if missing.is_empty() {
+            return Ok(Goal { modules, blanks, without: None });
+        }
+        let without = self.planner.without(self.before, missing)?.best().cloned();
+        for slot in without.iter().flat_map(|way| &way.taken_out) {
+            modules.remove(slot);
+        }
+        for (from, to) in without.iter().flat_map(|way| &way.moved) {
+            modules.remove(from);
+            modules.insert(to.clone(), from.clone());
+        }
+        blanks.retain(|slot| !modules.contains_key(slot));
+        // a slot that stays empty keeps the blank that it has, or gets one where the maker asks for it
+        for (slot, _) in self.before.modules().filter(|(slot, _)| !modules.contains_key(*slot)) {
+            let has = state.slots.get(slot.as_str()) == Some(&Occupant::Blank);
+            if has || self.slot(slot).is_some_and(|id| self.bench.wants_blank(None, id)) {
+                blanks.insert(slot.clone());
+            }
+        }
+        Ok(Goal { modules, blanks, without })
+    }
+
+    fn population(&self, goal: &Goal) -> Population {
+        let mut population = Population::new();
+        for (slot, occupant) in self.before.iter() {
+            if matches!(occupant, Occupant::OtherDevice(_)) {
+                population.put(slot.clone(), occupant.clone());
+            }
+        }
+        for (slot, from) in &goal.modules {
+            self.before.get(from.as_str()).map(|module| population.put(slot.clone(), module.clone()));
+        }
+        for slot in &goal.blanks {
+            population.put(slot.clone(), Occupant::Blank);
+        }
+        population
+    }
+
+    fn lines(&self, halt: &HaltAt, steps: Vec<Step>) -> Vec<OrderLine> {
+        let texts = Texts::of(self.planner.machine());
+        let mut lines = vec![OrderLine::Caution(Caution::WhoDecides)];
+        let is_work = !steps.is_empty();
+        if is_work && halt.is_closed() {
+            lines.extend(opening(&texts, true));
+        }
+        lines.extend(is_work.then_some(OrderLine::Caution(Caution::NoForce)));
+        lines.extend(steps.into_iter().map(OrderLine::Step));
+        if *halt != HaltAt::BeforeLid {
+            lines.extend(closing(&texts, None));
+            lines.extend(first_start(&texts));
+        }
+        lines.push(OrderLine::Check(Check::ReportAsBefore));
+        lines
+    }
+}

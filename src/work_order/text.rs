@@ -1,0 +1,155 @@
+//! Orders as text.
+
+use core::fmt;
+
+use crate::module::{MemoryModule, Telling};
+use crate::population::Population;
+use crate::unit::Name;
+use crate::work_order::wording::{count, list};
+use crate::work_order::{
+    ExpectedReport, ExpectedSlot, Halt, OrderLine, StopRule, Supply, TrialStart, WayBack, Without, WithoutAnswer,
+    WorkOrder,
+};
+
+fn modules<'p>(populations: impl IntoIterator<Item = &'p Population>) -> impl Iterator<Item = &'p MemoryModule> {
+    populations.into_iter().flat_map(|population| population.modules().map(|(_, fitted)| &fitted.module))
+}
+
+fn lines(f: &mut fmt::Formatter<'_>, lines: &[OrderLine], telling: &Telling) -> fmt::Result {
+    let mut number = 0_usize;
+    for line in lines {
+        match line {
+            OrderLine::Caution(caution) => write!(f, "\n! {caution}")?,
+            OrderLine::Check(check) => write!(f, "\n[ ] {check}")?,
+            OrderLine::Step(step) => {
+                number += 1;
+                write!(f, "\n{number}. {}", step.text(telling))?;
+            }
+            OrderLine::Halt(Halt { at, checks }) => {
+                write!(f, "\nHALT, {at}:")?;
+                checks.iter().try_for_each(|check| write!(f, "\n  [ ] {check}"))?;
+            }
+            OrderLine::Other(name) => write!(f, "\n{name}")?,
+        }
+    }
+    Ok(())
+}
+
+impl fmt::Display for Supply {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} x {}", self.count, self.module)?;
+        self.individual.as_ref().map_or(Ok(()), |one| write!(f, " no. {}", one.id))?;
+        self.source.as_ref().map_or(Ok(()), |source| write!(f, " from {source}"))
+    }
+}
+
+/// What is done, a line each: `!` is to be minded, `[ ]` to be ticked.
+impl fmt::Display for WorkOrder {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.platform, count(self.handlings, "handling"))?;
+        if self.machines > 1 {
+            write!(f, " in each of {} machines", self.machines)?;
+        }
+        match &self.trial {
+            TrialStart::NotAsked => {}
+            TrialStart::NothingNew => f.write_str("; no trial start: no part is new to the machine")?,
+            TrialStart::Made(trial) => {
+                write!(f, "; a trial start with {}, {} more", list(&trial.slots), count(trial.handlings, "handling"))?;
+            }
+            TrialStart::NoneFound => f.write_str("; no trial start was found")?,
+            TrialStart::Other(name) => write!(f, "; {name}")?,
+        }
+        self.supplies.iter().try_for_each(|supply| write!(f, "\nTo bring: {supply}"))?;
+        if self.blanks_to_bring > 0 {
+            write!(f, "\nTo bring: {}", count(self.blanks_to_bring, "blank"))?;
+        }
+        if self.lines.is_empty() {
+            return f.write_str("\nNothing is to be done.");
+        }
+        lines(f, &self.lines, &Telling::among(modules([&self.before, &self.after])))?;
+        let rules: Vec<String> = self.stop_rules.iter().map(StopRule::to_string).collect();
+        write!(f, "\nStop, photograph and ring on: {}.", rules.join("; "))
+    }
+}
+
+/// What is done, a line each.
+impl fmt::Display for WayBack {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Way back, {}: {}", self.from, count(self.handlings, "handling"))?;
+        if let Some(without) = &self.without {
+            write!(f, "; not all goes back: {without}")?;
+        }
+        let of_steps = self.steps().filter_map(|step| match &step.action {
+            crate::work_order::Action::TakeOut { module, .. } => Some(&module.module),
+            _ => None,
+        });
+        lines(f, &self.lines, &Telling::among(modules([&self.population]).chain(of_steps)))
+    }
+}
+
+/// The way, what it costs, and what it leaves.
+impl fmt::Display for Without {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let part = |names: &[Name], text: &str| {
+            if names.is_empty() { String::new() } else { format!("; {text} {}", list(names)) }
+        };
+        write!(f, "{} ({}", self.way, count(self.handlings, "handling"))?;
+        f.write_str(&part(&self.mapped_out, "out of use"))?;
+        f.write_str(&part(&self.taken_out, "out of"))?;
+        for (from, to) in &self.moved {
+            write!(f, "; {from} to {to}")?;
+        }
+        write!(f, "): {}", self.usable_mib)?;
+        match self.rate_mts {
+            Some(rate) => write!(f, " at {rate}")?,
+            None => f.write_str(", no rate known")?,
+        }
+        let (errors, warnings) = self.faults();
+        if errors + warnings == 0 {
+            return Ok(());
+        }
+        write!(f, "; {}, {}", count(errors, "error"), count(warnings, "warning"))
+    }
+}
+
+/// A line for each way, the fewest handlings first.
+impl fmt::Display for WithoutAnswer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Without {}:", list(&self.slots))?;
+        self.ways.iter().try_for_each(|way| write!(f, "\n  {way}"))?;
+        self.notes.iter().try_for_each(|note| write!(f, "\n  note: {note}"))?;
+        for (slot, found) in self.stand_ins.iter().flat_map(|of| of.stand_ins.iter().map(|found| (&of.slot, found))) {
+            write!(f, "\n  {slot}: {} from {} may stand in", found.module, found.source)?;
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Display for ExpectedSlot {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.slot, self.state.value)?;
+        let mut parts: Vec<String> = Vec::new();
+        parts.extend(self.size_mib.as_ref().map(|size| size.value.to_string()));
+        parts.extend(self.generation.as_ref().map(|generation| generation.value.to_string()));
+        parts.extend(self.kind.as_ref().map(|kind| kind.value.to_string()));
+        parts.extend(self.package_ranks.as_ref().map(|ranks| format!("package ranks {}", ranks.value)));
+        parts.extend(self.rated_mts.as_ref().map(|rate| format!("rated {}", rate.value)));
+        parts.extend(self.running_mts.as_ref().map(|rate| format!("runs at {}", rate.value)));
+        parts.extend(self.part_number.as_ref().map(|part| format!("part {}", part.value)));
+        parts.extend(self.serial.as_ref().map(|serial| format!("serial {}", serial.value)));
+        parts.iter().try_for_each(|part| write!(f, ", {part}"))
+    }
+}
+
+/// The totals, then slot by slot.
+impl fmt::Display for ExpectedReport {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let firmware = self.firmware_total_mib.value;
+        write!(f, "{}, mode {}: the firmware counts {firmware}", self.platform, self.mode.value)?;
+        for processor in &self.processors {
+            let there = if processor.is_present.value { "there" } else { "empty" };
+            write!(f, "\n  processor {}: {there}", processor.socket)?;
+        }
+        self.slots.iter().try_for_each(|slot| write!(f, "\n  {slot}"))
+    }
+}

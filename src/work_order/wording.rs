@@ -1,0 +1,246 @@
+//! The sentences of orders.
+
+use core::fmt;
+
+use crate::module::Telling;
+use crate::platform::{KeyFacing, Latches, NeededBy};
+use crate::population::{Fitted, Occupant};
+use crate::unit::Name;
+use crate::work_order::{Action, Caution, Check, HaltAt, PutDown, Step, StopRule, WithoutNote, WithoutWay};
+
+pub(crate) fn list(names: &[Name]) -> String {
+    names.iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
+}
+
+/// "1 module", "3 modules".
+pub(crate) fn count(number: usize, one: &str) -> String {
+    format!("{number} {one}{}", if number == 1 { "" } else { "s" })
+}
+
+fn duration(seconds: u32) -> String {
+    let seconds = usize::try_from(seconds).unwrap_or(usize::MAX);
+    match (seconds / 60, seconds % 60) {
+        (0, rest) => count(rest, "second"),
+        (minutes, 0) => count(minutes, "minute"),
+        (minutes, rest) => format!("{} and {}", count(minutes, "minute"), count(rest, "second")),
+    }
+}
+
+/// The module, and which one it is where that is known.
+fn module(fitted: &Fitted, telling: &Telling) -> String {
+    let text = Occupant::Module(fitted.clone()).text(telling);
+    match &fitted.individual {
+        Some(individual) => format!("{text} no. {}", individual.id),
+        None => text,
+    }
+}
+
+impl fmt::Display for PutDown {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Tray { slot } => write!(f, "the tray of {slot}"),
+            Self::Supply { source: Some(source) } => source.fmt(f),
+            Self::Supply { source: None } => f.write_str("what was brought"),
+            Self::Bad => f.write_str("the tray for what is bad"),
+            Self::Other(name) => name.fmt(f),
+        }
+    }
+}
+
+impl Step {
+    /// Its sentence, with what tells its module from others.
+    #[must_use]
+    pub fn text(&self, telling: &Telling) -> String {
+        let mut text = self.slot.to_string();
+        if let Some(marking) = &self.marking {
+            text.push_str(&format!(" ({marking})"));
+        }
+        text.push_str(&match &self.action {
+            Action::TakeOut { module: held, to } => {
+                let place = if matches!(to, PutDown::Supply { .. }) { "put it back to" } else { "put it in" };
+                format!(": take out {} and {place} {to}.", module(held, telling))
+            }
+            Action::PutIn { module: held, from } => format!(": put in {} from {from}.", module(held, telling)),
+            Action::TakeOutBlank => ": take out the blank.".to_owned(),
+            Action::PutInBlank => ": put in a blank.".to_owned(),
+            Action::Other(name) => format!(": {name}."),
+        });
+        if self.key_turns {
+            text.push_str(match self.key_facing {
+                Some(KeyFacing::Turned) => " The key faces the other way here: turn the module.",
+                _ => " The key faces the usual way again: turn the module back.",
+            });
+        }
+        if !self.data_beside.is_empty() {
+            let slots = list(&self.data_beside);
+            text.push_str(&format!(" The device in {slots} of this channel holds data: mind it."));
+        }
+        text
+    }
+}
+
+/// Its sentence.
+impl fmt::Display for Step {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.text(&Telling::default()))
+    }
+}
+
+impl fmt::Display for Caution {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::WhoDecides => {
+                f.write_str("The platform maker's manual, local rules and qualified people decide what is done.")
+            }
+            Self::TargetHasErrors { codes } => {
+                write!(f, "By the rules the machine may not start afterwards: {}.", list(codes))
+            }
+            Self::FirmwareHasNoWayBack => {
+                f.write_str("An update of the firmware has no way back: decide it before the halt.")
+            }
+            Self::DataOnDevices { slots } => {
+                write!(f, "What is in {} holds data: secure them first, and leave it where it is.", list(slots))
+            }
+            Self::FindTheLabel => {
+                f.write_str("Slots are not listed as they lie on the board: find the printed label of each.")
+            }
+            Self::Lifting => f.write_str("The machine is heavy: lift and slide it as its manual says, not alone."),
+            Self::Static => {
+                f.write_str("Static electricity destroys modules: wear a strap, and keep them packed until needed.")
+            }
+            Self::HotParts => f.write_str("Modules and heat sinks stay hot after power is out: let them cool down."),
+            Self::NoForce => f.write_str(
+                "Hold modules by their edges, touch no contacts, stack nothing, use no metal tool, and never force one.",
+            ),
+            Self::FirstStart { seconds, says } => {
+                match seconds {
+                    Some(seconds) => write!(f, "The first start may take {}", duration(*seconds))?,
+                    None => f.write_str("The first start after a change may be long")?,
+                }
+                f.write_str(": do not cut the power.")?;
+                if says.is_empty() { Ok(()) } else { write!(f, " It may say, though nothing is wrong: {}.", list(says)) }
+            }
+            Self::TrialProves => f.write_str(
+                "A trial start shows that firmware, kind and dies go together. It proves none of the other pieces, and accepts nothing.",
+            ),
+            Self::Other(name) => name.fmt(f),
+        }
+    }
+}
+
+impl fmt::Display for Check {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::WorkloadOff => f.write_str("The owner has said that the workload is off."),
+            Self::Machine { identity, place } => {
+                write!(f, "It is the machine that is meant: {identity}")?;
+                place.as_ref().map_or(Ok(()), |place| write!(f, ", in {place}"))?;
+                f.write_str(".")
+            }
+            Self::Firmware { needed_by, needed, found } => {
+                let needed_by = match needed_by {
+                    NeededBy::Modules(modules) => modules.to_string(),
+                    NeededBy::Processor(name) => format!("processor {name}"),
+                };
+                write!(f, "The firmware is {needed} or later, for {needed_by}; ")?;
+                match found {
+                    Some(found) => write!(f, "{found} was found."),
+                    None => f.write_str("which one there is was not said."),
+                }
+            }
+            Self::ReportKept => f.write_str("A report of the machine as it is was made and kept."),
+            Self::PiecesAtHand { modules, blanks } => {
+                write!(f, "At hand: {}", count(*modules, "module"))?;
+                if *blanks > 0 { write!(f, " and {}.", count(*blanks, "blank")) } else { f.write_str(".") }
+            }
+            Self::BagsAtHand { slots } => write!(f, "At hand: a bag labelled for each of {}.", list(slots)),
+            Self::PowerOut => f.write_str("Every cord is out, or the sled is, and its lamp is dark."),
+            Self::Waited { seconds: Some(seconds) } => write!(f, "At least {} have passed since.", duration(*seconds)),
+            Self::Waited { seconds: None } => {
+                f.write_str("The time that the maker's manual asks for has passed since.")
+            }
+            Self::LiftedOut { what } if what.is_empty() => f.write_str("The lid is off."),
+            Self::LiftedOut { what } => write!(f, "The lid is off, and lifted out, in this order: {}.", list(what)),
+            Self::ModulesOut { count: out } => write!(f, "Out: {}.", count(*out, "module")),
+            Self::SlotsEmpty { slots } => write!(f, "Empty: {}.", list(slots)),
+            Self::BagsLabelled { slots } => write!(f, "Bagged one by one, labelled: {}.", list(slots)),
+            Self::ModulesIn { count: modules, slots } => {
+                write!(f, "In: {}", count(*modules, "module"))?;
+                if slots.is_empty() { f.write_str(".") } else { write!(f, ", in {}.", list(slots)) }
+            }
+            Self::Seated { latches } => f.write_str(match latches {
+                Some(Latches::One) => "Each module is flush along its row, and its latch is closed with a click.",
+                Some(Latches::Two) => "Each module is flush along its row, and both latches are closed with a click.",
+                None => "Each module is flush along its row, and every latch is closed with a click.",
+            }),
+            Self::LiftedBack { what } if what.is_empty() => {
+                f.write_str("What was lifted out is back in its place, and the lid is on.")
+            }
+            Self::LiftedBack { what } => write!(f, "Back in, in this order: {}. The lid is on.", list(what)),
+            Self::StoppedInSetUp => {
+                f.write_str("It was stopped in set-up: no operating system was started, and nothing was saved.")
+            }
+            Self::TrialShown { slots } => write!(f, "Set-up shows, as listed, what is in {}.", list(slots)),
+            Self::ReportAsExpected => f.write_str("The report of the machine is as expected."),
+            Self::ReportAsBefore => {
+                f.write_str("The report of the machine is as the one that was kept, but for what stays out.")
+            }
+            Self::TraysKept => f.write_str("Everything that came out is kept in its bag until the work is accepted."),
+            Self::Other(name) => name.fmt(f),
+        }
+    }
+}
+
+impl fmt::Display for HaltAt {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::BeforeLid => "before the lid comes off",
+            Self::TrialOut => "all out for the trial start",
+            Self::TrialIn => "all in for the trial start",
+            Self::BeforeTrialPower => "before power for the trial start",
+            Self::TrialDone => "after the trial start",
+            Self::AllOut => "all out",
+            Self::AllIn => "all in",
+            Self::BeforePower => "before power",
+            Self::Started => "after the start",
+            Self::Other(name) => name.as_str(),
+        })
+    }
+}
+
+impl fmt::Display for StopRule {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::OtherSerial => "another serial number where one is listed",
+            Self::SlotNotEmpty => "a slot that the order calls empty and is not",
+            Self::OtherModule => "a module that is not as listed",
+            Self::NoClick => "no click, or a latch that does not close",
+            Self::Damage => "damage",
+            Self::Other(name) => name.as_str(),
+        })
+    }
+}
+
+impl fmt::Display for WithoutWay {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::MappedOut => "left where it is, out of use",
+            Self::TakenOut => "taken out",
+            Self::MovedForward => "taken out, another brought forward",
+            Self::Evened => "taken out with partners",
+            Self::Other => "another way",
+        })
+    }
+}
+
+impl fmt::Display for WithoutNote {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::MappedOutNotDescribed => f.write_str(
+                "what the firmware takes out of use when a module fails is not described: see the board's manual",
+            ),
+            Self::DoesNotStart => f.write_str("with the module in its slot the machine does not start"),
+            Self::Other(name) => name.fmt(f),
+        }
+    }
+}
