@@ -35,6 +35,7 @@ mod slots;
 mod table;
 mod text;
 mod wishes;
+mod work;
 
 pub use cell::Cell;
 pub use csv::Formulas;
