@@ -86,14 +86,14 @@ impl Said {
         let is_whole = self.each.iter().all(|each| *each == size) && self.set_of.iter().all(|of| *of == count);
         let (sets, more_sets) = one(&self.sets);
         let per_sets = count.saturating_mul(sets.unwrap_or(1));
-        // "lot of 8 (2x4GB)": eight modules, or eight of such pairs
+        // "lot of 8 (2x4GB)": eight modules, eight of such pairs, or two; a total may decide
         let mut counts = vec![per_sets];
         for &other in self.counts.iter().filter(|other| **other != per_sets) {
-            counts = vec![other.saturating_mul(count)];
-            if other % count == 0 && other > count {
-                counts.insert(0, other);
-            }
+            counts.push(other.saturating_mul(count));
+            counts.extend((other % count == 0).then_some(other));
         }
+        counts.sort_unstable();
+        counts.dedup();
         let is_whole = is_whole && !more_sets && self.counts.len() <= 1;
         let amounts = counts.into_iter().map(|count_of_all| {
             let all = size.times(u64::from(count_of_all));

@@ -39,6 +39,8 @@ pub enum Says {
     Each(Capacity),
     /// The size of all modules together in MiB: "64 GB total".
     Together(Capacity),
+    /// The fewest that are sold.
+    AtLeast(u32),
     /// So many modules of a size: "4x16GB".
     #[non_exhaustive]
     Modules {
@@ -127,6 +129,16 @@ pub enum Aside {
     Use,
     /// How it is sold: "free shipping".
     Sale,
+    /// That it is not for sale, or is no module: "wanted", "sold", "heat sink".
+    NotForSale,
+    /// That it is no plain memory: "NVDIMM".
+    NoPlainMemory,
+    /// That something about it is not certain: "probably", "up to", "?".
+    Hedge,
+    /// That a price is that of all together.
+    WholePrice,
+    /// A denial of something that is not understood: "not".
+    Denial,
 }
 
 /// What a title may speak of, and contradict itself about.
@@ -179,7 +191,7 @@ impl Says {
             Self::Width(_) => LotFact::Width,
             Self::Voltage(_) => LotFact::Voltage,
             Self::Condition(_) => LotFact::Condition,
-            Self::Label(_) | Self::Aside(_) => return None,
+            Self::Label(_) | Self::Aside(_) | Self::AtLeast(_) => return None,
         })
     }
 }
@@ -192,6 +204,7 @@ impl fmt::Display for Says {
             Self::SetOf(count) => write!(f, "a set of {count}"),
             Self::Sets(1) => f.write_str("1 set"),
             Self::Sets(count) => write!(f, "{count} sets"),
+            Self::AtLeast(count) => write!(f, "at least {count}"),
             Self::Size(size) => write!(f, "{size}"),
             Self::Each(size) => write!(f, "{size} each"),
             Self::Together(size) => write!(f, "{size} together"),
@@ -246,6 +259,11 @@ impl fmt::Display for Aside {
             Self::Memory => "that it is memory",
             Self::Use => "what it is for",
             Self::Sale => "how it is sold",
+            Self::NotForSale => "not for sale, or no module",
+            Self::NoPlainMemory => "no plain memory",
+            Self::Hedge => "something is not certain",
+            Self::WholePrice => "a price for all",
+            Self::Denial => "a denial",
         })
     }
 }

@@ -85,6 +85,9 @@ impl Draft {
             Says::Width(width) => same!(width, *width, Width),
             Says::Voltage(voltage) => same!(voltage_mv, *voltage, Voltage),
             Says::Condition(condition) => self.take_condition(*condition),
+            Says::AtLeast(count) => {
+                self.reading.at_least = Some(self.reading.at_least.map_or(*count, |known| known.max(*count)))
+            }
             _ => {}
         }
     }
@@ -225,7 +228,7 @@ fn is_of_modules(lot: &Lot) -> bool {
             Says::Label(_) => return true,
             Says::Count(_) | Says::SetOf(_) | Says::Sets(_) | Says::Times { .. } => {}
             Says::Aside(Aside::Memory | Aside::Pins) => others.push(None),
-            Says::Aside(_) | Says::Condition(_) | Says::Voltage(_) => {}
+            Says::Aside(_) | Says::Condition(_) | Says::Voltage(_) | Says::AtLeast(_) => {}
             Says::Generation(_) | Says::Form(_) | Says::CheckBits(_) => others.push(says.fact()),
             _ => of_modules.push(says.fact()),
         }
@@ -281,6 +284,14 @@ fn doubts(lot: &Lot, drafts: &[Draft]) -> Vec<LotDoubt> {
             doubts.push(doubt);
         }
     };
+    for (claim, of) in lot.claims.iter().enumerate() {
+        let is_uncertain = |says: &Says| {
+            matches!(says, Says::Aside(Aside::NotForSale | Aside::NoPlainMemory | Aside::Hedge | Aside::Denial))
+        };
+        if of.ways.iter().flatten().any(is_uncertain) {
+            add(LotDoubt::Uncertain { claim });
+        }
+    }
     for draft in drafts {
         if draft.is_several {
             add(LotDoubt::SeveralLots);
@@ -293,6 +304,9 @@ fn doubts(lot: &Lot, drafts: &[Draft]) -> Vec<LotDoubt> {
         let Some(generation) = generation else { continue };
         if let Some(rate) = grade_mts.filter(|rate| !generation.rates().contains(rate)) {
             add(LotDoubt::NoSuchRate { mts: rate.name_mts(), generation });
+        }
+        if let Some(voltage_mv) = draft.reading.voltage_mv.filter(|voltage| !generation.voltages().contains(voltage)) {
+            add(LotDoubt::NoSuchVoltage { voltage_mv, generation });
         }
         for &mts in &draft.other_rates {
             add(LotDoubt::NoSuchRate { mts, generation });

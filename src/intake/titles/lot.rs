@@ -51,6 +51,9 @@ pub struct LotReading {
     /// How many modules.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub count: Option<u32>,
+    /// The fewest that are sold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_least: Option<u32>,
     /// What one of them holds, in MiB.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub capacity_mib: Option<Capacity>,
@@ -127,6 +130,20 @@ pub enum LotDoubt {
         /// The generation.
         generation: Generation,
     },
+    /// A voltage that is none of the generation's by the standards.
+    #[non_exhaustive]
+    NoSuchVoltage {
+        /// In mV.
+        voltage_mv: Voltage,
+        /// The generation.
+        generation: Generation,
+    },
+    /// A word that makes a claim, or the lot, uncertain: the claim, by its place in [`Lot::claims`].
+    #[non_exhaustive]
+    Uncertain {
+        /// Which one: a hedge, a denial of something that is not understood, that it is not for sale, or no plain memory.
+        claim: usize,
+    },
     /// The title has more ways to be read than are looked at.
     TooManyReadings,
 }
@@ -195,6 +212,7 @@ impl LotReading {
                 && self.width == module.width()
                 && self.package_ranks == module.package_ranks()
                 && self.has_check_bits == module.ecc().map(Ecc::corrects)
+                && self.voltage_mv.is_none_or(|said| module.voltages().is_none_or(|of| of.contains(said)))
         })
     }
 
@@ -252,6 +270,10 @@ impl fmt::Display for Lot {
                         .collect();
                     write!(f, "{fact}: {} cannot all be true", texts.join(", "))?;
                 }
+                LotDoubt::Uncertain { claim } => {
+                    let text = self.claims.get(*claim).map_or("", |claim| claim.text.as_str());
+                    write!(f, "\u{201c}{text}\u{201d}: what does it mean for the lot?")?;
+                }
                 other => write!(f, "{other}")?,
             }
         }
@@ -270,6 +292,10 @@ impl fmt::Display for LotDoubt {
                  the label"
             ),
             Self::NoSuchRate { mts, generation } => write!(f, "{mts} MT/s is no standard rate of {generation}"),
+            Self::NoSuchVoltage { voltage_mv, generation } => {
+                write!(f, "{voltage_mv} is no standard voltage of {generation}")
+            }
+            Self::Uncertain { .. } => f.write_str("a word makes it uncertain, or says that it is not for sale"),
             Self::TooManyReadings => f.write_str("it can be read in more ways than are looked at"),
         }
     }
@@ -291,6 +317,9 @@ impl fmt::Display for LotReading {
         }
         if self.has_check_bits == Some(true) && seen.ecc.is_none() {
             f.write_str(", with check bits")?;
+        }
+        if let Some(at_least) = self.at_least {
+            write!(f, "; at least {at_least}")?;
         }
         if let Some(together) = self.together_mib {
             write!(f, "; {together} together")?;

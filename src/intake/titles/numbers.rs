@@ -274,6 +274,10 @@ pub(super) fn ranks(tokens: &Tokens, at: usize) -> Option<(Vec<Says>, usize)> {
     if has_times {
         let is_touched = tokens.is_touched_behind(next) && !matches!(tokens.word(next + 1), Some("pc" | "ddr"));
         let width = tokens.number(next).and_then(width).filter(|_| !is_touched)?;
+        // so a label writes single dies
+        if let [Says::Ranks(ranks)] = *says.as_slice() {
+            says = vec![Says::PackageRanks(ranks), Says::Stack(Stack::Single)];
+        }
         says.push(Says::Width(width));
         return Some((says, next + 1));
     }

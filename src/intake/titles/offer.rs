@@ -27,8 +27,20 @@ pub enum LotMatter {
     NoModule,
     /// A doubt.
     Doubt(LotDoubt),
+    /// A word that makes it uncertain, or says that it is not for sale, or no plain memory.
+    Word(String),
+    /// A number that is not understood.
+    Number(String),
     /// It is said to be broken, or for parts.
     Broken,
+    /// More are sold at least than there are.
+    #[non_exhaustive]
+    AtLeast {
+        /// The fewest that are sold.
+        at_least: u32,
+        /// How many there are.
+        count: u32,
+    },
     /// How many there are is not said, or is open.
     Count,
     /// A fact that has several values in what the lot can mean, or none.
@@ -52,6 +64,9 @@ impl fmt::Display for LotMatter {
         match self {
             Self::NoModule => f.write_str("nothing in it speaks of a memory module"),
             Self::Doubt(doubt) => write!(f, "{doubt}"),
+            Self::Word(text) => write!(f, "\u{201c}{text}\u{201d} is said of it"),
+            Self::Number(text) => write!(f, "what {text} means is not clear"),
+            Self::AtLeast { at_least, count } => write!(f, "at least {at_least} are sold, and there are {count}"),
             Self::Broken => f.write_str("it is sold as broken, or for parts"),
             Self::Count => f.write_str("how many there are is not said, or not in one way only"),
             Self::Fact { fact, values } if values.is_empty() => write!(f, "the {fact} is not said"),
@@ -106,7 +121,9 @@ impl Lot {
         common.filter(|_| matters.is_empty()).ok_or(LotOpen { matters })
     }
 
-    /// An offer of the lot at a price for one module; its stock is the number of modules that is said.
+    /// An offer of the lot at a price for one module; its stock is the number of modules that is said. What the title says
+    /// of their state, and what is not understood, travels in [`Offer::data`]. There is none where a number was not understood:
+    /// it may be any of those that count.
     ///
     /// # Errors
     /// As [`Lot::module`], and where the number of modules is open: [confirm](Lot::confirm) it.
@@ -118,7 +135,14 @@ impl Lot {
             || self.doubts.contains(&LotDoubt::SeveralLots)
             || self.contradictions().any(|fact| fact == LotFact::Amount);
         match (module, first) {
-            (Ok(module), Some(stock)) => Ok(Offer::new(id, module, unit_price, stock).condition(self.condition())),
+            (Ok(module), Some(stock)) => {
+                let at_least = self.readings.iter().filter_map(|reading| reading.at_least).max().unwrap_or(1);
+                if at_least > stock {
+                    return Err(LotOpen { matters: vec![LotMatter::AtLeast { at_least, count: stock }] });
+                }
+                let offer = Offer::new(id, module, unit_price, stock).minimum_quantity(at_least);
+                Ok(offer.condition(self.condition()).data(self.remark()))
+            }
             (Ok(_), None) => Err(LotOpen { matters: vec![LotMatter::Count] }),
             (Err(mut open), count) => {
                 if count.is_none() && !is_asked {
@@ -129,13 +153,36 @@ impl Lot {
         }
     }
 
+    /// What an offer cannot say otherwise: the state as said, and what was not understood.
+    fn remark(&self) -> Option<String> {
+        let condition =
+            self.readings.first().and_then(|reading| reading.condition).map(|condition| condition.to_string());
+        let texts: Vec<&str> = self.not_understood.iter().map(|passage| passage.text.as_str()).collect();
+        let unread = (!texts.is_empty()).then(|| format!("not understood: {}", texts.join(", ")));
+        let remark: Vec<String> = condition.into_iter().chain(unread).collect();
+        (!remark.is_empty()).then(|| remark.join("; "))
+    }
+
+    fn matter(&self, doubt: LotDoubt) -> LotMatter {
+        match doubt {
+            LotDoubt::Uncertain { claim } => {
+                LotMatter::Word(self.claims.get(claim).map_or(String::new(), |claim| claim.text.clone()))
+            }
+            other => LotMatter::Doubt(other),
+        }
+    }
+
     fn matters(&self) -> Vec<LotMatter> {
         if self.readings.is_empty() {
             return vec![LotMatter::NoModule];
         }
-        // a rate beyond the standards is worth a question, and no reason against an offer
-        let doubts = self.doubts.iter().filter(|doubt| !matches!(doubt, LotDoubt::NoSuchRate { .. }));
-        let mut matters: Vec<LotMatter> = doubts.cloned().map(LotMatter::Doubt).collect();
+        let mut matters: Vec<LotMatter> = self.doubts.iter().cloned().map(|doubt| self.matter(doubt)).collect();
+        // a number that nobody understood may be any of those that count
+        let is_number =
+            |passage: &&crate::intake::titles::Passage| passage.text.bytes().all(|byte| byte.is_ascii_digit());
+        for passage in self.not_understood.iter().filter(is_number) {
+            matters.push(LotMatter::Number(passage.text.clone()));
+        }
         if self.readings.iter().any(|reading| reading.condition == Some(LotCondition::Broken)) {
             matters.push(LotMatter::Broken);
         }
@@ -183,9 +230,9 @@ impl Lot {
         let first = all.next().flatten().filter(|first| all.all(|other| other == Some(*first)))?;
         match first {
             LotCondition::New => Some(Condition::New),
-            LotCondition::Tested | LotCondition::Refurbished => Some(Condition::Tested),
+            LotCondition::Tested => Some(Condition::Tested),
             LotCondition::Pulled => Some(Condition::Pulled),
-            LotCondition::Used | LotCondition::Untested | LotCondition::Broken => None,
+            LotCondition::Used | LotCondition::Refurbished | LotCondition::Untested | LotCondition::Broken => None,
         }
     }
 }

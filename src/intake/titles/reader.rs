@@ -1,7 +1,7 @@
 //! From tokens to claims.
 
 use crate::intake::titles::tokens::{Token, Tokens, is_dash, is_times};
-use crate::intake::titles::{Aside, Claim, Meaning, Says, Words, numbers};
+use crate::intake::titles::{Aside, Claim, LotCondition, Meaning, Says, Words, numbers};
 use crate::module::{Generation, ModuleKind};
 use crate::unit::{Capacity, Voltage};
 
@@ -49,6 +49,9 @@ impl<'t> Reader<'t> {
 
     fn at(&self, at: usize) -> Option<Found> {
         if self.tokens.mark(at).is_some() {
+            if self.tokens.mark(at) == Some('?') {
+                return Some((vec![vec![Says::Aside(Aside::Hedge)]], at + 1));
+            }
             return self.money_behind_sign(at).or_else(|| self.count_in_brackets(at));
         }
         if self.tokens.number(at).is_none() && !self.tokens.get(at)?.is_number() {
@@ -141,7 +144,7 @@ impl<'t> Reader<'t> {
         }
         match meaning {
             Meaning::Says(says) => Some(self.said(at, says, next)),
-            Meaning::Not => self.turned(next),
+            Meaning::Not => self.turned(next).or_else(|| Some((vec![vec![Says::Aside(Aside::Denial)]], next))),
             Meaning::Counts => {
                 let number = self.passing(next, &[':', '#', '=']);
                 let count = self.tokens.number(number).filter(|count| (1..=9_999).contains(count))?;
@@ -186,14 +189,22 @@ impl<'t> Reader<'t> {
             Meaning::Phone => self.digits_to_call(next),
             Meaning::From => {
                 // "discount from 10 pcs", and not "from 16GB"
-                self.tokens
-                    .number(next)
-                    .filter(|_| self.unit(next + 1).is_none() && !is_times(&self.tokens, next + 1))?;
-                let end = match self.words.at(&self.tokens, next + 1) {
-                    Some((Meaning::Counted, end)) => end,
-                    _ => next + 1,
+                let number = self.passing(next, &[':', '.']);
+                let least = self.tokens.number(number).filter(|_| {
+                    let is_amount = self.unit(number + 1).is_some() || is_times(&self.tokens, number + 1);
+                    !is_amount && !self.tokens.is_touched_behind(number)
+                })?;
+                let (is_counted, end) = match self.words.at(&self.tokens, number + 1) {
+                    Some((Meaning::Counted, end)) => (true, end),
+                    _ => (false, number + 1),
                 };
-                Some((vec![vec![Says::Aside(Aside::Sale)]], end))
+                // "from 10 pcs" is a price break, "MOQ 10" the fewest that are sold
+                let says = match self.tokens.text(at) {
+                    "moq" | "min" | "minimum" | "mindestens" | "mindestabnahme" => Says::AtLeast(least),
+                    _ if is_counted => Says::Aside(Aside::Sale),
+                    _ => return None,
+                };
+                Some((vec![vec![says]], end))
             }
             Meaning::Counted => {
                 // "pcs: 12"
@@ -265,6 +276,8 @@ impl<'t> Reader<'t> {
             }
             Says::CheckBits(has) => Some(Says::CheckBits(!has)),
             Says::Aside(Aside::Use) => Some(Says::Aside(Aside::Use)),
+            Says::Condition(LotCondition::New) => Some(Says::Condition(LotCondition::Used)),
+            Says::Condition(LotCondition::Tested) => Some(Says::Condition(LotCondition::Untested)),
             _ => None,
         });
         let turned: Vec<Says> = turned.collect();
@@ -501,7 +514,13 @@ impl<'t> Reader<'t> {
                     || !is_free(before.checked_sub(1)) && self.tokens.mark(before) != Some('.')
             }
         };
-        if !stands_free_before {
+        // "postcode 3200": a number behind a word that is not understood is that word's
+        let is_of_a_word = before.is_some_and(|before| {
+            let is_mark = self.tokens.get(before).is_some_and(Token::is_mark);
+            let word = if is_mark { before.checked_sub(1) } else { Some(before) };
+            word.is_some_and(|word| self.tokens.word(word).is_some() && self.is_claimed.get(word) == Some(&false))
+        });
+        if !stands_free_before || is_of_a_word {
             return None;
         }
         let (rate, mut says, next) = numbers::rate_and_letters(&self.tokens, at, generation, number)?;

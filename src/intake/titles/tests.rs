@@ -34,7 +34,7 @@ fn every_claim_stands_where_it_says() {
         [
             "Lot of: how it is sold",
             "8 × 16GB: 8 of 16 GB",
-            "2Rx4: rank number 2, x4",
+            "2Rx4: package ranks 2, single-die, x4",
             "PC4-2400T-RA1: DDR4, rated 2400 MT/s, registered, DIMM, with check bits",
             "25,00 €: money",
             "pc: how it is sold",
@@ -50,7 +50,7 @@ fn every_claim_stands_where_it_says() {
 fn what_can_mean_two_things_has_two_readings() {
     assert_eq!(text("16GB x4 DDR4 RDIMM"), "4 x 16 GB DDR4 registered, DIMM\nor 16 GB DDR4 registered, DIMM, x4");
     assert_eq!(text("16GB x 4 DDR4 RDIMM"), "4 x 16 GB DDR4 registered, DIMM");
-    assert_eq!(text("16GB 2Rx4 x4 DDR4 RDIMM"), "4 x 16 GB DDR4 registered, DIMM, rank number 2, x4");
+    assert_eq!(text("16GB 2Rx4 x4 DDR4 RDIMM"), "4 x 16 GB 2Rx4 DDR4 registered, DIMM");
     assert_eq!(
         text("64GB kit of 4 DDR4 RDIMM"),
         "4 x 64 GB DDR4 registered, DIMM\nor 4 x 16 GB DDR4 registered, DIMM; 64 GB together"
@@ -315,6 +315,7 @@ fn holds(reading: &LotReading, says: &Says) -> bool {
         Says::Width(width) => reading.width == Some(*width),
         Says::Voltage(voltage) => reading.voltage_mv == Some(*voltage),
         Says::Condition(_) => reading.condition.is_some(),
+        Says::AtLeast(count) => reading.at_least.is_some_and(|least| least >= *count),
         Says::Aside(_) => true,
     }
 }
