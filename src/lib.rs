@@ -99,6 +99,8 @@ pub mod purchase;
 
 pub mod open;
 
+pub mod acceptance;
+
 pub mod worked;
 
 pub mod reading;

@@ -28,4 +28,5 @@ pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};
 pub use population::{Change, Population, SlotGivenTwice};
 pub use text::Changes;
 
+pub(crate) use observed::{folded, serial};
 pub(crate) use unit_load::UnitLoad;

@@ -21,10 +21,12 @@ mod siting;
 mod sockets;
 mod text;
 
+pub(crate) use combine::serial;
 pub use compared::{ChangeOf, SeenChange, SeenChanges, SeenMove};
 pub use date::{ReportDate, ReportDateError};
 pub use identity::MachineIdentity;
 pub use maker_id::{MakerId, MakerIdError};
+pub(crate) use locator::folded;
 pub use merged::{MergeError, Observed};
 pub use place::{PlaceState, SeenPlace};
 pub use placement::{PlacedBy, Placement};
