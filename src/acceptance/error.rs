@@ -37,7 +37,9 @@ pub enum AcceptanceError {
         planned: String,
     },
     /// No report of the machine itself.
-    #[error("{found}; only a report of the machine itself accepts work, for SPD, labels and typed rows do not tell what runs")]
+    #[error(
+        "{found}; only a report of the machine itself accepts work, for SPD, labels and typed rows do not tell what runs"
+    )]
     NoMachineReport {
         /// What there is.
         found: String,

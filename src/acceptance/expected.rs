@@ -127,7 +127,8 @@ impl<'a> Read<'_, 'a> {
                 Fault::Foreign { slot, reads: *reads }
             }
             WorkFault::Mode { runs } => {
-                let is_known = *runs == *Mode::INDEPENDENT || platform.description().modes.iter().any(|m| m.name == *runs);
+                let is_known =
+                    *runs == *Mode::INDEPENDENT || platform.description().modes.iter().any(|m| m.name == *runs);
                 if !is_known {
                     return Err(unsuited(fault, "the board has no such mode"));
                 }
@@ -162,12 +163,14 @@ impl<'a> Read<'_, 'a> {
         let state = State::of(self.pieces, &self.units, &self.faults);
         if state.held.contains(&Held::Clash) {
             let fault = faults.first().cloned().unwrap_or(WorkFault::AsBefore);
-            return Err(unsuited(&fault, "with the others, two modules would sit in one slot, or one where nothing is read"));
+            return Err(unsuited(
+                &fault,
+                "with the others, two modules would sit in one slot, or one where nothing is read",
+            ));
         }
         let machine = as_set(self.machine, &self.faults);
         let module = |(at, shows): (usize, &Option<SeenModule>)| {
-            let planned = self.pieces.get(at).and_then(Option::as_ref).and_then(|piece| piece.module);
-            shows.as_ref().and_then(|shows| foreign_module(shows, planned))
+            shows.as_ref().and_then(|shows| foreign_module(self.machine, self.pieces, at, shows))
         };
         let foreign: Vec<Option<MemoryModule>> = self.shows.iter().enumerate().map(module).collect();
         let sums = sums(&machine, self.pieces, &state, &foreign);
@@ -185,11 +188,8 @@ impl<'a> Read<'_, 'a> {
         let mut report = Report::new(Name::lossy("expected report"), Medium::Machine).mode(Name::lossy(machine.mode()));
         for socket in platform.socket_ids() {
             let label = &platform.socket(socket).label;
-            let is_lost = |fault: &WorkFault| {
-                matches!(fault, WorkFault::Unread { unit: Place::Socket { socket }, .. } if socket == label)
-            };
-            let is_gone =
-                |fault: &WorkFault| matches!(fault, WorkFault::NoProcessor { socket } if socket == label);
+            let is_lost = |fault: &WorkFault| matches!(fault, WorkFault::Unread { unit: Place::Socket { socket }, .. } if socket == label);
+            let is_gone = |fault: &WorkFault| matches!(fault, WorkFault::NoProcessor { socket } if socket == label);
             let is_present = machine.processor(socket).is_some() && !faults.iter().any(is_gone);
             // nobody knows whether it is the processor or what its modules hang on
             let told = (!faults.iter().any(is_lost)).then_some(is_present);

@@ -36,21 +36,24 @@ impl<'a> Figured<'a> {
     pub(crate) fn new(scene: &Scene<'a>, reserve: Option<Capacity>) -> Self {
         let other = |slot: usize| {
             let seen = scene.seen(slot).filter(|seen| seen.state.is_filled())?;
-            let planned = scene.piece(slot).and_then(|piece| piece.module);
             let is_planned = scene.piece(slot).is_some() && scene.fits(slot, slot);
-            if is_planned { None } else { foreign_module(&seen.shows(), planned) }
+            if is_planned { None } else { foreign_module(scene.machine, scene.pieces, slot, &seen.shows()) }
         };
         let foreign = (0..scene.pieces.len()).map(other).collect();
-        Self { machine: scene.machine, foreign, reserve, settings: Vec::new(), masks_differ: false }
+        let mut figured =
+            Self { machine: scene.machine, foreign, reserve: None, settings: Vec::new(), masks_differ: false };
+        // a reserve tells nothing that is as large as what may be missing
+        let smallest = || figured.sums(scene.machine, scene, &scene.state(&[])).smallest;
+        figured.reserve = reserve.filter(|reserve| *reserve < smallest());
+        figured
     }
 
     /// The faults of settings and of reporting that may explain what a state does not. What a report has wrong in itself comes
     /// last: only where nothing else explains it, or a total is short by less than a module.
     pub(crate) fn with_settings(self, scene: &Scene<'a>, state: &State, is_last: bool) -> Self {
         let sums = self.sums(self.machine, scene, state);
-        let totals_off: Vec<usize> = (0..scene.seen.totals.len())
-            .filter(|&at| self.total(scene, &sums, at) == Stands::Differs)
-            .collect();
+        let totals_off: Vec<usize> =
+            (0..scene.seen.totals.len()).filter(|&at| self.total(scene, &sums, at) == Stands::Differs).collect();
         let rates_off = self.rates(scene, &sums, state, &[]) == Stands::Differs;
         let mode_off = !mode_agrees(scene, self.machine.mode());
         let mut settings: BTreeSet<SettingFault> = BTreeSet::new();
@@ -61,15 +64,17 @@ impl<'a> Figured<'a> {
         if rates_off {
             settings.extend(self.of_rates(scene, &sums));
         }
+        if is_last {
+            // where slots are open, they may be explained by what puts a total off
+            settings.extend((0..scene.seen.totals.len()).map(SettingFault::Total));
+            settings.insert(SettingFault::Rate);
+        }
         for at in totals_off {
             let short = scene.seen.totals.get(at).map(|total| sums.usable.saturating_sub(total.capacity_mib));
             let is_small = short.is_some_and(|short| !short.is_zero() && short < sums.smallest);
-            if is_small || is_last {
+            if is_small {
                 settings.insert(SettingFault::Total(at));
             }
-        }
-        if rates_off && is_last {
-            settings.insert(SettingFault::Rate);
         }
         let masks_differ = settings.iter().any(|fault| match fault {
             SettingFault::Mode(mode) => self.masks_seen(scene, mode),
@@ -87,7 +92,8 @@ impl<'a> Figured<'a> {
         let rates: BTreeSet<DataRate> = seen_rates(scene).map(|(_, rate)| rate).collect();
         settings.extend(rates.into_iter().map(SettingFault::Cap));
         if sums.rate.domains.len() > 1 {
-            settings.extend(slow_sockets(scene).into_iter().map(|(socket, rate)| SettingFault::SlowModule(socket, rate)));
+            settings
+                .extend(slow_sockets(scene).into_iter().map(|(socket, rate)| SettingFault::SlowModule(socket, rate)));
         }
         settings.push(SettingFault::RatedForRunning);
         settings
@@ -101,7 +107,8 @@ impl<'a> Figured<'a> {
     fn masks_seen(&self, scene: &Scene<'_>, mode: &Name) -> bool {
         let other = as_set(self.machine, &[Fault::Setting(SettingFault::Mode(mode.clone()))]);
         self.machine.platform().slot_ids().enumerate().any(|(at, slot)| {
-            let is_used = scene.seen(at).is_none_or(|seen| matches!(seen.state, PlaceState::InUse | PlaceState::Unknown));
+            let is_used =
+                scene.seen(at).is_none_or(|seen| matches!(seen.state, PlaceState::InUse | PlaceState::Unknown));
             scene.piece(at).is_some() && !is_used && self.machine.is_live(slot) && !other.is_live(slot)
         })
     }
@@ -142,10 +149,10 @@ impl<'a> Figured<'a> {
 
     /// How a total stands.
     pub(crate) fn total(&self, scene: &Scene<'_>, sums: &Sums, at: usize) -> Stands {
-        let Some(total) = scene.seen.totals.get(at) else { return Stands::Silent };
+        let Some(total) = scene.seen.totals.get(at).filter(|_| !sums.is_open) else { return Stands::Silent };
         let is_exact = match total.of {
             TotalOf::Firmware => Some(total.capacity_mib == sums.usable),
-            TotalOf::OperatingSystem => self.reserve.filter(|reserve| *reserve < sums.smallest).map(|reserve| {
+            TotalOf::OperatingSystem => self.reserve.map(|reserve| {
                 total.capacity_mib <= sums.usable && sums.usable.saturating_sub(total.capacity_mib) <= reserve
             }),
             TotalOf::Domain(_) => None,
@@ -161,6 +168,9 @@ impl<'a> Figured<'a> {
     fn rates(&self, scene: &Scene<'_>, sums: &Sums, state: &State, faults: &[Fault]) -> Stands {
         if faults.contains(&Fault::Setting(SettingFault::Rate)) {
             return Stands::Agrees;
+        }
+        if sums.is_open {
+            return Stands::Silent;
         }
         let is_rated = faults.contains(&Fault::Setting(SettingFault::RatedForRunning));
         let mut stands = Stands::Silent;

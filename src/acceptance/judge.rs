@@ -7,7 +7,7 @@ use crate::acceptance::next::NextStep;
 use crate::acceptance::pieces::{Piece, Seen, machine_reports, pieces, unlike};
 use crate::acceptance::scene::Scene;
 use crate::acceptance::solve::{Solved, solve};
-use crate::acceptance::state::{Fault, State, Sums, as_set, SettingFault};
+use crate::acceptance::state::{Fault, SettingFault, State, Sums, as_set};
 use crate::acceptance::tell::Teller;
 use crate::acceptance::{
     AcceptanceCheck, AcceptanceError, AcceptanceRequest, AcceptanceVerdict, Cause, CauseGroup, Causes, Condition,
@@ -18,7 +18,8 @@ use crate::assess::Planner;
 use crate::figure::DomainRate;
 use crate::machine::Machine;
 use crate::population::{
-    self, Layout, MachineIdentity, Medium, ModuleFact, Observed, PlaceState, Population, Report, SeenModule, SeenTotal, Sited,
+    self, Layout, MachineIdentity, Medium, ModuleFact, Observed, PlaceState, Population, Report, SeenModule, SeenTotal,
+    Sited,
 };
 use crate::stated::Schema;
 use crate::unit::{DataRate, Name};
@@ -60,7 +61,8 @@ impl Planner<'_> {
         let observed = judged_reports(request)?;
         let sited = observed.bare_on(machine.platform())?;
         let is_alone = observed.reports().iter().all(|report| report.medium == Medium::Machine);
-        let alone = if is_alone { None } else { Some(observed.of_media(&[Medium::Machine]).bare_on(machine.platform())?) };
+        let alone =
+            if is_alone { None } else { Some(observed.of_media(&[Medium::Machine]).bare_on(machine.platform())?) };
         let identity = identity(request);
         let planned = pieces(machine, &request.planned, &request.own_ids);
         let before = request.before.as_ref().map(|before| pieces(machine, before, &request.own_ids));
@@ -69,7 +71,8 @@ impl Planner<'_> {
         if let Some(check) = withheld(&identity, &time) {
             return Ok(check);
         }
-        let judge = Judge { planner: *self, request, scene: Scene::new(machine, &planned, &seen), before, sited: &sited };
+        let judge =
+            Judge { planner: *self, request, scene: Scene::new(machine, &planned, &seen), before, sited: &sited };
         Ok(judge.check(identity, time))
     }
 }
@@ -200,9 +203,8 @@ fn is_as_before(planned: &[Option<Piece<'_>>], before: &[Option<Piece<'_>>], see
             None => seen.state == PlaceState::Absent,
         }
     };
-    let all = |pieces: &[Option<Piece<'_>>]| {
-        changed.iter().all(|&at| pieces.get(at).is_some_and(|piece| fits(piece, at)))
-    };
+    let all =
+        |pieces: &[Option<Piece<'_>>]| changed.iter().all(|&at| pieces.get(at).is_some_and(|piece| fits(piece, at)));
     !changed.is_empty() && all(before) && !all(planned)
 }
 
@@ -423,7 +425,8 @@ impl<'a> Judge<'_, 'a> {
         alternatives.sort_by_cached_key(key);
         let cut = alternatives.len().saturating_sub(most);
         alternatives.truncate(most);
-        let sorts = |next: &NextStep| next.outcomes.iter().flat_map(|outcome| outcome.means.clone()).collect::<Vec<_>>();
+        let sorts =
+            |next: &NextStep| next.outcomes.iter().flat_map(|outcome| outcome.means.clone()).collect::<Vec<_>>();
         let mut all = sorts(&group.next);
         all.extend(sorts(&told.next));
         all.extend(sorts(&first.next));
@@ -559,9 +562,7 @@ fn told_as(stands: Stands) -> Told {
 /// How much of a module agrees.
 fn strength(piece: &Piece<'_>, seen: &crate::acceptance::pieces::SeenSlot<'_>) -> Strength {
     let Some(module) = seen.own else { return Strength::State };
-    let both = |fact: ModuleFact| {
-        piece.facts.has(fact) && module.has(fact) && !piece.facts.contradicts(module, fact)
-    };
+    let both = |fact: ModuleFact| piece.facts.has(fact) && module.has(fact) && !piece.facts.contradicts(module, fact);
     if crate::acceptance::pieces::serials(piece, seen) == Some(true) {
         Strength::Serial
     } else if both(ModuleFact::PartNumber) {

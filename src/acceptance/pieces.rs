@@ -100,7 +100,8 @@ impl<'s> Seen<'s> {
     /// `own` is what the machine's reports alone say.
     pub(crate) fn of(machine: &Machine, sited: &'s Sited, own: &'s Sited, observed: &Observed) -> Self {
         let platform = machine.platform();
-        let untold = |state| SeenSlot { state, module: None, own: None, firm: BTreeSet::new(), serial: None, rate: None };
+        let untold =
+            |state| SeenSlot { state, module: None, own: None, firm: BTreeSet::new(), serial: None, rate: None };
         let mut slots: Vec<SeenSlot<'s>> = vec![untold(PlaceState::Absent); platform.slots().len()];
         let mut put = |label: &Name, seen: SeenSlot<'s>| {
             let slot = platform.slot_named(label.as_str()).and_then(|slot| slots.get_mut(slot.index()));

@@ -132,7 +132,8 @@ impl AcceptanceRecord {
             module: slot.reported.clone(),
             running_rate_mts: slot.running_rate_mts,
         };
-        let counters = crate::acceptance::pieces::machine_reports(&request.observed).flat_map(|report| &report.counters);
+        let counters =
+            crate::acceptance::pieces::machine_reports(&request.observed).flat_map(|report| &report.counters);
         Self {
             schema: Schema,
             verdict: check.verdict,

@@ -23,8 +23,7 @@ pub(crate) struct Scene<'a> {
 pub(crate) fn units(machine: &Machine, pieces: &[Option<Piece<'_>>]) -> Vec<Unit> {
     let platform = machine.platform();
     let filled: Vec<usize> = (0..pieces.len()).filter(|&slot| pieces.get(slot).is_some_and(Option::is_some)).collect();
-    let mut units: Vec<Unit> =
-        filled.iter().map(|&slot| Unit { sort: UnitSort::Slot, slots: vec![slot] }).collect();
+    let mut units: Vec<Unit> = filled.iter().map(|&slot| Unit { sort: UnitSort::Slot, slots: vec![slot] }).collect();
     let mut add = |sort: UnitSort, slots: Vec<usize>| {
         if slots.len() > 1 && units.iter().all(|unit| unit.slots != slots) {
             units.push(Unit { sort, slots });

@@ -132,7 +132,9 @@ impl Matter<'_, '_> {
                 let is_single = unit.slots.len() == 1;
                 let shows = match reads {
                     // what is not there leaves room for what came
-                    PlaceState::Absent if is_single => state.held(slot) == Held::Clash || seen.state == reads && is_home,
+                    PlaceState::Absent if is_single => {
+                        state.held(slot) == Held::Clash || seen.state == reads && is_home
+                    }
                     reads if is_single => seen.state == reads,
                     reads => self.may_be_unread(unit, reads),
                 };
@@ -155,7 +157,8 @@ impl Matter<'_, '_> {
     }
 
     fn add_foreign(&self, slot: usize, state: &State, candidates: &mut Vec<Fault>) {
-        let Some(seen) = self.scene.seen(slot).filter(|seen| seen.state != PlaceState::Absent && !seen.is_untold()) else {
+        let Some(seen) = self.scene.seen(slot).filter(|seen| seen.state != PlaceState::Absent && !seen.is_untold())
+        else {
             return;
         };
         let is_other = match state.held(slot) {
@@ -172,9 +175,8 @@ impl Matter<'_, '_> {
     fn add_moves(&self, slot: usize, faults: &[Fault], candidates: &mut Vec<Fault>) {
         let scene = self.scene;
         let is_planned = |at: usize| scene.piece(at).is_some();
-        let moves = |at: usize| {
-            faults.iter().any(|fault| matches!(fault, Fault::Move { path, .. } if path.contains(&at)))
-        };
+        let moves =
+            |at: usize| faults.iter().any(|fault| matches!(fault, Fault::Move { path, .. } if path.contains(&at)));
         let leaves = |at: usize| {
             faults.iter().any(|fault| match fault {
                 Fault::Move { path, is_closed } => {
@@ -251,7 +253,8 @@ pub(crate) fn free_slots(scene: &Scene<'_>, state: &State) -> Vec<bool> {
         }
         let others = || (0..count).filter(|&other| scene.piece(other).is_some() && other != slot);
         scene.may_hold(slot)
-            && others().any(|other| scene.fits(slot, other) && !(scene.piece(slot).is_some() && scene.alike(slot, other)))
+            && others()
+                .any(|other| scene.fits(slot, other) && !(scene.piece(slot).is_some() && scene.alike(slot, other)))
     };
     (0..count).map(is_free).collect()
 }

@@ -30,7 +30,8 @@ impl Solved {
         let mut count: u64 = 1;
         for group in &self.groups {
             count = count.saturating_mul(u64::try_from(group.found.len()).unwrap_or(u64::MAX));
-            let joined = all.iter().flat_map(|one| group.found.iter().map(move |other| [&one[..], &other[..]].concat()));
+            let joined =
+                all.iter().flat_map(|one| group.found.iter().map(move |other| [&one[..], &other[..]].concat()));
             all = joined.take(at_most).collect();
         }
         let listed = u64::try_from(all.len()).unwrap_or(u64::MAX);

@@ -209,6 +209,8 @@ impl Readable {
 pub(crate) struct Sums {
     pub(crate) usable: Capacity,
     pub(crate) rate: RunningRate,
+    /// Whether a module in use is of unknown size, so that nothing can be summed up.
+    pub(crate) is_open: bool,
     /// The smallest module in use, or the smallest rank that a mode of the board may spare.
     pub(crate) smallest: Capacity,
 }
@@ -240,6 +242,7 @@ pub(crate) fn sums<'a>(
 ) -> Sums {
     let mut layout = Layout::empty(machine);
     let mut smallest: Option<Capacity> = None;
+    let mut is_open = false;
     for (at, slot) in machine.platform().slot_ids().enumerate() {
         if state.reads(at) != PlaceState::InUse || !machine.is_live(slot) {
             continue;
@@ -249,7 +252,11 @@ pub(crate) fn sums<'a>(
                 let piece = pieces.get(from).and_then(Option::as_ref).filter(|piece| piece.fault.is_none());
                 piece.and_then(|piece| piece.module)
             }
-            Held::Foreign => foreign.get(at).and_then(Option::as_ref),
+            Held::Foreign => {
+                let foreign = foreign.get(at).and_then(Option::as_ref);
+                is_open |= foreign.is_none();
+                foreign
+            }
             Held::Empty | Held::Clash => None,
         };
         if let Some(module) = module {
@@ -260,7 +267,7 @@ pub(crate) fn sums<'a>(
     let smallest = smallest.unwrap_or(Capacity::ZERO);
     let spares = machine.platform().description().modes.iter().any(|mode| mode.spare_ranks() > 0);
     let smallest = if spares { smallest_rank(&layout).map_or(smallest, |rank| rank.min(smallest)) } else { smallest };
-    Sums { usable: UsableCapacity::of(&layout).total_mib, rate: RunningRate::of(&layout), smallest }
+    Sums { usable: UsableCapacity::of(&layout).total_mib, rate: RunningRate::of(&layout), is_open, smallest }
 }
 
 /// The smallest counted rank of a layout.
@@ -273,34 +280,43 @@ fn smallest_rank(layout: &Layout<'_>) -> Option<Capacity> {
     ranks.min().map(Capacity::from_mib)
 }
 
-/// A module of which a report tells some facts; those that it does not tell are the planned one's, where both are of one size.
-pub(crate) fn foreign_module(shows: &SeenModule, planned: Option<&MemoryModule>) -> Option<MemoryModule> {
-    let generation = shows.generation.or(planned.map(MemoryModule::generation))?;
-    let kind = shows.kind.or(planned.map(MemoryModule::kind)).unwrap_or(ModuleKind::Registered);
-    let capacity = shows.capacity_mib.or(planned.map(MemoryModule::capacity))?;
+/// A module of which a report tells some facts. The others are those of a planned module that it may be a like of, or what all modules of its
+/// generation on the board have in common with the one planned there.
+pub(crate) fn foreign_module(
+    machine: &Machine,
+    pieces: &[Option<Piece<'_>>],
+    slot: usize,
+    shows: &SeenModule,
+) -> Option<MemoryModule> {
     if shows.device.is_some() {
         return None;
     }
+    let own = pieces.get(slot).and_then(Option::as_ref);
+    let is_like = |piece: &&Piece<'_>| !piece.facts.is_unlike(shows);
+    let like = pieces.iter().flatten().filter(|piece| piece.module.is_some()).find(is_like);
+    let planned = like.or(own).and_then(|piece| piece.module);
+    let generation = shows.generation.unwrap_or(machine.platform().generation());
+    let planned = planned.filter(|planned| planned.generation() == generation);
+    let kind = shows.kind.or(planned.map(MemoryModule::kind)).unwrap_or(ModuleKind::Registered);
+    let capacity = shows.capacity_mib?;
     let told = MemoryModule::builder(generation, kind, capacity)
         .package_ranks(shows.package_ranks)
         .stack(shows.stack)
         .width(shows.width)
         .die_density(shows.die_density_mbit)
-        .form_factor(shows.form_factor)
-        .ecc(shows.ecc)
         .grade(shows.grade_mts)
-        .voltages(shows.voltages_mv.clone())
+        .form_factor(shows.form_factor.or(planned.and_then(MemoryModule::form_factor)))
+        .ecc(shows.ecc.or(planned.and_then(MemoryModule::ecc)))
+        .voltages(shows.voltages_mv.clone().or(planned.and_then(|planned| planned.voltages().cloned())))
         .part_number(shows.part_number.clone())
         .maker(shows.maker.clone());
-    let alike = planned.filter(|planned| planned.capacity() == capacity && planned.generation() == generation);
-    let filled = alike.map(|planned| {
+    let filled = planned.filter(|planned| planned.capacity() == capacity).map(|planned| {
         told.clone()
             .package_ranks(shows.package_ranks.or(planned.package_ranks()))
             .stack(shows.stack.or(planned.stack()))
             .width(shows.width.or(planned.width()))
             .die_density(shows.die_density_mbit.or(planned.die_density()))
             .grade(shows.grade_mts.or(planned.grade()))
-            .voltages(shows.voltages_mv.clone().or(planned.voltages().cloned()))
     });
     let bare = || MemoryModule::builder(generation, kind, capacity).grade(shows.grade_mts).build().ok();
     filled.and_then(|filled| filled.build().ok()).or_else(|| told.build().ok()).or_else(bare)

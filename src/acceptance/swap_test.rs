@@ -171,12 +171,9 @@ impl Planner<'_> {
             Some(Occupant::Module(fitted)) => Some(&fitted.module),
             _ => None,
         };
-        let channel = |slot: &Name| {
-            machine.platform().slot_named(slot.as_str()).map(|id| machine.platform().slot(id).channel)
-        };
-        others.sort_by_key(|slot| {
-            (facts(slot) != facts(&request.suspect), channel(slot) == channel(&request.suspect))
-        });
+        let channel =
+            |slot: &Name| machine.platform().slot_named(slot.as_str()).map(|id| machine.platform().slot(id).channel);
+        others.sort_by_key(|slot| (facts(slot) != facts(&request.suspect), channel(slot) == channel(&request.suspect)));
         let near = others.iter().copied().filter(|slot| socket(slot) == socket(&request.suspect)).find_map(swapped);
         let far = others.iter().copied().filter(|slot| socket(slot) != socket(&request.suspect)).find_map(swapped);
         let found: Vec<(Name, Population)> = near.into_iter().chain(far).collect();
@@ -229,7 +226,8 @@ impl SwapTest {
     pub fn verdict(&self, unread: &[Vec<Name>]) -> SwapVerdict {
         let tried: Vec<(&SwapState, &Vec<Name>)> = self.states.iter().zip(unread).skip(1).collect();
         let Some(suspect) = self.look_into.first().filter(|_| !tried.is_empty()) else { return SwapVerdict::Unclear };
-        let all = |holds: &dyn Fn(&SwapState, &[Name]) -> bool| tried.iter().all(|(state, unread)| holds(state, unread));
+        let all =
+            |holds: &dyn Fn(&SwapState, &[Name]) -> bool| tried.iter().all(|(state, unread)| holds(state, unread));
         if all(&|_, unread| unread.is_empty()) {
             SwapVerdict::Gone
         } else if all(&|state, unread| unread == [state.module_in.clone()]) {

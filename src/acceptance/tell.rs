@@ -41,9 +41,8 @@ impl Teller<'_, '_> {
         match fault {
             Fault::Unread { unit, reads } => {
                 let platform = self.scene.machine.platform();
-                let (sort, slots) = self.unit(*unit).map_or((UnitSort::Part, Vec::new()), |unit| {
-                    (unit.sort, self.labels(&unit.slots))
-                });
+                let (sort, slots) =
+                    self.unit(*unit).map_or((UnitSort::Part, Vec::new()), |unit| (unit.sort, self.labels(&unit.slots)));
                 let unit = match (sort, slots.first()) {
                     (UnitSort::Slot, Some(slot)) => Place::Slot { slot: slot.clone() },
                     (UnitSort::Channel(at), _) => {
@@ -278,7 +277,8 @@ impl Teller<'_, '_> {
         let Some(first) = self.slots(fault).first().copied().and_then(place) else { return };
         let others = platform.channel(first.channel).slots.iter().map(|slot| slot.index());
         let read = others.filter(|slot| !self.slots(fault).contains(slot)).find(|&slot| {
-            self.scene.piece(slot).is_some() && self.scene.seen(slot).is_some_and(|seen| seen.state == PlaceState::InUse)
+            self.scene.piece(slot).is_some()
+                && self.scene.seen(slot).is_some_and(|seen| seen.state == PlaceState::InUse)
         });
         if let Some(slot) = read.filter(|_| sorts.contains(&FaultSort::SlotDamaged)) {
             speaks_for.push(Evidence::ChannelReads { slot: self.label(slot) });
@@ -311,7 +311,14 @@ impl Teller<'_, '_> {
     }
 
     /// Explanations as they are told, the likeliest first, and what to do next.
-    pub(crate) fn group(&self, size: usize, is_proved: bool, found: Vec<Vec<Fault>>, further: u64, at_most: usize) -> CauseGroup {
+    pub(crate) fn group(
+        &self,
+        size: usize,
+        is_proved: bool,
+        found: Vec<Vec<Fault>>,
+        further: u64,
+        at_most: usize,
+    ) -> CauseGroup {
         let key = |faults: &Vec<Fault>| {
             let mut sorts: Vec<FaultSort> =
                 faults.iter().filter_map(|fault| self.sorts(fault).first().copied()).collect();
@@ -328,9 +335,14 @@ impl Teller<'_, '_> {
             sorts.extend(self.sorts(fault));
             slots.extend(self.slots(fault));
         }
+        if sorts.is_empty() {
+            // nothing was found in time: it may be anything
+            sorts.extend(FaultSort::ALL);
+        }
         slots.sort_unstable();
         slots.dedup();
         found.truncate(at_most);
+        let is_proved = is_proved && !found.is_empty();
         let alternatives = found
             .iter()
             .map(|faults| Explanation { causes: faults.iter().map(|fault| self.cause(fault)).collect() })

@@ -124,9 +124,13 @@ impl fmt::Display for WorkFault {
             Self::Unread { unit, slots, reads } => write!(f, "slots {} of {unit} are {reads}", list(slots)),
             Self::WrongSlot { from, to } => write!(f, "the module planned for slot {from} sits in {to}"),
             Self::Swapped { first, second } => write!(f, "the modules of slots {first} and {second} are swapped"),
-            Self::Rotated { slots } => write!(f, "the modules of slots {} each sit in the slot of the next", list(slots)),
+            Self::Rotated { slots } => {
+                write!(f, "the modules of slots {} each sit in the slot of the next", list(slots))
+            }
             Self::WrongPart { slot, shows, .. } => write!(f, "slot {slot} holds another module than planned: {shows}"),
-            Self::Unplanned { slot, shows, .. } => write!(f, "slot {slot} holds a module that is not planned there: {shows}"),
+            Self::Unplanned { slot, shows, .. } => {
+                write!(f, "slot {slot} holds a module that is not planned there: {shows}")
+            }
             Self::AsBefore => f.write_str("the report shows what was there before the work"),
             Self::OtherMachine => f.write_str("the report is of another machine"),
             Self::OldReport => f.write_str("the report is older than the work"),

@@ -188,9 +188,9 @@ impl Machine {
     /// The machine in the independent mode, and in each that its platform has.
     pub(crate) fn in_each_mode(&self) -> impl Iterator<Item = Self> + '_ {
         let modes = self.platform().description().modes.iter().map(|mode| mode.name.clone());
-        std::iter::once(Name::lossy(Mode::INDEPENDENT)).chain(modes).map(|mode| {
-            self.set_otherwise(|settings| settings.mode = Some(mode))
-        })
+        std::iter::once(Name::lossy(Mode::INDEPENDENT))
+            .chain(modes)
+            .map(|mode| self.set_otherwise(|settings| settings.mode = Some(mode)))
     }
 
     /// The same with another mode, power profile or cap on the rate; names must be the platform's.

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use slotwright::acceptance::WorkFault;
 use slotwright::module::{Generation, Individual, MemoryModule, ModuleKind};
 use slotwright::platform::{
-    ChannelDescription, ChannelGroup, ControllerDescription, Identical, Mode, PlatformDescription, PowerProfile, RatePolicy,
-    Redundancy, Settings, SlotDescription, SocketDescription,
+    ChannelDescription, ChannelGroup, ControllerDescription, Identical, Mode, PlatformDescription, PowerProfile,
+    RatePolicy, Redundancy, Settings, SlotDescription, SocketDescription,
 };
 use slotwright::population::{
     Fitted, Medium, Occupant, PlaceState, Population, Report, SeenModule, SeenPlace, SeenTotal, TotalOf,
@@ -18,7 +18,7 @@ use slotwright::{Machine, Planner, RuleBook};
 
 use crate::boards::{module, name};
 
-/// A board of sockets x channels x slots ("1A1" to "2B2"), 2666 MT/s at one module a channel and 2400 at two; a mirrored mode, one with a spare rank,
+/// A board of sockets x channels x slots ("1A1" to "2B2"), 2666 MT/s at one module a channel, 2400 at two and 2133 at three; a mirrored mode, one with a spare rank,
 /// a profile.
 pub fn machine(sockets: usize, channels: usize, slots: usize, policy: RatePolicy, mode: Option<&str>) -> Machine {
     let letter = |channel: usize| char::from(b'A' + u8::try_from(channel).unwrap());
@@ -44,8 +44,10 @@ pub fn machine(sockets: usize, channels: usize, slots: usize, policy: RatePolicy
         .power_profiles([PowerProfile::new(name("quiet"), DataRate::DDR4_1866, Basis::BoardManual)])
         .default_settings(Settings::default().mode(mode.map(name)));
     let kinds = [ModuleKind::Registered];
-    let rates = RateTable::new(Basis::DataSheet)
-        .by_load(&ModulePattern::kind(ModuleKind::Registered), &[Some(DataRate::DDR4_2666), Some(DataRate::DDR4_2400)]);
+    let rates = RateTable::new(Basis::DataSheet).by_load(
+        &ModulePattern::kind(ModuleKind::Registered),
+        &[DataRate::DDR4_2666, DataRate::DDR4_2400, DataRate::DDR4_2133].map(Some),
+    );
     let processor =
         ProcessorDescription::new(name("proc"), Generation::Ddr4, kinds, DataRate::DDR4_2666, Basis::DataSheet)
             .rate_table(rates)
@@ -162,7 +164,7 @@ impl World {
         let mut others: BTreeSet<Item> = self.plan.iter().copied().flatten().collect();
         others.insert(Item { sort: 2, serial: self.serials.then_some(99) });
         for slot in 0..self.plan.len() {
-            for &item in others.iter().filter(|item| self.plan[slot] != Some(**item)) {
+            for &item in &others {
                 for reads in [PlaceState::InUse, PlaceState::Failed, PlaceState::NotInUse] {
                     faults.push(Injected::Foreign(slot, item, reads));
                 }
@@ -236,7 +238,8 @@ impl World {
         let mut states: Vec<PlaceState> = vec![PlaceState::InUse; items.len()];
         for fault in faults {
             if let Injected::Foreign(slot, item, reads) = fault {
-                if !came.insert(*slot) {
+                // another than the one that is there
+                if items[*slot] == Some(*item) || !came.insert(*slot) {
                     return None;
                 }
                 items[*slot] = Some(*item);
@@ -309,9 +312,8 @@ impl World {
 
     /// A fault in words that are compared.
     pub fn words(&self, fault: &Injected) -> String {
-        let list = |slots: &mut dyn Iterator<Item = &usize>| {
-            slots.map(|slot| self.label(*slot)).collect::<Vec<_>>().join(" ")
-        };
+        let list =
+            |slots: &mut dyn Iterator<Item = &usize>| slots.map(|slot| self.label(*slot)).collect::<Vec<_>>().join(" ");
         match fault {
             Injected::Unread(slots, reads) => format!("unread {} {reads:?}", list(&mut slots.iter())),
             Injected::Wrong(from, to) => format!("wrong {} {}", self.label(*from), self.label(*to)),
