@@ -38,11 +38,12 @@
 //!
 //! - [`docs`]: a guide in six pages.
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
-//!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`; `watched` for searches
+//!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`, `acceptance`, `swap_test`; `watched` for searches
 //!   that tell how far they are and can be cancelled.
 //! - [`figure::MemoryBandwidth`] and [`figure::Interleave`]: what an uneven population costs;
 //!   [`platform::Mode`]: what a redundancy mode leaves.
 //! - [`intake`] and [`population::Observed`]: machines from what they report.
+//! - [`acceptance`]: whether a machine reports what was planned once the work is done, and why not.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
 //! - [`purchase`]: the order in which plans are compared, and what can be asked of a request;

@@ -141,10 +141,21 @@ impl<'a> Figured<'a> {
     pub(crate) fn agrees(&self, scene: &Scene<'_>, state: &State, faults: &[Fault]) -> bool {
         let machine = as_set(self.machine, faults);
         let sums = self.sums(&machine, scene, state);
+        self.agrees_with(scene, machine.mode(), (state, &sums), faults)
+    }
+
+    /// The same where a state is summed up already.
+    pub(crate) fn agrees_with(
+        &self,
+        scene: &Scene<'_>,
+        mode: &str,
+        (state, sums): (&State, &Sums),
+        faults: &[Fault],
+    ) -> bool {
         let excused = |at: usize| faults.contains(&Fault::Setting(SettingFault::Total(at)));
-        mode_agrees(scene, machine.mode())
-            && (0..scene.seen.totals.len()).all(|at| excused(at) || self.total(scene, &sums, at) != Stands::Differs)
-            && self.rates(scene, &sums, state, faults) != Stands::Differs
+        mode_agrees(scene, mode)
+            && (0..scene.seen.totals.len()).all(|at| excused(at) || self.total(scene, sums, at) != Stands::Differs)
+            && self.rates(scene, sums, state, faults) != Stands::Differs
     }
 
     /// How a total stands.

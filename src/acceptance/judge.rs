@@ -66,7 +66,7 @@ impl Planner<'_> {
         let identity = identity(request);
         let planned = pieces(machine, &request.planned, &request.own_ids);
         let before = request.before.as_ref().map(|before| pieces(machine, before, &request.own_ids));
-        let seen = Seen::of(machine, &sited, alone.as_ref().unwrap_or(&sited), &observed);
+        let seen = Seen::of(machine, &sited, alone.as_ref(), &observed);
         let time = time(request, &planned, before.as_deref(), &seen);
         if let Some(check) = withheld(&identity, &time) {
             return Ok(check);
@@ -260,15 +260,15 @@ impl<'a> Judge<'_, 'a> {
         let slots = self.slots();
         let missing_processors = self.missing_processors();
         let is_clean = slots.iter().all(|slot| slot.verdict != SlotVerdict::Differs)
-            && figured.agrees(&self.scene, &planned, &[])
+            && figured.agrees_with(&self.scene, self.scene.machine.mode(), (&planned, &planned_sums), &[])
             && missing_processors.is_empty();
-        let (causes, by_slots) = if is_clean {
-            (None, planned)
+        let (causes, by_slots, sums) = if is_clean {
+            (None, planned, planned_sums.clone())
         } else {
             let (causes, state) = self.causes(&time, machine.reported.firmware.clone(), &missing_processors);
-            (Some(causes), state)
+            let sums = figured.sums(self.scene.machine, &self.scene, &state);
+            (Some(causes), state, sums)
         };
-        let sums = figured.sums(self.scene.machine, &self.scene, &by_slots);
         let totals = self.totals(&figured, &planned_sums, &sums);
         let rates = self.rates(&planned_sums, &sums);
         let mode = self.mode(&figured, &by_slots, &totals);

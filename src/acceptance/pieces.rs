@@ -97,8 +97,8 @@ pub(crate) struct Seen<'s> {
 }
 
 impl<'s> Seen<'s> {
-    /// `own` is what the machine's reports alone say.
-    pub(crate) fn of(machine: &Machine, sited: &'s Sited, own: &'s Sited, observed: &Observed) -> Self {
+    /// `own` is what the machine's reports alone say, where there are others.
+    pub(crate) fn of(machine: &Machine, sited: &'s Sited, own: Option<&'s Sited>, observed: &Observed) -> Self {
         let platform = machine.platform();
         let untold =
             |state| SeenSlot { state, module: None, own: None, firm: BTreeSet::new(), serial: None, rate: None };
@@ -122,7 +122,7 @@ impl<'s> Seen<'s> {
             };
             let seen = SeenSlot {
                 state: slot.state,
-                own: told(own.module_in(slot.slot.as_str())),
+                own: told(own.map_or(module, |own| own.module_in(slot.slot.as_str()))),
                 module: told(module),
                 firm: firm.filter(|(_, report)| is_firm(report)).map(|(fact, _)| *fact).collect(),
                 serial: slot.serial.as_ref().and_then(number),

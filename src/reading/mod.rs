@@ -13,6 +13,7 @@ use std::cell::RefCell;
 
 use serde::de::{DeserializeOwned, Deserializer};
 
+use crate::acceptance::{AcceptanceCheck, AcceptanceRecord, SwapTest};
 use crate::assess::{Assessment, ModeLeft};
 use crate::ceiling::{Acceptance, Ceiling};
 use crate::fill::{Arrangement, EvenOut, FillOrder};
@@ -102,8 +103,8 @@ macro_rules! answers {
 }
 
 answers! {
-    Acceptance Arrangement Assessment BreakEvenOutcome Ceiling EvenOut FillOrder Finding Frontier ModeAnswer ModeLeft
-    OpenAssessment Outcome Plan Plans Questions Savings SeenChanges Sited Stages StandIn TotalsNear WhyNot
+    Acceptance AcceptanceCheck AcceptanceRecord Arrangement Assessment BreakEvenOutcome Ceiling EvenOut FillOrder Finding Frontier ModeAnswer ModeLeft
+    OpenAssessment Outcome Plan Plans Questions Savings SeenChanges Sited Stages StandIn SwapTest TotalsNear WhyNot
 }
 
 impl<T: AnswerDocument> sealed::Sealed for Option<T> {}

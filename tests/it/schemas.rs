@@ -9,6 +9,7 @@ use proptest::prelude::*;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
+use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, SwapRequest, WorkDone};
 use slotwright::assess::Planner;
 use slotwright::ceiling::{Acceptance, Ceiling};
 use slotwright::fill::{EvenOut, FillOrder};
@@ -167,7 +168,23 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
     };
     let (_, sited_whole) = sit(report(machine.platform(), &population));
     let (observed, sited) = sit(report_in_part(source, &machine, &population));
-    vec![
+    let asked = AcceptanceRequest::new(population.clone(), observed.clone())
+        .before(source.once_in(2).then(Population::new))
+        .serial(name("GW-0417"))
+        .work(WorkDone::On("2026-11-27".parse().unwrap()))
+        .nodes(500);
+    let checked = planner.acceptance(&asked).unwrap();
+    let mut accepted = vec![
+        Sample::of("acceptance-request", &asked),
+        Sample::of("acceptance-check", &checked),
+        Sample::of("acceptance-record", &AcceptanceRecord::of(&asked, &checked).by(name("M. Weber"))),
+    ];
+    if let Some((slot, _)) = population.modules().next() {
+        let swap = SwapRequest::new(population.clone(), slot.clone());
+        accepted.push(Sample::of("swap-request", &swap));
+        accepted.extend(planner.swap_test(&swap).ok().map(|test| Sample::of("swap-test", &test)));
+    }
+    let others = vec![
         Sample::of("platform", &PlatformDescription::from(machine.platform().clone())),
         Sample::of("processor", &ProcessorDescription::from(processor)),
         Sample::of("machine", &machine),
@@ -194,7 +211,8 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
         Sample::of("ceiling", &planner.ceiling_of(&sorts)),
         Sample::of("even-out", &planner.even_out(&population).unwrap()),
         Sample::of("fill-order", &planner.fill_order(boards::live(&machine).len()).unwrap()),
-    ]
+    ];
+    others.into_iter().chain(accepted).collect()
 }
 
 /// Every part of a document, from the whole to the leaves, as a pointer.
