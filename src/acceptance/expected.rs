@@ -84,7 +84,7 @@ struct Read<'r, 'a> {
 impl<'a> Read<'_, 'a> {
     fn slot(&self, fault: &WorkFault, label: &Name) -> Result<usize, AcceptanceError> {
         let slot = self.machine.platform().slot_named(label.as_str());
-        slot.map(|slot| slot.index()).ok_or_else(|| unsuited(fault, "the board has no such slot"))
+        slot.map(crate::platform::SlotId::index).ok_or_else(|| unsuited(fault, "the board has no such slot"))
     }
 
     /// A slot for which a module is planned.

@@ -6,6 +6,7 @@
 use std::collections::BTreeSet;
 
 use crate::acceptance::figures::Figured;
+use crate::acceptance::pieces::SeenSlot;
 use crate::acceptance::scene::Scene;
 use crate::acceptance::state::{Fault, Held, State, Unit, as_set};
 use crate::population::PlaceState;
@@ -112,7 +113,7 @@ impl Matter<'_, '_> {
     fn of_sums(&self, state: &State, faults: &[Fault]) -> Vec<Fault> {
         let mut candidates: Vec<Fault> =
             self.figured.into_iter().flat_map(|figured| figured.settings(faults)).collect();
-        let is_open = |slot: usize| self.scene.seen(slot).is_some_and(|seen| seen.is_untold());
+        let is_open = |slot: usize| self.scene.seen(slot).is_some_and(SeenSlot::is_untold);
         for (at, unit) in self.scene.units.iter().enumerate() {
             let is_own = |&slot: &usize| is_open(slot) && state.held(slot) == Held::Planned(slot);
             let reads = PlaceState::Absent;

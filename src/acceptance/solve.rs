@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::acceptance::figures::Figured;
+use crate::acceptance::pieces::SeenSlot;
 use crate::acceptance::scene::Scene;
 use crate::acceptance::search::{Least, Matter, components, free_slots};
 use crate::acceptance::state::Fault;
@@ -49,7 +50,7 @@ pub(crate) fn solve(scene: &Scene<'_>, reserve: Option<Capacity>, budget: &mut B
     let free = free_slots(scene, &planned);
     let new = || Figured::new(scene, reserve);
     let first = new().with_settings(scene, &planned, false);
-    let is_untold = scene.seen.slots.iter().any(|seen| seen.is_untold());
+    let is_untold = scene.seen.slots.iter().any(SeenSlot::is_untold);
     let is_off = !first.agrees(scene, &planned, &[]);
     if first.masks_differ || is_untold && (is_off || !bad.is_empty()) {
         let last = new().with_settings(scene, &planned, true);
