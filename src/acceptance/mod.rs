@@ -22,10 +22,12 @@
 
 mod cause;
 mod check;
+mod compare;
 mod error;
 mod expected;
 mod fault_sort;
 mod figures;
+mod first;
 mod judge;
 mod next;
 mod parts;
@@ -42,6 +44,7 @@ mod tell;
 #[cfg(test)]
 mod tests;
 mod text;
+mod why;
 mod work_fault;
 
 pub use cause::{Cause, CauseGroup, Causes, Evidence, Explanation};
