@@ -15,7 +15,7 @@ use crate::unit::{DataRate, Name};
 /// ```
 /// use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, RecordedTest};
 /// use slotwright::population::{Observed, Population};
-/// use slotwright::{Label, Machine, Planner, RuleBook, reference};
+/// use slotwright::{Label, Machine, Name, Planner, RuleBook, reference};
 ///
 /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
 /// let rules = RuleBook::standard();
@@ -25,8 +25,8 @@ use crate::unit::{DataRate, Name};
 /// let report = planner.report_after(&planned, None, &[])?;
 /// let request = AcceptanceRequest::new(planned, Observed::from(report));
 /// let record = AcceptanceRecord::of(&request, &planner.acceptance(&request)?)
-///     .by("M. Weber".parse()?)
-///     .tests([RecordedTest::new("memory test".parse()?, "passed".parse()?).length("4 hours".parse::<slotwright::Name>()?)]);
+///     .by(Name::new("M. Weber")?)
+///     .tests([RecordedTest::new(Name::new("memory test")?, Name::new("passed")?).length(Name::new("4 hours")?)]);
 /// assert!(record.credits_are_due());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```

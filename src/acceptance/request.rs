@@ -11,10 +11,10 @@ use crate::unit::{Capacity, Name};
 /// ```
 /// use slotwright::acceptance::{AcceptanceRequest, WorkDone};
 /// use slotwright::population::{Observed, Population};
-/// use slotwright::Capacity;
+/// use slotwright::{Capacity, Name};
 ///
 /// let request = AcceptanceRequest::new(Population::new(), Observed::default())
-///     .serial("GW-0417".parse()?)
+///     .serial(Name::new("GW-0417")?)
 ///     .work(WorkDone::On("2026-11-27".parse()?))
 ///     .system_reserve(Capacity::from_gib(2));
 /// assert_eq!(request.alternatives, AcceptanceRequest::ALTERNATIVES);

@@ -203,7 +203,7 @@ fn a_mode_that_takes_slots_away_explains_slots_that_are_not_in_use() {
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
     let fault = WorkFault::Mode { runs: name("mirrored") };
-    let mut report = planner.report_after(&planned, None, &[fault.clone()]).unwrap();
+    let mut report = planner.report_after(&planned, None, std::slice::from_ref(&fault)).unwrap();
     assert_eq!(place(&mut report, "1C1").state, PlaceState::NotInUse);
     report.mode = None;
     let masked = check(&machine, &AcceptanceRequest::new(planned, Observed::from(report)));
@@ -217,7 +217,7 @@ fn rates_follow_from_slots_and_limits() {
     let planner = Planner::new(&machine, &rules);
     // a module that sits second in a channel lowers the rate: nothing else is needed
     let fault = WorkFault::WrongSlot { from: name("1B1"), to: name("1A2") };
-    let report = planner.report_after(&planned(), None, &[fault.clone()]).unwrap();
+    let report = planner.report_after(&planned(), None, std::slice::from_ref(&fault)).unwrap();
     let moved = check(&machine, &AcceptanceRequest::new(planned(), Observed::from(report)));
     assert_eq!(only(&moved), [fault]);
     assert_eq!(moved.rates[0].agrees, Told::Yes);
@@ -243,7 +243,7 @@ fn what_was_faulty_before_speaks_for_a_slot_that_is_still_mapped_out() {
         slots: vec![name("2A1")],
         reads: PlaceState::NotInUse,
     };
-    let report = planner.report_after(&planned(), None, &[fault.clone()]).unwrap();
+    let report = planner.report_after(&planned(), None, std::slice::from_ref(&fault)).unwrap();
     let request = AcceptanceRequest::new(planned(), Observed::from(report)).before(before);
     let check = check(&machine, &request);
     let cause = &check.causes.as_ref().unwrap().groups[0].alternatives[0].causes[0];
