@@ -72,7 +72,7 @@ impl Matter<'_, '_> {
             return Ok(());
         }
         let candidates = match bad {
-            Some(slot) => self.candidates(slot, &state, faults),
+            Some(slot) => self.candidates(slot, &state, faults, budget)?,
             None => self.of_sums(&state, faults),
         };
         for fault in candidates {
@@ -85,16 +85,22 @@ impl Matter<'_, '_> {
     }
 
     /// The faults that change what a slot shows.
-    fn candidates(&self, slot: usize, state: &State, faults: &[Fault]) -> Vec<Fault> {
+    fn candidates(
+        &self,
+        slot: usize,
+        state: &State,
+        faults: &[Fault],
+        budget: &mut Budget<'_>,
+    ) -> Result<Vec<Fault>, StopReason> {
         let mut candidates = Vec::new();
         self.add_unread(slot, state, &mut candidates);
         self.add_foreign(slot, state, &mut candidates);
-        self.add_moves(slot, faults, &mut candidates);
+        self.add_moves(slot, faults, &mut candidates, budget)?;
         if self.figured.is_some_and(|figured| figured.masks_differ) {
             candidates.extend(self.figured.into_iter().flat_map(|figured| figured.settings(faults)));
         }
         candidates.retain(|fault| !faults.contains(fault));
-        candidates
+        Ok(candidates)
     }
 
     /// A fault of a slot alone that changes what it shows.
@@ -173,7 +179,13 @@ impl Matter<'_, '_> {
         }
     }
 
-    fn add_moves(&self, slot: usize, faults: &[Fault], candidates: &mut Vec<Fault>) {
+    fn add_moves(
+        &self,
+        slot: usize,
+        faults: &[Fault],
+        candidates: &mut Vec<Fault>,
+        budget: &mut Budget<'_>,
+    ) -> Result<(), StopReason> {
         let scene = self.scene;
         let is_planned = |at: usize| scene.piece(at).is_some();
         let moves =
@@ -209,10 +221,13 @@ impl Matter<'_, '_> {
                 candidates.push(open(slot, other));
             }
         }
-        if is_planned(slot) && !moves(slot) {
+        let is_told = scene.seen(slot).is_some_and(|seen| !seen.is_untold());
+        if is_planned(slot) && !moves(slot) && is_told {
             let mut path = vec![slot];
-            self.add_rotations(&mut path, &|at| is_planned(at) && !moves(at) && !leaves(at), &may_come, candidates);
+            let is_at_home = |at: usize| is_planned(at) && !moves(at) && !leaves(at);
+            self.add_rotations(&mut path, &is_at_home, &may_come, candidates, budget)?;
         }
+        Ok(())
     }
 
     fn is_free(&self, slot: usize) -> bool {
@@ -226,8 +241,10 @@ impl Matter<'_, '_> {
         is_at_home: &impl Fn(usize) -> bool,
         may_come: &impl Fn(usize, usize) -> bool,
         candidates: &mut Vec<Fault>,
-    ) {
-        let (Some(&first), Some(&last)) = (path.first(), path.last()) else { return };
+        budget: &mut Budget<'_>,
+    ) -> Result<(), StopReason> {
+        budget.spend()?;
+        let (Some(&first), Some(&last)) = (path.first(), path.last()) else { return Ok(()) };
         if path.len() > 2 && may_come(last, first) {
             let least = path.iter().enumerate().min_by_key(|(_, slot)| **slot).map_or(0, |(at, _)| at);
             let mut turned = path.clone();
@@ -235,13 +252,17 @@ impl Matter<'_, '_> {
             candidates.push(Fault::Move { path: turned, is_closed: true });
         }
         for &next in &self.slots {
-            let is_new = !path.contains(&next) && path.iter().all(|&slot| !self.scene.alike(slot, next));
+            // what a slot does not tell is seen in no rotation
+            let is_told = self.scene.seen(next).is_some_and(|seen| !seen.is_untold());
+            let is_new = is_told && !path.contains(&next) && path.iter().all(|&slot| !self.scene.alike(slot, next));
             if is_new && self.is_free(next) && is_at_home(next) && may_come(last, next) {
                 path.push(next);
-                self.add_rotations(path, is_at_home, may_come, candidates);
+                let end = self.add_rotations(path, is_at_home, may_come, candidates, budget);
                 path.pop();
+                end?;
             }
         }
+        Ok(())
     }
 }
 

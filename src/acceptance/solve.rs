@@ -64,6 +64,8 @@ pub(crate) fn solve(scene: &Scene<'_>, reserve: Option<Capacity>, budget: &mut B
         let most = 2 * slots.len();
         let matter = Matter { scene, slots: slots.clone(), figured: None, free: free.clone() };
         let mut least = matter.least(most, budget);
+        // something is not as planned there, however early the search was stopped
+        least.size = least.size.max(1);
         if least.found.is_empty() {
             least.found.extend(each_by_itself(scene, &slots));
         }

@@ -69,6 +69,9 @@ fn a_search_that_is_stopped_says_at_least_how_many_and_names_what_it_has() {
     assert_eq!(stopped.stopped, Some(StopReason::NodesUsedUp { nodes: 6 }));
     assert!((1..=8).contains(&stopped.faults_at_least));
     assert!(stopped.groups.iter().any(|group| !group.is_proved && group.alternatives.len() == 1));
+    let watch = |_: crate::search::Progress| std::ops::ControlFlow::Break(());
+    let cancelled = Planner::new(&machine, &RuleBook::standard()).watched(&watch).acceptance(&request).unwrap();
+    assert_eq!(cancelled.causes.unwrap().stopped, Some(StopReason::Cancelled));
     let whole = asked(100_000);
     assert_eq!((whole.stopped, whole.faults_at_least), (None, 8));
 }
