@@ -38,13 +38,15 @@
 //!
 //! - [`docs`]: a guide in seven pages.
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
-//!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`, `work_order`, `without`; `watched` for searches
+//!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`, `work_order`,
+//!   `without`, `acceptance`, `swap_test`; `watched` for searches
 //!   that tell how far they are and can be cancelled.
 //! - [`figure::MemoryBandwidth`] and [`figure::Interleave`]: what an uneven population costs;
 //!   [`platform::Mode`]: what a redundancy mode leaves.
 //! - [`intake`] and [`population::Observed`]: machines from what they report.
 //! - [`module::Label::found`] and [`goods_in`]: labels as they are found, and what has come against what was
 //!   ordered.
+//! - [`acceptance`]: whether a machine reports what was planned once the work is done, and why not.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
 //! - [`work_order`]: what hands do to carry out a plan, the way back, and what is left when a module fails.
@@ -105,6 +107,8 @@ pub mod open;
 pub mod goods_in;
 
 pub mod work_order;
+
+pub mod acceptance;
 
 pub mod worked;
 

@@ -23,6 +23,7 @@ use schemars::generate::SchemaSettings;
 use schemars::transform::RecursiveTransform;
 use schemars::{JsonSchema, Schema};
 
+use crate::acceptance::{AcceptanceCheck, AcceptanceRecord, AcceptanceRequest, SwapRequest, SwapTest};
 use crate::assess::Assessment;
 use crate::fill::{ArrangeRequest, Arrangement, EvenRequest};
 use crate::goods_in::{Bins, Delivery, GoodsIn};
@@ -78,6 +79,11 @@ pub fn documents() -> Vec<Document> {
         Document::of::<Lot>("lot"),
         Document::of::<OpenAssessment>("open-assessment"),
         Document::of::<Questions>("questions"),
+        Document::of::<AcceptanceRequest>("acceptance-request"),
+        Document::of::<AcceptanceCheck>("acceptance-check"),
+        Document::of::<AcceptanceRecord>("acceptance-record"),
+        Document::of::<SwapRequest>("swap-request"),
+        Document::of::<SwapTest>("swap-test"),
         Document::of::<RuleSettings>("rule-settings"),
         Document::of::<Assessment>("assessment"),
         Document::of::<Arrangement>("arrangement"),

@@ -188,12 +188,17 @@ impl Machine {
     /// The machine in the independent mode, and in each that its platform has.
     pub(crate) fn in_each_mode(&self) -> impl Iterator<Item = Self> + '_ {
         let modes = self.platform().description().modes.iter().map(|mode| mode.name.clone());
-        std::iter::once(Name::lossy(Mode::INDEPENDENT)).chain(modes).map(|mode| {
-            let mut description = self.0.description.clone();
-            description.settings.mode = Some(mode);
-            // neither processors nor wiring hang on the mode
-            Self::of_checked(description, self.0.processors.clone(), self.0.wiring.clone())
-        })
+        std::iter::once(Name::lossy(Mode::INDEPENDENT))
+            .chain(modes)
+            .map(|mode| self.set_otherwise(|settings| settings.mode = Some(mode)))
+    }
+
+    /// The same with another mode, power profile or cap on the rate; names must be the platform's.
+    pub(crate) fn set_otherwise(&self, change: impl FnOnce(&mut Settings)) -> Self {
+        let mut description = self.0.description.clone();
+        change(&mut description.settings);
+        // neither processors nor wiring hang on these
+        Self::of_checked(description, self.0.processors.clone(), self.0.wiring.clone())
     }
 
     /// What the machine is made of.

@@ -23,7 +23,7 @@ pub use observed::{
     ReportDateError, Said, SeenChange, SeenChanges, SeenModule, SeenMove, SeenPlace, SeenProcessor, SeenTotal, Sited,
     SitedModule, SitedProcessor, SitedSlot, SitingError, TotalOf, UnplacedPlace,
 };
-pub(crate) use observed::{combine, folded};
+pub(crate) use observed::{combine, folded, serial};
 pub(crate) use observed::{common_of, open_facts_of, readings_of};
 pub(crate) use occupant::FittedFields;
 pub use occupant::{DeviceSort, Fitted, Occupant, OtherDevice};

@@ -13,6 +13,7 @@ use std::cell::RefCell;
 
 use serde::de::{DeserializeOwned, Deserializer};
 
+use crate::acceptance::{AcceptanceCheck, AcceptanceRecord, SwapTest};
 use crate::assess::{Assessment, ModeLeft};
 use crate::ceiling::{Acceptance, Ceiling};
 use crate::fill::{Arrangement, EvenOut, FillOrder};
@@ -105,9 +106,9 @@ macro_rules! answers {
 }
 
 answers! {
-    Acceptance Arrangement Assessment Bins BreakEvenOutcome Ceiling EvenOut ExpectedReport FillOrder Finding Frontier GoodsIn
-    ModeAnswer ModeLeft OpenAssessment Outcome Plan Plans Questions Savings SeenChanges Sited Stages StandIn TotalsNear
-    WayBack WhyNot WithoutAnswer WorkOrder
+    Acceptance AcceptanceCheck AcceptanceRecord Arrangement Assessment Bins BreakEvenOutcome Ceiling EvenOut ExpectedReport
+    FillOrder Finding Frontier GoodsIn ModeAnswer ModeLeft OpenAssessment Outcome Plan Plans Questions Savings SeenChanges
+    Sited Stages StandIn SwapTest TotalsNear WayBack WhyNot WithoutAnswer WorkOrder
 }
 
 impl<T: AnswerDocument> sealed::Sealed for Option<T> {}

@@ -122,6 +122,13 @@ impl<'w> Budget<'w> {
         (self.nodes - self.left, self.worked)
     }
 
+    /// Half of the nodes that are left, taken off this one.
+    pub(crate) fn half(&mut self) -> Self {
+        let half = self.left / 2;
+        self.left -= half;
+        self.part(half)
+    }
+
     /// Notes what the best plan so far costs.
     pub(crate) fn note_best(&mut self, cost: i128) {
         self.best = i64::try_from(cost).ok();

@@ -8,6 +8,7 @@
 // examples are programs by themselves: each has its parts
 #![allow(clippy::duplicate_mod)]
 
+mod acceptance;
 mod accepted;
 mod arrange_oracle;
 mod bad_modes;

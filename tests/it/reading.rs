@@ -5,19 +5,19 @@ use std::fmt::Debug;
 
 use serde::Serialize;
 use serde_json::{Value, json};
+use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, SwapRequest, WorkFault};
 use slotwright::assess::{Planner, StopReason};
 use slotwright::fill::Arrangement;
 use slotwright::finding::{FactName, FactValue, Finding, Place, Remedy};
 use slotwright::goods_in::{Delivery, OrderLine, Piece};
 use slotwright::machine::Machine;
 use slotwright::module::{Label, MemoryModule};
-use slotwright::population::{Medium, Observed, SeenModule};
-use slotwright::population::{Occupant, Population};
+use slotwright::population::{Medium, Observed, Occupant, PlaceState, Population, SeenModule};
 use slotwright::purchase::{Axis, ModuleSource, Offer, Outcome, PlanNote, PlanRequest, Present};
 use slotwright::reading::{AnswerDocument, read_answer};
 use slotwright::reference;
 use slotwright::rule::RuleBook;
-use slotwright::unit::{Capacity, Price};
+use slotwright::unit::{Capacity, DataRate, Price};
 use slotwright::work_order::{FoundBad, HaltAt, OrderRequest};
 
 use crate::boards::name;
@@ -76,8 +76,8 @@ fn with_new_fields<T: AnswerDocument + Serialize + PartialEq + Debug>(answer: &T
         let mut newer = document.clone();
         newer.pointer_mut(&pointer).unwrap()[NEW] = json!({ "more": [1, 2] });
         // by slot, by place, by fact
-        let populations = ["population/slots", "before/slots", "after/slots"];
-        let of_population = populations.iter().any(|slots| pointer.ends_with(slots));
+        let of_population =
+            ["population/slots", "before/slots", "after/slots"].iter().any(|end| pointer.ends_with(end));
         let is_map = of_population
             || pointer.starts_with("/placements/") && pointer.ends_with("/slots")
             || pointer.ends_with("/said_by");
@@ -137,6 +137,18 @@ fn a_new_field_is_left_out_wherever_it_is() {
     }
     let sited = Observed::from(report).on(machine.platform()).unwrap();
     assert!(with_new_fields(&sited) > 10);
+    let slot = |slot: &str| Place::Slot { slot: name(slot) };
+    let planned = &request.present.population;
+    let faults = [
+        WorkFault::Unread { unit: slot("A1"), slots: vec![name("A1")], reads: PlaceState::Absent },
+        WorkFault::RateCap { rate_mts: DataRate::DDR4_1866 },
+    ];
+    let after = planner.report_after(planned, None, &faults).unwrap();
+    let asked = AcceptanceRequest::new(planned.clone(), Observed::from(after)).before(planned.clone());
+    let check = planner.acceptance(&asked).unwrap();
+    assert!(with_new_fields(&check) > 30);
+    assert!(with_new_fields(&AcceptanceRecord::of(&asked, &check)) > 20);
+    assert!(with_new_fields(&planner.swap_test(&SwapRequest::new(planned.clone(), name("A1"))).unwrap()) > 10);
     assert!(with_new_fields(&planner.assess_open(&sited).unwrap()) > 5);
     assert!(with_new_fields(&planner.questions(&sited, &request).unwrap()) > 0);
     let present = request.present.population.clone();

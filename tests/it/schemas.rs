@@ -9,6 +9,7 @@ use proptest::prelude::*;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
+use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, SwapRequest, WorkDone};
 use slotwright::assess::Planner;
 use slotwright::ceiling::{Acceptance, Ceiling};
 use slotwright::fill::{EvenOut, FillOrder};
@@ -203,6 +204,22 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
     };
     let (_, sited_whole) = sit(report(machine.platform(), &population));
     let (observed, sited) = sit(report_in_part(source, &machine, &population));
+    let asked = AcceptanceRequest::new(population.clone(), observed.clone())
+        .before(source.once_in(2).then(Population::new))
+        .serial(name("GW-0417"))
+        .work(WorkDone::On("2026-11-27".parse().unwrap()))
+        .nodes(500);
+    let checked = planner.acceptance(&asked).unwrap();
+    let mut accepted = vec![
+        Sample::of("acceptance-request", &asked),
+        Sample::of("acceptance-check", &checked),
+        Sample::of("acceptance-record", &AcceptanceRecord::of(&asked, &checked).by(name("M. Weber"))),
+    ];
+    if let Some((slot, _)) = population.modules().next() {
+        let swap = SwapRequest::new(population.clone(), slot.clone());
+        accepted.push(Sample::of("swap-request", &swap));
+        accepted.extend(planner.swap_test(&swap).ok().map(|test| Sample::of("swap-test", &test)));
+    }
     let mut samples = vec![
         Sample::of("platform", &PlatformDescription::from(machine.platform().clone())),
         Sample::of("processor", &ProcessorDescription::from(processor)),
@@ -244,6 +261,7 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
     samples.push(Sample::of("delivery", &delivery));
     samples.push(Sample::of("goods-in", &delivery.judge().unwrap()));
     samples.push(Sample::of("bins", &delivery.bins().unwrap()));
+    samples.extend(accepted);
     samples
 }
 

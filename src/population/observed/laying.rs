@@ -157,7 +157,6 @@ impl<'r> Laying<'r> {
             assumed: self.assumed,
         };
         sited.placements.retain(|placement| !placement.slots.is_empty());
-        sited.read();
         sited
     }
 

@@ -138,6 +138,11 @@ impl Observed {
         &self.reports
     }
 
+    /// The reports of some sorts of source.
+    pub(crate) fn of_media(&self, media: &[Medium]) -> Self {
+        Self { reports: self.reports.iter().filter(|report| media.contains(&report.medium)).cloned().collect() }
+    }
+
     /// The report of this name.
     #[must_use]
     pub fn report(&self, name: &str) -> Option<&Report> {

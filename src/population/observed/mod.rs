@@ -21,6 +21,7 @@ mod siting;
 mod sockets;
 mod text;
 
+pub(crate) use combine::serial;
 pub use compared::{ChangeOf, SeenChange, SeenChanges, SeenMove};
 pub use date::{ReportDate, ReportDateError};
 pub use identity::MachineIdentity;

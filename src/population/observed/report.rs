@@ -235,6 +235,16 @@ pub enum TotalOf {
     Domain(Name),
 }
 
+impl fmt::Display for TotalOf {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Firmware => f.write_str("the firmware"),
+            Self::OperatingSystem => f.write_str("the operating system"),
+            Self::Domain(name) => write!(f, "{name}"),
+        }
+    }
+}
+
 /// How many errors were counted, by whatever the report calls the place.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]

@@ -97,11 +97,7 @@ impl Observed {
     /// # Errors
     /// As [`Observed::on`]; and a placement that names a report, place or slot that is not there.
     pub fn on_as(&self, platform: &Platform, placements: &[Placement]) -> Result<Sited, SitingError> {
-        if let Some((report, why)) =
-            self.reports().iter().find_map(|report| Some((report, report.virtual_machine.clone()?)))
-        {
-            return Err(SitingError::VirtualMachine { report: report.name.clone(), why });
-        }
+        self.refuse_virtual()?;
         let mut laid = Vec::new();
         for given in placements {
             self.check(given, platform)?;
@@ -111,7 +107,25 @@ impl Observed {
             let placement = given.map_or_else(|| place(report, platform), |given| Ok(given.clone()))?;
             laid.push((report, placement));
         }
-        Ok(Laying::new(platform, laid).sited())
+        let mut sited = Laying::new(platform, laid).sited();
+        sited.read();
+        Ok(sited)
+    }
+
+    /// The same without working out what modules can be: for those who compare what is said of them.
+    pub(crate) fn bare_on(&self, platform: &Platform) -> Result<Sited, SitingError> {
+        self.refuse_virtual()?;
+        let laid: Result<Vec<_>, _> =
+            self.reports().iter().map(|report| place(report, platform).map(|placement| (report, placement))).collect();
+        Ok(Laying::new(platform, laid?).sited())
+    }
+
+    fn refuse_virtual(&self) -> Result<(), SitingError> {
+        let is_virtual = |report: &Report| Some((report.name.clone(), report.virtual_machine.clone()?));
+        match self.reports().iter().find_map(is_virtual) {
+            Some((report, why)) => Err(SitingError::VirtualMachine { report, why }),
+            None => Ok(()),
+        }
     }
 
     fn check(&self, given: &Placement, platform: &Platform) -> Result<(), SitingError> {

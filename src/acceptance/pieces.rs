@@ -1,0 +1,207 @@
+//! What was planned and what is seen, slot by slot, as the search compares them.
+
+use std::collections::BTreeSet;
+
+use crate::machine::Machine;
+use crate::module::MemoryModule;
+use crate::population::{
+    self, Fault, Medium, ModuleFact, Observed, Occupant, PlaceState, Population, SeenModule, SeenTotal, Sited,
+    SitedModule,
+};
+use crate::unit::{DataRate, Name};
+
+/// A module, or another device, that is planned for a slot.
+#[derive(Debug, Clone)]
+pub(crate) struct Piece<'a> {
+    /// The module; nothing for another device.
+    pub(crate) module: Option<&'a MemoryModule>,
+    /// Its facts, without a serial number.
+    pub(crate) facts: SeenModule,
+    /// Its serial number, and that as it is compared.
+    pub(crate) serial: Option<(Name, String)>,
+    pub(crate) fault: Option<Fault>,
+}
+
+/// What a population has in each slot of the machine's board, by the board's order.
+pub(crate) fn pieces<'a>(
+    machine: &Machine,
+    population: &'a Population,
+    own_ids: &BTreeSet<Name>,
+) -> Vec<Option<Piece<'a>>> {
+    let platform = machine.platform();
+    let mut pieces: Vec<Option<Piece<'a>>> = vec![None; platform.slots().len()];
+    for (label, occupant) in population.iter() {
+        let piece = match occupant {
+            Occupant::Blank => continue,
+            Occupant::OtherDevice(device) => Piece {
+                module: None,
+                facts: SeenModule::new().device(device.sort).capacity(device.capacity_mib),
+                serial: None,
+                fault: None,
+            },
+            Occupant::Module(fitted) => {
+                let id = fitted.individual.as_ref().map(|individual| &individual.id);
+                let id = id.filter(|id| !own_ids.contains(*id));
+                Piece {
+                    module: Some(&fitted.module),
+                    facts: SeenModule::of(&fitted.module),
+                    serial: id.and_then(|id| Some((id.clone(), population::serial(id.as_str())?))),
+                    fault: fitted.fault,
+                }
+            }
+        };
+        let place = platform.slot_named(label.as_str()).and_then(|slot| pieces.get_mut(slot.index()));
+        if let Some(place) = place {
+            *place = Some(piece);
+        }
+    }
+    pieces
+}
+
+/// What is seen of a slot.
+#[derive(Debug, Clone)]
+pub(crate) struct SeenSlot<'s> {
+    pub(crate) state: PlaceState,
+    /// The facts of the module, without a serial number.
+    pub(crate) module: Option<&'s SeenModule>,
+    /// Those that the machine itself tells.
+    pub(crate) own: Option<&'s SeenModule>,
+    /// The facts that SPD, a label or the caller tell.
+    pub(crate) firm: BTreeSet<ModuleFact>,
+    pub(crate) serial: Option<(Name, String)>,
+    pub(crate) rate: Option<DataRate>,
+}
+
+impl SeenSlot<'_> {
+    /// What is read of its module, with its serial number.
+    pub(crate) fn shows(&self) -> SeenModule {
+        let serial = self.serial.as_ref().map(|(name, _)| name.clone());
+        self.module.cloned().unwrap_or_default().serial(serial)
+    }
+
+    /// Whether nothing is told of what is there.
+    pub(crate) fn is_untold(&self) -> bool {
+        self.state == PlaceState::Unknown && self.module.is_none()
+    }
+}
+
+/// What is seen of a machine.
+#[derive(Debug)]
+pub(crate) struct Seen<'s> {
+    /// By the board's order.
+    pub(crate) slots: Vec<SeenSlot<'s>>,
+    pub(crate) totals: Vec<SeenTotal>,
+    pub(crate) mode: Option<Name>,
+    /// By socket: whether a processor is there.
+    pub(crate) processors: Vec<Option<bool>>,
+}
+
+impl<'s> Seen<'s> {
+    /// `own` is what the machine's reports alone say, where there are others.
+    pub(crate) fn of(machine: &Machine, sited: &'s Sited, own: Option<&'s Sited>, observed: &Observed) -> Self {
+        let platform = machine.platform();
+        let untold =
+            |state| SeenSlot { state, module: None, own: None, firm: BTreeSet::new(), serial: None, rate: None };
+        let mut slots: Vec<SeenSlot<'s>> = vec![untold(PlaceState::Absent); platform.slots().len()];
+        let mut put = |label: &Name, seen: SeenSlot<'s>| {
+            let slot = platform.slot_named(label.as_str()).and_then(|slot| slots.get_mut(slot.index()));
+            if let Some(place) = slot {
+                *place = seen;
+            }
+        };
+        for label in &sited.untold {
+            put(label, untold(PlaceState::Unknown));
+        }
+        let is_firm = |report: &Name| observed.report(report.as_str()).is_some_and(|report| report.medium.is_firm());
+        for slot in &sited.slots {
+            let module = slot.module.and_then(|at| sited.modules.get(at));
+            let firm = module.into_iter().flat_map(|module| &module.said_by);
+            let number = |name: &Name| Some((name.clone(), population::serial(name.as_str())?));
+            let told = |module: Option<&'s SitedModule>| {
+                module.map(|module| &module.seen).filter(|seen| **seen != SeenModule::default())
+            };
+            let seen = SeenSlot {
+                state: slot.state,
+                own: told(own.map_or(module, |own| own.module_in(slot.slot.as_str()))),
+                module: told(module),
+                firm: firm.filter(|(_, report)| is_firm(report)).map(|(fact, _)| *fact).collect(),
+                serial: slot.serial.as_ref().and_then(number),
+                rate: slot.running_rate_mts,
+            };
+            put(&slot.slot, seen);
+        }
+        let present = |socket| {
+            let label = &platform.socket(socket).label;
+            sited.processors.iter().find(|seen| seen.socket == *label)?.is_present
+        };
+        Self {
+            slots,
+            totals: sited.totals.clone(),
+            mode: sited.mode.clone(),
+            processors: platform.socket_ids().map(present).collect(),
+        }
+    }
+}
+
+/// The reports of the machine itself, and what speaks of modules with them: all but typed rows.
+pub(crate) fn machine_reports(observed: &Observed) -> impl Iterator<Item = &population::Report> {
+    observed.reports().iter().filter(|report| report.medium == Medium::Machine)
+}
+
+/// In what a module that is seen is not the planned one.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct Unlike {
+    /// What makes it another module.
+    pub(crate) differs: Vec<ModuleFact>,
+    /// What reports often get wrong, or that matters to nothing.
+    pub(crate) notes: Vec<ModuleFact>,
+}
+
+/// How much the serial numbers of a planned module and a seen one say.
+pub(crate) fn serials(piece: &Piece<'_>, seen: &SeenSlot<'_>) -> Option<bool> {
+    piece.serial.as_ref().zip(seen.serial.as_ref()).map(|((_, planned), (_, seen))| planned == seen)
+}
+
+/// Compares the facts that are told of a module with those of a planned one, serial numbers aside.
+pub(crate) fn facts_unlike(facts: &SeenModule, seen: &SeenSlot<'_>, same_serial: bool) -> Unlike {
+    let mut unlike = Unlike::default();
+    let Some(module) = seen.module else { return unlike };
+    for fact in ModuleFact::ALL {
+        if fact == ModuleFact::Serial || !facts.contradicts(module, fact) {
+            continue;
+        }
+        let is_firm = seen.firm.contains(&fact);
+        // a rated rate that is that at which it runs
+        let is_running = || {
+            let (rated, running) = (module.grade_mts, seen.rate);
+            running.is_some() && rated == running && rated < facts.grade_mts
+        };
+        let is_note = match fact {
+            ModuleFact::PackageRanks | ModuleFact::RankNumber => true,
+            ModuleFact::Maker | ModuleFact::Height | ModuleFact::FormFactor => true,
+            ModuleFact::Kind | ModuleFact::Voltages => !is_firm,
+            ModuleFact::PartNumber => same_serial,
+            ModuleFact::Grade => !is_firm && is_running(),
+            ModuleFact::Device
+            | ModuleFact::Generation
+            | ModuleFact::Capacity
+            | ModuleFact::Ecc
+            | ModuleFact::Stack
+            | ModuleFact::Width
+            | ModuleFact::DieDensity
+            | ModuleFact::Serial => false,
+        };
+        if is_note { unlike.notes.push(fact) } else { unlike.differs.push(fact) }
+    }
+    unlike
+}
+
+/// Compares what is seen of a module with a planned one.
+pub(crate) fn unlike(piece: &Piece<'_>, seen: &SeenSlot<'_>) -> Unlike {
+    let serials = serials(piece, seen);
+    let mut unlike = facts_unlike(&piece.facts, seen, serials == Some(true));
+    if serials == Some(false) {
+        unlike.differs.push(ModuleFact::Serial);
+    }
+    unlike
+}

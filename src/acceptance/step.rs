@@ -1,0 +1,172 @@
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+
+/// Something to be done to find a fault, or to mend it.
+///
+/// Before hands go in, the machine is off and its cords are out; the platform maker's manual, local rules and qualified
+/// people decide.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Step {
+    /// Take a new report, dated and of this machine.
+    NewReport,
+    /// Read the set-up screens, the version of the firmware and its record of slots that it took out of use.
+    ReadSetUp,
+    /// Set it as planned.
+    SetAsPlanned,
+    /// Clear the record of slots taken out of use, and restart.
+    ClearRecord,
+    /// Go back to what ran before, bring the firmware up to date, and begin again.
+    UpdateFirmware,
+    /// Look at the slots: what sits there, both latches, damage.
+    Look,
+    /// Take the modules out, look at contacts and slots, and seat them again until both latches close.
+    Reseat,
+    /// Move the modules by the slot map.
+    MoveByMap,
+    /// Put a module that is known to be good in the place.
+    KnownGood,
+    /// Put a module that is known to be good into another slot of the channel, then of the processor.
+    KnownGoodBeside,
+    /// Close the slot and plan again.
+    CloseSlot,
+    /// Have the processor, its contacts or the riser looked at by those qualified for it.
+    QualifiedHands,
+    /// Exchange the modules for what was planned.
+    Exchange,
+    /// Something that only a newer version knows; never written by this one.
+    Other,
+}
+
+/// How much a step asks for; least first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Effort {
+    /// A report, a list, a set-up screen.
+    Paper,
+    /// The lid.
+    Look,
+    /// A module out and in again.
+    Reseat,
+    /// Modules moved.
+    Move,
+    /// Something bought, or other people.
+    Buy,
+    /// Something that only a newer version knows; never written by this one.
+    Other,
+}
+
+impl Step {
+    /// The steps that tell faults apart, the least effort first.
+    pub const TESTS: [Self; 6] =
+        [Self::NewReport, Self::ReadSetUp, Self::Look, Self::Reseat, Self::KnownGood, Self::KnownGoodBeside];
+
+    /// How much it asks for.
+    #[must_use]
+    pub const fn effort(self) -> Effort {
+        match self {
+            Self::NewReport | Self::ReadSetUp | Self::SetAsPlanned | Self::ClearRecord | Self::UpdateFirmware => {
+                Effort::Paper
+            }
+            Self::Look => Effort::Look,
+            Self::Reseat => Effort::Reseat,
+            Self::MoveByMap | Self::KnownGood | Self::KnownGoodBeside => Effort::Move,
+            Self::CloseSlot | Self::QualifiedHands | Self::Exchange => Effort::Buy,
+            Self::Other => Effort::Other,
+        }
+    }
+}
+
+impl fmt::Display for Step {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::NewReport => "take a new report of this machine, and date it",
+            Self::ReadSetUp => "read mode, caps, the firmware's version and its record of slots out of use",
+            Self::SetAsPlanned => "set it as planned",
+            Self::ClearRecord => "clear the record of slots out of use, and restart",
+            Self::UpdateFirmware => "go back to what ran before, update the firmware, and begin again",
+            Self::Look => "power off, cords out, and look at the slots: what sits there, both latches, damage",
+            Self::Reseat => "power off, cords out, take the modules out, look at the contacts, and seat them again",
+            Self::MoveByMap => "power off, cords out, and move the modules by the slot map",
+            Self::KnownGood => "power off, cords out, and put a module known to be good in the place",
+            Self::KnownGoodBeside => {
+                "power off, cords out, and put a module known to be good beside it in the channel, then elsewhere at the processor"
+            }
+            Self::CloseSlot => "close the slot, and plan again",
+            Self::QualifiedHands => "have the processor, its contacts or the riser looked at by those qualified for it",
+            Self::Exchange => "exchange the modules for what was planned, and recount the bin that they came from",
+            Self::Other => "something that a newer version knows",
+        })
+    }
+}
+
+/// What a step shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Shown {
+    /// All is as planned now.
+    AsPlanned,
+    /// The same as before the step.
+    SameAgain,
+    /// Another mode, profile or cap than planned.
+    OtherSetting,
+    /// The slots are on the record of those taken out of use.
+    MappedOut,
+    /// An older firmware than is needed.
+    OldFirmware,
+    /// Mode, caps, firmware and record are as planned.
+    SetAsPlanned,
+    /// Nothing is in the slot.
+    SlotEmpty,
+    /// A module stands proud, or a latch is open.
+    StandsProud,
+    /// The module is in another slot.
+    OtherSlot,
+    /// What was there before is still there.
+    AsBefore,
+    /// Another module is in the slot.
+    OtherModule,
+    /// Damage.
+    Damage,
+    /// The right module, in place, both latches closed.
+    InPlace,
+    /// The known good module is read beside, in the same channel.
+    ReadInChannel,
+    /// It is read at the processor, in another channel only.
+    ReadAtProcessor,
+    /// It is read at no slot of the processor.
+    ReadElsewhere,
+    /// Something that only a newer version knows; never written by this one.
+    Other,
+}
+
+impl fmt::Display for Shown {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::AsPlanned => "as planned now",
+            Self::SameAgain => "the same again",
+            Self::OtherSetting => "another setting than planned",
+            Self::MappedOut => "the slots are on the record",
+            Self::OldFirmware => "older firmware than needed",
+            Self::SetAsPlanned => "settings, firmware and record as planned",
+            Self::SlotEmpty => "nothing in the slot",
+            Self::StandsProud => "a module stands proud or a latch is open",
+            Self::OtherSlot => "the module is in another slot",
+            Self::AsBefore => "what was there before is still there",
+            Self::OtherModule => "another module is in the slot",
+            Self::Damage => "damage",
+            Self::InPlace => "the right module, in place, latches closed",
+            Self::ReadInChannel => "read beside it, in the channel",
+            Self::ReadAtProcessor => "read in another channel of the processor only",
+            Self::ReadElsewhere => "read nowhere at the processor",
+            Self::Other => "something that a newer version knows",
+        })
+    }
+}

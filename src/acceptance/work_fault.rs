@@ -1,0 +1,150 @@
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::finding::Place;
+use crate::population::{PlaceState, SeenModule, TotalOf};
+use crate::unit::{DataRate, Name};
+
+/// A fault after work, by what a report shows of it. Faults that give one report are one; what each may be at bottom
+/// ([`FaultSort`](crate::acceptance::FaultSort)) only a further test tells.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum WorkFault {
+    /// Modules of one slot, channel, processor or part are not read as in use. Of one slot that reads as empty: the module planned for
+    /// it is not seen anywhere.
+    Unread {
+        /// What they have in common: a slot, a channel, a processor; the machine, where it is their part.
+        unit: Place,
+        /// Their slots.
+        slots: Vec<Name>,
+        /// As what the slots are read.
+        reads: PlaceState,
+    },
+    /// A module sits in another slot than planned.
+    WrongSlot {
+        /// Where it was to be.
+        from: Name,
+        /// Where it is.
+        to: Name,
+    },
+    /// Two modules that are not alike sit in each other's slots.
+    Swapped {
+        /// A slot.
+        first: Name,
+        /// The other.
+        second: Name,
+    },
+    /// Three modules or more, no two of them alike, sit each in the slot of the next.
+    Rotated {
+        /// The slots: the module planned for each is in the one after it, that of the last in the first.
+        slots: Vec<Name>,
+    },
+    /// Another module than the one planned.
+    WrongPart {
+        /// The slot.
+        slot: Name,
+        /// How it is read.
+        reads: PlaceState,
+        /// What is read of it.
+        shows: Box<SeenModule>,
+    },
+    /// A module where none was planned.
+    Unplanned {
+        /// The slot.
+        slot: Name,
+        /// How it is read.
+        reads: PlaceState,
+        /// What is read of it.
+        shows: Box<SeenModule>,
+    },
+    /// Everything is as it was before the work.
+    AsBefore,
+    /// The report is of another machine.
+    OtherMachine,
+    /// The report is older than the work.
+    OldReport,
+    /// The report says that a socket holds no processor, though one is planned there; no module is planned at it.
+    NoProcessor {
+        /// The socket.
+        socket: Name,
+    },
+    /// Another redundancy mode is on.
+    Mode {
+        /// The mode.
+        runs: Name,
+    },
+    /// Another power profile is on.
+    PowerProfile {
+        /// The profile.
+        runs: Name,
+    },
+    /// Something caps the rate.
+    RateCap {
+        /// At this rate.
+        rate_mts: DataRate,
+    },
+    /// A module of a processor is rated lower than planned, and the report does not tell its rating.
+    SlowModule {
+        /// The socket.
+        socket: Name,
+        /// The rate.
+        rate_mts: DataRate,
+    },
+    /// The report gives as running rates those that the modules are rated for.
+    RatedForRunning,
+    /// The report states a total that is not of what it names.
+    TotalAtFault {
+        /// Which.
+        of: TotalOf,
+    },
+    /// The report states running rates that do not go together, or that nothing explains.
+    RateAtFault,
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
+}
+
+fn list(slots: &[Name]) -> String {
+    slots.iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
+}
+
+/// One sentence without its full stop.
+impl fmt::Display for WorkFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Unread { unit: Place::Slot { slot }, reads, .. } => match reads {
+                PlaceState::Absent => write!(f, "the module planned for slot {slot} is not seen"),
+                reads => write!(f, "the module in slot {slot} is {reads}"),
+            },
+            Self::Unread { unit: Place::Machine, slots, reads } => {
+                write!(f, "the modules of one part, in slots {}, are {reads}", list(slots))
+            }
+            Self::Unread { unit, slots, reads } => write!(f, "slots {} of {unit} are {reads}", list(slots)),
+            Self::WrongSlot { from, to } => write!(f, "the module planned for slot {from} sits in {to}"),
+            Self::Swapped { first, second } => write!(f, "the modules of slots {first} and {second} are swapped"),
+            Self::Rotated { slots } => {
+                write!(f, "the modules of slots {} each sit in the slot of the next", list(slots))
+            }
+            Self::WrongPart { slot, shows, .. } => write!(f, "slot {slot} holds another module than planned: {shows}"),
+            Self::Unplanned { slot, shows, .. } => {
+                write!(f, "slot {slot} holds a module that is not planned there: {shows}")
+            }
+            Self::AsBefore => f.write_str("the report shows what was there before the work"),
+            Self::OtherMachine => f.write_str("the report is of another machine"),
+            Self::OldReport => f.write_str("the report is older than the work"),
+            Self::NoProcessor { socket } => write!(f, "socket {socket} is reported to hold no processor"),
+            Self::Mode { runs } => write!(f, "the mode {runs} is on"),
+            Self::PowerProfile { runs } => write!(f, "the power profile {runs} is on"),
+            Self::RateCap { rate_mts } => write!(f, "something caps the rate at {rate_mts}"),
+            Self::SlowModule { socket, rate_mts } => {
+                write!(f, "a module at processor {socket} is rated for no more than {rate_mts}")
+            }
+            Self::RatedForRunning => f.write_str("the report gives rated rates as running rates"),
+            Self::TotalAtFault { of } => write!(f, "the total of {of} is not of what the report names"),
+            Self::RateAtFault => f.write_str("the running rates of the report do not go together"),
+            Self::Other(name) => name.fmt(f),
+        }
+    }
+}

@@ -1,0 +1,6 @@
+//! Acceptance against brute force over faults that are enumerated here, on small boards; and its laws.
+
+mod laws;
+mod oracle;
+mod verdicts;
+mod world;

@@ -1,0 +1,159 @@
+//! Causes against every set of one and two faults.
+
+use std::collections::{BTreeSet, HashMap};
+
+use itertools::Itertools;
+use slotwright::acceptance::{AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, Explanation, WorkFault};
+use slotwright::platform::RatePolicy;
+use slotwright::population::{Observed, PlaceState, Report};
+
+use crate::acceptance::world::{Injected, View, World, machine, words};
+
+/// All explanations of a check, each as the set of its faults.
+pub fn explanations(check: &AcceptanceCheck) -> Vec<Vec<&WorkFault>> {
+    let Some(causes) = &check.causes else { return vec![Vec::new()] };
+    let groups = causes.groups.iter().map(|group| {
+        assert!(group.is_proved && group.further == 0, "{check}");
+        group.alternatives.iter()
+    });
+    fn faults(chosen: Vec<&Explanation>) -> Vec<&WorkFault> {
+        chosen.into_iter().flat_map(|one| &one.causes).map(|cause| &cause.fault).collect()
+    }
+    groups.multi_cartesian_product().map(faults).collect()
+}
+
+/// Whether a report that was made says what was seen, wherever that tells anything.
+fn replays(made: &Report, seen: &Report) -> bool {
+    let places = seen.places.iter().all(|place| {
+        let other = made.places.iter().find(|other| other.locator == place.locator).unwrap();
+        let facts = place.module.as_ref().is_none_or(|module| {
+            let other = other.module.clone().unwrap_or_default();
+            let told = (module.capacity_mib, module.grade_mts, &module.serial, module.width);
+            let own = (other.capacity_mib, other.grade_mts, &other.serial, module.width.and(other.width));
+            told == own
+        });
+        // that of a machine with a module of which little is told is not known
+        let rate = [None, place.running_rate_mts].contains(&other.running_rate_mts) || place.running_rate_mts.is_none();
+        place.state == other.state && facts && rate
+    });
+    places && seen.totals == made.totals
+}
+
+fn holds(world: &World, short: bool, every: usize) -> usize {
+    let singles = world.faults();
+    let mut known: HashMap<View, Vec<Vec<Injected>>> = HashMap::new();
+    let none = std::iter::once(Vec::new());
+    let ones = singles.iter().map(|fault| vec![fault.clone()]);
+    let twos = singles.iter().tuple_combinations().map(|(one, other)| vec![one.clone(), other.clone()]);
+    let mut asked: Vec<(View, usize)> = Vec::new();
+    for (at, set) in none.chain(ones).chain(twos).enumerate() {
+        if let Some(view) = world.view(&set) {
+            if set.len() < 2 || at % every == 0 {
+                asked.push((view.clone(), set.len()));
+            }
+            known.entry(view).or_default().push(set);
+        }
+    }
+    let planned = world.population();
+    for (view, injected) in &asked {
+        let report = world.report(view, short);
+        let request = AcceptanceRequest::new(planned.clone(), Observed::from(report.clone())).alternatives(100_000);
+        let check = world.planner().acceptance(&request).unwrap();
+        let sets = &known[view];
+        let least = sets.iter().map(Vec::len).min().unwrap();
+        let brute: BTreeSet<BTreeSet<String>> = sets
+            .iter()
+            .filter(|set| set.len() == least)
+            .map(|set| set.iter().map(|fault| world.words(fault)).collect())
+            .collect();
+        let answered = explanations(&check);
+        let ours: BTreeSet<BTreeSet<String>> =
+            answered.iter().map(|set| set.iter().map(|fault| words(fault)).collect()).collect();
+        assert!(least <= *injected);
+        assert_eq!(ours, brute, "of {:?}\n{check}", sets[0]);
+        assert_eq!(check.causes.as_ref().map_or(0, |causes| causes.faults_at_least), least);
+        assert_eq!(check.verdict == AcceptanceVerdict::AsPlanned, least == 0);
+        for set in answered {
+            let faults: Vec<WorkFault> = set.into_iter().cloned().collect();
+            let made = world.planner().report_after(&planned, None, &faults).unwrap();
+            assert!(replays(&made, &report), "{faults:?}");
+        }
+    }
+    asked.len()
+}
+
+type Case<'c> = (usize, usize, usize, RatePolicy, Option<&'c str>, &'c [Option<usize>], bool, bool);
+
+#[test]
+fn least_explanations_are_those_of_brute_force() {
+    let cases: [Case<'_>; 6] = [
+        (
+            2,
+            2,
+            2,
+            RatePolicy::PerMachine,
+            None,
+            &[Some(1), None, Some(1), None, Some(0), None, None, None],
+            false,
+            false,
+        ),
+        (
+            2,
+            2,
+            2,
+            RatePolicy::PerMachine,
+            None,
+            &[Some(1), Some(0), Some(0), None, Some(1), None, None, None],
+            true,
+            false,
+        ),
+        (
+            2,
+            2,
+            2,
+            RatePolicy::PerSocket,
+            None,
+            &[Some(1), Some(0), None, None, Some(1), Some(0), None, None],
+            false,
+            true,
+        ),
+        (
+            1,
+            2,
+            3,
+            RatePolicy::PerMachine,
+            Some("mirrored"),
+            &[Some(1), Some(1), None, Some(1), Some(1), None],
+            false,
+            false,
+        ),
+        (1, 2, 2, RatePolicy::PerMachine, Some("spare"), &[Some(1), Some(1), Some(1), None], true, true),
+        (1, 2, 2, RatePolicy::PerMachine, None, &[Some(1), Some(1), Some(0), Some(0)], false, false),
+    ];
+    for (sockets, channels, slots, policy, mode, plan, serials, short) in cases {
+        let world = World::new(machine(sockets, channels, slots, policy, mode), plan.to_vec(), serials);
+        assert!(holds(&world, short, 31) > 50);
+    }
+}
+
+#[test]
+fn a_report_as_before_takes_one_fault_and_those_that_it_does_not_explain() {
+    let board = || machine(2, 2, 2, RatePolicy::PerMachine, None);
+    // the module of slot 4 was to go to slot 2, and others to come into slots 1 and 5
+    let was = World::new(board(), vec![Some(1), None, None, None, Some(0), None, Some(1), None], false);
+    let world = World::new(board(), vec![Some(1), Some(2), Some(0), None, None, Some(2), Some(1), None], false);
+    let (planned, before) = (world.population(), was.population());
+    let unchanged = [0, 6].map(|slot| Injected::Unread(BTreeSet::from([slot]), PlaceState::Absent));
+    for faults in [&unchanged[..0], &unchanged[..1], &unchanged[1..]] {
+        let report = was.report(&was.view(faults).unwrap(), false);
+        let request = AcceptanceRequest::new(planned.clone(), Observed::from(report.clone())).before(before.clone());
+        let check = world.planner().acceptance(&request).unwrap();
+        assert_eq!(check.causes.as_ref().unwrap().faults_at_least, 1 + faults.len(), "{check}");
+        for set in explanations(&check) {
+            assert!(set.contains(&&WorkFault::AsBefore));
+            let faults: Vec<WorkFault> = set.into_iter().cloned().collect();
+            let made = world.planner().report_after(&planned, Some(&before), &faults).unwrap();
+            assert!(replays(&made, &report), "{faults:?}");
+        }
+    }
+}

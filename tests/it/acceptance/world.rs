@@ -1,0 +1,345 @@
+//! Small machines, faults and the reports that they give, worked out without the code under test: only figures are asked of the library.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use slotwright::acceptance::WorkFault;
+use slotwright::module::{Generation, Individual, MemoryModule, ModuleKind};
+use slotwright::platform::{
+    ChannelDescription, ChannelGroup, ControllerDescription, Identical, Mode, PlatformDescription, PowerProfile,
+    RatePolicy, Redundancy, Settings, SlotDescription, SocketDescription,
+};
+use slotwright::population::{
+    Fitted, Medium, Occupant, PlaceState, Population, Report, SeenModule, SeenPlace, SeenTotal, TotalOf,
+};
+use slotwright::processor::{ModulePattern, ProcessorDescription, RateTable};
+use slotwright::stated::Basis;
+use slotwright::unit::{DataRate, Name};
+use slotwright::{Machine, Planner, RuleBook};
+
+use crate::boards::{module, name};
+
+/// A board of sockets x channels x slots ("1A1" to "2B2"), 2666 MT/s at one module a channel, 2400 at two and 2133 at three; a mirrored mode, one with a spare rank,
+/// a profile.
+pub fn machine(sockets: usize, channels: usize, slots: usize, policy: RatePolicy, mode: Option<&str>) -> Machine {
+    let letter = |channel: usize| char::from(b'A' + u8::try_from(channel).unwrap());
+    let slot = |s: usize, c: usize, p: usize| {
+        let turn = u16::try_from((p * channels + c) * sockets + s).unwrap();
+        SlotDescription::new(name(&format!("{}{}{}", s + 1, letter(c), p + 1)), u8::try_from(p).unwrap(), turn)
+    };
+    let channel =
+        |s: usize, c: usize| ChannelDescription::new(name(&letter(c).to_string()), (0..slots).map(|p| slot(s, c, p)));
+    let socket = |s: usize| {
+        let controller = ControllerDescription::new(name("0"), (0..channels).map(|c| channel(s, c)));
+        SocketDescription::new(name(&(s + 1).to_string()), [controller])
+    };
+    let group = |s: usize| ChannelGroup::new(name(&(s + 1).to_string()), ["A", "B"].map(name));
+    let board = PlatformDescription::new(name("small"), Generation::Ddr4, (0..sockets).map(socket).collect())
+        .rate_policy(policy)
+        .modes([
+            Mode::new(name("mirrored"), Redundancy::Mirrored, Basis::BoardManual)
+                .identical(Identical::Capacity)
+                .groups((0..sockets).map(group)),
+            Mode::new(name("spare"), Redundancy::RankSparing { spare_ranks: 1 }, Basis::BoardManual),
+        ])
+        .power_profiles([PowerProfile::new(name("quiet"), DataRate::DDR4_1866, Basis::BoardManual)])
+        .default_settings(Settings::default().mode(mode.map(name)));
+    let kinds = [ModuleKind::Registered];
+    let rates = RateTable::new(Basis::DataSheet).by_load(
+        &ModulePattern::kind(ModuleKind::Registered),
+        &[DataRate::DDR4_2666, DataRate::DDR4_2400, DataRate::DDR4_2133].map(Some),
+    );
+    let processor =
+        ProcessorDescription::new(name("proc"), Generation::Ddr4, kinds, DataRate::DDR4_2666, Basis::DataSheet)
+            .rate_table(rates)
+            .build()
+            .unwrap();
+    let builder = Machine::builder(board.build().unwrap());
+    (0..sockets).fold(builder, |builder, s| builder.processor(&(s + 1).to_string(), processor.clone())).build().unwrap()
+}
+
+/// A module of a sort, which may have a serial number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Item {
+    pub sort: usize,
+    pub serial: Option<usize>,
+}
+
+/// The sorts: unlike sizes, the last of a lower grade.
+pub fn sorts() -> Vec<MemoryModule> {
+    ["16GB 1Rx4 PC4-2666V-RC2-12", "32GB 2Rx4 PC4-2666V-RB2-12", "8GB 1Rx8 PC4-2400T-RD1-11"].map(module).to_vec()
+}
+
+/// A fault as it is enumerated here, by numbers of slots.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Injected {
+    Unread(BTreeSet<usize>, PlaceState),
+    Wrong(usize, usize),
+    Cycle(Vec<usize>),
+    Foreign(usize, Item, PlaceState),
+    Mode(&'static str),
+    Profile,
+    Cap(DataRate),
+    Rated,
+}
+
+/// What a report shows of a slot: state, module, rate.
+type Shown = (PlaceState, Option<Item>, Option<DataRate>);
+
+/// What a report shows.
+pub type View = (Vec<Shown>, u64);
+
+pub struct World {
+    pub machine: Machine,
+    pub rules: RuleBook,
+    pub plan: Vec<Option<Item>>,
+    sorts: Vec<MemoryModule>,
+    labels: Vec<Name>,
+    /// Whether reports tell serial numbers.
+    pub serials: bool,
+}
+
+impl World {
+    pub fn new(machine: Machine, plan: Vec<Option<usize>>, serials: bool) -> Self {
+        let labels = machine.platform().slots().iter().map(|slot| slot.label().clone()).collect();
+        let item = |(slot, sort): (usize, Option<usize>)| Some(Item { sort: sort?, serial: serials.then_some(slot) });
+        let plan = plan.into_iter().enumerate().map(item).collect();
+        Self { machine, rules: RuleBook::standard(), plan, sorts: sorts(), labels, serials }
+    }
+
+    pub fn planner(&self) -> Planner<'_> {
+        Planner::new(&self.machine, &self.rules)
+    }
+
+    fn occupant(&self, item: Item) -> Occupant {
+        let fitted = Fitted::new(self.sorts[item.sort].clone());
+        let id = item.serial.map(|serial| Individual::new(name(&format!("5A{serial:04}"))));
+        Occupant::Module(fitted.individual(id))
+    }
+
+    pub fn population(&self) -> Population {
+        let filled = self.labels.iter().zip(&self.plan).filter_map(|(label, item)| Some((label.clone(), (*item)?)));
+        filled.map(|(label, item)| (label, self.occupant(item))).collect()
+    }
+
+    fn planned(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.plan.len()).filter(|&slot| self.plan[slot].is_some())
+    }
+
+    /// Every single fault that shows.
+    pub fn faults(&self) -> Vec<Injected> {
+        let mut faults = Vec::new();
+        let platform = self.machine.platform();
+        let mut units: BTreeSet<BTreeSet<usize>> = self.planned().map(|slot| BTreeSet::from([slot])).collect();
+        let mut add = |key: &dyn Fn(usize) -> String| {
+            let mut by_key: BTreeMap<String, BTreeSet<usize>> = BTreeMap::new();
+            self.planned().for_each(|slot| {
+                by_key.entry(key(slot)).or_default().insert(slot);
+            });
+            units.extend(by_key.into_values());
+        };
+        add(&|slot| format!("{:?}", platform.slots()[slot].channel));
+        add(&|slot| format!("{:?}", platform.slots()[slot].socket));
+        add(&|slot| self.plan[slot].unwrap().sort.to_string());
+        for unit in units {
+            for reads in [PlaceState::Absent, PlaceState::Failed, PlaceState::NotInUse] {
+                faults.push(Injected::Unread(unit.clone(), reads));
+            }
+        }
+        for from in self.planned() {
+            for to in (0..self.plan.len()).filter(|&to| to != from && self.plan[to] != self.plan[from]) {
+                faults.push(Injected::Wrong(from, to));
+            }
+        }
+        let mut paths: Vec<Vec<usize>> = self.planned().map(|slot| vec![slot]).collect();
+        while let Some(path) = paths.pop() {
+            if path.len() > 1 {
+                faults.push(Injected::Cycle(path.clone()));
+            }
+            let is_new = |next: &usize| {
+                *next > path[0] && path.iter().all(|&slot| slot != *next && self.plan[slot] != self.plan[*next])
+            };
+            let next: Vec<usize> = self.planned().filter(is_new).collect();
+            paths.extend(next.into_iter().map(|next| [path.clone(), vec![next]].concat()));
+        }
+        let mut others: BTreeSet<Item> = self.plan.iter().copied().flatten().collect();
+        others.insert(Item { sort: 2, serial: self.serials.then_some(99) });
+        for slot in 0..self.plan.len() {
+            for &item in &others {
+                for reads in [PlaceState::InUse, PlaceState::Failed, PlaceState::NotInUse] {
+                    faults.push(Injected::Foreign(slot, item, reads));
+                }
+            }
+        }
+        for mode in ["independent", "mirrored", "spare"].into_iter().filter(|mode| *mode != self.machine.mode()) {
+            faults.push(Injected::Mode(mode));
+        }
+        faults.extend([Injected::Profile, Injected::Rated]);
+        faults.extend(
+            [DataRate::DDR4_1866, DataRate::DDR4_2133, DataRate::DDR4_2400, DataRate::DDR4_2666].map(Injected::Cap),
+        );
+        faults
+    }
+
+    /// What a report shows under faults; nothing where they cannot be together.
+    pub fn view(&self, faults: &[Injected]) -> Option<View> {
+        let settings = |is: fn(&Injected) -> bool| faults.iter().filter(|fault| is(fault)).count();
+        if settings(|fault| matches!(fault, Injected::Mode(_))) > 1
+            || settings(|fault| matches!(fault, Injected::Cap(_))) > 1
+        {
+            return None;
+        }
+        let (items, states) = self.placed(faults)?;
+        let machine = self.set(faults);
+        let used = |slot: usize| items[slot].filter(|_| states[slot] == PlaceState::InUse);
+        let in_use = (0..items.len()).filter_map(|slot| Some((self.labels[slot].clone(), self.occupant(used(slot)?))));
+        let figures = Planner::new(&machine, &self.rules).assess(&in_use.collect()).unwrap().figures;
+        let rate = |slot: usize| {
+            let item = used(slot)?;
+            if faults.contains(&Injected::Rated) {
+                return self.sorts[item.sort].grade();
+            }
+            let platform = machine.platform();
+            let socket = &platform.socket(platform.slots()[slot].socket).label;
+            figures.running_rate.domains.iter().find(|domain| domain.sockets.contains(socket))?.rate_mts
+        };
+        let shown = |slot: usize| (states[slot], items[slot], rate(slot));
+        Some(((0..items.len()).map(shown).collect(), figures.usable.total_mib.mib()))
+    }
+
+    /// What sits in each slot, and how it is read.
+    fn placed(&self, faults: &[Injected]) -> Option<(Vec<Option<Item>>, Vec<PlaceState>)> {
+        let mut moves: Vec<(usize, usize)> = Vec::new();
+        let mut gone: BTreeSet<usize> = BTreeSet::new();
+        for fault in faults {
+            match fault {
+                Injected::Wrong(from, to) => moves.push((*from, *to)),
+                Injected::Cycle(path) => {
+                    moves.extend((0..path.len()).map(|at| (path[at], path[(at + 1) % path.len()])));
+                }
+                Injected::Unread(slots, PlaceState::Absent) if slots.len() == 1 => gone.extend(slots),
+                _ => {}
+            }
+        }
+        // a module has one fate
+        let fates: Vec<usize> = moves.iter().map(|(from, _)| *from).chain(gone.iter().copied()).collect();
+        if fates.iter().collect::<BTreeSet<_>>().len() < fates.len() {
+            return None;
+        }
+        let mut items = self.plan.clone();
+        fates.iter().for_each(|&slot| items[slot] = None);
+        let mut came = BTreeSet::new();
+        for (from, to) in moves {
+            if items[to].is_some() {
+                return None;
+            }
+            items[to] = self.plan[from];
+            came.insert(to);
+        }
+        let mut states: Vec<PlaceState> = vec![PlaceState::InUse; items.len()];
+        for fault in faults {
+            if let Injected::Foreign(slot, item, reads) = fault {
+                // another than the one that is there
+                if items[*slot] == Some(*item) || !came.insert(*slot) {
+                    return None;
+                }
+                items[*slot] = Some(*item);
+                states[*slot] = *reads;
+            }
+        }
+        for reads in [PlaceState::NotInUse, PlaceState::Failed, PlaceState::Absent] {
+            for fault in faults {
+                match fault {
+                    Injected::Unread(slots, own) if *own == reads => {
+                        if reads == PlaceState::Absent {
+                            // of one slot, what was planned for it is gone already
+                            if slots.len() == 1 {
+                                continue;
+                            }
+                            // what came is seen where it came to
+                            if slots.iter().any(|slot| came.contains(slot)) {
+                                return None;
+                            }
+                            slots.iter().for_each(|&slot| items[slot] = None);
+                        }
+                        slots.iter().for_each(|&slot| states[slot] = reads);
+                    }
+                    _ => {}
+                }
+            }
+        }
+        for slot in 0..items.len() {
+            if items[slot].is_none() {
+                states[slot] = PlaceState::Absent;
+            }
+        }
+        Some((items, states))
+    }
+
+    fn set(&self, faults: &[Injected]) -> Machine {
+        let mut description = self.machine.description().clone();
+        for fault in faults {
+            match fault {
+                Injected::Mode(mode) => description.settings.mode = Some(name(mode)),
+                Injected::Profile => description.settings.power_profile = Some(name("quiet")),
+                Injected::Cap(rate) => description.settings.rate_cap_mts = Some(*rate),
+                _ => {}
+            }
+        }
+        description.build().unwrap()
+    }
+
+    /// The report of a view, which tells of modules no more than sizes, grades and serial numbers where it is `short`.
+    pub fn report(&self, view: &View, short: bool) -> Report {
+        let (slots, total) = view;
+        let report = Report::new(name("after"), Medium::Machine);
+        let place = |(slot, (state, item, rate)): (usize, &Shown)| {
+            let seen = item.map(|item| {
+                let whole = SeenModule::of(&self.sorts[item.sort]);
+                let few = || SeenModule::new().capacity(whole.capacity_mib).grade(whole.grade_mts);
+                let serial = item.serial.map(|serial| name(&format!("5A{serial:04}")));
+                if short { few() } else { whole.clone() }.serial(serial)
+            });
+            let label = self.labels[slot].clone();
+            SeenPlace::new(label.clone(), *state).locator(label).module(seen).running_rate(*rate)
+        };
+        let total = SeenTotal::new(TotalOf::Firmware, slotwright::Capacity::from_mib(*total));
+        report.places(slots.iter().enumerate().map(place)).totals([total])
+    }
+
+    fn label(&self, slot: usize) -> &str {
+        self.labels[slot].as_str()
+    }
+
+    /// A fault in words that are compared.
+    pub fn words(&self, fault: &Injected) -> String {
+        let list =
+            |slots: &mut dyn Iterator<Item = &usize>| slots.map(|slot| self.label(*slot)).collect::<Vec<_>>().join(" ");
+        match fault {
+            Injected::Unread(slots, reads) => format!("unread {} {reads:?}", list(&mut slots.iter())),
+            Injected::Wrong(from, to) => format!("wrong {} {}", self.label(*from), self.label(*to)),
+            Injected::Cycle(path) => format!("cycle {}", list(&mut path.iter())),
+            Injected::Foreign(slot, ..) => format!("foreign {}", self.label(*slot)),
+            Injected::Mode(mode) => format!("mode {mode}"),
+            Injected::Profile => "profile quiet".to_owned(),
+            Injected::Cap(rate) => format!("cap {rate}"),
+            Injected::Rated => "rated".to_owned(),
+        }
+    }
+}
+
+/// The same of what is answered.
+pub fn words(fault: &WorkFault) -> String {
+    let list = |slots: &[Name]| slots.iter().map(Name::as_str).collect::<Vec<_>>().join(" ");
+    match fault {
+        WorkFault::Unread { slots, reads, .. } => format!("unread {} {reads:?}", list(slots)),
+        WorkFault::WrongSlot { from, to } => format!("wrong {from} {to}"),
+        WorkFault::Swapped { first, second } => format!("cycle {first} {second}"),
+        WorkFault::Rotated { slots } => format!("cycle {}", list(slots)),
+        WorkFault::WrongPart { slot, .. } | WorkFault::Unplanned { slot, .. } => format!("foreign {slot}"),
+        WorkFault::Mode { runs } => format!("mode {runs}"),
+        WorkFault::PowerProfile { runs } => format!("profile {runs}"),
+        WorkFault::RateCap { rate_mts } => format!("cap {rate_mts}"),
+        WorkFault::RatedForRunning => "rated".to_owned(),
+        other => format!("{other:?}"),
+    }
+}
