@@ -20,16 +20,19 @@
 //! written by its number, `\u{202e}`, in every form, so that nothing is lost and nothing looks like what it is not. Each form escapes
 //! what it has to beyond that ([`Sheet::to_markdown`], [`Sheet::to_html`], [`Table::to_csv`]).
 
+mod accept;
 mod answer;
 mod buying;
 mod cell;
 mod csv;
 mod html;
 mod job;
+mod lost;
 mod markdown;
 mod offer;
 mod pick;
 mod picture;
+mod record;
 mod section;
 mod slots;
 mod table;
@@ -42,6 +45,7 @@ pub use csv::Formulas;
 pub use job::Job;
 pub use offer::{CurrenciesDiffer, CustomerLine, CustomerOffer};
 pub use picture::map_picture;
+pub use record::acceptance_record;
 pub use section::{Block, Section, Sheet};
 pub use table::{Column, ColumnSort, Table};
 

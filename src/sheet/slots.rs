@@ -81,15 +81,19 @@ pub(super) fn occupant(occupant: &Occupant) -> String {
 
 /// "16GB 2Rx4 2400 R".
 pub(super) fn brief(module: &MemoryModule) -> String {
-    let kind = match module.kind() {
-        ModuleKind::Registered => "R",
-        ModuleKind::LoadReduced => "L",
-        ModuleKind::Unbuffered => "U",
-        other => other.word(),
-    };
+    let kind = kind_letter(module.kind());
     let organization = module.organization().map(|organization| organization.to_string());
     let grade = module.grade().map(|grade| grade.name_mts().to_string());
     let capacity = module.capacity().to_string().replace(' ', "");
     let unknown = || "?".to_owned();
     format!("{capacity} {} {} {kind}", organization.unwrap_or_else(unknown), grade.unwrap_or_else(unknown))
+}
+
+pub(super) fn kind_letter(kind: ModuleKind) -> &'static str {
+    match kind {
+        ModuleKind::Registered => "R",
+        ModuleKind::LoadReduced => "L",
+        ModuleKind::Unbuffered => "U",
+        other => other.word(),
+    }
 }
