@@ -23,7 +23,9 @@ impl Job<'_> {
             AcceptanceVerdict::AsPlanned => {
                 "a report tells what the firmware read at one start: errors under load, and contacts that work loose, show later"
             }
-            _ => "causes are the fewest faults that explain the report; how frequent each is, is experience without a source",
+            _ => {
+                "causes are the fewest faults that explain the report; how frequent each is, is experience without a source"
+            }
         };
         sheet
             .section(self.foundation([said.to_owned()]))
@@ -50,7 +52,9 @@ fn head(check: &AcceptanceCheck) -> Section {
     }
     head = head.entry("Machine", capital(&check.machine.to_string())).entry("Time", capital(&check.time.to_string()));
     let next = match (check.verdict, &check.causes) {
-        (AcceptanceVerdict::AsPlanned, _) => Some("Record it; credits are due then. Watch the error counters.".to_owned()),
+        (AcceptanceVerdict::AsPlanned, _) => {
+            Some("Record it; credits are due then. Watch the error counters.".to_owned())
+        }
         (_, Some(causes)) => causes.groups.first().map(|group| capital(&step(&group.next))),
         (AcceptanceVerdict::Withheld, _) => Some("Take a new report of this machine, later than the work.".to_owned()),
         _ => None,
@@ -150,9 +154,9 @@ fn groups(mut sheet: Sheet, causes: &Causes) -> Sheet {
         sheet = sheet.section(explained(group, (count > 1).then_some(at + 1)));
     }
     match causes.stopped {
-        Some(stopped) => {
-            sheet.section(Section::new("NOT LOOKED AT").line(format!("The search for causes {stopped}: there may be others.")))
-        }
+        Some(stopped) => sheet.section(
+            Section::new("NOT LOOKED AT").line(format!("The search for causes {stopped}: there may be others.")),
+        ),
         None => sheet,
     }
 }
@@ -184,9 +188,10 @@ fn explained(group: &CauseGroup, number: Option<usize>) -> Section {
 }
 
 fn told(section: Section, word: &str, cause: &Cause) -> Section {
-    let mut section = section
-        .entry(word, format!("{}.", capital(&cause.fault.to_string())))
-        .entry("", format!("That may be: {}.", cause.may_be.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")));
+    let mut section = section.entry(word, format!("{}.", capital(&cause.fault.to_string()))).entry(
+        "",
+        format!("That may be: {}.", cause.may_be.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")),
+    );
     if !cause.speaks_for.is_empty() {
         section = section.entry("", format!("For it: {}.", joined(&cause.speaks_for)));
     }

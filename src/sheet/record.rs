@@ -121,10 +121,7 @@ fn verdict(verdict: SlotVerdict) -> String {
 }
 
 fn figures(record: &AcceptanceRecord) -> Section {
-    Section::new("TOTALS, RATE, MODE")
-        .items(&record.totals)
-        .items(&record.rates)
-        .items(&record.mode)
+    Section::new("TOTALS, RATE, MODE").items(&record.totals).items(&record.rates).items(&record.mode)
 }
 
 fn said_of(heading: &str, texts: impl Iterator<Item = String>) -> Section {
