@@ -13,7 +13,8 @@
 //!   from the demo.
 //! - `--worked DATE`, `--reported DATE`: when the work was done and when the reports were made, `2026-11-27` or `2026-11-27T14:05`;
 //!   `--later`: they are later than the work, and nobody knows the dates.
-//! - `--reserve GB`: what the operating system keeps from its own total.
+//! - `--total GB`: all that the firmware counts, as its start or its controller shows it; a table of firmware does not tell. `--system-total GB`: all
+//!   that the operating system counts; `--reserve GB`: what that keeps from its own total at most.
 //! - `--by NAME`, `--test "SORT: RESULT"`: who accepts, and what tests said; `--record FILE.json`: writes the record of an accepted machine.
 //!
 //! The exit code is 0 for a machine that is accepted, 1 for one that is not, and 2 for input that does not read.
@@ -21,6 +22,8 @@
 // an example talks to the terminal
 #![allow(clippy::print_stderr)]
 
+// what it does not use is for another example
+#[allow(dead_code)]
 #[path = "plan_machine/job/mod.rs"]
 mod job;
 
@@ -31,7 +34,7 @@ use std::process::ExitCode;
 
 use job::{Files, Job};
 use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, RecordedTest, WorkDone};
-use slotwright::population::{Medium, Observed, ReportDate};
+use slotwright::population::{Medium, Observed, ReportDate, SeenTotal, TotalOf};
 use slotwright::{Capacity, Name, Planner, RuleBook, sheet};
 
 /// The most characters on a line: a page of A4.
@@ -46,6 +49,7 @@ pub(crate) struct Asked {
     pub(crate) worked: Option<ReportDate>,
     pub(crate) reported: Option<ReportDate>,
     pub(crate) is_later: bool,
+    pub(crate) totals: Vec<SeenTotal>,
     pub(crate) reserve: Option<Capacity>,
     pub(crate) by: Option<Name>,
     pub(crate) tests: Vec<RecordedTest>,
@@ -82,14 +86,17 @@ impl Asked {
             let value = words.next().ok_or_else(|| format!("{word} needs a value behind it"))?;
             let name = |text: &str| Name::new(text.trim()).map_err(|error| format!("{word} {text:?}: {error}"));
             let date = || value.parse().map_err(|error| format!("{word}: {error}"));
+            let capacity = || {
+                let gb = value.parse().map_err(|_| format!("{word} {value:?} is no whole number of GB"))?;
+                Ok::<_, String>(Capacity::from_gib(gb))
+            };
             match word.as_str() {
                 "--job" => asked.job = Some(value.into()),
                 "--worked" => asked.worked = Some(date()?),
                 "--reported" => asked.reported = Some(date()?),
-                "--reserve" => {
-                    let gb = value.parse().map_err(|_| format!("{word} {value:?} is no whole number of GB"))?;
-                    asked.reserve = Some(Capacity::from_gib(gb));
-                }
+                "--total" => asked.totals.push(SeenTotal::new(TotalOf::Firmware, capacity()?)),
+                "--system-total" => asked.totals.push(SeenTotal::new(TotalOf::OperatingSystem, capacity()?)),
+                "--reserve" => asked.reserve = Some(capacity()?),
                 "--by" => asked.by = Some(name(value)?),
                 "--test" => {
                     let (sort, result) =
@@ -99,7 +106,7 @@ impl Asked {
                 "--record" => asked.record = Some(value.into()),
                 _ => {
                     return Err(format!(
-                        "unknown option {word}; there are --job, --worked, --reported, --later, --reserve, --by, --test and --record"
+                        "unknown option {word}; there are --job, --worked, --reported, --later, --total, --system-total, --reserve, --by, --test and --record"
                     ));
                 }
             }
@@ -146,6 +153,9 @@ impl Asked {
         }
         for report in reports.iter_mut().filter(|report| report.medium == Medium::Machine) {
             report.date.clone_from(&self.reported);
+        }
+        if let Some(first) = reports.iter_mut().find(|report| report.medium == Medium::Machine) {
+            first.totals.extend(self.totals.iter().cloned());
         }
         let observed = Observed::of(reports).map_err(|error| error.to_string())?;
         let mut request = AcceptanceRequest::new(job.plan()?.population, observed)

@@ -14,6 +14,8 @@
 // an example talks to the terminal
 #![allow(clippy::print_stderr)]
 
+// what it does not use is for another example
+#[allow(dead_code)]
 #[path = "plan_machine/job/mod.rs"]
 mod job;
 

@@ -134,7 +134,9 @@ fn figures(check: &AcceptanceCheck) -> Section {
     section = section.items(check.totals.iter().map(|total| capital(&total.to_string())));
     for rate in &check.rates {
         section = section.items([capital(&rate.to_string())]);
-        section = section.items(limits(rate));
+        for limit in limits(rate) {
+            section = section.line(limit);
+        }
     }
     section = section.items(check.mode.iter().map(|mode| capital(&mode.to_string())));
     if !check.missing_processors.is_empty() {
@@ -144,8 +146,8 @@ fn figures(check: &AcceptanceCheck) -> Section {
 }
 
 fn limits(rate: &RateCheck) -> Vec<String> {
-    let at = |limit: &crate::figure::RateLimit| format!("what gives {}: {limit}", limit.rate_mts);
-    rate.limits.iter().filter(|_| rate.agrees != Told::NotSaid).map(at).collect()
+    let told = rate.limits.iter().filter(|_| rate.agrees != Told::NotSaid);
+    told.map(|limit| format!("  because {limit}")).collect()
 }
 
 fn groups(mut sheet: Sheet, causes: &Causes) -> Sheet {

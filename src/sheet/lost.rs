@@ -1,5 +1,7 @@
 //! One is lost: what a message means, and the ways to go on; a swap test.
 
+use std::cmp::Reverse;
+
 use crate::acceptance::SwapTest;
 use crate::finding::{Finding, Severity};
 use crate::population::Population;
@@ -20,7 +22,7 @@ impl Job<'_> {
             head = head.entry("Slot", self.place_of(slot, population));
         }
         if let Some(best) = answer.best() {
-            head = head.entry("Least work", format!("{}: {}.", best.way, done(best)));
+            head = head.entry("Best", format!("{}: {}.", best.way, done(best)));
         }
         let notes = answer.notes.iter().map(ToString::to_string);
         Sheet::new(format!("ONE IS LOST   {}", self.title))
@@ -29,8 +31,8 @@ impl Job<'_> {
             .section(findings(&answer.ways))
             .section(stand_ins(answer))
             .section(Section::new("WITH CARE").items([
-                "A message may be wrong about the slot: look at the serial number there before it is exchanged.",
-                "Nothing is touched before the machine is off and every cord is out; modules may be hot. Wear a strap.",
+                "A message may be wrong about the slot: compare the serial number there with a report first.",
+                "Machine off and every cord out before anything is touched; modules may be hot. Wear a strap.",
                 "Keep the module until it is known whether it, its slot or a contact is at fault.",
             ]))
             .section(self.foundation([]))
@@ -111,6 +113,7 @@ fn done(way: &Without) -> String {
 
 fn ways(ways: &[Without]) -> Table {
     let mut table = Table::new([
+        Column::count("no."),
         Column::text("way"),
         Column::text("what is done"),
         Column::count("handlings"),
@@ -119,10 +122,11 @@ fn ways(ways: &[Without]) -> Table {
         Column::count("errors"),
         Column::count("warnings"),
     ]);
-    for way in ways {
+    for (at, way) in ways.iter().enumerate() {
         let (errors, warnings) = way.faults();
         let unsure = if way.is_not_proved { " (fewer partners may do)" } else { "" };
         table.row([
+            Cell::count(at + 1),
             Cell::text(format!("{}{unsure}", way.way)),
             Cell::text(done(way)),
             Cell::count(way.handlings),
@@ -135,21 +139,24 @@ fn ways(ways: &[Without]) -> Table {
     table
 }
 
-/// Each error and warning once, with the ways that have it.
+/// What the rules find, worst first: each sort of error and warning once, with the numbers of the ways that have it.
 fn findings(ways: &[Without]) -> Section {
     let mut found: Vec<(&Finding, Vec<String>)> = Vec::new();
-    for way in ways {
+    for (at, way) in ways.iter().enumerate() {
+        let number = (at + 1).to_string();
         for finding in way.findings.iter().filter(|finding| finding.severity >= Severity::Warning) {
-            let name = way.way.to_string();
-            match found.iter_mut().find(|(known, _)| *known == finding) {
-                Some((_, of)) if of.contains(&name) => {}
-                Some((_, of)) => of.push(name),
-                None => found.push((finding, vec![name])),
+            match found.iter_mut().find(|(known, _)| known.code == finding.code && known.severity == finding.severity) {
+                Some((_, of)) if of.contains(&number) => {}
+                Some((_, of)) => of.push(number.clone()),
+                None => found.push((finding, vec![number.clone()])),
             }
         }
     }
-    Section::new("WHAT THE RULES SAY OF THEM")
-        .items(found.into_iter().map(|(finding, of)| format!("{}: {finding}", listed(of, "all"))))
+    found.sort_by_key(|(finding, _)| Reverse(finding.severity));
+    let text = |(finding, of): (&Finding, Vec<String>)| {
+        format!("{}: {} {}: {}", listed(of, "all"), finding.severity, finding.code, finding.summary)
+    };
+    Section::new("WHAT THE RULES SAY, BY NUMBER").items(found.into_iter().map(text))
 }
 
 fn stand_ins(answer: &WithoutAnswer) -> Section {

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::acceptance::{AcceptanceRecord, RecordedSlot, SlotVerdict};
-use crate::population::{Occupant, Population};
+use crate::population::{MachineIdentity, Occupant, Population};
 use crate::sheet::accept::brief;
 use crate::sheet::slots::{LEGEND, occupant};
 use crate::sheet::{Cell, Column, ColumnSort, Section, Sheet, Table};
@@ -32,9 +32,7 @@ use crate::unit::Name;
 /// ```
 #[must_use]
 pub fn acceptance_record(record: &AcceptanceRecord) -> Sheet {
-    let mut title = record.machine.clone();
-    title.firmware = None;
-    Sheet::new(format!("ACCEPTANCE RECORD   {title}"))
+    Sheet::new(format!("ACCEPTANCE RECORD   {}", without_firmware(record)))
         .section(head(record))
         .section(Section::new("SLOTS").line(LEGEND).table(slots(record)))
         .section(figures(record))
@@ -50,6 +48,12 @@ pub fn acceptance_record(record: &AcceptanceRecord) -> Sheet {
         .section(Section::new("SIGNED").blanks(["Technician", "Date"]).blanks(["Owner", "Date"]))
 }
 
+fn without_firmware(record: &AcceptanceRecord) -> MachineIdentity {
+    let mut machine = record.machine.clone();
+    machine.firmware = None;
+    machine
+}
+
 fn head(record: &AcceptanceRecord) -> Section {
     let verdict = record.verdict.to_string();
     let mut letters = verdict.chars();
@@ -58,7 +62,7 @@ fn head(record: &AcceptanceRecord) -> Section {
     let text = |name: &Option<Name>| name.as_ref().map_or_else(not_said, ToString::to_string);
     Section::plain()
         .entry("Verdict", format!("{verdict}."))
-        .entry("Machine", record.machine.to_string())
+        .entry("Machine", without_firmware(record).to_string())
         .entry("Firmware", text(&record.machine.firmware))
         .entry("Accepted by", text(&record.by))
         .entry("On", record.on.as_ref().map_or_else(not_said, ToString::to_string))

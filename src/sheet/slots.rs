@@ -10,7 +10,7 @@ use crate::unit::Name;
 
 /// What the short texts of modules mean.
 pub(super) const LEGEND: &str =
-    "Modules are given as size, ranks x width, rated MT/s and kind: R registered, L load-reduced, U unbuffered.";
+    "Modules: size, ranks x width, rated MT/s, kind (R registered, L load-reduced, U unbuffered).";
 
 impl Job<'_> {
     /// The slots of the machine, before and after a plan, each with its marking, the way its key faces, where its module comes from
