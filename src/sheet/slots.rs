@@ -83,6 +83,7 @@ pub(super) fn occupant(occupant: &Occupant) -> String {
 pub(super) fn brief(module: &MemoryModule) -> String {
     let kind = kind_letter(module.kind());
     let organization = module.organization().map(|organization| organization.to_string());
+    let organization = organization.or_else(|| module.package_ranks().map(|ranks| format!("{ranks}R")));
     let grade = module.grade().map(|grade| grade.name_mts().to_string());
     let capacity = module.capacity().to_string().replace(' ', "");
     let unknown = || "?".to_owned();
