@@ -40,6 +40,10 @@ use slotwright::{Capacity, Name, Planner, RuleBook, sheet};
 /// The most characters on a line: a page of A4.
 const WIDTH: usize = 100;
 
+/// The options that have a value behind them.
+const OPTIONS: [&str; 9] =
+    ["--job", "--worked", "--reported", "--total", "--system-total", "--reserve", "--by", "--test", "--record"];
+
 /// What is to be accepted.
 #[derive(Default)]
 pub(crate) struct Asked {
@@ -83,6 +87,9 @@ impl Asked {
                 asked.is_later = true;
                 continue;
             }
+            if !OPTIONS.contains(&word.as_str()) {
+                return Err(format!("unknown option {word}; there are --later, {}", OPTIONS.join(", ")));
+            }
             let value = words.next().ok_or_else(|| format!("{word} needs a value behind it"))?;
             let name = |text: &str| Name::new(text.trim()).map_err(|error| format!("{word} {text:?}: {error}"));
             let date = || value.parse().map_err(|error| format!("{word}: {error}"));
@@ -103,12 +110,8 @@ impl Asked {
                         value.split_once(':').ok_or_else(|| format!("{word} {value:?} is not SORT: RESULT"))?;
                     asked.tests.push(RecordedTest::new(name(sort)?, name(result)?));
                 }
-                "--record" => asked.record = Some(value.into()),
-                _ => {
-                    return Err(format!(
-                        "unknown option {word}; there are --job, --worked, --reported, --later, --total, --system-total, --reserve, --by, --test and --record"
-                    ));
-                }
+                // the last of them
+                _ => asked.record = Some(value.into()),
             }
         }
         Ok(asked)

@@ -100,9 +100,9 @@ impl Asked {
         let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data");
         let job = Job::read(&Files::demo(self.job.as_ref().unwrap_or(&data)))?;
         let message = self.message.join(" ");
+        let found = self.slots(job.machine.platform())?;
         let request = self.now(&job)?;
         let population = &request.present.population;
-        let found = self.slots(job.machine.platform())?;
         let [slot] = found.as_slice() else {
             let mut text =
                 format!("{message}: it may be one of {} slots, and which is not to be guessed.\n", found.len());
@@ -144,8 +144,10 @@ impl Asked {
         let message = self.message.join(" ");
         if let [label] = self.message.as_slice() {
             if !label.contains('=') {
-                // whether the board has it is said with what it can be
-                return Name::new(label).map(|slot| vec![slot]).map_err(|error| format!("{label:?}: {error}"));
+                let found = platform.slots().iter().map(|slot| slot.label()).find(|own| **own == **label);
+                let known = platform.slots().iter().map(|slot| slot.label().as_str()).collect::<Vec<_>>().join(", ");
+                let unknown = || format!("the board has no slot {label:?}; its slots are {known}");
+                return found.map(|slot| vec![slot.clone()]).ok_or_else(unknown);
             }
         }
         let addresses = platform.slots().iter().flat_map(|slot| &slot.description().addresses);

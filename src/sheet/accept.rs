@@ -174,9 +174,11 @@ fn explained(group: &CauseGroup, number: Option<usize>) -> Section {
     let mut section = Section::new(format!("{number}WHY: {at_least}{faults}"));
     for (at, explanation) in group.alternatives.iter().enumerate() {
         for (part, cause) in explanation.causes.iter().enumerate() {
+            let is_only = group.is_proved && group.further == 0 && group.alternatives.len() == 1;
             let word = match (at, part) {
                 (_, 1..) => "and",
-                (0, 0) => "It is",
+                (0, 0) if is_only => "It is",
+                (0, 0) => "It may be",
                 _ => "or",
             };
             section = told(section, word, cause);

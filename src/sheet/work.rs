@@ -145,7 +145,7 @@ fn individual(held: &Fitted) -> String {
 /// Where what comes out is put.
 fn put_down(action: &Action) -> Option<String> {
     match action {
-        Action::TakeOut { module, to: PutDown::Tray { .. } } => Some(format!("bag{}", individual(module))),
+        Action::TakeOut { module, to: PutDown::Bag { .. } } => Some(format!("bag{}", individual(module))),
         Action::TakeOut { module, to } => Some(format!("{to}{}", individual(module))),
         Action::TakeOutBlank => Some("blank out".to_owned()),
         _ => None,
@@ -155,7 +155,7 @@ fn put_down(action: &Action) -> Option<String> {
 /// Where what goes in comes from.
 fn taken_from(action: &Action) -> Option<String> {
     match action {
-        Action::PutIn { module, from: PutDown::Tray { slot } } => Some(format!("bag {slot}{}", individual(module))),
+        Action::PutIn { module, from: PutDown::Bag { slot } } => Some(format!("bag {slot}{}", individual(module))),
         Action::PutIn { module, from } => Some(format!("{from}{}", individual(module))),
         Action::PutInBlank => Some("a blank".to_owned()),
         _ => None,
@@ -226,7 +226,7 @@ fn back(way: &WayBack, before: &Population) -> Section {
     for bad in &way.bad {
         section = section.items([match bad {
             crate::work_order::FoundBad::InSlot { slot } => format!("what is in {slot} was found bad"),
-            crate::work_order::FoundBad::InTray { slot } => format!("what is in the tray of {slot} was found bad"),
+            crate::work_order::FoundBad::InBag { slot } => format!("what is in the bag of {slot} was found bad"),
             crate::work_order::FoundBad::Other(name) => name.to_string(),
         }]);
     }

@@ -159,7 +159,10 @@ fn work_orders_of_bad_input() {
         machine["title"] = json!(title);
         machine.to_string()
     };
-    let other_board = text_of("machine.json").replace("ddr4-2s-4ch-3spc", "ddr4-2s-6ch-2spc").replace("later", "plain");
+    let mut other_board: Value = serde_json::from_str(&text_of("machine.json")).unwrap();
+    other_board["platform"] = json!("ddr4-1s-2ch-2spc-unbuffered");
+    other_board["processors"] = json!({ "1": "later" });
+    let other_board = other_board.to_string();
     let said = [
         asked(&["--as", "paper"]),
         asked(&["--as"]),
