@@ -161,7 +161,7 @@ impl Work {
             match form {
                 Form::Text => pages.push((format!("{name}.txt"), sheet.to_text(WIDTH))),
                 Form::Markdown => pages.push((format!("{name}.md"), sheet.to_markdown())),
-                Form::Html => pages.push((format!("{name}.html"), document(&sheet))),
+                Form::Html => pages.push((format!("{name}.html"), document(name, &sheet))),
                 Form::Csv => pages.extend(sheet.tables().enumerate().map(|(at, (_, table))| {
                     // a spreadsheet takes a text that begins with = for a formula
                     (format!("{name}-{}.csv", at + 1), table.to_csv(Formulas::Defused))
@@ -180,15 +180,16 @@ impl Work {
         match form {
             Form::Text => sheet.to_text(WIDTH),
             Form::Markdown => sheet.to_markdown(),
-            Form::Html => document(&sheet),
+            Form::Html => document("work-order", &sheet),
             Form::Csv => sheet.tables().map(|(_, table)| table.to_csv(Formulas::Defused)).collect(),
         }
     }
 }
 
 /// A fragment as a document.
-fn document(sheet: &Sheet) -> String {
-    format!("<!DOCTYPE html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">\n{}</html>\n", sheet.to_html())
+fn document(name: &str, sheet: &Sheet) -> String {
+    let head = format!("<meta charset=\"utf-8\">\n<title>{name}</title>");
+    format!("<!DOCTYPE html>\n<html lang=\"en\">\n{head}\n{}</html>\n", sheet.to_html())
 }
 
 /// Writes files to a folder, and says which.
