@@ -174,7 +174,7 @@ impl Without {
         (count(&self.findings, Severity::Error), self.handlings, Reverse(self.usable_mib), Reverse(self.rate_mts))
     }
 
-    /// How many errors and warnings it has.
+    /// How many errors it has, and how many warnings.
     #[must_use]
     pub fn faults(&self) -> (usize, usize) {
         faults(&self.findings)

@@ -95,7 +95,7 @@ fn the_work_order_of_the_demo_fits_a_page() {
 #[test]
 fn a_plan_goes_to_a_folder_in_every_form() {
     let folder = folder("sheets");
-    let asked = Asked::of(&[folder.clone()]).unwrap();
+    let asked = Asked::of(std::slice::from_ref(&folder)).unwrap();
     let work = Work::of(&asked.files, false).unwrap();
     let said = work_order::write(&folder, &work.pages(Form::Text)).unwrap();
     let names: Vec<&str> = said.lines().map(|line| line.rsplit('/').next().unwrap()).collect();

@@ -427,6 +427,12 @@ fn everything_can_be_asked_as_json() {
     assert_eq!(answer(json!({ "assess": population }))["schema"], 1);
     assert_eq!(answer(json!({ "assess_in_use": population }))["schema"], 1);
     assert_eq!(answer(json!({ "modes": population }))[0]["mode"], "independent");
+    let one = json!({ "schema": 1, "slots": { "A1": { "module": { "facts": label } } } });
+    let (machine, rules) = plan_json::read(&upgrade.to_string()).unwrap().context().unwrap();
+    let planned = serde_json::from_value(one.clone()).unwrap();
+    let report = slotwright::Planner::new(&machine, &rules).report_after(&planned, None, &[]).unwrap();
+    let observed = slotwright::population::Observed::from(report);
+    assert_eq!(answer(json!({ "acceptance": { "planned": one, "observed": observed } }))["verdict"], "as_planned");
     let swap = answer(json!({ "swap_test": { "population": population, "suspect": "A1" } }));
     assert_eq!(swap["states"][0]["module_in"], "A1");
     assert_eq!(answer(json!({ "meet_mode": { "schema": 1, "population": population } }))["mode"], "independent");
