@@ -37,7 +37,7 @@ pub struct JudgedPiece {
     pub verdict: PieceVerdict,
     /// What its sources say together.
     pub seen: SeenModule,
-    /// Of what sorts its sources are.
+    /// Of what sorts the sources are that say anything of it.
     pub media: BTreeSet<Medium>,
     /// Why its SPD is none of its sources, where there is one.
     #[serde(default, skip_serializing_if = "Option::is_none")]

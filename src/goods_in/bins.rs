@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::goods_in::facts::{PieceGroup, groups};
 use crate::goods_in::{Delivery, DoubledSerial, Piece, SpdFault, serials};
-use crate::population::{Disagreement, ModuleFact, SeenModule, folded};
+use crate::population::{Disagreement, Medium, ModuleFact, SeenModule, folded};
 use crate::stated::Schema;
 use crate::unit::Name;
 
@@ -119,7 +119,7 @@ pub(crate) fn sort(delivery: &Delivery) -> Bins {
         (seen.serial, seen.rank_number) = (None, None);
         let bin = bins.entry(key(&seen)).or_insert(Bin { seen, pieces: BTreeSet::new(), without_spd: 0 });
         bin.pieces.extend(group.pieces.iter().map(|piece| piece.id.clone()));
-        let has_spd = group.facts.said.iter().any(|source| source.medium == crate::population::Medium::Spd);
+        let has_spd = group.facts.said.iter().any(|source| source.medium == Medium::Spd && source.is_read());
         bin.without_spd += if has_spd { 0 } else { group.pieces.len() };
     }
     aside.sort_by(|one: &PieceAside, other: &PieceAside| one.id.cmp(&other.id));

@@ -57,7 +57,7 @@ pub(crate) fn judge(delivery: &Delivery) -> GoodsIn {
             id: piece.id.clone(),
             verdict: verdict.clone(),
             seen: facts.seen_of(piece),
-            media: piece.said.iter().map(|source| source.medium).collect(),
+            media: piece.said.iter().filter(|source| source.is_read()).map(|source| source.medium).collect(),
             spd_fault: piece.spd_fault,
             is_held_back: facts.is_held_back,
             disagreements: facts.disagreements_of(piece),
@@ -87,7 +87,7 @@ impl<'d> Held<'d> {
     fn of(group: PieceGroup<'d>, delivery: &Delivery) -> Self {
         let against: Vec<Compared> =
             delivery.lines.iter().map(|line| Compared::of(&line.wanted, &group.facts)).collect();
-        let has = |medium| i64::from(group.facts.said.iter().any(|source| source.medium == medium));
+        let has = |medium| i64::from(group.facts.said.iter().any(|source| source.medium == medium && source.is_read()));
         let fit = |compared: &Compared| Fit {
             right: i64::from(compared.is_right),
             open: i64::from(!compared.is_right),

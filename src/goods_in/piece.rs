@@ -50,6 +50,11 @@ impl PieceSource {
     pub const fn new(medium: Medium, module: SeenModule) -> Self {
         Self { medium, module }
     }
+
+    /// Whether it says anything at all: a label that could not be read does not.
+    pub(crate) fn is_read(&self) -> bool {
+        self.module != SeenModule::new()
+    }
 }
 
 impl Piece {

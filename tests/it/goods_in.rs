@@ -152,7 +152,9 @@ type Sum = [i32; 5];
 /// What a piece adds to the sum where it is put to a line.
 fn worth(piece: &Piece, line: &OrderLine, all: &[Piece]) -> Option<Sum> {
     let (fit, _, unread) = fit(piece, line, all);
-    let has = |medium| i32::from(piece.said.iter().any(|source| source.medium == medium));
+    let has = |medium| {
+        i32::from(piece.said.iter().any(|source| source.medium == medium && source.module != SeenModule::new()))
+    };
     let unread = i32::try_from(unread.len()).unwrap();
     let of = |right, open| Some([right, open, has(Medium::Spd), has(Medium::Label), -unread]);
     match fit {
