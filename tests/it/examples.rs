@@ -3,10 +3,6 @@
 #[path = "../../examples/plan_machine/job/mod.rs"]
 mod job;
 
-#[path = "../../examples/goods_in.rs"]
-#[allow(dead_code)]
-mod goods_in;
-
 #[path = "../../examples/layouts_for_total.rs"]
 #[allow(dead_code)]
 mod layouts_for_total;
@@ -151,26 +147,6 @@ fn what_is_read_of_the_demo() {
     // what is none of what it reads
     asked.files = vec![written("nothing.txt", "hello\n")];
     assert!(asked.page().unwrap_err().ends_with("nothing.txt: it is not clear what this is"));
-}
-
-#[test]
-fn what_came_in_of_the_demo() {
-    let mut files = goods_in::Files::demo(&data());
-    let (page, is_all_right) = files.page().unwrap();
-    expect_file!["golden/goods_in.txt"].assert_eq(&page);
-    assert!(!is_all_right);
-    // without an order
-    files.order = written("no_order.csv", "id, label, quantity\n");
-    expect_file!["golden/goods_in_bins.txt"].assert_eq(&files.page().unwrap().0);
-    // as ordered
-    files.order = written("short_order.csv", "id, label, quantity\nA, 32GB 2Rx4 PC4-2400T-RB2-11, 1\n");
-    files.pieces = written("one_piece.txt", "1 32GB 2Rx4 PC4-2400T-RB2-11\n");
-    files.images.clear();
-    assert!(files.page().unwrap().1);
-    // what is given twice is said with its place
-    files.pieces = written("no_piece.txt", "\n");
-    files.order = written("two_orders.csv", "id, label, quantity\nA, 32GB 2Rx4 PC4-2400T-RB2-11, x\n");
-    assert!(files.page().unwrap_err().ends_with("two_orders.csv:2: quantity \"x\" is no whole number"));
 }
 
 #[test]
