@@ -76,7 +76,7 @@ fn a_report_and_one_spd_plan_as_the_labels_do() {
     let from_labels = page(&demo());
     let order = |page: &str| {
         let from = page.find("ORDER ---").unwrap();
-        let to = page.find("RUNNING RATE").unwrap();
+        let to = page.find("SLOTS, NOW").unwrap();
         // of the two modules that are pulled, no source tells more than the ranks
         page[from..to].replace("1Rx8", "1R").replace(' ', "")
     };
