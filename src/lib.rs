@@ -36,7 +36,7 @@
 //!
 //! # Where to go on
 //!
-//! - [`docs`]: a guide in seven pages.
+//! - [`docs`]: a guide in eight pages.
 //! - [`assess::Planner`]: every verb: `assess`, `accepts`, `ceiling`, `fill_order`, `arrange`, `even_out`, `plan`,
 //!   `plans`, `frontier`, `break_even`, `savings`, `stages`, `stand_ins`, `meet_mode`, `totals_near`, `work_order`,
 //!   `without`, `acceptance`, `swap_test`; `watched` for searches
@@ -47,6 +47,7 @@
 //! - [`module::Label::found`] and [`goods_in`]: labels as they are found, and what has come against what was
 //!   ordered.
 //! - [`acceptance`]: whether a machine reports what was planned once the work is done, and why not.
+//! - [`sheet`]: plans, orders of work and records as sheets of paper and of programs.
 //! - [`platform::PlatformDescription`]: how to describe a board; [`reference`](mod@reference) has some ready-made ones.
 //! - [`rule`]: the rules of the trade, and how to add one's own.
 //! - [`work_order`]: what hands do to carry out a plan, the way back, and what is left when a module fails.

@@ -79,7 +79,7 @@ impl Asked {
     /// The machine, and the reports on its board.
     fn sited(&self, observed: &Observed) -> Result<(Machine, Sited), String> {
         if let Some(file) = &self.machine {
-            let (_, machine) = read::machine(file)?;
+            let read::Described { machine, .. } = read::machine(file)?;
             let sited = observed.on(machine.platform()).map_err(|error| error.to_string())?;
             return Ok((machine, sited));
         }

@@ -1,5 +1,6 @@
 use serde::{Deserialize, Serialize};
 
+use crate::acceptance::{AcceptanceCheck, AcceptanceRequest, SwapRequest, SwapTest};
 use crate::assess::{Assessment, ModeLeft, Planner};
 use crate::ceiling::{Acceptance, Ceiling};
 use crate::fill::{ArrangeRequest, Arrangement, EvenOut, EvenRequest, FillOrder};
@@ -96,6 +97,10 @@ pub enum Ask {
     },
     /// What a sound machine reports of a population.
     ExpectedReport(Population),
+    /// Whether a machine reports what was planned, and why not.
+    Acceptance(Box<AcceptanceRequest>),
+    /// How to find out whether a fault follows a module or stays with its slot.
+    SwapTest(SwapRequest),
 }
 
 /// What is answered: as a document, that of its verb.
@@ -153,6 +158,10 @@ pub enum Answer {
     Without(WithoutAnswer),
     /// To [`Ask::ExpectedReport`].
     ExpectedReport(ExpectedReport),
+    /// To [`Ask::Acceptance`].
+    Acceptance(AcceptanceCheck),
+    /// To [`Ask::SwapTest`].
+    SwapTest(SwapTest),
 }
 
 impl Ask {
@@ -160,6 +169,7 @@ impl Ask {
     pub(crate) fn of(&self, planner: Planner<'_>, request: Option<&PlanRequest>) -> Result<Answer, QuestionError> {
         let request = || request.ok_or(QuestionError::NoRequest);
         let of = |ask| move |error| QuestionError::Population { ask, error };
+        let accept = |ask| move |error| QuestionError::Acceptance { ask, error };
         let arrange = |ask, population| move |error| QuestionError::Arrange { ask, population, error };
         Ok(match self {
             Self::Plan => Answer::Plan(planner.plan(request()?)?),
@@ -199,6 +209,8 @@ impl Ask {
             Self::ExpectedReport(population) => {
                 Answer::ExpectedReport(planner.expected_report(population).map_err(of("expected_report"))?)
             }
+            Self::Acceptance(request) => Answer::Acceptance(planner.acceptance(request).map_err(accept("acceptance"))?),
+            Self::SwapTest(request) => Answer::SwapTest(planner.swap_test(request).map_err(accept("swap_test"))?),
         })
     }
 }

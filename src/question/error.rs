@@ -1,6 +1,7 @@
 use serde::{Serialize, Serializer};
 use thiserror::Error;
 
+use crate::acceptance::AcceptanceError;
 use crate::fill::ArrangeError;
 use crate::machine::MachineError;
 use crate::platform::PlatformError;
@@ -103,6 +104,14 @@ pub enum QuestionError {
     /// Modules that cannot fail.
     #[error(transparent)]
     Without(#[from] WithoutError),
+    /// What is to be accepted, or tested by swapping.
+    #[error("{error}")]
+    Acceptance {
+        /// The verb, as it is asked.
+        ask: &'static str,
+        /// What is wrong.
+        error: AcceptanceError,
+    },
 }
 
 impl QuestionError {
@@ -123,7 +132,8 @@ impl QuestionError {
             | Self::Open(_)
             | Self::WorkOrder(_)
             | Self::WayBack(_)
-            | Self::Without(_) => "ask",
+            | Self::Without(_)
+            | Self::Acceptance { .. } => "ask",
         }
     }
 }
@@ -165,7 +175,12 @@ impl QuestionError {
 
     /// Writes the error itself.
     fn itself<S: Serializer, D: Serialize>(&self, serializer: S, data: D) -> Result<S::Ok, S::Error> {
-        let problems = vec![Problem { at: FieldPath::of(self.part()), text: self.to_string(), data }];
+        self.at(serializer, FieldPath::of(self.part()), data)
+    }
+
+    /// Writes the error itself, at a place.
+    fn at<S: Serializer, D: Serialize>(&self, serializer: S, at: FieldPath, data: D) -> Result<S::Ok, S::Error> {
+        let problems = vec![Problem { at, text: self.to_string(), data }];
         Document { part: self.part(), problems }.serialize(serializer)
     }
 }
@@ -215,6 +230,19 @@ impl Serialize for QuestionError {
             Self::WorkOrder(error) => self.itself(serializer, error),
             Self::WayBack(error) => self.itself(serializer, error),
             Self::Without(error) => self.itself(serializer, error),
+            Self::Acceptance { ask, error } => {
+                let asked = asked.field(ask);
+                match error {
+                    AcceptanceError::Planned(error) => {
+                        let field = if *ask == "swap_test" { "population" } else { "planned" };
+                        self.written(serializer, below(&asked.field(field)), &error.problems)
+                    }
+                    AcceptanceError::Before(error) => {
+                        self.written(serializer, below(&asked.field("before")), &error.problems)
+                    }
+                    error => self.at(serializer, asked, error),
+                }
+            }
         }
     }
 }

@@ -31,6 +31,8 @@
 //! | `{"way_back": {"order": {...}, "halt": "all_in"}}` | [`WayBack`](crate::work_order::WayBack): the way back from a halt |
 //! | `{"without": {"population": {...}, "slots": ["A1"]}}` | [`WithoutAnswer`](crate::work_order::WithoutAnswer): what is left when modules fail |
 //! | `{"expected_report": {...}}` | [`ExpectedReport`](crate::work_order::ExpectedReport): what a sound machine reports |
+//! | `{"acceptance": {"planned": {...}, "observed": {...}}}` | [`AcceptanceCheck`](crate::acceptance::AcceptanceCheck): whether a machine reports what was planned, and why not |
+//! | `{"swap_test": {"population": {...}, "suspect": "A1"}}` | [`SwapTest`](crate::acceptance::SwapTest): whether a fault follows a module or stays with its slot |
 //!
 //! The rows from `plan` to `after` need the question's `request`; the others do not look at it. What they take is a document of the library:
 //! [`ArrangeRequest`](crate::fill::ArrangeRequest), [`EvenRequest`](crate::fill::EvenRequest), [`ModeRequest`](crate::purchase::ModeRequest), or a

@@ -74,7 +74,8 @@ impl<'a> Job<'a> {
         let processors = self.machine.processors().map(|(socket, processor)| {
             format!("processor {} in socket {}", processor.name(), platform.socket(socket).label)
         });
-        section = section.items(processors);
+        let processors: Vec<String> = processors.collect();
+        section = section.items((!processors.is_empty()).then(|| processors.join(", ")));
         section = section.items(assumed);
         if let Some(sited) = self.sited {
             section = section

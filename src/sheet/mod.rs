@@ -20,6 +20,7 @@
 //! written by its number, `\u{202e}`, in every form, so that nothing is lost and nothing looks like what it is not. Each form escapes
 //! what it has to beyond that ([`Sheet::to_markdown`], [`Sheet::to_html`], [`Table::to_csv`]).
 
+mod accept;
 mod answer;
 mod buying;
 mod cell;
@@ -27,10 +28,12 @@ mod csv;
 mod goods;
 mod html;
 mod job;
+mod lost;
 mod markdown;
 mod offer;
 mod pick;
 mod picture;
+mod record;
 mod section;
 mod slots;
 mod table;
@@ -44,6 +47,7 @@ pub use goods::goods_in_record;
 pub use job::Job;
 pub use offer::{CurrenciesDiffer, CustomerLine, CustomerOffer};
 pub use picture::map_picture;
+pub use record::acceptance_record;
 pub use section::{Block, Section, Sheet};
 pub use table::{Column, ColumnSort, Table};
 

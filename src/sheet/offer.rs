@@ -23,13 +23,14 @@ use crate::unit::{Capacity, Cost, Name, Price};
 /// # let planner = Planner::new(&machine, &rules);
 /// # let outcome = planner.plan(&PlanRequest::new().usable_at_least(Capacity::from_gib(128)).offer(offer))?;
 /// # let plan = outcome.optimal().unwrap();
+/// use slotwright::population::ReportDate;
 /// use slotwright::sheet::CustomerOffer;
 /// use slotwright::Price;
 ///
 /// let euro = "EUR".parse()?;
 /// let offer = CustomerOffer::of(&machine, plan, "Host 7", |_| Price::new(5_900, euro))?
 ///     .work(Price::new(4_000, euro))
-///     .valid_until("2026-12-24".parse()?);
+///     .valid_until("2026-12-24".parse::<ReportDate>()?);
 /// let text = offer.sheet().to_text(80);
 /// assert!(text.contains("276.00 EUR"));
 /// assert!(!text.contains("lot-7") && !text.contains("Harbour") && !text.contains("45.00"));

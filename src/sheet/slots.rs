@@ -10,7 +10,7 @@ use crate::unit::Name;
 
 /// What the short texts of modules mean.
 pub(super) const LEGEND: &str =
-    "Modules are given as size, ranks x width, rated MT/s and kind: R registered, L load-reduced, U unbuffered.";
+    "Modules: size, ranks x width, rated MT/s, kind (R registered, L load-reduced, U unbuffered).";
 
 impl Job<'_> {
     /// The slots of the machine, before and after a plan, each with its marking, the way its key faces, where its module comes from
@@ -81,15 +81,20 @@ pub(super) fn occupant(occupant: &Occupant) -> String {
 
 /// "16GB 2Rx4 2400 R".
 pub(super) fn brief(module: &MemoryModule) -> String {
-    let kind = match module.kind() {
-        ModuleKind::Registered => "R",
-        ModuleKind::LoadReduced => "L",
-        ModuleKind::Unbuffered => "U",
-        other => other.word(),
-    };
+    let kind = kind_letter(module.kind());
     let organization = module.organization().map(|organization| organization.to_string());
+    let organization = organization.or_else(|| module.package_ranks().map(|ranks| format!("{ranks}R")));
     let grade = module.grade().map(|grade| grade.name_mts().to_string());
     let capacity = module.capacity().to_string().replace(' ', "");
     let unknown = || "?".to_owned();
     format!("{capacity} {} {} {kind}", organization.unwrap_or_else(unknown), grade.unwrap_or_else(unknown))
+}
+
+pub(super) fn kind_letter(kind: ModuleKind) -> &'static str {
+    match kind {
+        ModuleKind::Registered => "R",
+        ModuleKind::LoadReduced => "L",
+        ModuleKind::Unbuffered => "U",
+        other => other.word(),
+    }
 }

@@ -24,20 +24,23 @@ impl Job<'_> {
         if order.lines.is_empty() {
             work = work.line("Nothing is to be done.");
         } else {
-            work = work.line("Take out by the numbers in \"out\", then put in by the numbers in \"in\". Bag each module that comes out under its slot.").line(LEGEND);
-            work = work.table(self.rows(order));
+            let (table, empty) = self.rows(order);
+            work = work
+                .line("Out by the numbers in \"out\", then in by those in \"in\". Bag what comes out under its slot.");
+            work = work.line(LEGEND).table(table);
+            if !empty.is_empty() {
+                work = work.line(format!("Empty, and stay so: {}.", empty.join(", ")));
+            }
         }
-        let between = part(first, last).iter().filter(|line| !is_step(line));
-        let now: Vec<&OrderLine> = between.collect();
+        let on_the_way = part(first, last).iter().filter(|line| !is_step(line));
+        let foundation = self.foundation(order.findings.iter().map(|finding| format!("afterwards: {finding}")));
         Sheet::new(format!("WORK ORDER   {}", self.title))
             .section(head)
-            .section(lines("BEFORE", part(0, first).iter()))
-            .section(work)
-            .section(lines("ON THE WAY", now.into_iter()))
-            .section(lines("AFTERWARDS", part(last, order.lines.len()).iter()))
+            .section(added(Section::new("BEFORE"), part(0, first).iter()))
+            .section(added(work, on_the_way))
+            .section(added(Section::new("AFTERWARDS"), part(last, order.lines.len()).iter()))
             .section(stop(order))
-            .section(self.foundation(order.findings.iter().map(|finding| format!("afterwards: {finding}"))))
-            .section(Section::new("DONE BY").blanks(["Technician", "Date and time"]))
+            .section(foundation.blanks(["Technician", "Date and time"]))
     }
 
     /// The ways back from each halt of an order: a sheet to have at hand, and to put away unused.
@@ -65,8 +68,8 @@ impl Job<'_> {
             .section(Section::new("DONE BY").blanks(["Technician", "Date and time"]))
     }
 
-    /// One row a slot, as the slots lie on the board where that is described, else by channel.
-    fn rows(&self, order: &WorkOrder) -> Table {
+    /// One row a slot, as the slots lie on the board where that is described, else by channel; and the slots that are empty and stay so.
+    fn rows(&self, order: &WorkOrder) -> (Table, Vec<String>) {
         let platform = self.machine.platform();
         let mut slots: Vec<SlotId> = Vec::new();
         for name in platform.description().rows.iter().flatten() {
@@ -94,9 +97,15 @@ impl Job<'_> {
         };
         let mut table =
             Table::new(["out", "in", "slot", "mark", "key", "now", "put", "afterwards", "from"].map(Column::text));
+        let mut empty = Vec::new();
         for slot in slots {
             let slot_of = platform.slot(slot);
             let label = slot_of.label();
+            let is_held = order.before.get(label.as_str()).is_some();
+            if !is_held && !steps.iter().any(|step| step.slot == *label) {
+                empty.push(label.to_string());
+                continue;
+            }
             let text = |population: &Population| population.get(label.as_str()).map_or("-".to_owned(), occupant);
             let of_slot = || steps.iter().filter(|step| step.slot == *label);
             let to: Vec<String> = of_slot().filter_map(|step| put_down(&step.action)).collect();
@@ -112,11 +121,7 @@ impl Job<'_> {
                 Cell::maybe(slot_of.description().key_facing.map(facing)),
                 Cell::text(text(&order.before)),
                 Cell::text(to.join(", ")),
-                Cell::text(if is_touched || order.before.get(label.as_str()).is_some() {
-                    after
-                } else {
-                    "-".to_owned()
-                }),
+                Cell::text(after),
                 Cell::text(if data { format!("{} data beside!", from.join(", ")) } else { from.join(", ") }),
             ]);
         }
@@ -125,7 +130,7 @@ impl Job<'_> {
                 *cell = Cell::Empty;
             }
         }
-        table.without_empty_columns()
+        (table.without_empty_columns(), empty)
     }
 }
 
@@ -140,7 +145,7 @@ fn individual(held: &Fitted) -> String {
 /// Where what comes out is put.
 fn put_down(action: &Action) -> Option<String> {
     match action {
-        Action::TakeOut { module, to: PutDown::Tray { .. } } => Some(format!("bag{}", individual(module))),
+        Action::TakeOut { module, to: PutDown::Bag { .. } } => Some(format!("bag{}", individual(module))),
         Action::TakeOut { module, to } => Some(format!("{to}{}", individual(module))),
         Action::TakeOutBlank => Some("blank out".to_owned()),
         _ => None,
@@ -150,7 +155,7 @@ fn put_down(action: &Action) -> Option<String> {
 /// Where what goes in comes from.
 fn taken_from(action: &Action) -> Option<String> {
     match action {
-        Action::PutIn { module, from: PutDown::Tray { slot } } => Some(format!("bag {slot}{}", individual(module))),
+        Action::PutIn { module, from: PutDown::Bag { slot } } => Some(format!("bag {slot}{}", individual(module))),
         Action::PutIn { module, from } => Some(format!("{from}{}", individual(module))),
         Action::PutInBlank => Some("a blank".to_owned()),
         _ => None,
@@ -195,8 +200,7 @@ fn brought(order: &WorkOrder) -> String {
 }
 
 /// Cautions as points, checks and halts as boxes.
-fn lines<'l>(heading: &str, lines: impl Iterator<Item = &'l OrderLine>) -> Section {
-    let mut section = Section::new(heading);
+fn added<'l>(mut section: Section, lines: impl Iterator<Item = &'l OrderLine>) -> Section {
     for line in lines {
         section = match line {
             OrderLine::Caution(caution) => section.items([caution]),
@@ -222,7 +226,7 @@ fn back(way: &WayBack, before: &Population) -> Section {
     for bad in &way.bad {
         section = section.items([match bad {
             crate::work_order::FoundBad::InSlot { slot } => format!("what is in {slot} was found bad"),
-            crate::work_order::FoundBad::InTray { slot } => format!("what is in the tray of {slot} was found bad"),
+            crate::work_order::FoundBad::InBag { slot } => format!("what is in the bag of {slot} was found bad"),
             crate::work_order::FoundBad::Other(name) => name.to_string(),
         }]);
     }

@@ -107,8 +107,8 @@ pub enum Check {
     ReportAsExpected,
     /// The report is as the one that was kept.
     ReportAsBefore,
-    /// All trays are kept until the work is accepted.
-    TraysKept,
+    /// All bags are kept until the work is accepted.
+    BagsKept,
     /// Something that only a newer version knows, by its name; never written by this one.
     Other(Name),
 }

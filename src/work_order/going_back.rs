@@ -34,7 +34,7 @@ impl Planner<'_> {
     /// let order = planner.work_order(&OrderRequest::new(before, after))?;
     ///
     /// // what came out of A1 was dropped: what was in A2 goes into A1
-    /// let back = planner.way_back(&order, &HaltAt::AllOut, &[FoundBad::InTray { slot: "A1".parse()? }])?;
+    /// let back = planner.way_back(&order, &HaltAt::AllOut, &[FoundBad::InBag { slot: "A1".parse()? }])?;
     /// let modules: Vec<_> = back.population.modules().map(|(slot, fitted)| (slot.as_str(), &fitted.module)).collect();
     /// assert_eq!(modules, [("A1", &small)]);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -77,7 +77,7 @@ impl Back<'_, '_> {
         let (mut outs, mut ins, mut blank_ins) = (Vec::new(), Vec::new(), Vec::new());
         for (slot, module) in state.slots.modules() {
             let home = state.homes.get(slot);
-            let belongs = goal.modules.get(slot).map(|from| PutDown::Tray { slot: from.clone() });
+            let belongs = goal.modules.get(slot).map(|from| PutDown::Bag { slot: from.clone() });
             if home.is_some() && home == belongs.as_ref() && !is_bad(slot) {
                 kept.insert(slot);
             } else if let (Some(id), Some(home)) = (self.slot(slot), home) {
@@ -91,7 +91,7 @@ impl Back<'_, '_> {
         }
         for (slot, from) in goal.modules.iter().filter(|(slot, _)| !kept.contains(slot)) {
             if let (Some(id), Some(Occupant::Module(module))) = (self.slot(slot), self.before.get(from.as_str())) {
-                let from = PutDown::Tray { slot: from.clone() };
+                let from = PutDown::Bag { slot: from.clone() };
                 ins.push((id, Action::PutIn { module: module.clone(), from }));
             }
         }
@@ -124,17 +124,15 @@ impl Back<'_, '_> {
     /// The slots whose modules of before do not go back.
     fn missing(&self, state: &WorkState, bad: &[FoundBad]) -> Result<Vec<Name>, WayBackError> {
         let failed = |(slot, module): (&Name, &Fitted)| (module.fault == Some(Fault::Failed)).then(|| slot.clone());
-        let mut missing: BTreeSet<Name> = state.trays.iter().filter_map(failed).collect();
+        let mut missing: BTreeSet<Name> = state.bags.iter().filter_map(failed).collect();
         for found in bad {
             let home = match found {
                 FoundBad::InSlot { slot } => state.homes.get(slot).cloned(),
-                FoundBad::InTray { slot } => {
-                    state.trays.contains_key(slot).then(|| PutDown::Tray { slot: slot.clone() })
-                }
+                FoundBad::InBag { slot } => state.bags.contains_key(slot).then(|| PutDown::Bag { slot: slot.clone() }),
                 FoundBad::Other(_) => None,
             };
             match home {
-                Some(PutDown::Tray { slot }) => drop(missing.insert(slot)),
+                Some(PutDown::Bag { slot }) => drop(missing.insert(slot)),
                 Some(_) => {}
                 None => return Err(WayBackError::NothingThere { found: found.clone() }),
             }

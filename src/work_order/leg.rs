@@ -43,7 +43,7 @@ pub(crate) fn fitted(assigned: &Assigned<'_>, item: Item) -> Option<Fitted> {
 /// Where a module lies while it is in no slot.
 fn home(assigned: &Assigned<'_>, item: Item) -> PutDown {
     match item {
-        Item::Own(slot) => PutDown::Tray { slot: assigned.label(slot).clone() },
+        Item::Own(slot) => PutDown::Bag { slot: assigned.label(slot).clone() },
         Item::New(slot) => PutDown::Supply { source: assigned.source(slot).cloned() },
     }
 }
@@ -80,14 +80,14 @@ impl Leg {
         let Self { outs, ins } = self;
         let mut lines = Vec::new();
         if !outs.is_empty() {
-            let trays = |step: &Step| match &step.action {
-                Action::TakeOut { to: PutDown::Tray { slot }, .. } => Some(slot.clone()),
+            let bags = |step: &Step| match &step.action {
+                Action::TakeOut { to: PutDown::Bag { slot }, .. } => Some(slot.clone()),
                 _ => None,
             };
             let count = outs.iter().filter(|step| step.is_handling()).count();
             let mut checks = vec![Check::ModulesOut { count }];
             checks.push(Check::SlotsEmpty { slots: outs.iter().map(|step| step.slot.clone()).collect() });
-            let slots: Vec<_> = outs.iter().filter_map(trays).collect();
+            let slots: Vec<_> = outs.iter().filter_map(bags).collect();
             checks.extend((!slots.is_empty()).then_some(Check::BagsLabelled { slots }));
             lines.extend(outs.into_iter().map(OrderLine::Step));
             lines.push(OrderLine::Halt(Halt { at: out, checks }));

@@ -10,7 +10,7 @@
 //! An order is carried out by other code than made it before it is returned ([`WorkOrder::simulate`]): each state on the way is one
 //! that hands can bring about, and the last one is what was asked for.
 //!
-//! Everything that is taken out is kept in a tray under the label of its slot until the work is accepted. The platform maker's manual, local
+//! Everything that is taken out is kept in a bag under the label of its slot until the work is accepted. The platform maker's manual, local
 //! rules and qualified people decide what is done to a machine; the texts of an order say so.
 
 mod assign;

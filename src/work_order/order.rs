@@ -11,7 +11,7 @@ use crate::work_order::{ExpectedReport, Halt, HaltAt, OrderLine, Step, TrialStar
 /// What hands do to a machine, in order.
 ///
 /// Outs come first, along the board, processor by processor (by the rows of the board where these are described); then ins, processor by
-/// processor in fill order. A move is an out and an in from the tray. Blanks are steps of their own and no handlings.
+/// processor in fill order. A move is an out and an in from the bag. Blanks are steps of their own and no handlings.
 ///
 /// ```
 /// use slotwright::work_order::OrderRequest;
@@ -29,9 +29,9 @@ use crate::work_order::{ExpectedReport, Halt, HaltAt, OrderLine, Step, TrialStar
 /// assert_eq!(
 ///     steps,
 ///     [
-///         "A1 (light): take out 16GB 1Rx4 DDR4-2400 registered and put it in the tray of A1.",
+///         "A1 (light): take out 16GB 1Rx4 DDR4-2400 registered and put it in the bag of A1.",
 ///         "A1 (light): put in 32GB 2Rx4 DDR4-2400 registered from what was brought.",
-///         "A2 (mid): put in 16GB 1Rx4 DDR4-2400 registered from the tray of A1.",
+///         "A2 (mid): put in 16GB 1Rx4 DDR4-2400 registered from the bag of A1.",
 ///     ]
 /// );
 /// assert_eq!(order.simulate(&before)?, order.after);

@@ -1,4 +1,4 @@
-//! Carries orders out, as hands would. It knows of populations, trays and steps, and nothing of how an order is made.
+//! Carries orders out, as hands would. It knows of populations, bags and steps, and nothing of how an order is made.
 
 use std::collections::BTreeMap;
 
@@ -42,23 +42,23 @@ pub enum SimulationProblem {
         /// What it holds.
         holds: Box<Occupant>,
     },
-    /// A tray holds a module already.
-    #[error("the tray of {tray} holds a module already")]
-    TrayIsFull {
+    /// A bag holds a module already.
+    #[error("the bag of {bag} holds a module already")]
+    BagIsFull {
         /// Its label.
-        tray: Name,
+        bag: Name,
     },
-    /// A tray is empty.
-    #[error("the tray of {tray} is empty")]
-    TrayIsEmpty {
+    /// A bag is empty.
+    #[error("the bag of {bag} is empty")]
+    BagIsEmpty {
         /// Its label.
-        tray: Name,
+        bag: Name,
     },
-    /// A tray holds another module than the step names.
-    #[error("the tray of {tray} holds {holds}, and not what the step names")]
-    TrayHoldsElse {
+    /// A bag holds another module than the step names.
+    #[error("the bag of {bag} holds {holds}, and not what the step names")]
+    BagHoldsElse {
         /// Its label.
-        tray: Name,
+        bag: Name,
         /// The module in it.
         holds: Box<Occupant>,
     },
@@ -85,11 +85,11 @@ pub enum SimulationProblem {
 impl WorkState {
     /// Before the work.
     pub(crate) fn before(population: &Population, supplies: &[Supply], blanks: usize) -> Self {
-        let home = |(slot, _): (&Name, &Fitted)| (slot.clone(), PutDown::Tray { slot: slot.clone() });
+        let home = |(slot, _): (&Name, &Fitted)| (slot.clone(), PutDown::Bag { slot: slot.clone() });
         Self {
             homes: population.modules().map(home).collect(),
             slots: population.clone(),
-            trays: BTreeMap::new(),
+            bags: BTreeMap::new(),
             supplies: supplies.to_vec(),
             blanks,
             bad: Vec::new(),
@@ -163,8 +163,8 @@ impl WorkState {
             return Err(SimulationProblem::WrongPlace);
         }
         match to {
-            PutDown::Tray { slot: tray } => match self.trays.insert(tray.clone(), held) {
-                Some(_) => Err(SimulationProblem::TrayIsFull { tray: tray.clone() }),
+            PutDown::Bag { slot: bag } => match self.bags.insert(bag.clone(), held) {
+                Some(_) => Err(SimulationProblem::BagIsFull { bag: bag.clone() }),
                 None => Ok(()),
             },
             PutDown::Supply { source } => {
@@ -179,13 +179,12 @@ impl WorkState {
 
     fn pick_up(&mut self, module: &Fitted, from: &PutDown) -> Result<(), SimulationProblem> {
         match from {
-            PutDown::Tray { slot: tray } => match self.trays.remove(tray) {
-                None => Err(SimulationProblem::TrayIsEmpty { tray: tray.clone() }),
+            PutDown::Bag { slot: bag } => match self.bags.remove(bag) {
+                None => Err(SimulationProblem::BagIsEmpty { bag: bag.clone() }),
                 Some(held) if held == *module => Ok(()),
-                Some(held) => Err(SimulationProblem::TrayHoldsElse {
-                    tray: tray.clone(),
-                    holds: Box::new(Occupant::Module(held)),
-                }),
+                Some(held) => {
+                    Err(SimulationProblem::BagHoldsElse { bag: bag.clone(), holds: Box::new(Occupant::Module(held)) })
+                }
             },
             PutDown::Supply { source } => {
                 let is_it = |supply: &&mut Supply| supply.is_of(source, module) && supply.count > 0;
@@ -214,7 +213,7 @@ impl WorkOrder {
     ///
     /// # Errors
     /// The first step that cannot be done: a module into a slot that holds something, out of an empty slot, not the one that the step
-    /// names, out of an empty tray, more than was brought.
+    /// names, out of an empty bag, more than was brought.
     pub fn simulate(&self, before: &Population) -> Result<Population, SimulationError> {
         let mut state = WorkState::before(before, &self.supplies, self.blanks_to_bring);
         state.carry_out(&self.lines)?;

@@ -80,8 +80,8 @@ pub enum Action {
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum PutDown {
-    /// In the tray of the slot in which it was before the work: a bag with that slot's label.
-    Tray {
+    /// In the bag of the slot in which it was before the work: with that slot's label.
+    Bag {
         /// The slot's label.
         slot: Name,
     },

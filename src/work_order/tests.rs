@@ -103,8 +103,8 @@ fn a_whole_order_reads_from_first_to_last() {
         ! Modules and heat sinks stay hot after power is out: let them cool down.
         [ ] The lid is off, and lifted out, in this order: air duct, riser 2.
         ! Hold modules by their edges, touch no contacts, stack nothing, use no metal tool, and never force one.
-        1. 1A1 (white): take out 16GB 1Rx4 DDR4-2400 registered and put it in the tray of 1A1.
-        2. 1A2 (black): take out 16GB 1Rx4 DDR4-2400 registered and put it in the tray of 1A2.
+        1. 1A1 (white): take out 16GB 1Rx4 DDR4-2400 registered and put it in the bag of 1A1.
+        2. 1A2 (black): take out 16GB 1Rx4 DDR4-2400 registered and put it in the bag of 1A2.
         HALT, all out:
           [ ] Out: 2 modules.
           [ ] Empty: 1A1, 1A2.
@@ -133,11 +133,11 @@ fn a_whole_order_reads_from_first_to_last() {
         ! Modules and heat sinks stay hot after power is out: let them cool down.
         [ ] The lid is off, and lifted out, in this order: air duct, riser 2.
         ! Hold modules by their edges, touch no contacts, stack nothing, use no metal tool, and never force one.
-        1. 1A1 (white): take out 32GB 2Rx4 DDR4-2400 registered and put it back to shelf bin 4.
+        1. 1A1 (white): take out 32GB 2Rx4 DDR4-2400 registered and put it back with what came from shelf bin 4.
         2. 1A2 (black): take out the blank.
-        3. 1B1 (white): take out 32GB 2Rx4 DDR4-2400 registered and put it back to shelf bin 4.
-        4. 1A1 (white): put in 16GB 1Rx4 DDR4-2400 registered from the tray of 1A1.
-        5. 1A2 (black): put in 16GB 1Rx4 DDR4-2400 registered from the tray of 1A2.
+        3. 1B1 (white): take out 32GB 2Rx4 DDR4-2400 registered and put it back with what came from shelf bin 4.
+        4. 1A1 (white): put in 16GB 1Rx4 DDR4-2400 registered from the bag of 1A1.
+        5. 1A2 (black): put in 16GB 1Rx4 DDR4-2400 registered from the bag of 1A2.
         [ ] Each module is flush along its row, and both latches are closed with a click.
         [ ] Back in, in this order: riser 2, air duct. The lid is on.
         ! The first start may take 11 minutes: do not cut the power. It may say, though nothing is wrong: memory changed.
@@ -176,7 +176,7 @@ fn a_module_moves_to_the_nearest_slot_that_wants_one() {
     let ins: Vec<String> = sentences(&order).into_iter().filter(|text| text.contains("put in")).collect();
     assert_eq!(
         ins.iter().map(|text| text.split("from").last().unwrap()).collect::<Vec<_>>(),
-        [" the tray of 1A2.", " the tray of 2A2."]
+        [" the bag of 1A2.", " the bag of 2A2."]
     );
     assert_eq!((order.handlings, order.supplies.len()), (4, 0));
 }
@@ -348,24 +348,24 @@ fn what_hands_cannot_do_is_no_order() {
         let error = order.simulate(&before).unwrap_err();
         (error.step, error.problem)
     };
-    let tray = |slot: &str| PutDown::Tray { slot: name(slot) };
+    let bag = |slot: &str| PutDown::Bag { slot: name(slot) };
     let out = |module: MemoryModule, to: PutDown| Action::TakeOut { module: Fitted::new(module), to };
     let put = |module: MemoryModule, from: PutDown| Action::PutIn { module: Fitted::new(module), from };
     let holds = |module: MemoryModule| Box::new(Occupant::module(module));
     use SimulationProblem as P;
     // 0: 1A1 out, 1: 1A2 out, 2: blank of 1B1 out, 3: into 1A1, 4: into 1B1, 5: blank into 1A2
-    assert_eq!(with(0, out(plain(), tray("1A1"))), (1, P::HoldsElse { holds: holds(small()) }));
-    assert_eq!(with(0, out(small(), tray("1A2"))), (1, P::WrongPlace));
+    assert_eq!(with(0, out(plain(), bag("1A1"))), (1, P::HoldsElse { holds: holds(small()) }));
+    assert_eq!(with(0, out(small(), bag("1A2"))), (1, P::WrongPlace));
     assert_eq!(with(0, out(small(), PutDown::Supply { source: None })), (1, P::WrongPlace));
     assert_eq!(with(0, Action::TakeOutBlank), (1, P::HoldsElse { holds: holds(small()) }));
     assert_eq!(with(0, Action::PutInBlank), (1, P::SlotIsFull { holds: holds(small()) }));
-    assert_eq!(with(0, put(small(), tray("1A1"))), (1, P::SlotIsFull { holds: holds(small()) }));
-    assert_eq!(with(2, out(small(), tray("1B1"))), (3, P::HoldsElse { holds: Box::new(Occupant::Blank) }));
+    assert_eq!(with(0, put(small(), bag("1A1"))), (1, P::SlotIsFull { holds: holds(small()) }));
+    assert_eq!(with(2, out(small(), bag("1B1"))), (3, P::HoldsElse { holds: Box::new(Occupant::Blank) }));
     assert_eq!(with(3, Action::TakeOutBlank), (4, P::SlotIsEmpty));
-    assert_eq!(with(3, out(small(), tray("1A1"))), (4, P::SlotIsEmpty));
-    assert_eq!(with(3, put(plain(), tray("1B1"))), (4, P::TrayIsEmpty { tray: name("1B1") }));
-    let else_in_it = P::TrayHoldsElse { tray: name("1A1"), holds: holds(small()) };
-    assert_eq!(with(3, put(plain(), tray("1A1"))), (4, else_in_it));
+    assert_eq!(with(3, out(small(), bag("1A1"))), (4, P::SlotIsEmpty));
+    assert_eq!(with(3, put(plain(), bag("1B1"))), (4, P::BagIsEmpty { bag: name("1B1") }));
+    let else_in_it = P::BagHoldsElse { bag: name("1A1"), holds: holds(small()) };
+    assert_eq!(with(3, put(plain(), bag("1A1"))), (4, else_in_it));
     assert_eq!(with(3, put(plain(), PutDown::Supply { source: None })), (4, P::SupplyUsedUp));
     assert_eq!(with(3, put(plain(), PutDown::Bad)), (4, P::FromBad));
     assert_eq!(with(3, put(plain(), PutDown::Other(name("drawer")))), (4, P::WrongPlace));
@@ -378,16 +378,16 @@ fn what_hands_cannot_do_is_no_order() {
 }
 
 #[test]
-fn a_tray_holds_one() {
+fn a_bag_holds_one() {
     let before = population(&[("1A1", &small())]);
     let mut order = order(&OrderRequest::new(before.clone(), population(&[("1A2", &small())])));
-    // out once more, though its tray was filled by magic in between
+    // out once more, though its bag was filled by magic in between
     let first = order.lines.iter().find(|line| line.step().is_some()).unwrap().clone();
     let mut state = order.state_at(&HaltAt::AllOut).unwrap().unwrap();
     state.slots = before;
-    state.homes.insert(name("1A1"), PutDown::Tray { slot: name("1A1") });
+    state.homes.insert(name("1A1"), PutDown::Bag { slot: name("1A1") });
     let error = state.carry_out([&first]).unwrap_err();
-    assert_eq!(error.problem, SimulationProblem::TrayIsFull { tray: name("1A1") });
+    assert_eq!(error.problem, SimulationProblem::BagIsFull { bag: name("1A1") });
     order.lines.clear();
     assert_eq!(order.state_at(&HaltAt::AllOut), Ok(None));
 }
@@ -401,15 +401,15 @@ fn there_is_a_way_back_only_from_where_hands_can_be() {
     let order = planner.work_order(&OrderRequest::new(before, population(&[("1A1", &plain())]))).unwrap();
     let back = |halt: HaltAt, bad: &[FoundBad]| planner.way_back(&order, &halt, bad).map_err(|error| error.to_string());
     assert_eq!(back(HaltAt::TrialDone, &[]), Err("the order has no such halt (after the trial start)".to_owned()));
-    let in_tray = FoundBad::InTray { slot: name("1B1") };
-    assert_eq!(back(HaltAt::AllOut, &[in_tray]), Err("at that halt there is no module in the tray of 1B1".to_owned()));
+    let in_bag = FoundBad::InBag { slot: name("1B1") };
+    assert_eq!(back(HaltAt::AllOut, &[in_bag]), Err("at that halt there is no module in the bag of 1B1".to_owned()));
     let in_slot = FoundBad::InSlot { slot: name("1A1") };
     let nothing = back(HaltAt::AllOut, std::slice::from_ref(&in_slot));
     assert_eq!(nothing, Err("at that halt there is no module in slot 1A1".to_owned()));
     // what was brought is put by, and what was there goes back
     let way = back(HaltAt::AllIn, std::slice::from_ref(&in_slot)).unwrap();
     let texts: Vec<String> = way.steps().map(ToString::to_string).collect();
-    assert!(texts[0].ends_with("put it in the tray for what is bad."), "{texts:?}");
+    assert!(texts[0].ends_with("put it in the bag for what is bad."), "{texts:?}");
     assert_eq!((way.population, way.without), (order.before.clone(), None));
     let other = machine_of_one();
     let error = Planner::new(&other, &rules).way_back(&order, &HaltAt::AllIn, &[]).unwrap_err();

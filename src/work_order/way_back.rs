@@ -43,8 +43,8 @@ pub enum FoundBad {
         /// The slot's label.
         slot: Name,
     },
-    /// It is in the tray of a slot.
-    InTray {
+    /// It is in the bag of a slot.
+    InBag {
         /// The slot's label.
         slot: Name,
     },
@@ -94,7 +94,7 @@ pub enum WayBackError {
 fn describe(found: &FoundBad) -> String {
     match found {
         FoundBad::InSlot { slot } => format!("in slot {slot}"),
-        FoundBad::InTray { slot } => format!("in the tray of {slot}"),
+        FoundBad::InBag { slot } => format!("in the bag of {slot}"),
         FoundBad::Other(name) => name.to_string(),
     }
 }

@@ -175,7 +175,8 @@ impl Without {
     }
 
     /// How many errors and warnings it has.
-    pub(crate) fn faults(&self) -> (usize, usize) {
+    #[must_use]
+    pub fn faults(&self) -> (usize, usize) {
         faults(&self.findings)
     }
 }

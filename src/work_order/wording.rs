@@ -38,10 +38,10 @@ fn module(fitted: &Fitted, telling: &Telling) -> String {
 impl fmt::Display for PutDown {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Tray { slot } => write!(f, "the tray of {slot}"),
+            Self::Bag { slot } => write!(f, "the bag of {slot}"),
             Self::Supply { source: Some(source) } => source.fmt(f),
             Self::Supply { source: None } => f.write_str("what was brought"),
-            Self::Bad => f.write_str("the tray for what is bad"),
+            Self::Bad => f.write_str("the bag for what is bad"),
             Self::Other(name) => name.fmt(f),
         }
     }
@@ -57,7 +57,11 @@ impl Step {
         }
         text.push_str(&match &self.action {
             Action::TakeOut { module: held, to } => {
-                let place = if matches!(to, PutDown::Supply { .. }) { "put it back to" } else { "put it in" };
+                let place = match to {
+                    PutDown::Supply { source: Some(_) } => "put it back with what came from",
+                    PutDown::Supply { source: None } => "put it back with",
+                    _ => "put it in",
+                };
                 format!(": take out {} and {place} {to}.", module(held, telling))
             }
             Action::PutIn { module: held, from } => format!(": put in {} from {from}.", module(held, telling)),
@@ -185,7 +189,7 @@ impl fmt::Display for Check {
             Self::ReportAsBefore => {
                 f.write_str("The report of the machine is as the one that was kept, but for what stays out.")
             }
-            Self::TraysKept => f.write_str("Everything that came out is kept in its bag until the work is accepted."),
+            Self::BagsKept => f.write_str("Everything that came out is kept in its bag until the work is accepted."),
             Self::Other(name) => name.fmt(f),
         }
     }

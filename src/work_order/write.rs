@@ -173,7 +173,7 @@ fn lines(texts: &Texts<'_>, legs: Vec<Leg>, order: &WorkOrder) -> Vec<OrderLine>
     }
     lines.extend(closing(texts, Some(HaltAt::BeforePower)));
     lines.extend(first_start(texts));
-    let checks = vec![Check::ReportAsExpected, Check::TraysKept];
+    let checks = vec![Check::ReportAsExpected, Check::BagsKept];
     lines.push(OrderLine::Halt(Halt { at: HaltAt::Started, checks }));
     lines
 }
@@ -182,7 +182,7 @@ fn lines(texts: &Texts<'_>, legs: Vec<Leg>, order: &WorkOrder) -> Vec<OrderLine>
 fn bags(legs: &[Leg]) -> Vec<crate::unit::Name> {
     let mut bags = Vec::new();
     for step in legs.iter().flat_map(|leg| &leg.outs) {
-        if let Action::TakeOut { to: PutDown::Tray { slot }, .. } = &step.action {
+        if let Action::TakeOut { to: PutDown::Bag { slot }, .. } = &step.action {
             if !bags.contains(slot) {
                 bags.push(slot.clone());
             }

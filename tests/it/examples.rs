@@ -408,6 +408,8 @@ fn everything_can_be_asked_as_json() {
     assert_eq!(answer(json!({ "assess": population }))["schema"], 1);
     assert_eq!(answer(json!({ "assess_in_use": population }))["schema"], 1);
     assert_eq!(answer(json!({ "modes": population }))[0]["mode"], "independent");
+    let swap = answer(json!({ "swap_test": { "population": population, "suspect": "A1" } }));
+    assert_eq!(swap["states"][0]["module_in"], "A1");
     assert_eq!(answer(json!({ "meet_mode": { "schema": 1, "population": population } }))["mode"], "independent");
 }
 
@@ -462,6 +464,18 @@ fn bad_questions_get_every_problem() {
         ),
         broken("/ask", serde_json::json!({ "meet_mode": { "population": { "schema": 1 }, "keep_empty": ["Z9"] } })),
         broken("/ask", serde_json::json!({ "stages": { "machines": 2 } })),
+        broken(
+            "/ask",
+            serde_json::json!({ "acceptance": { "planned": { "schema": 1, "slots": { "Z9": "blank" } }, "observed": { "schema": 1, "reports": [] } } }),
+        ),
+        broken(
+            "/ask",
+            serde_json::json!({ "acceptance": { "planned": { "schema": 1, "slots": {} }, "observed": { "schema": 1, "reports": [] } } }),
+        ),
+        broken(
+            "/ask",
+            serde_json::json!({ "swap_test": { "population": { "schema": 1, "slots": {} }, "suspect": "A1" } }),
+        ),
         broken("/ask", serde_json::json!("guess")),
     ];
     expect_file!["golden/plan_json_errors.txt"].assert_eq(&(said.join("\n") + "\n"));
@@ -559,6 +573,10 @@ fn the_readme_shows_real_output() {
         "upgrade",
         "read_machine",
         "read_titles",
+        "work_order",
+        "accept",
+        "accept_two_faults",
+        "one_is_lost",
     ];
     let pages: String = golden.iter().map(|page| read(&format!("tests/it/golden/{page}.txt"))).collect();
     let readme = read("README.md");

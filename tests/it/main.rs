@@ -16,6 +16,7 @@ mod board_patterns;
 mod boards;
 mod buying_oracle;
 mod by_hand;
+mod carried_out;
 mod cases;
 mod describing;
 mod evenness;

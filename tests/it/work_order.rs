@@ -24,7 +24,7 @@ use crate::reports::report;
 struct Hands {
     things: Vec<Fitted>,
     slots: BTreeMap<Name, usize>,
-    trays: BTreeMap<Name, usize>,
+    bags: BTreeMap<Name, usize>,
     brought: Vec<(PutDown, usize)>,
     bad: Vec<usize>,
     blank_slots: BTreeSet<Name>,
@@ -64,7 +64,7 @@ impl Hands {
                 let thing = self.slots.remove(slot).unwrap_or_else(|| panic!("nothing in {slot}"));
                 assert_eq!(self.things[thing], *module, "{slot}");
                 match to {
-                    PutDown::Tray { slot } => assert_eq!(self.trays.insert(slot.clone(), thing), None, "tray {slot}"),
+                    PutDown::Bag { slot } => assert_eq!(self.bags.insert(slot.clone(), thing), None, "bag {slot}"),
                     PutDown::Supply { .. } => self.brought.push((to.clone(), thing)),
                     PutDown::Bad => self.bad.push(thing),
                     other => panic!("{other:?}"),
@@ -74,7 +74,7 @@ impl Hands {
                 self.handlings += 1;
                 assert!(is_empty, "{slot} is not empty");
                 let thing = match from {
-                    PutDown::Tray { slot } => self.trays.remove(slot).unwrap_or_else(|| panic!("tray {slot}")),
+                    PutDown::Bag { slot } => self.bags.remove(slot).unwrap_or_else(|| panic!("bag {slot}")),
                     _ => {
                         let is_it = |(at, thing): &(PutDown, usize)| at == from && self.things[*thing] == *module;
                         let at = self.brought.iter().position(is_it).unwrap_or_else(|| panic!("none left for {slot}"));
@@ -225,11 +225,11 @@ proptest! {
                 OrderLine::Halt(halt) => {
                     let state = order.state_at(&halt.at).unwrap().unwrap();
                     hands.is_like(&state.slots);
-                    prop_assert_eq!(hands.trays.len(), state.trays.len());
+                    prop_assert_eq!(hands.bags.len(), state.bags.len());
                     // the way back from here gives what was there, less what had failed and is out
                     let way = order.way_back(&halt.at).unwrap();
-                    let failed = |slot: &&Name| hands.things[hands.trays[*slot]].fault == Some(Fault::Failed);
-                    let stays_out: Vec<&Name> = hands.trays.keys().filter(failed).collect();
+                    let failed = |slot: &&Name| hands.things[hands.bags[*slot]].fault == Some(Fault::Failed);
+                    let stays_out: Vec<&Name> = hands.bags.keys().filter(failed).collect();
                     let returned = back(&hands, way);
                     prop_assert_eq!(way.simulate(&state).unwrap(), way.population.clone());
                     if stays_out.is_empty() {
@@ -282,15 +282,15 @@ proptest! {
             for slot in hands.slots.keys().filter(|_| source.once_in(4)) {
                 bad.insert(FoundBad::InSlot { slot: slot.clone() });
             }
-            for slot in hands.trays.keys().filter(|_| source.once_in(4)) {
-                bad.insert(FoundBad::InTray { slot: slot.clone() });
+            for slot in hands.bags.keys().filter(|_| source.once_in(4)) {
+                bad.insert(FoundBad::InBag { slot: slot.clone() });
             }
             let bad: Vec<FoundBad> = bad.into_iter().collect();
             let things: BTreeSet<usize> = bad
                 .iter()
                 .map(|bad| match bad {
                     FoundBad::InSlot { slot } => hands.slots[slot],
-                    FoundBad::InTray { slot } => hands.trays[slot],
+                    FoundBad::InBag { slot } => hands.bags[slot],
                     other => panic!("{other:?}"),
                 })
                 .collect();
@@ -442,7 +442,7 @@ proptest! {
         let best = on_the_way(&machine, &before, &after).filter(|way| one_each(way) && starts(way)).map(|way| {
             changed(&machine, &before, &way) + changed(&machine, &way, &after) - order.handlings
         }).min();
-        let is_plain = plain.steps().all(|step| !matches!(&step.action, Action::PutIn { from: PutDown::Tray { .. }, .. }));
+        let is_plain = plain.steps().all(|step| !matches!(&step.action, Action::PutIn { from: PutDown::Bag { .. }, .. }));
         let only_new = order.supplies.iter().all(|supply| !works(&supply.module));
         match &order.trial {
             TrialStart::Made(trial) if !trial.is_not_proved && is_plain && only_new && !new.is_empty() => {

@@ -1,21 +1,22 @@
 //! A job: read from files, planned, written on a sheet.
 
 #[path = "../../read_machine/files.rs"]
-mod files;
+pub(crate) mod files;
 mod read;
 
 use std::path::{Path, PathBuf};
 
 use slotwright::open::Questions;
-use slotwright::population::{Observed, Sited};
-use slotwright::{Machine, PlanRequest, Planner, RuleBook, sheet};
+use slotwright::population::{MachineIdentity, Observed, Sited};
+use slotwright::{Machine, Name, Outcome, Plan, PlanRequest, Planner, RuleBook, sheet};
 
 /// The most characters on a line: a page of A4.
 const WIDTH: usize = 100;
 
 /// Where a job is read from.
 pub(crate) struct Files {
-    /// JSON: title, platform (a name or a description), processors, options, settings.
+    /// JSON: title, platform (a name or a description), processors, options, settings; of the machine itself maker, product, serial
+    /// number and place, where they are known.
     pub(crate) machine: PathBuf,
     /// A line for each filled slot: its label, and the text on the module's label; or reports of the machine and its modules:
     /// what its firmware or its management controller says, SPD images, rows with headings.
@@ -40,6 +41,12 @@ impl Files {
 /// What is asked of which machine.
 pub(crate) struct Job {
     pub(crate) title: String,
+    /// Which machine it is.
+    #[allow(dead_code)] // for the examples that carry a plan out
+    pub(crate) identity: MachineIdentity,
+    /// Where it stands.
+    #[allow(dead_code)]
+    pub(crate) place: Option<Name>,
     pub(crate) machine: Machine,
     pub(crate) request: PlanRequest,
     /// What reports of the machine tell, where what is fitted was read from these.
@@ -49,7 +56,7 @@ pub(crate) struct Job {
 impl Job {
     /// Reads a job. Every error names its file, and its line where it has one.
     pub(crate) fn read(files: &Files) -> Result<Self, String> {
-        let (title, machine) = read::machine(&files.machine)?;
+        let read::Described { title, identity, place, machine } = read::machine(&files.machine)?;
         let mut request = read::request(&files.request)?;
         request.offers = read::offers(&files.offers)?.into();
         request.shelf = read::shelf(&files.shelf)?;
@@ -66,7 +73,7 @@ impl Job {
                 Some(sited)
             }
         };
-        Ok(Self { title, machine, request, sited })
+        Ok(Self { title, identity, place, machine, request, sited })
     }
 
     /// What to find out first, where reports leave something open.
@@ -77,10 +84,27 @@ impl Job {
         questions.transpose().map_err(|error| error.to_string())
     }
 
+    /// Plans the job.
+    pub(crate) fn outcome(&self) -> Result<Outcome, String> {
+        let rules = RuleBook::standard();
+        Planner::new(&self.machine, &rules).plan(&self.request).map_err(|error| error.to_string())
+    }
+
+    /// The plan of the job: the best, or the best so far where the search was stopped.
+    #[allow(dead_code)] // for the examples that carry a plan out
+    pub(crate) fn plan(&self) -> Result<Plan, String> {
+        let outcome = self.outcome()?;
+        let text = outcome.to_string();
+        match outcome {
+            Outcome::Optimal(plan) => Ok(plan),
+            Outcome::Stopped { best: Some(plan), .. } => Ok(plan),
+            _ => Err(format!("there is no plan to carry out: {text}")),
+        }
+    }
+
     /// Plans the job and writes the page.
     pub(crate) fn page(&self) -> Result<String, String> {
-        let rules = RuleBook::standard();
-        let outcome = Planner::new(&self.machine, &rules).plan(&self.request).map_err(|error| error.to_string())?;
+        let outcome = self.outcome()?;
         let questions = self.questions()?;
         let job = sheet::Job::new(&self.title, &self.machine, &self.request).sited(self.sited.as_ref());
         Ok(job.questions(questions.as_ref()).answer(&outcome).to_text(WIDTH))

@@ -8,6 +8,7 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use slotwright::machine::{FittedProcessor, MachineDescription};
 use slotwright::platform::{PlatformDescription, Settings};
+use slotwright::population::MachineIdentity;
 use slotwright::stated::Schema;
 use slotwright::{
     Currency, Label, Machine, MemoryModule, Name, Occupant, Offer, PlanRequest, Platform, Population, Price, ShelfItem,
@@ -21,6 +22,14 @@ struct MachineFile {
     #[serde(rename = "schema")]
     _schema: Schema,
     title: Name,
+    #[serde(default)]
+    maker: Option<Name>,
+    #[serde(default)]
+    product: Option<Name>,
+    #[serde(default)]
+    serial: Option<Name>,
+    #[serde(default)]
+    place: Option<Name>,
     platform: serde_json::Value,
     processors: BTreeMap<String, FittedProcessor>,
     #[serde(default)]
@@ -52,12 +61,23 @@ fn json<T: DeserializeOwned>(file: &Path) -> Result<T, String> {
     serde_json::from_str(&text(file)?).map_err(|error| format!("{}:{}: {error}", file.display(), error.line()))
 }
 
-/// The title of the job and the machine.
-pub(crate) fn machine(file: &Path) -> Result<(String, Machine), String> {
-    let MachineFile { _schema, title, platform, processors, options, settings } = json(file)?;
+/// The title of a job, and its machine.
+pub(crate) struct Described {
+    pub(crate) title: String,
+    pub(crate) identity: MachineIdentity,
+    pub(crate) place: Option<Name>,
+    pub(crate) machine: Machine,
+}
+
+/// Reads what a machine file says.
+pub(crate) fn machine(file: &Path) -> Result<Described, String> {
+    let MachineFile { _schema, title, maker, product, serial, place, platform, processors, options, settings } =
+        json(file)?;
     let platform = self::platform(platform).map_err(|error| format!("{}: {error}", file.display()))?;
     let machine = MachineDescription::new(platform).processors(processors).options(options).settings(settings).build();
-    Ok((title.to_string(), machine.map_err(|error| format!("{}: {error}", file.display()))?))
+    let machine = machine.map_err(|error| format!("{}: {error}", file.display()))?;
+    let identity = MachineIdentity::new().maker(maker).product(product).serial(serial);
+    Ok(Described { title: title.to_string(), identity, place, machine })
 }
 
 /// A platform by its name, or described.

@@ -1,0 +1,176 @@
+//! Whether a machine reports what was planned, once hands have done the work: the verdict, and where it is not as planned why, and what to
+//! do next.
+//!
+//! ```sh
+//! cargo run --example accept
+//! cargo run --example accept -- [OPTIONS] REPORT...
+//! ```
+//!
+//! A REPORT is what the machine says of itself now, in any of the files that the example `read_machine` reads. Without one it reads
+//! `report-after.txt` of the demo; `report-two-faults.txt` beside it is of the same work done badly.
+//!
+//! - `--job FOLDER`: the job is planned again from `machine.json`, `fitted.txt`, `offers.csv`, `shelf.csv` and `request.json` there; else
+//!   from the demo.
+//! - `--worked DATE`, `--reported DATE`: when the work was done and when the reports were made, `2026-11-27` or `2026-11-27T14:05`;
+//!   `--later`: they are later than the work, and nobody knows the dates.
+//! - `--total GB`: all that the firmware counts, as its start or its controller shows it; a table of firmware does not tell. `--system-total GB`: all
+//!   that the operating system counts; `--reserve GB`: what that keeps from its own total at most.
+//! - `--by NAME`, `--test "SORT: RESULT"`: who accepts, and what tests said; `--record FILE.json`: writes the record of an accepted machine.
+//!
+//! The exit code is 0 for a machine that is accepted, 1 for one that is not, and 2 for input that does not read.
+
+// an example talks to the terminal
+#![allow(clippy::print_stderr)]
+
+// what it does not use is for another example
+#[allow(dead_code)]
+#[path = "plan_machine/job/mod.rs"]
+mod job;
+
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use job::{Files, Job};
+use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, RecordedTest, WorkDone};
+use slotwright::population::{Medium, Observed, ReportDate, SeenTotal, TotalOf};
+use slotwright::{Capacity, Name, Planner, RuleBook, sheet};
+
+/// The most characters on a line: a page of A4.
+const WIDTH: usize = 100;
+
+/// The options that have a value behind them.
+const OPTIONS: [&str; 9] =
+    ["--job", "--worked", "--reported", "--total", "--system-total", "--reserve", "--by", "--test", "--record"];
+
+/// What is to be accepted.
+#[derive(Default)]
+pub(crate) struct Asked {
+    pub(crate) reports: Vec<PathBuf>,
+    /// The folder of the job; the demo's where absent.
+    pub(crate) job: Option<PathBuf>,
+    pub(crate) worked: Option<ReportDate>,
+    pub(crate) reported: Option<ReportDate>,
+    pub(crate) is_later: bool,
+    pub(crate) totals: Vec<SeenTotal>,
+    pub(crate) reserve: Option<Capacity>,
+    pub(crate) by: Option<Name>,
+    pub(crate) tests: Vec<RecordedTest>,
+    pub(crate) record: Option<PathBuf>,
+}
+
+fn main() -> ExitCode {
+    let given: Vec<String> = std::env::args_os().skip(1).map(|word| word.to_string_lossy().into_owned()).collect();
+    match Asked::of(&given).and_then(|asked| asked.page()) {
+        Ok((page, is_accepted)) => match std::io::stdout().write_all(page.as_bytes()) {
+            Ok(()) if is_accepted => ExitCode::SUCCESS,
+            _ => ExitCode::FAILURE,
+        },
+        Err(error) => {
+            eprintln!("{error}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+impl Asked {
+    pub(crate) fn of(given: &[String]) -> Result<Self, String> {
+        let mut asked = Self::default();
+        let mut words = given.iter();
+        while let Some(word) = words.next() {
+            if !word.starts_with("--") {
+                asked.reports.push(word.into());
+                continue;
+            }
+            if word == "--later" {
+                asked.is_later = true;
+                continue;
+            }
+            if !OPTIONS.contains(&word.as_str()) {
+                return Err(format!("unknown option {word}; there are --later, {}", OPTIONS.join(", ")));
+            }
+            let value = words.next().ok_or_else(|| format!("{word} needs a value behind it"))?;
+            let name = |text: &str| Name::new(text.trim()).map_err(|error| format!("{word} {text:?}: {error}"));
+            let date = || value.parse().map_err(|error| format!("{word}: {error}"));
+            let capacity = || {
+                let gb = value.parse().map_err(|_| format!("{word} {value:?} is no whole number of GB"))?;
+                Ok::<_, String>(Capacity::from_gib(gb))
+            };
+            match word.as_str() {
+                "--job" => asked.job = Some(value.into()),
+                "--worked" => asked.worked = Some(date()?),
+                "--reported" => asked.reported = Some(date()?),
+                "--total" => asked.totals.push(SeenTotal::new(TotalOf::Firmware, capacity()?)),
+                "--system-total" => asked.totals.push(SeenTotal::new(TotalOf::OperatingSystem, capacity()?)),
+                "--reserve" => asked.reserve = Some(capacity()?),
+                "--by" => asked.by = Some(name(value)?),
+                "--test" => {
+                    let (sort, result) =
+                        value.split_once(':').ok_or_else(|| format!("{word} {value:?} is not SORT: RESULT"))?;
+                    asked.tests.push(RecordedTest::new(name(sort)?, name(result)?));
+                }
+                // the last of them
+                _ => asked.record = Some(value.into()),
+            }
+        }
+        Ok(asked)
+    }
+
+    /// What is to be said, and whether the machine is accepted.
+    pub(crate) fn page(&self) -> Result<(String, bool), String> {
+        let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data");
+        let job = Job::read(&Files::demo(self.job.as_ref().unwrap_or(&data)))?;
+        let request = self.request(&job, &data)?;
+        let rules = RuleBook::standard();
+        let check = Planner::new(&job.machine, &rules).acceptance(&request).map_err(|error| error.to_string())?;
+        let mut of_sheet = sheet::Job::new(&job.title, &job.machine, &job.request).sited(job.sited.as_ref());
+        for (of, date) in [("work of", &self.worked), ("reports of", &self.reported)] {
+            if let Some(date) = date {
+                of_sheet = of_sheet.date(of, date.clone());
+            }
+        }
+        let mut page = of_sheet.acceptance(&check).to_text(WIDTH);
+        if check.is_accepted() {
+            let mut record = AcceptanceRecord::of(&request, &check).tests(self.tests.iter().cloned());
+            (record.by, record.on) = (self.by.clone(), self.reported.clone());
+            page.push('\n');
+            page.push_str(&sheet::acceptance_record(&record).to_text(WIDTH));
+            if let Some(file) = &self.record {
+                let named = |error: String| format!("{}: {error}", file.display());
+                let text = serde_json::to_string_pretty(&record).map_err(|error| named(error.to_string()))?;
+                fs::write(file, text + "\n").map_err(|error| named(error.to_string()))?;
+            }
+        }
+        Ok((page, check.is_accepted()))
+    }
+
+    /// The plan, made again, and what the files report.
+    fn request(&self, job: &Job, data: &Path) -> Result<AcceptanceRequest, String> {
+        let demo = [data.join("report-after.txt")];
+        let files = if self.reports.is_empty() { &demo[..] } else { &self.reports };
+        let mut reports = Vec::new();
+        for file in files {
+            let read = job::files::reports(file)?;
+            reports.extend(read.ok_or_else(|| format!("{}: it is not clear what this is", file.display()))?);
+        }
+        for report in reports.iter_mut().filter(|report| report.medium == Medium::Machine) {
+            report.date.clone_from(&self.reported);
+        }
+        if let Some(first) = reports.iter_mut().find(|report| report.medium == Medium::Machine) {
+            first.totals.extend(self.totals.iter().cloned());
+        }
+        let observed = Observed::of(reports).map_err(|error| error.to_string())?;
+        let mut request = AcceptanceRequest::new(job.plan()?.population, observed)
+            .before(job.request.present.population.clone())
+            .work(match &self.worked {
+                _ if self.is_later => WorkDone::BeforeReport,
+                Some(date) => WorkDone::On(date.clone()),
+                None => WorkDone::Unknown,
+            });
+        request.serial.clone_from(&job.identity.serial);
+        request.product.clone_from(&job.identity.product);
+        request.system_reserve_mib = self.reserve;
+        Ok(request)
+    }
+}

@@ -1,0 +1,229 @@
+//! What an acceptance came to: the verdict, what it was held against, and where it is not as planned why, and what to do next.
+
+use crate::acceptance::{
+    AcceptanceCheck, AcceptanceVerdict, Cause, CauseGroup, Causes, NextStep, RateCheck, SlotCheck, SlotVerdict, Told,
+};
+use crate::population::{PlaceState, SeenModule};
+use crate::sheet::answer::listed;
+use crate::sheet::slots::{LEGEND, kind_letter};
+use crate::sheet::{Cell, Column, ColumnSort, Job, Section, Sheet, Table};
+
+impl Job<'_> {
+    /// Whether a machine reports what was planned, on one sheet: the verdict first, what it stands on, the slots as planned and as
+    /// reported, totals, rate and mode; then, where it is not as planned, the least explanations with what speaks for and
+    /// against each, what to do next, and what each outcome of that would mean.
+    #[must_use]
+    pub fn acceptance(&self, check: &AcceptanceCheck) -> Sheet {
+        let mut sheet = Sheet::new(format!("ACCEPTANCE   {}", self.title)).section(head(check)).section(slots(check));
+        sheet = sheet.section(figures(check));
+        if let Some(causes) = &check.causes {
+            sheet = groups(sheet, causes);
+        }
+        let said = match check.verdict {
+            AcceptanceVerdict::AsPlanned => {
+                "a report tells what the firmware read at one start: errors under load, and contacts that work loose, show later"
+            }
+            _ => {
+                "causes are the fewest faults that explain the report; how frequent each is, is experience without a source"
+            }
+        };
+        sheet
+            .section(self.foundation([said.to_owned()]))
+            .section(Section::new("SEEN BY").blanks(["Name", "Date and time"]))
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn head(check: &AcceptanceCheck) -> Section {
+    let mut head = Section::plain().entry("Verdict", capital(&format!("{}.", check.verdict)));
+    let differing: Vec<_> =
+        check.slots.iter().filter(|slot| slot.verdict == SlotVerdict::Differs).map(|slot| &slot.slot).collect();
+    if !check.slots.is_empty() {
+        let sound = check.slots.iter().filter(|slot| matches!(slot.verdict, SlotVerdict::AsPlanned(_))).count();
+        let mut text = format!("{sound} of {} as planned", check.slots.len());
+        if !differing.is_empty() {
+            text.push_str(&format!("; not: {}", listed(differing, "none")));
+        }
+        head = head.entry("Slots", text);
+    }
+    head = head.entry("Machine", capital(&check.machine.to_string())).entry("Time", capital(&check.time.to_string()));
+    let next = match (check.verdict, &check.causes) {
+        (AcceptanceVerdict::AsPlanned, _) => {
+            Some("Record it; credits are due then. Watch the error counters.".to_owned())
+        }
+        (_, Some(causes)) => causes.groups.first().map(|group| capital(&step(&group.next))),
+        (AcceptanceVerdict::Withheld, _) => Some("Take a new report of this machine, later than the work.".to_owned()),
+        _ => None,
+    };
+    if let Some(next) = next {
+        head = head.entry("Next", next);
+    }
+    for (at, condition) in check.conditions.iter().enumerate() {
+        head = head.entry(if at == 0 { "Not told" } else { "" }, capital(&condition.to_string()));
+    }
+    head
+}
+
+fn slots(check: &AcceptanceCheck) -> Section {
+    let mut table = Table::new([
+        Column::text("slot"),
+        Column::text("planned"),
+        Column::text("reported"),
+        Column::text("serial"),
+        Column::new("runs at", ColumnSort::Rate),
+        Column::text("verdict"),
+    ]);
+    for slot in &check.slots {
+        let seen = |module: &Option<SeenModule>| module.as_ref().map_or("-".to_owned(), brief);
+        let reported = match (slot.state, &slot.reported) {
+            (PlaceState::InUse, Some(module)) => brief(module),
+            (PlaceState::Absent, None) => "-".to_owned(),
+            (state, None) => state.to_string(),
+            (state, Some(module)) => format!("{}, {state}", brief(module)),
+        };
+        table.row([
+            Cell::text(&slot.slot),
+            Cell::text(seen(&slot.planned)),
+            Cell::text(reported),
+            Cell::maybe(slot.reported.as_ref().and_then(|module| module.serial.as_ref())),
+            slot.running_rate_mts.map_or(Cell::Empty, Cell::Rate),
+            Cell::text(verdict(slot)),
+        ]);
+    }
+    let section = Section::new("SLOTS, AS PLANNED AND AS REPORTED");
+    if table.rows.is_empty() { section } else { section.line(LEGEND).table(table.without_empty_columns()) }
+}
+
+fn verdict(slot: &SlotCheck) -> String {
+    let mut text = match slot.verdict {
+        SlotVerdict::AsPlanned(strength) => format!("as planned, {strength}"),
+        SlotVerdict::Open => "not told".to_owned(),
+        SlotVerdict::Other => "something newer".to_owned(),
+        SlotVerdict::Differs if slot.differs.is_empty() => match (slot.state, slot.planned.is_some()) {
+            (PlaceState::Absent, _) => "NOT SEEN".to_owned(),
+            (_, false) => "NOT PLANNED".to_owned(),
+            (state, true) => capital(&state.to_string()).to_uppercase(),
+        },
+        SlotVerdict::Differs => format!("DIFFERS: {}", listed(&slot.differs, "all")),
+    };
+    if !slot.notes.is_empty() {
+        text.push_str(&format!("; other {}", listed(&slot.notes, "facts")));
+    }
+    text
+}
+
+/// "16GB 2Rx4 2400 R", as far as it is seen; ranks of which it is not known what they count stand alone.
+pub(super) fn brief(module: &SeenModule) -> String {
+    let mut parts: Vec<String> = Vec::new();
+    parts.extend(module.capacity_mib.map(|size| size.to_string().replace(' ', "")));
+    let ranks = module.package_ranks.or(module.rank_number).map(|ranks| format!("{ranks}R"));
+    let width = module.width.map(|width| width.to_string());
+    let organization = ranks.unwrap_or_default() + &width.unwrap_or_default();
+    parts.extend((!organization.is_empty()).then_some(organization));
+    parts.extend(module.grade_mts.map(|grade| grade.name_mts().to_string()));
+    parts.extend(module.kind.map(|kind| kind_letter(kind).to_owned()));
+    if parts.is_empty() { module.to_string() } else { parts.join(" ") }
+}
+
+fn figures(check: &AcceptanceCheck) -> Section {
+    let mut section = Section::new("TOTALS, RATE, MODE");
+    section = section.items(check.totals.iter().map(|total| capital(&total.to_string())));
+    for rate in &check.rates {
+        section = section.items([capital(&rate.to_string())]);
+        for limit in limits(rate) {
+            section = section.line(limit);
+        }
+    }
+    section = section.items(check.mode.iter().map(|mode| capital(&mode.to_string())));
+    if !check.missing_processors.is_empty() {
+        section = section.items([format!("No processor is reported in {}", listed(&check.missing_processors, "none"))]);
+    }
+    section
+}
+
+fn limits(rate: &RateCheck) -> Vec<String> {
+    let told = rate.limits.iter().filter(|_| rate.agrees != Told::NotSaid);
+    told.map(|limit| format!("  because {limit}")).collect()
+}
+
+fn groups(mut sheet: Sheet, causes: &Causes) -> Sheet {
+    let count = causes.groups.len();
+    for (at, group) in causes.groups.iter().enumerate() {
+        sheet = sheet.section(explained(group, (count > 1).then_some(at + 1)));
+    }
+    match causes.stopped {
+        Some(stopped) => sheet.section(
+            Section::new("NOT LOOKED AT").line(format!("The search for causes {stopped}: there may be others.")),
+        ),
+        None => sheet,
+    }
+}
+
+/// The explanations of one part, the least effort that tells them apart, and what each outcome would mean.
+fn explained(group: &CauseGroup, number: Option<usize>) -> Section {
+    let faults = match group.faults_at_least {
+        1 => "1 FAULT".to_owned(),
+        faults => format!("{faults} FAULTS"),
+    };
+    let at_least = if group.is_proved { "" } else { "AT LEAST " };
+    let number = number.map_or(String::new(), |number| format!("{number}. "));
+    let mut section = Section::new(format!("{number}WHY: {at_least}{faults}"));
+    for (at, explanation) in group.alternatives.iter().enumerate() {
+        for (part, cause) in explanation.causes.iter().enumerate() {
+            let is_only = group.is_proved && group.further == 0 && group.alternatives.len() == 1;
+            let word = match (at, part) {
+                (_, 1..) => "and",
+                (0, 0) if is_only => "It is",
+                (0, 0) => "It may be",
+                _ => "or",
+            };
+            section = told(section, word, cause);
+        }
+    }
+    if group.further > 0 {
+        section = section.line(format!("Or one of {} more of {}.", group.further, faults.to_lowercase()));
+    }
+    section = section.checks([format!("NEXT: {}", step(&group.next))]);
+    if group.next.is_remedy { section } else { section.table(outcomes(&group.next)) }
+}
+
+fn told(section: Section, word: &str, cause: &Cause) -> Section {
+    let mut section = section.entry(word, format!("{}.", capital(&cause.fault.to_string()))).entry(
+        "",
+        format!("That may be: {}.", cause.may_be.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")),
+    );
+    if !cause.speaks_for.is_empty() {
+        section = section.entry("", format!("For it: {}.", joined(&cause.speaks_for)));
+    }
+    if !cause.speaks_against.is_empty() {
+        section = section.entry("", format!("Against it: {}.", joined(&cause.speaks_against)));
+    }
+    section
+}
+
+fn joined<T: ToString>(parts: &[T]) -> String {
+    parts.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
+}
+
+fn step(next: &NextStep) -> String {
+    match next.slots.as_slice() {
+        [] => format!("{}.", next.step),
+        slots => format!("{} ({}).", next.step, listed(slots, "none")),
+    }
+}
+
+fn outcomes(next: &NextStep) -> Table {
+    let mut table = Table::new(["if it shows", "it may be", "and then"].map(Column::text));
+    for outcome in &next.outcomes {
+        table.row([
+            Cell::text(outcome.shows),
+            Cell::text(joined(&outcome.means)),
+            outcome.remedy.map_or(Cell::text("go on with the next step"), Cell::text),
+        ]);
+    }
+    table
+}

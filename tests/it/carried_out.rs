@@ -1,0 +1,350 @@
+//! What the examples print that carry a plan out, check it, and go on when a module is lost; and what they say of bad input.
+
+#[path = "../../examples/accept.rs"]
+#[allow(dead_code)]
+mod accept;
+
+#[path = "../../examples/plan_machine/job/mod.rs"]
+#[allow(dead_code)]
+mod job;
+
+#[path = "../../examples/one_is_lost.rs"]
+#[allow(dead_code)]
+mod one_is_lost;
+
+#[path = "../../examples/work_order.rs"]
+#[allow(dead_code)]
+mod work_order;
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use expect_test::expect_file;
+use serde_json::{Value, json};
+use slotwright::acceptance::AcceptanceRecord;
+use slotwright::intake::smbios_text;
+use slotwright::population::{Observed, PlaceState};
+use slotwright::{Capacity, DataRate, Name, Planner, RuleBook};
+use work_order::{Asked, Form, Work};
+
+fn data() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data")
+}
+
+/// A page, once it is known to keep to its width.
+fn narrow(page: String) -> String {
+    let widest = page.lines().max_by_key(|line| line.chars().count()).unwrap();
+    assert!(widest.chars().count() <= 100, "{widest}");
+    page
+}
+
+/// An empty folder of a test's own.
+fn folder(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+/// The folder of a job that is the demo but for one file.
+fn job_with(name: &str, file: &str, text: &str) -> PathBuf {
+    let folder = folder(name);
+    for part in ["machine.json", "fitted.txt", "offers.csv", "shelf.csv", "request.json"] {
+        std::fs::copy(data().join(part), folder.join(part)).unwrap();
+    }
+    std::fs::write(folder.join(file), text).unwrap();
+    folder
+}
+
+fn text_of(file: &str) -> String {
+    std::fs::read_to_string(data().join(file)).unwrap()
+}
+
+/// The files of a job in a folder, as they are given to `work_order`.
+fn given(folder: &Path) -> Vec<PathBuf> {
+    let job = ["machine.json", "fitted.txt", "offers.csv", "shelf.csv", "request.json"];
+    job.iter().map(|part| folder.join(part)).collect()
+}
+
+fn words(words: &[&str]) -> Vec<String> {
+    words.iter().map(|&word| word.to_owned()).collect()
+}
+
+fn accepted(given: &[&str]) -> (String, bool) {
+    let (page, is_accepted) = accept::Asked::of(&words(given)).and_then(|asked| asked.page()).unwrap();
+    (narrow(page), is_accepted)
+}
+
+fn refused(given: &[&str]) -> String {
+    let error = accept::Asked::of(&words(given)).and_then(|asked| asked.page()).unwrap_err();
+    error.replace(&data().display().to_string(), "data").replace(env!("CARGO_TARGET_TMPDIR"), "tmp")
+}
+
+fn report(file: &str) -> String {
+    data().join(file).display().to_string()
+}
+
+#[test]
+fn the_work_order_of_the_demo_fits_a_page() {
+    let work = Work::of(&Asked::of(&[]).unwrap().files, false).unwrap();
+    let page = narrow(work.printed(Form::Text));
+    assert!(page.lines().count() <= 70, "{} lines", page.lines().count());
+    expect_file!["golden/work_order.txt"].assert_eq(&page);
+}
+
+#[test]
+fn a_plan_goes_to_a_folder_in_every_form() {
+    let folder = folder("sheets");
+    let asked = Asked::of(&[folder.clone()]).unwrap();
+    let work = Work::of(&asked.files, false).unwrap();
+    let said = work_order::write(&folder, &work.pages(Form::Text)).unwrap();
+    let names: Vec<&str> = said.lines().map(|line| line.rsplit('/').next().unwrap()).collect();
+    assert_eq!(
+        names,
+        ["buying-list.txt", "pick-list.txt", "slot-map.txt", "work-order.txt", "ways-back.txt", "slot-map.svg"]
+    );
+    let read = |name: &str| std::fs::read_to_string(folder.join(name)).unwrap();
+    for name in names.iter().filter(|name| name.ends_with(".txt")) {
+        narrow(read(name));
+    }
+    expect_file!["golden/work_order_pick_list.txt"].assert_eq(&read("pick-list.txt"));
+    expect_file!["golden/work_order_ways_back.txt"].assert_eq(&read("ways-back.txt"));
+    let picture = roxmltree::Document::parse(&read("slot-map.svg"))
+        .map(|picture| picture.root_element().tag_name().name() == "svg");
+    assert_eq!(picture, Ok(true));
+    // no money on what technicians and the store see
+    assert!(read("buying-list.txt").contains("EUR"));
+    assert!(!read("work-order.txt").contains("EUR") && !read("pick-list.txt").contains("EUR"));
+
+    let of_form = |form, ending: &str| -> Vec<String> {
+        let pages = work.pages(form).into_iter().filter(|(name, _)| name.ends_with(ending));
+        pages.map(|(_, text)| text).collect()
+    };
+    assert!(of_form(Form::Markdown, ".md").iter().all(|page| page.starts_with("# ")));
+    assert!(of_form(Form::Html, ".html").iter().all(|page| page.contains("<h1>")));
+    // the work order's table, a row a slot that holds or comes to hold something
+    let tables = work.pages(Form::Csv);
+    let (_, table) = tables.iter().find(|(name, _)| name == "work-order-1.csv").unwrap();
+    let rows: Vec<csv::StringRecord> =
+        csv::Reader::from_reader(table.as_bytes()).records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), 16);
+    assert_eq!(rows[9].iter().collect::<Vec<_>>()[1..5], ["[ 9]", "E2", "mid", "turned"]);
+
+    let nowhere = folder.join("nowhere");
+    assert!(work_order::write(&nowhere, &work.pages(Form::Text)).unwrap_err().contains("nowhere/buying-list.txt: "));
+}
+
+#[test]
+fn a_trial_start_is_on_the_order() {
+    let asked = Asked::of(&["--trial-start".into()]).unwrap();
+    let page = narrow(Work::of(&asked.files, asked.trial_start).unwrap().printed(Form::Text));
+    assert!(
+        page.contains("of them for a trial start alone") && page.contains("It proves none of the other pieces"),
+        "{page}"
+    );
+}
+
+#[test]
+fn work_orders_of_bad_input() {
+    let asked =
+        |given: &[&str]| Asked::of(&given.iter().map(PathBuf::from).collect::<Vec<_>>()).map(|_| ()).unwrap_err();
+    let of_job = |name: &str, file: &str, text: &str| {
+        let folder = job_with(name, file, text);
+        let given: Vec<PathBuf> = std::iter::once(folder.clone()).chain(given(&folder)).collect();
+        let error = Asked::of(&given).and_then(|asked| Work::of(&asked.files, false)).map(|_| ()).unwrap_err();
+        error.replace(&folder.display().to_string(), "job").lines().take(3).collect::<Vec<_>>().join(" / ")
+    };
+    let titled = |title: &str| {
+        let mut machine: Value = serde_json::from_str(&text_of("machine.json")).unwrap();
+        machine["title"] = json!(title);
+        machine.to_string()
+    };
+    let mut other_board: Value = serde_json::from_str(&text_of("machine.json")).unwrap();
+    other_board["platform"] = json!("ddr4-1s-2ch-2spc-unbuffered");
+    other_board["processors"] = json!({ "1": "later" });
+    let other_board = other_board.to_string();
+    let said = [
+        asked(&["--as", "paper"]),
+        asked(&["--as"]),
+        asked(&["--colour"]),
+        asked(&["folder", "machine.json"]),
+        // what is fitted is of another machine
+        of_job("other-board", "machine.json", &other_board),
+        of_job("other-slots", "fitted.txt", "Z9  16GB 2Rx4 PC4-2400T-RA1-11\n"),
+        of_job("control", "machine.json", &titled("job\u{7}")),
+        of_job("long", "machine.json", &titled(&"long ".repeat(40))),
+        of_job("no-plan", "offers.csv", "id, label, price, currency, stock, supplier, pack, remark\n"),
+    ];
+    expect_file!["golden/work_order_errors.txt"].assert_eq(&(said.join("\n") + "\n"));
+}
+
+#[test]
+fn text_that_turns_the_writing_is_written_by_number() {
+    let mut machine: Value = serde_json::from_str(&text_of("machine.json")).unwrap();
+    machine["title"] = json!(format!("\u{202e}בוטל {}", "x".repeat(90)));
+    machine["serial"] = json!("שלום\u{2067}=1+1");
+    let folder = job_with("turned", "machine.json", &machine.to_string());
+    let given: Vec<PathBuf> = std::iter::once(folder.clone()).chain(given(&folder)).collect();
+    let work = Work::of(&Asked::of(&given).unwrap().files, false).unwrap();
+    for form in [Form::Text, Form::Markdown, Form::Html, Form::Csv] {
+        for (name, page) in work.pages(form) {
+            assert!(!page.contains(['\u{202e}', '\u{2067}']), "{name}");
+            assert!(!name.ends_with(".txt") || page.contains("\\u{202e}בוטל"), "{name}");
+        }
+    }
+    narrow(work.printed(Form::Text));
+    // the report is of another machine then, and nothing of what it says is judged
+    let (page, is_accepted) = accepted(&["--job", folder.to_str().unwrap()]);
+    assert!(!is_accepted && page.contains("שלום\\u{2067}=1+1"), "{page}");
+    let lost = one_is_lost::Asked::of(&words(&["--job", folder.to_str().unwrap(), "A1"])).unwrap().page().unwrap();
+    assert!(narrow(lost.text).contains("\\u{202e}בוטל"));
+}
+
+/// The reports of the demo are what the machine would report: the one of the plan, the other of it with two faults.
+#[test]
+fn the_reports_of_the_demo_are_those_of_its_plan() {
+    let job = job::Job::read(&job::Files::demo(&data())).unwrap();
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&job.machine, &rules);
+    let planned = job.plan().unwrap().population;
+    let faults: Vec<slotwright::acceptance::WorkFault> = serde_json::from_value(json!([
+        { "swapped": { "first": "G1", "second": "G2" } },
+        { "unread": { "unit": { "slot": { "slot": "B2" } }, "slots": ["B2"], "reads": "absent" } },
+    ]))
+    .unwrap();
+    type Seen = BTreeMap<Name, (PlaceState, Option<Capacity>, Option<DataRate>, Option<DataRate>)>;
+    let seen = |report: slotwright::population::Report| -> Seen {
+        let sited = Observed::from(report).on(job.machine.platform()).unwrap();
+        let of_slot = |slot: &slotwright::population::SitedSlot| {
+            let module = sited.module_in(slot.slot.as_str()).map(|module| &module.seen);
+            let capacity = module.and_then(|module| module.capacity_mib);
+            let grade = module.and_then(|module| module.grade_mts);
+            (slot.slot.clone(), (slot.state, capacity, grade, slot.running_rate_mts))
+        };
+        sited.slots.iter().map(of_slot).collect()
+    };
+    for (file, faults) in [("report-after.txt", &[][..]), ("report-two-faults.txt", &faults)] {
+        let read = smbios_text::read(Name::lossy(file), &text_of(file)).unwrap().remove(0);
+        assert_eq!(seen(read), seen(planner.report_after(&planned, None, faults).unwrap()), "{file}");
+    }
+}
+
+#[test]
+fn sound_work_is_accepted() {
+    let record = folder("record").join("record.json");
+    let given = [
+        "--worked",
+        "2026-11-26",
+        "--reported",
+        "2026-11-27T14:05",
+        "--total",
+        "384",
+        "--by",
+        "M. Weber",
+        "--test",
+        "memory test, 4 hours: passed",
+        "--record",
+        record.to_str().unwrap(),
+    ];
+    let (page, is_accepted) = accepted(&given);
+    assert!(is_accepted);
+    expect_file!["golden/accept.txt"].assert_eq(&page);
+    // the record reads back
+    let read: AcceptanceRecord = serde_json::from_str(&std::fs::read_to_string(&record).unwrap()).unwrap();
+    assert!(read.credits_are_due() && read.slots.len() == 16 && read.tests.len() == 1);
+    assert_eq!(read.slots[0].module.as_ref().unwrap().serial, Name::new("5C100021").ok());
+    // what nobody says is a condition
+    let (page, is_accepted) = accepted(&[]);
+    assert!(is_accepted && page.contains("Not told    Whether the report is later than the work"), "{page}");
+}
+
+#[test]
+fn two_faults_are_found_and_told_what_to_do() {
+    let (page, is_accepted) = accepted(&["--later", "--total", "368", &report("report-two-faults.txt")]);
+    assert!(!is_accepted);
+    expect_file!["golden/accept_two_faults.txt"].assert_eq(&page);
+    // no record is made of it
+    let record = folder("no-record").join("record.json");
+    accepted(&["--record", record.to_str().unwrap(), &report("report-two-faults.txt")]);
+    assert!(!record.exists());
+}
+
+#[test]
+fn reports_that_say_nothing_of_the_work() {
+    // of another machine
+    let other = folder("other-machine").join("report.txt");
+    std::fs::write(&other, text_of("report-after.txt").replace("BW-2217", "BW-2218")).unwrap();
+    let (page, is_accepted) = accepted(&[other.to_str().unwrap()]);
+    assert!(!is_accepted);
+    assert!(
+        page.contains("Verdict     Withheld: this report says nothing of the work.") && page.contains("BW-2218"),
+        "{page}"
+    );
+    // older than the work
+    let (page, is_accepted) = accepted(&["--worked", "2026-11-27", "--reported", "2026-11-26"]);
+    assert!(!is_accepted && page.contains("which is before the work"), "{page}");
+    // of before the work
+    let (page, is_accepted) = accepted(&[&report("report.txt")]);
+    assert!(!is_accepted && page.contains("the report is stale, or the work was not done"), "{page}");
+}
+
+#[test]
+fn acceptances_of_bad_input() {
+    let folder = folder("accept-errors");
+    let written = |name: &str, text: &str| {
+        let file = folder.join(name);
+        std::fs::write(&file, text).unwrap();
+        file.display().to_string()
+    };
+    let other_slots = text_of("report-after.txt").replace("CPU2_DIMM_H3", "CPU9_DIMM_Z7");
+    let other_slots = other_slots.replace("Size: No Module Installed", "Size: 16 GB");
+    let short =
+        |error: String| error.lines().take(3).collect::<Vec<_>>().join(" / ").chars().take(400).collect::<String>();
+    let said = [
+        refused(&["--loud"]),
+        refused(&["--by"]),
+        refused(&["--by", "M.\u{7}"]),
+        refused(&["--worked", "27.11.2026"]),
+        refused(&["--test", "passed"]),
+        refused(&["--total", "-1"]),
+        refused(&["no-such-file.txt"]),
+        refused(&[&written("nothing.txt", "hello\n")]),
+        // an SPD tells what a module is, and not whether it runs
+        refused(&[&report("spd-16gb.bin")]),
+        refused(&[&written("elsewhere.txt", &other_slots)]),
+        // two reports of one name
+        refused(&[&report("report-after.txt"), &written("report-after.txt", &text_of("report.txt"))]),
+    ];
+    expect_file!["golden/accept_errors.txt"].assert_eq(&(said.map(short).join("\n") + "\n"));
+}
+
+#[test]
+fn one_is_lost_on_half_a_page() {
+    let said = |given: &[&str]| one_is_lost::Asked::of(&words(given)).and_then(|asked| asked.page());
+    let page = said(&[]).unwrap();
+    assert!(page.is_one && page.text.lines().count() <= 40, "{}", page.text);
+    expect_file!["golden/one_is_lost.txt"].assert_eq(&narrow(page.text.clone()));
+    // the label says as much as the address
+    let by_label = said(&["B1"]).unwrap().text;
+    assert_eq!(by_label.replace("Message     B1", "Message     socket=0 channel=1 slot=0"), page.text);
+    expect_file!["golden/one_is_lost_swap_test.txt"]
+        .assert_eq(&narrow(said(&["--swap", "--as-fitted", "C2"]).unwrap().text));
+    // what may be several slots is not guessed at
+    let several = said(&["socket=0", "channel=1"]).unwrap();
+    assert!(!several.is_one);
+    let errors = [
+        said(&["A3"]),
+        said(&["Z9"]),
+        said(&["A\u{202e}"]),
+        said(&["socket=9"]),
+        said(&["socket=x"]),
+        said(&["socket=0", "socket=1"]),
+        said(&["row=1"]),
+        said(&["A1", "B1"]),
+        said(&["--scheme", "smoke", "socket=0"]),
+        said(&["--job"]),
+        said(&["--loud"]),
+    ];
+    let errors: Vec<String> = errors.into_iter().map(|said| said.map(|said| said.text).unwrap_err()).collect();
+    expect_file!["golden/one_is_lost_errors.txt"].assert_eq(&(several.text + &errors.join("\n") + "\n"));
+}
