@@ -144,7 +144,7 @@ impl Asked {
         let message = self.message.join(" ");
         if let [label] = self.message.as_slice() {
             if !label.contains('=') {
-                let found = platform.slots().iter().map(|slot| slot.label()).find(|own| **own == **label);
+                let found = platform.slots().iter().map(slotwright::platform::Slot::label).find(|own| **own == **label);
                 let known = platform.slots().iter().map(|slot| slot.label().as_str()).collect::<Vec<_>>().join(", ");
                 let unknown = || format!("the board has no slot {label:?}; its slots are {known}");
                 return found.map(|slot| vec![slot.clone()]).ok_or_else(unknown);
