@@ -145,13 +145,13 @@ fn tables(criterion: &mut Criterion) {
 /// Titles of sellers: a plain one, one that can be read in four ways, one that contradicts itself.
 fn sellers_titles(criterion: &mut Criterion) {
     let words = Words::standard();
-    for (name, title, readings, doubts) in [
-        ("plain", "64GB (4x16GB) 2Rx4 PC4-2400T-R ECC RDIMM server memory, tested, 25.00 EUR", 1, 0),
-        ("of several readings", "16GB x4 DDR4-2400 ECC REG kit of 4, x8, used", 2, 1),
-        ("that contradicts itself", "Lot of 8 16GB 2Rx4 PC4-2400T-RA1-11 unbuffered DDR3 non-ECC 64GB", 1, 5),
+    for (name, title, readings) in [
+        ("plain", "64GB (4x16GB) 2Rx4 PC4-2400T-R ECC RDIMM server memory, tested, 25.00 EUR", 1),
+        ("of several readings", "16GB x4 DDR4-2400 ECC REG kit of 4, x8, used", 4),
+        ("that contradicts itself", "Lot of 8 16GB 2Rx4 PC4-2400T-RA1-11 unbuffered DDR3 non-ECC 64GB", 1),
     ] {
         let lot = titles::read(title, &words);
-        assert_eq!((lot.readings.len(), lot.doubts.len()), (readings, doubts), "{lot}");
+        assert_eq!(lot.readings.len(), readings, "{lot}");
         criterion.bench_function(&format!("title, {name}"), |bencher| {
             bencher.iter(|| titles::read(black_box(title), &words));
         });

@@ -2,8 +2,8 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
-use crate::goods_in::{DoubledSerial, PieceVerdict};
-use crate::population::{Disagreement, Medium, SeenModule};
+use crate::goods_in::{DoubledSerial, PieceVerdict, SpdFault};
+use crate::population::{About, Disagreement, Medium, ModuleFact, SeenModule};
 use crate::stated::Schema;
 use crate::unit::Name;
 
@@ -37,8 +37,11 @@ pub struct JudgedPiece {
     pub verdict: PieceVerdict,
     /// What its sources say together.
     pub seen: SeenModule,
-    /// Of what sorts its sources are.
+    /// Of what sorts the sources are that say anything of it.
     pub media: BTreeSet<Medium>,
+    /// Why its SPD is none of its sources, where there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spd_fault: Option<SpdFault>,
     /// Whether its SPD, its label or the caller contradict each other in what it is. Then it is never right.
     #[serde(default, skip_serializing_if = "core::ops::Not::not")]
     pub is_held_back: bool,
@@ -64,7 +67,7 @@ pub struct JudgedLine {
     pub right: usize,
     /// How many of the right ones are so without their SPD, by label or rows only.
     pub right_without_spd: usize,
-    /// How many may be right.
+    /// How many of its places are kept for pieces that may be right.
     pub not_known: usize,
     /// How many have still to come: neither right nor not known.
     pub missing: usize,
@@ -76,13 +79,30 @@ impl JudgedPiece {
     pub fn has_spd(&self) -> bool {
         self.media.contains(&Medium::Spd)
     }
+
+    /// Whether no serial number was read, though there is a source that would tell it: any but a label. What stands for
+    /// none, nothing but zeros or eight hexadecimal Fs, is none.
+    #[must_use]
+    pub fn lacks_serial(&self) -> bool {
+        let is_open = self.disagreements.iter().any(|one| one.about == About::Fact(ModuleFact::Serial));
+        self.seen.serial.is_none() && !is_open && self.media.iter().any(|medium| *medium != Medium::Label)
+    }
+}
+
+impl JudgedLine {
+    /// How many of its places are open: not known, or missing.
+    #[must_use]
+    pub const fn open(&self) -> usize {
+        self.not_known.saturating_add(self.missing)
+    }
 }
 
 impl GoodsIn {
-    /// Whether every piece is right and none is missing.
+    /// Whether every piece is right, none is missing, and no SPD is damaged or unreadable.
     #[must_use]
     pub fn is_all_right(&self) -> bool {
-        self.pieces.iter().all(|piece| piece.verdict.is_right()) && self.lines.iter().all(|line| line.missing == 0)
+        let is_right = |piece: &JudgedPiece| piece.verdict.is_right() && piece.spd_fault.is_none();
+        self.pieces.iter().all(is_right) && self.lines.iter().all(|line| line.missing == 0)
     }
 
     /// The piece of this number.

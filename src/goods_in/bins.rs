@@ -3,8 +3,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::goods_in::facts::{PieceGroup, groups};
-use crate::goods_in::{Delivery, DoubledSerial, Piece, serials};
-use crate::population::{Disagreement, ModuleFact, SeenModule, folded};
+use crate::goods_in::{Delivery, DoubledSerial, Piece, SpdFault, serials};
+use crate::population::{Disagreement, Medium, ModuleFact, SeenModule, folded};
 use crate::stated::Schema;
 use crate::unit::Name;
 
@@ -60,8 +60,8 @@ pub struct Bin {
     pub without_spd: usize,
 }
 
-/// A piece that goes into no bin: a fact by which pieces are sorted was read nowhere, or the piece is held back, or
-/// another one has its serial number.
+/// A piece that goes into no bin: a fact by which pieces are sorted was read nowhere, its SPD is damaged or cannot be
+/// read, the piece is held back, or another one has its serial number.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -74,6 +74,9 @@ pub struct PieceAside {
     /// The facts that are needed and were not read.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub unread: Vec<ModuleFact>,
+    /// Why its SPD is none of its sources, where there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spd_fault: Option<SpdFault>,
     /// Whether its SPD, its label or the caller contradict each other in what it is.
     #[serde(default, skip_serializing_if = "core::ops::Not::not")]
     pub is_held_back: bool,
@@ -106,7 +109,8 @@ pub(crate) fn sort(delivery: &Delivery) -> Bins {
         let seen = &group.facts.seen;
         let is_unread = |fact: &ModuleFact| !is_read(seen, *fact);
         let unread: Vec<ModuleFact> = NEEDED.into_iter().filter(is_unread).collect();
-        if !unread.is_empty() || group.facts.is_held_back || group.facts.is_doubled {
+        let is_in_doubt = group.facts.is_held_back || group.facts.is_doubled || group.facts.spd_fault.is_some();
+        if !unread.is_empty() || is_in_doubt {
             aside.extend(group.pieces.iter().map(|piece| set_aside(&group, piece, &unread, &doubled_serials)));
             continue;
         }
@@ -115,7 +119,7 @@ pub(crate) fn sort(delivery: &Delivery) -> Bins {
         (seen.serial, seen.rank_number) = (None, None);
         let bin = bins.entry(key(&seen)).or_insert(Bin { seen, pieces: BTreeSet::new(), without_spd: 0 });
         bin.pieces.extend(group.pieces.iter().map(|piece| piece.id.clone()));
-        let has_spd = group.facts.said.iter().any(|source| source.medium == crate::population::Medium::Spd);
+        let has_spd = group.facts.said.iter().any(|source| source.medium == Medium::Spd && source.is_read());
         bin.without_spd += if has_spd { 0 } else { group.pieces.len() };
     }
     aside.sort_by(|one: &PieceAside, other: &PieceAside| one.id.cmp(&other.id));
@@ -147,6 +151,7 @@ fn set_aside(group: &PieceGroup<'_>, piece: &Piece, unread: &[ModuleFact], doubl
         id: piece.id.clone(),
         seen: group.facts.seen_of(piece),
         unread: unread.to_vec(),
+        spd_fault: piece.spd_fault,
         is_held_back: group.facts.is_held_back,
         disagreements: group.facts.disagreements_of(piece),
         doubled_with: serials::doubled_with(doubled, &piece.id),

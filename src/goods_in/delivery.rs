@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::goods_in::{Bins, DeliveryError, DeliveryProblem, GoodsIn, OrderLine, Piece, PieceSource, bins, judge};
+use crate::goods_in::{Bins, DeliveryError, DeliveryProblem, GoodsIn, OrderLine, Piece, SpdFault, bins, judge};
 use crate::population::{Medium, ModuleFact, SeenModule};
 use crate::stated::{FieldPath, Schema};
 use crate::unit::Name;
@@ -25,11 +25,11 @@ use crate::unit::Name;
 /// assert!(matches!(answer.pieces[0].verdict, PieceVerdict::Right { .. }));
 /// assert_eq!(
 ///     answer.to_string(),
-///     "2 pieces: 1 right, 1 wrong; 1 still missing\n  \
-///      1: right for lot-7 (no SPD was read)\n  \
+///     "2 pieces: 1 right, 1 wrong; open: 1 missing\n  \
+///      1: right for lot-7 (label only; no SPD was read)\n  \
 ///      2: wrong for lot-7: package ranks are 4 (label), ordered were 2; die density is 4 Gb (label), ordered was 8 Gb \
-///      (no SPD was read)\n  \
-///      lot-7: 2 ordered, 1 right (1 of them without SPD), 0 not known, 1 missing"
+///      (label only; no SPD was read)\n  \
+///      lot-7: 2 ordered, 1 right (1 of them without SPD); open: 1 missing"
 /// );
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -76,11 +76,21 @@ impl Delivery {
 
     /// Adds what a source says of a piece, to the first one of this number where it is there.
     #[must_use]
-    pub fn said(mut self, id: Name, medium: Medium, module: SeenModule) -> Self {
-        let source = PieceSource::new(medium, module);
+    pub fn said(self, id: Name, medium: Medium, module: SeenModule) -> Self {
+        self.with(id, |piece| piece.said(medium, module))
+    }
+
+    /// Adds what the SPD of a piece says, or why it says nothing, to the first one of this number where it is there.
+    /// [`SpdImage::sound_module`](crate::intake::spd::SpdImage::sound_module) gives it.
+    #[must_use]
+    pub fn spd(self, id: Name, spd: Result<SeenModule, SpdFault>) -> Self {
+        self.with(id, |piece| piece.spd(spd))
+    }
+
+    fn with(mut self, id: Name, add: impl FnOnce(Piece) -> Piece) -> Self {
         match self.pieces.iter_mut().find(|piece| piece.id == id) {
-            Some(piece) => piece.said.push(source),
-            None => self.pieces.push(Piece { id, said: vec![source] }),
+            Some(piece) => *piece = add(core::mem::replace(piece, Piece::new(id))),
+            None => self.pieces.push(add(Piece::new(id))),
         }
         self
     }
@@ -112,12 +122,15 @@ impl Delivery {
             if line.quantity == 0 {
                 problems.push(DeliveryProblem::NoQuantity { line: line.id.clone() });
             }
+            if line.quantity > OrderLine::MAX_QUANTITY {
+                problems.push(DeliveryProblem::TooMany { line: line.id.clone(), quantity: line.quantity });
+            }
             if !ModuleFact::ALL.into_iter().any(|fact| line.wanted.has(fact)) {
                 problems.push(DeliveryProblem::NothingStated { line: line.id.clone() });
             }
         }
         problems.extend(twice("the piece", "pieces", self.pieces.iter().map(|piece| &piece.id)));
-        let silent = self.pieces.iter().filter(|piece| piece.said.is_empty());
+        let silent = self.pieces.iter().filter(|piece| piece.said.is_empty() && piece.spd_fault.is_none());
         problems.extend(silent.map(|piece| DeliveryProblem::NothingSaid { piece: piece.id.clone() }));
         problems
     }

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::goods_in::{Delivery, DoubledSerial, Piece, PieceSource, serials};
-use crate::population::combine::{self, Combined, Witness};
+use crate::goods_in::{Delivery, DoubledSerial, Piece, PieceSource, SpdFault, serials};
+use crate::population::combine::{Combined, Witness};
 use crate::population::{Disagreement, Medium, ModuleFact, Report, SeenModule};
 use crate::unit::Name;
 
@@ -19,6 +19,7 @@ pub(crate) struct PieceFacts {
     pub(crate) disagreements: Vec<Disagreement>,
     /// Whether another piece has its serial number.
     pub(crate) is_doubled: bool,
+    pub(crate) spd_fault: Option<SpdFault>,
 }
 
 /// Pieces of which the same is said, but for their serial numbers.
@@ -30,7 +31,7 @@ pub(crate) struct PieceGroup<'d> {
 }
 
 impl PieceFacts {
-    fn of(said: Vec<PieceSource>, is_doubled: bool) -> Self {
+    fn of(said: Vec<PieceSource>, is_doubled: bool, spd_fault: Option<SpdFault>) -> Self {
         // of several sources of one sort each has a name of its own
         let named = |(index, source): (usize, &PieceSource)| {
             let before = said.iter().take(index).filter(|other| other.medium == source.medium).count();
@@ -55,7 +56,7 @@ impl PieceFacts {
             let by = of.iter().filter_map(|fact| said_by.get(fact)).max().copied();
             by.map(|by| said_by.insert(ModuleFact::DieDensity, by));
         }
-        Self { seen, said, said_by, is_held_back, disagreements, is_doubled }
+        Self { seen, said, said_by, is_held_back, disagreements, is_doubled, spd_fault }
     }
 
     /// What a piece is, with its own serial number.
@@ -63,7 +64,7 @@ impl PieceFacts {
         let mut seen = self.seen.clone();
         if seen.serial.is_none() {
             let mut said: Vec<&PieceSource> =
-                piece.said.iter().filter(|source| source.module.serial.is_some()).collect();
+                piece.said.iter().filter(|source| serials::of(source).is_some()).collect();
             said.sort();
             let is_open =
                 self.disagreements.iter().any(|one| one.about == crate::population::About::Fact(ModuleFact::Serial));
@@ -83,19 +84,23 @@ impl PieceFacts {
 /// asks for one.
 pub(crate) fn groups<'d>(delivery: &'d Delivery, doubled: &[DoubledSerial]) -> Vec<PieceGroup<'d>> {
     let by_serial = delivery.lines.iter().any(|line| line.wanted.serial.is_some());
-    let mut groups: BTreeMap<(Vec<PieceSource>, bool), Vec<&Piece>> = BTreeMap::new();
+    type Same = (Vec<PieceSource>, bool, Option<SpdFault>);
+    let mut groups: BTreeMap<Same, Vec<&Piece>> = BTreeMap::new();
     for piece in &delivery.pieces {
         let mut said = piece.said.clone();
-        if !by_serial && has_one_serial(piece) {
-            said.iter_mut().for_each(|source| source.module.serial = None);
+        let is_one = !by_serial && has_one_serial(piece);
+        for source in &mut said {
+            if is_one || serials::of(source).is_none() {
+                source.module.serial = None;
+            }
         }
         said.sort();
         let is_doubled = !serials::doubled_with(doubled, &piece.id).is_empty();
-        groups.entry((said, is_doubled)).or_default().push(piece);
+        groups.entry((said, is_doubled, piece.spd_fault)).or_default().push(piece);
     }
-    let group = |((said, is_doubled), mut pieces): ((Vec<PieceSource>, bool), Vec<&'d Piece>)| {
+    let group = |((said, is_doubled, fault), mut pieces): (Same, Vec<&'d Piece>)| {
         pieces.sort_by_key(|piece| &piece.id);
-        PieceGroup { facts: PieceFacts::of(said, is_doubled), pieces }
+        PieceGroup { facts: PieceFacts::of(said, is_doubled, fault), pieces }
     };
     let mut groups: Vec<PieceGroup<'_>> = groups.into_iter().map(group).collect();
     groups.sort_by(|one, other| {
@@ -106,7 +111,7 @@ pub(crate) fn groups<'d>(delivery: &'d Delivery, doubled: &[DoubledSerial]) -> V
 
 /// Whether the sources of a piece do not tell of unlike serial numbers.
 fn has_one_serial(piece: &Piece) -> bool {
-    let mut said = piece.said.iter().filter_map(|source| source.module.serial.as_ref());
-    let first = said.next().map(|serial| combine::serial(serial.as_str()));
-    said.all(|serial| Some(combine::serial(serial.as_str())) == first)
+    let mut said = piece.said.iter().filter_map(serials::of);
+    let first = said.next();
+    said.all(|serial| Some(serial) == first)
 }

@@ -36,7 +36,7 @@ pub(crate) fn judge(delivery: &Delivery) -> GoodsIn {
         let mut pieces = held.group.pieces.iter();
         for (at, count) in held.in_order(put) {
             for piece in pieces.by_ref().take(count) {
-                verdicts.extend(held.verdict(at, delivery).map(|verdict| (&piece.id, (verdict, held))));
+                verdicts.extend(held.verdict(at, delivery, true).map(|verdict| (&piece.id, (verdict, held))));
             }
         }
         over.extend(pieces.map(|piece| (*piece, held)));
@@ -47,7 +47,7 @@ pub(crate) fn judge(delivery: &Delivery) -> GoodsIn {
     let mut lacking: Vec<usize> = room.iter().enumerate().map(|(at, room)| room.saturating_sub(taken(at))).collect();
     let missing = lacking.clone();
     for (piece, held) in over {
-        verdicts.extend(held.surplus_or_wrong(delivery, &mut lacking).map(|verdict| (&piece.id, (verdict, held))));
+        verdicts.extend(held.without_place(delivery, &mut lacking).map(|verdict| (&piece.id, (verdict, held))));
     }
 
     let judged = |piece: &&Piece| {
@@ -57,7 +57,8 @@ pub(crate) fn judge(delivery: &Delivery) -> GoodsIn {
             id: piece.id.clone(),
             verdict: verdict.clone(),
             seen: facts.seen_of(piece),
-            media: piece.said.iter().map(|source| source.medium).collect(),
+            media: piece.said.iter().filter(|source| source.is_read()).map(|source| source.medium).collect(),
+            spd_fault: piece.spd_fault,
             is_held_back: facts.is_held_back,
             disagreements: facts.disagreements_of(piece),
             doubled_with: serials::doubled_with(&doubled_serials, &piece.id),
@@ -76,8 +77,8 @@ fn judged_line(line: &OrderLine, missing: usize, pieces: &[JudgedPiece]) -> Judg
         id: line.id.clone(),
         ordered: line.quantity,
         right: of(&|piece| piece.verdict.is_right()),
-        right_without_spd: of(&|piece| piece.verdict.is_right() && !piece.media.contains(&Medium::Spd)),
-        not_known: of(&|piece| matches!(piece.verdict, PieceVerdict::NotKnown { .. })),
+        right_without_spd: of(&|piece| piece.verdict.is_right() && !piece.has_spd()),
+        not_known: of(&|piece| matches!(piece.verdict, PieceVerdict::NotKnown { has_place: true, .. })),
         missing,
     }
 }
@@ -86,12 +87,15 @@ impl<'d> Held<'d> {
     fn of(group: PieceGroup<'d>, delivery: &Delivery) -> Self {
         let against: Vec<Compared> =
             delivery.lines.iter().map(|line| Compared::of(&line.wanted, &group.facts)).collect();
-        let fit = |compared: &Compared| match (compared.differs.is_empty(), compared.is_right) {
-            (false, _) => None,
-            (true, true) => Some(Fit::Right),
-            (true, false) => Some(Fit::Open),
+        let has = |medium| i64::from(group.facts.said.iter().any(|source| source.medium == medium && source.is_read()));
+        let fit = |compared: &Compared| Fit {
+            right: i64::from(compared.is_right),
+            open: i64::from(!compared.is_right),
+            with_spd: has(Medium::Spd),
+            with_label: has(Medium::Label),
+            read: i64::try_from(compared.unread.len()).map_or(i64::MIN, |unread| -unread),
         };
-        let fits = against.iter().map(fit).collect();
+        let fits = against.iter().map(|compared| compared.differs.is_empty().then(|| fit(compared))).collect();
         Self { group, against, fits }
     }
 
@@ -102,22 +106,22 @@ impl<'d> Held<'d> {
         lines
     }
 
-    /// What a piece is that goes to a line.
-    fn verdict(&self, at: usize, delivery: &Delivery) -> Option<PieceVerdict> {
+    /// What a piece is that goes to a line, or would if there were a place.
+    fn verdict(&self, at: usize, delivery: &Delivery, has_place: bool) -> Option<PieceVerdict> {
         let (line, compared) = (delivery.lines.get(at)?.id.clone(), self.against.get(at)?);
-        Some(if compared.is_right {
-            PieceVerdict::Right { line }
-        } else {
-            PieceVerdict::NotKnown { line, unread: compared.unread.clone() }
+        Some(match (compared.is_right, has_place) {
+            (true, true) => PieceVerdict::Right { line },
+            (true, false) => PieceVerdict::Surplus { line },
+            (false, has_place) => PieceVerdict::NotKnown { line, unread: compared.unread.clone(), has_place },
         })
     }
 
     /// What a piece is that goes to none.
-    fn surplus_or_wrong(&self, delivery: &Delivery, lacking: &mut [usize]) -> Option<PieceVerdict> {
+    fn without_place(&self, delivery: &Delivery, lacking: &mut [usize]) -> Option<PieceVerdict> {
         let best = self.fits.iter().copied().flatten().max();
         if let Some(best) = best {
             let at = self.fits.iter().position(|fit| *fit == Some(best))?;
-            return Some(PieceVerdict::Surplus { line: delivery.lines.get(at)?.id.clone() });
+            return self.verdict(at, delivery, false);
         }
         let is_full = |at: usize| lacking.get(at).is_none_or(|lacking| *lacking == 0);
         let how_far =

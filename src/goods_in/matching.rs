@@ -1,10 +1,50 @@
-//! Pieces put to lines: as many right ones as can be, then as many as can be that may be right.
+//! Pieces put to lines: as many right ones as can be, then as many as can be that may be right, then those that are
+//! better known.
 
-/// What a group of pieces is to a line that it does not contradict.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) enum Fit {
-    Open,
-    Right,
+use std::ops::{Add, Sub};
+
+/// What a piece on a line that it does not contradict is worth: compared field by field from the first, and added up
+/// over all pieces.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Fit {
+    /// 1 for a piece that is right.
+    pub(crate) right: i64,
+    /// 1 for one that may be right.
+    pub(crate) open: i64,
+    /// 1 where its SPD was read.
+    pub(crate) with_spd: i64,
+    /// 1 where its label was read.
+    pub(crate) with_label: i64,
+    /// One less for each fact of the line that was not read.
+    pub(crate) read: i64,
+}
+
+impl Fit {
+    fn with(self, other: Self, of: impl Fn(i64, i64) -> i64) -> Self {
+        Self {
+            right: of(self.right, other.right),
+            open: of(self.open, other.open),
+            with_spd: of(self.with_spd, other.with_spd),
+            with_label: of(self.with_label, other.with_label),
+            read: of(self.read, other.read),
+        }
+    }
+}
+
+impl Add for Fit {
+    type Output = Self;
+
+    fn add(self, other: Self) -> Self {
+        self.with(other, i64::saturating_add)
+    }
+}
+
+impl Sub for Fit {
+    type Output = Self;
+
+    fn sub(self, other: Self) -> Self {
+        self.with(other, i64::saturating_sub)
+    }
 }
 
 /// How a unit comes to a line on a path of changes.
@@ -16,12 +56,9 @@ enum Step {
     Moves { from: usize, group: usize },
 }
 
-/// Groups of equal pieces against lines. A unit of gain is a piece that may be right; a right one is worth more than
-/// all these.
+/// Groups of equal pieces against lines.
 struct Matching<'f> {
     fits: &'f [Vec<Option<Fit>>],
-    /// The gain of a right piece.
-    right: i64,
     /// How many of a group are put to a line.
     put: Vec<Vec<usize>>,
     /// How many of a group are put nowhere.
@@ -29,7 +66,7 @@ struct Matching<'f> {
     /// How many a line still takes.
     room: Vec<usize>,
     /// The best move of a piece from a line to another: its gain, and of which group.
-    moves: Vec<Vec<Option<(i64, usize)>>>,
+    moves: Vec<Vec<Option<(Fit, usize)>>>,
 }
 
 /// How many pieces of each group go to each line. `fits` is by group, then by line.
@@ -38,10 +75,8 @@ struct Matching<'f> {
 /// (common knowledge of flows of least cost).
 pub(crate) fn most(fits: &[Vec<Option<Fit>>], sizes: &[usize], room: &[usize]) -> Vec<Vec<usize>> {
     let lines = room.len();
-    let pieces = i64::try_from(sizes.iter().sum::<usize>()).unwrap_or(i64::MAX / 4);
     let mut matching = Matching {
         fits,
-        right: pieces.saturating_add(1),
         put: vec![vec![0; lines]; sizes.len()],
         left: sizes.to_vec(),
         room: room.to_vec(),
@@ -52,12 +87,8 @@ pub(crate) fn most(fits: &[Vec<Option<Fit>>], sizes: &[usize], room: &[usize]) -
 }
 
 impl Matching<'_> {
-    fn gain(&self, group: usize, line: usize) -> Option<i64> {
-        let fit = self.fits.get(group)?.get(line).copied()??;
-        Some(match fit {
-            Fit::Right => self.right,
-            Fit::Open => 1,
-        })
+    fn gain(&self, group: usize, line: usize) -> Option<Fit> {
+        self.fits.get(group)?.get(line).copied()?
     }
 
     /// Puts pieces along the best path; false where there is none.
@@ -65,7 +96,7 @@ impl Matching<'_> {
         let reached = self.reach();
         let free = reached.iter().zip(&self.room).enumerate().filter(|(_, (_, room))| **room > 0);
         let ends = free.filter_map(|(line, (reached, _))| reached.map(|(gain, _)| (gain, line)));
-        let ends = ends.filter(|(gain, _)| *gain > 0);
+        let ends = ends.filter(|(gain, _)| *gain > Fit::default());
         // the first of those of the greatest gain
         let Some((_, end)) = ends.max_by_key(|(gain, line)| (*gain, std::cmp::Reverse(*line))) else { return false };
         let mut path = Vec::new();
@@ -95,7 +126,7 @@ impl Matching<'_> {
     }
 
     /// The greatest gain with which a unit can come to each line, and by which step.
-    fn reach(&self) -> Vec<Option<(i64, Step)>> {
+    fn reach(&self) -> Vec<Option<(Fit, Step)>> {
         let enters = |line: usize| {
             let open = self.left.iter().enumerate().filter(|(_, left)| **left > 0);
             let gains = open.filter_map(|(group, _)| Some((self.gain(group, line)?, group)));
@@ -103,7 +134,7 @@ impl Matching<'_> {
             best.map(|(gain, group)| (gain, Step::Enters(group)))
         };
         let lines = self.room.len();
-        let mut reached: Vec<Option<(i64, Step)>> = (0..lines).map(enters).collect();
+        let mut reached: Vec<Option<(Fit, Step)>> = (0..lines).map(enters).collect();
         for _ in 0..lines {
             let mut is_changed = false;
             for (from, moves) in self.moves.iter().enumerate() {
@@ -154,7 +185,7 @@ impl Matching<'_> {
 
     /// Finds the moves from a line anew.
     fn find_moves(&mut self, from: usize) {
-        let here: Vec<(usize, i64)> = self
+        let here: Vec<(usize, Fit)> = self
             .put
             .iter()
             .enumerate()
@@ -162,10 +193,10 @@ impl Matching<'_> {
             .filter_map(|(group, _)| Some((group, self.gain(group, from)?)))
             .collect();
         let best = |to: usize| {
-            let gains = here.iter().filter_map(|(group, before)| Some((self.gain(*group, to)? - before, *group)));
+            let gains = here.iter().filter_map(|(group, before)| Some((self.gain(*group, to)? - *before, *group)));
             gains.max_by_key(|(gain, group)| (*gain, std::cmp::Reverse(*group))).filter(|_| to != from)
         };
-        let moves: Vec<Option<(i64, usize)>> = (0..self.room.len()).map(best).collect();
+        let moves: Vec<Option<(Fit, usize)>> = (0..self.room.len()).map(best).collect();
         if let Some(known) = self.moves.get_mut(from) {
             *known = moves;
         }

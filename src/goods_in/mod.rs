@@ -9,8 +9,11 @@
 //! what was bought, to the letter: a module of a higher grade than the line's contradicts it. The answer names the
 //! fact, so that a person can accept the piece all the same.
 //!
-//! Pieces are put to lines so that as many as can be are right, and then as many as can be are not known. A line
-//! never takes more pieces than it orders.
+//! Pieces are put to lines so that as many as can be are right, and then as many as can be are not known. Of ways that
+//! are as good, pieces that are better known go first: whose SPD was read, then whose label was, then with the fewest
+//! open facts. A line never takes more pieces than it orders.
+//!
+//! An SPD of which a checksum fails is no source ([`SpdFault`]).
 
 mod answer;
 mod bins;
@@ -23,6 +26,7 @@ mod order_line;
 mod piece;
 mod problem;
 mod serials;
+mod spd_fault;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -35,4 +39,5 @@ pub use order_line::OrderLine;
 pub use piece::{Piece, PieceSource};
 pub use problem::{DeliveryError, DeliveryProblem};
 pub use serials::DoubledSerial;
+pub use spd_fault::SpdFault;
 pub use verdict::{FactDiffers, PieceVerdict};

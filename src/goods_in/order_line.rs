@@ -31,11 +31,14 @@ pub struct OrderLine {
     /// What it states. A piece has to agree with every fact that stands here, and with no other; it has to offer
     /// every voltage that stands here, and may offer more. A sort of device that is not stated is plain memory.
     pub wanted: SeenModule,
-    /// How many were ordered; at least 1.
+    /// How many were ordered; at least 1, at most [`OrderLine::MAX_QUANTITY`].
     pub quantity: usize,
 }
 
 impl OrderLine {
+    /// How many modules a line may order. More is taken for a slip of the pen; common practice, no source.
+    pub const MAX_QUANTITY: usize = 1_000_000;
+
     /// So many modules of which the order states these facts.
     #[must_use]
     pub const fn new(id: Name, wanted: SeenModule, quantity: usize) -> Self {

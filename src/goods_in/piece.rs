@@ -1,5 +1,6 @@
 use serde::{Deserialize, Serialize};
 
+use crate::goods_in::SpdFault;
 use crate::module::{FoundLabel, Label};
 use crate::population::{Medium, SeenModule};
 use crate::unit::Name;
@@ -26,6 +27,9 @@ pub struct Piece {
     pub id: Name,
     /// What each source says of it.
     pub said: Vec<PieceSource>,
+    /// Why its SPD is none of these, where there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spd_fault: Option<SpdFault>,
 }
 
 /// What one source says of a piece.
@@ -46,19 +50,34 @@ impl PieceSource {
     pub const fn new(medium: Medium, module: SeenModule) -> Self {
         Self { medium, module }
     }
+
+    /// Whether it says anything at all: a label that could not be read does not.
+    pub(crate) fn is_read(&self) -> bool {
+        self.module != SeenModule::new()
+    }
 }
 
 impl Piece {
     /// A piece of which nothing is said yet.
     #[must_use]
     pub const fn new(id: Name) -> Self {
-        Self { id, said: Vec::new() }
+        Self { id, said: Vec::new(), spd_fault: None }
     }
 
     /// Adds what a source says of it.
     #[must_use]
     pub fn said(mut self, medium: Medium, module: SeenModule) -> Self {
         self.said.push(PieceSource::new(medium, module));
+        self
+    }
+
+    /// Adds what its SPD says, or why it says nothing that can be relied on.
+    #[must_use]
+    pub fn spd(mut self, spd: Result<SeenModule, SpdFault>) -> Self {
+        match spd {
+            Ok(module) => self.said.push(PieceSource::new(Medium::Spd, module)),
+            Err(fault) => self.spd_fault = self.spd_fault.max(Some(fault)),
+        }
         self
     }
 

@@ -1,6 +1,7 @@
 use serde::Serialize;
 use thiserror::Error;
 
+use crate::goods_in::OrderLine;
 use crate::stated::{FieldPath, Located};
 use crate::unit::Name;
 
@@ -36,6 +37,14 @@ pub enum DeliveryProblem {
         /// The line.
         line: Name,
     },
+    /// A line of more than anyone orders.
+    #[error("the line {line} orders {quantity} modules; at most {} are allowed", OrderLine::MAX_QUANTITY)]
+    TooMany {
+        /// The line.
+        line: Name,
+        /// How many.
+        quantity: usize,
+    },
     /// A line that every module would be right for.
     #[error("the line {line} states no fact of its modules; at least one is needed to judge by")]
     NothingStated {
@@ -57,7 +66,9 @@ impl Located for DeliveryProblem {
     fn place(&self) -> FieldPath {
         match self {
             Self::GivenTwice { second, .. } => second.clone(),
-            Self::NoQuantity { line } => FieldPath::of("lines").named(line).field("quantity"),
+            Self::NoQuantity { line } | Self::TooMany { line, .. } => {
+                FieldPath::of("lines").named(line).field("quantity")
+            }
             Self::NothingStated { line } => FieldPath::of("lines").named(line).field("wanted"),
             Self::NothingSaid { piece } => FieldPath::of("pieces").named(piece).field("said"),
             Self::NoLine => FieldPath::of("lines"),

@@ -2,14 +2,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::goods_in::Piece;
+use crate::goods_in::{Piece, PieceSource};
 use crate::population::{ModuleFact, combine};
 use crate::unit::Name;
 
 /// A serial number that more than one piece has.
 ///
 /// Serial numbers are compared without 0x, case and leading zeros; of the 18 characters of the standard's
-/// two-dimensional code the last eight count. Pieces of makers that are known to differ may have one number.
+/// two-dimensional code the last eight count. Nothing but zeros, and eight hexadecimal Fs, are no number. Pieces of
+/// makers that are known to differ may have one number.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -21,12 +22,16 @@ pub struct DoubledSerial {
     pub pieces: BTreeSet<Name>,
 }
 
+/// The serial number that a source states, as it is compared; `None` also for what stands for none.
+pub(crate) fn of(source: &PieceSource) -> Option<String> {
+    combine::serial(source.module.serial.as_ref()?.as_str())
+}
+
 /// The serial numbers that more than one piece has, in their order.
 pub(crate) fn doubled(pieces: &[&Piece]) -> Vec<DoubledSerial> {
     let mut by_serial: BTreeMap<String, Vec<&Piece>> = BTreeMap::new();
     for piece in pieces {
-        let said = piece.said.iter().filter_map(|source| source.module.serial.as_ref());
-        let serials: BTreeSet<String> = said.filter_map(|serial| combine::serial(serial.as_str())).collect();
+        let serials: BTreeSet<String> = piece.said.iter().filter_map(of).collect();
         for serial in serials {
             by_serial.entry(serial).or_default().push(piece);
         }
@@ -41,9 +46,7 @@ pub(crate) fn doubled(pieces: &[&Piece]) -> Vec<DoubledSerial> {
 
 /// Whether no sources of two pieces tell of unlike makers.
 fn may_be_one(one: &Piece, other: &Piece) -> bool {
-    let unlike = |a: &crate::goods_in::PieceSource, b: &crate::goods_in::PieceSource| {
-        a.module.contradicts(&b.module, ModuleFact::Maker)
-    };
+    let unlike = |a: &PieceSource, b: &PieceSource| a.module.contradicts(&b.module, ModuleFact::Maker);
     !one.said.iter().any(|a| other.said.iter().any(|b| unlike(a, b)))
 }
 

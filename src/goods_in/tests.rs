@@ -37,7 +37,7 @@ fn right(line: &str) -> PieceVerdict {
 }
 
 fn not_known(line: &str, unread: &[ModuleFact]) -> PieceVerdict {
-    PieceVerdict::NotKnown { line: name(line), unread: unread.to_vec() }
+    PieceVerdict::NotKnown { line: name(line), unread: unread.to_vec(), has_place: true }
 }
 
 /// The facts in which it differs from the one line.
@@ -183,8 +183,22 @@ fn doubled_serial_numbers_are_never_right() {
     let answer =
         delivery(vec![with("1", "7A12", Some("Hilltop")), with("2", "7A12", Some("Millpond"))]).judge().unwrap();
     assert!(answer.doubled_serials.is_empty() && answer.lines[0].right == 2);
-    let answer = delivery(vec![with("1", "0000", None), with("2", "0", None)]).judge().unwrap();
-    assert!(answer.doubled_serials.is_empty() && answer.lines[0].right == 2);
+    for (one, other) in [("0000", "0"), ("00000000", "0x0"), ("FFFFFFFF", "ffffffff")] {
+        let answer = delivery(vec![with("1", one, None), with("2", other, None)]).judge().unwrap();
+        assert!(answer.doubled_serials.is_empty() && answer.lines[0].right == 2, "{one}");
+        assert!(answer.pieces.iter().all(|piece| piece.lacks_serial() && piece.seen.serial.is_none()), "{one}");
+        assert_eq!(answer.pieces[0].to_string(), "1: right for A\n    no serial number was read");
+    }
+    // a label does not tell it, and two numbers are not none
+    let answer = delivery(vec![labelled("1", PLAIN)]).judge().unwrap();
+    assert!(!answer.pieces[0].lacks_serial());
+    let mut two = with("1", "7A12", None);
+    two.said.extend(with("1", "7A13", None).said);
+    let answer = delivery(vec![two]).judge().unwrap();
+    assert!(answer.pieces[0].seen.serial.is_none() && !answer.pieces[0].lacks_serial());
+    // a line that asks for a number is not met by one that is none
+    let asked = OrderLine::new(name("A"), SeenModule::new().serial(name("7A12")), 1);
+    assert_eq!(verdict(&[asked], with("1", "FFFFFFFF", None)), not_known("A", &[ModuleFact::Serial]));
 }
 
 #[test]
@@ -199,6 +213,100 @@ fn pieces_make_room_for_each_other() {
     assert!(!answer.is_all_right());
     assert_eq!(answer.line("any").unwrap().missing, 0);
     assert_eq!(answer.piece("3").unwrap().verdict.line(), Some(&name("any")));
+}
+
+#[test]
+fn surplus_is_only_what_would_be_right() {
+    let unread = |id: &str| piece(id, &[(Medium::Label, SeenModule::new())]);
+    let vague = piece("4", &[(Medium::Rows, seen(PLAIN).kind(None::<ModuleKind>))]);
+    let pieces = [labelled("1", PLAIN), labelled("2", PLAIN), unread("3"), vague];
+    let answer = Delivery::new().line(line("A", PLAIN, 1)).pieces(pieces).judge().unwrap();
+    let verdicts: Vec<PieceVerdict> = answer.pieces.iter().map(|piece| piece.verdict.clone()).collect();
+    let without_place =
+        |unread: &[ModuleFact]| PieceVerdict::NotKnown { line: name("A"), unread: unread.to_vec(), has_place: false };
+    assert_eq!(verdicts[..2], [right("A"), PieceVerdict::Surplus { line: name("A") }]);
+    assert_eq!(verdicts[3], without_place(&[ModuleFact::Kind]));
+    assert!(matches!(&verdicts[2], PieceVerdict::NotKnown { has_place: false, .. }));
+    assert_eq!((answer.lines[0].not_known, answer.lines[0].open()), (0, 0));
+    assert_eq!(
+        answer.to_string(),
+        "4 pieces: 1 right, 2 not known, 1 surplus; complete\n  \
+         1: right for A (label only; no SPD was read)\n  \
+         2: surplus: A has all its pieces (label only; no SPD was read)\n  \
+         3: not known, no place left in any line that it may be for: nothing of it was read (no SPD was read)\n  \
+         4: not known, no place left in any line that it may be for: kind not read (typed rows only; no SPD was read)\n    \
+         no serial number was read\n  \
+         A: 1 ordered, 1 right (1 of them without SPD); complete"
+    );
+    // a piece that is not known keeps its place open
+    let answer = Delivery::new().line(line("A", PLAIN, 3)).pieces([labelled("1", PLAIN), unread("2")]);
+    let answer = answer.judge().unwrap();
+    assert!(answer.to_string().starts_with("2 pieces: 1 right, 1 not known; open: 1 not known, 1 missing\n"));
+    assert_eq!(answer.lines[0].open(), 2);
+}
+
+#[test]
+fn what_is_better_known_goes_first() {
+    let known = |id: &str, media: &[Medium]| {
+        media.iter().fold(Piece::new(name(id)), |piece, medium| piece.said(*medium, seen(PLAIN)))
+    };
+    let of = |pieces: &[Piece]| -> Vec<String> {
+        let mut all: Vec<Vec<String>> = Vec::new();
+        for turn in 0..pieces.len() {
+            let mut turned = pieces.to_vec();
+            turned.rotate_left(turn);
+            let answer = Delivery::new().line(line("A", PLAIN, 1)).pieces(turned).judge().unwrap();
+            let placed = answer.pieces.iter().filter(|piece| match &piece.verdict {
+                PieceVerdict::Right { .. } => true,
+                PieceVerdict::NotKnown { has_place, .. } => *has_place,
+                _ => false,
+            });
+            all.push(placed.map(|piece| piece.id.to_string()).collect());
+        }
+        assert!(all.iter().all(|placed| *placed == all[0]), "{all:?}");
+        all.swap_remove(0)
+    };
+    let (rows, label, spd) = (known("1", &[Medium::Rows]), known("2", &[Medium::Label]), known("3", &[Medium::Spd]));
+    let both = known("4", &[Medium::Label, Medium::Spd]);
+    assert_eq!(of(&[rows.clone(), label.clone(), spd.clone(), both.clone()]), ["4"]);
+    assert_eq!(of(&[rows.clone(), label.clone(), spd.clone()]), ["3"]);
+    assert_eq!(of(&[rows.clone(), label.clone()]), ["2"]);
+    // a right one goes before one that may be right, whatever was read of it
+    let open = piece("0", &[(Medium::Spd, seen(PLAIN).kind(None::<ModuleKind>))]);
+    assert_eq!(of(&[open.clone(), rows]), ["1"]);
+    // of those that may be right the one with the fewest open facts
+    let less = piece("00", &[(Medium::Spd, SeenModule { grade_mts: None, ..seen(PLAIN).kind(None::<ModuleKind>) })]);
+    assert_eq!(of(&[less, open]), ["0"]);
+}
+
+#[test]
+fn a_faulty_spd_is_no_source() {
+    for (fault, says) in
+        [(SpdFault::Damaged, "its SPD is damaged"), (SpdFault::Unreadable, "its SPD could not be read")]
+    {
+        let of = |pieces: Vec<Piece>| Delivery::new().line(line("A", PLAIN, 2)).pieces(pieces);
+        let labelled = labelled("1", PLAIN).spd(Err(fault));
+        let answer = of(vec![labelled.clone(), Piece::new(name("2")).spd(Err(fault))]).judge().unwrap();
+        assert_eq!(answer.pieces[0].to_string(), format!("1: right for A (label only; {says})"));
+        assert!(!answer.pieces[0].has_spd() && answer.lines[0].right_without_spd == 1);
+        let nothing = format!("2: not known, may be for A: nothing of it was read ({says})");
+        assert_eq!(answer.pieces[1].to_string(), nothing);
+        // right by its label, but not all right
+        let answer = Delivery::new().line(line("A", PLAIN, 1)).piece(labelled.clone()).judge().unwrap();
+        assert!(answer.pieces[0].verdict.is_right() && !answer.is_all_right());
+        let bins = of(vec![labelled]).bins().unwrap();
+        assert_eq!((bins.bins.len(), bins.aside[0].spd_fault), (0, Some(fault)));
+        assert!(bins.to_string().contains(says), "{bins}");
+    }
+    // what is said of one piece number, in any order
+    let delivery = Delivery::new()
+        .spd(name("1"), Err(SpdFault::Damaged))
+        .said(name("1"), Medium::Label, seen(PLAIN))
+        .spd(name("1"), Err(SpdFault::Unreadable))
+        .spd(name("2"), Ok(seen(PLAIN)));
+    assert_eq!(delivery.pieces.len(), 2);
+    assert_eq!((delivery.pieces[0].spd_fault, delivery.pieces[1].spd_fault), (Some(SpdFault::Damaged), None));
+    assert_eq!(delivery.pieces[1].said[0].medium, Medium::Spd);
 }
 
 #[test]
@@ -236,6 +344,11 @@ fn every_problem_is_told_at_once() {
     let places: Vec<String> = error.problems.iter().map(|problem| problem.place().to_string()).collect();
     assert_eq!(places, ["lines[2]", "lines[A].quantity", "lines[B].wanted", "pieces[2]", "pieces[2].said"]);
     assert_eq!(delivery.bins().unwrap_err().problems.len(), 5);
+    let many = OrderLine { quantity: 99_999_999_999, ..line("A", PLAIN, 1) };
+    let error = Delivery::new().line(many.clone()).judge().unwrap_err();
+    assert_eq!(error.to_string(), "delivery: the line A orders 99999999999 modules; at most 1000000 are allowed");
+    let most = OrderLine { quantity: OrderLine::MAX_QUANTITY, ..many };
+    assert_eq!(Delivery::new().line(most).judge().unwrap().lines[0].missing, 1_000_000);
     let none = Delivery::new().piece(labelled("1", PLAIN));
     assert_eq!(none.judge().unwrap_err().problems, [DeliveryProblem::NoLine]);
     // what is said of one piece number is of one piece
@@ -277,16 +390,19 @@ fn bins_hold_what_is_alike() {
     assert_eq!(serde_json::from_str::<Bins>(&document).unwrap(), bins);
 }
 
-/// The most right pieces, then the most open ones, of all ways to put pieces to lines.
-fn best(fits: &[Vec<Option<Fit>>], room: &mut Vec<usize>) -> (usize, usize) {
-    let Some((first, rest)) = fits.split_first() else { return (0, 0) };
+/// The best sum of all ways to put pieces to lines.
+fn best(fits: &[Vec<Option<Fit>>], room: &mut Vec<usize>) -> [i64; 5] {
+    let Some((first, rest)) = fits.split_first() else { return [0; 5] };
     let mut most = best(rest, room);
     for (line, fit) in first.iter().enumerate() {
         let Some(fit) = fit.filter(|_| room[line] > 0) else { continue };
         room[line] -= 1;
-        let (right, open) = best(rest, room);
+        let mut sum = best(rest, room);
         room[line] += 1;
-        most = most.max(if fit == Fit::Right { (right + 1, open) } else { (right, open + 1) });
+        for (sum, more) in sum.iter_mut().zip([fit.right, fit.open, fit.with_spd, fit.with_label, fit.read]) {
+            *sum += more;
+        }
+        most = most.max(sum);
     }
     most
 }
@@ -295,25 +411,37 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(600))]
 
     #[test]
-    fn the_most_are_put(
+    fn the_best_are_put(
         groups in proptest::collection::vec(
-            (proptest::collection::vec(0_u8..3, 3), 1_usize..4),
+            (proptest::collection::vec((0_u8..3, 0_i64..3), 3), 0_i64..2, 0_i64..2, 1_usize..4),
             0..4,
         ),
         room in proptest::collection::vec(0_usize..4, 3),
     ) {
-        let fit = |fit: &u8| match fit { 0 => None, 1 => Some(Fit::Open), _ => Some(Fit::Right) };
-        let fits: Vec<Vec<Option<Fit>>> = groups.iter().map(|(fits, _)| fits.iter().map(fit).collect()).collect();
-        let sizes: Vec<usize> = groups.iter().map(|(_, size)| *size).collect();
+        let fits: Vec<Vec<Option<Fit>>> = groups
+            .iter()
+            .map(|(fits, with_spd, with_label, _)| {
+                let fit = |(sort, unread): &(u8, i64)| {
+                    let (right, open) = (i64::from(*sort == 2), i64::from(*sort == 1));
+                    let read = if *sort == 2 { 0 } else { -unread };
+                    (*sort > 0).then_some(Fit { right, open, with_spd: *with_spd, with_label: *with_label, read })
+                };
+                fits.iter().map(fit).collect()
+            })
+            .collect();
+        let sizes: Vec<usize> = groups.iter().map(|(.., size)| *size).collect();
         let put = most(&fits, &sizes, &room);
-        let (mut right, mut open) = (0, 0);
+        let mut sum = [0; 5];
         for ((fits, size), put) in fits.iter().zip(&sizes).zip(&put) {
             prop_assert!(put.iter().sum::<usize>() <= *size);
             for (fit, count) in fits.iter().zip(put) {
-                match fit {
-                    Some(Fit::Right) => right += count,
-                    Some(Fit::Open) => open += count,
-                    None => prop_assert_eq!(*count, 0),
+                let Some(fit) = fit else {
+                    prop_assert_eq!(*count, 0);
+                    continue;
+                };
+                let count = i64::try_from(*count).unwrap();
+                for (sum, more) in sum.iter_mut().zip([fit.right, fit.open, fit.with_spd, fit.with_label, fit.read]) {
+                    *sum += more * count;
                 }
             }
         }
@@ -322,6 +450,6 @@ proptest! {
         }
         let singly: Vec<Vec<Option<Fit>>> =
             fits.iter().zip(&sizes).flat_map(|(fits, size)| vec![fits.clone(); *size]).collect();
-        prop_assert_eq!((right, open), best(&singly, &mut room.clone()));
+        prop_assert_eq!(sum, best(&singly, &mut room.clone()));
     }
 }

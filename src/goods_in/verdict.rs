@@ -15,12 +15,15 @@ pub enum PieceVerdict {
         line: Name,
     },
     /// Nothing contradicts a line, but something is not known: facts that were read nowhere, or the piece is held back,
-    /// or another one has its serial number. A place in the line is kept for it.
+    /// or another one has its serial number.
     NotKnown {
-        /// The line.
+        /// The line; of lines that have no place left, one for which the fewest facts are open.
         line: Name,
         /// The facts of the line that no source states.
         unread: Vec<ModuleFact>,
+        /// Whether a place in the line is kept for it. If not, no line that it may be for has a place left; it may be
+        /// something else all the same.
+        has_place: bool,
     },
     /// It contradicts every line.
     Wrong {
@@ -30,9 +33,9 @@ pub enum PieceVerdict {
         /// Where it differs; never empty.
         facts: Vec<FactDiffers>,
     },
-    /// It contradicts nothing that some line states, but each such line has as many pieces as it orders.
+    /// It would be right, but each line that it would be right or not known for has as many pieces as it orders.
     Surplus {
-        /// The first of these lines.
+        /// The first of the lines that it would be right for.
         line: Name,
     },
     /// Something that only a newer version knows, by its name; never written by this one.

@@ -25,6 +25,7 @@ mod answer;
 mod buying;
 mod cell;
 mod csv;
+mod goods;
 mod html;
 mod job;
 mod lost;
@@ -42,6 +43,7 @@ mod work;
 
 pub use cell::Cell;
 pub use csv::Formulas;
+pub use goods::goods_in_record;
 pub use job::Job;
 pub use offer::{CurrenciesDiffer, CustomerLine, CustomerOffer};
 pub use picture::map_picture;

@@ -182,8 +182,12 @@ impl Picture<'_> {
             "<rect x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" fill=\"white\" stroke=\"black\" {style}/>"
         ));
         if !is_live {
+            // strokes across the lower right corner, clear of the texts
             let (right, bottom) = (x + width, y + height);
-            self.push(&format!("<path d=\"M{x} {bottom} L{right} {y}\" stroke=\"black\" stroke-width=\"0.5\"/>"));
+            for reach in [8, 14, 20] {
+                let (from, to) = (right - reach, bottom - reach);
+                self.push(&format!("<path d=\"M{from} {bottom} L{right} {to}\" stroke=\"black\" stroke-width=\"1\"/>"));
+            }
         }
         self.width = self.width.max(x + width);
     }

@@ -145,20 +145,47 @@ fn fit(piece: &Piece, line: &OrderLine, all: &[Piece]) -> (Fit, Vec<ModuleFact>,
     (fit, unlike, unread)
 }
 
-/// The most right pieces, then the most open ones, of all ways to put pieces to lines.
-fn most(fits: &[Vec<Fit>], room: &mut [usize]) -> (usize, usize) {
-    let Some((first, rest)) = fits.split_first() else { return (0, 0) };
+/// Of pieces that are put to lines: how many are right, how many are open, how many have an SPD that was read, how many
+/// a label, and (below zero) how many facts are open.
+type Sum = [i32; 5];
+
+/// What a piece adds to the sum where it is put to a line.
+fn worth(piece: &Piece, line: &OrderLine, all: &[Piece]) -> Option<Sum> {
+    let (fit, _, unread) = fit(piece, line, all);
+    let has = |medium| {
+        i32::from(piece.said.iter().any(|source| source.medium == medium && source.module != SeenModule::new()))
+    };
+    let unread = i32::try_from(unread.len()).unwrap();
+    let of = |right, open| Some([right, open, has(Medium::Spd), has(Medium::Label), -unread]);
+    match fit {
+        Fit::Wrong => None,
+        Fit::Right => of(1, 0),
+        Fit::Open => of(0, 1),
+    }
+}
+
+fn plus(mut sum: Sum, more: Sum) -> Sum {
+    sum.iter_mut().zip(more).for_each(|(sum, more)| *sum += more);
+    sum
+}
+
+/// The greatest sum of all ways to put pieces to lines.
+fn most(worth: &[Vec<Option<Sum>>], room: &mut [usize]) -> Sum {
+    let Some((first, rest)) = worth.split_first() else { return Sum::default() };
     let mut best = most(rest, room);
-    for (line, fit) in first.iter().enumerate() {
-        if room[line] == 0 || *fit == Fit::Wrong {
-            continue;
-        }
+    for (line, worth) in first.iter().enumerate() {
+        let Some(worth) = worth.filter(|_| room[line] > 0) else { continue };
         room[line] -= 1;
-        let (right, open) = most(rest, room);
+        best = best.max(plus(most(rest, room), worth));
         room[line] += 1;
-        best = best.max(if *fit == Fit::Right { (right + 1, open) } else { (right, open + 1) });
     }
     best
+}
+
+/// Every line that a piece does not contradict is full.
+fn has_no_place(piece: &Piece, delivery: &Delivery, answer: &GoodsIn) -> bool {
+    let would = delivery.lines.iter().filter(|line| fit(piece, line, &delivery.pieces).0 != Fit::Wrong);
+    would.map(|line| answer.line(line.id.as_str()).unwrap()).all(|line| line.right + line.not_known == line.ordered)
 }
 
 fn holds(delivery: &Delivery, answer: &GoodsIn) -> Result<(), TestCaseError> {
@@ -166,18 +193,24 @@ fn holds(delivery: &Delivery, answer: &GoodsIn) -> Result<(), TestCaseError> {
     let lines: BTreeMap<&Name, &OrderLine> = delivery.lines.iter().map(|line| (&line.id, line)).collect();
     // one verdict for each piece, by number
     prop_assert!(answer.pieces.iter().map(|piece| &piece.id).eq(pieces.keys().copied()));
-    let (mut right, mut open) = (0, 0);
+    let mut sum = Sum::default();
     for judged in &answer.pieces {
         let piece = pieces[&judged.id];
         let of = |line: &Name| fit(piece, lines[line], &delivery.pieces);
         match &judged.verdict {
             PieceVerdict::Right { line } => {
-                right += 1;
+                sum = plus(sum, worth(piece, lines[line], &delivery.pieces).unwrap());
                 prop_assert_eq!(of(line).0, Fit::Right);
             }
-            PieceVerdict::NotKnown { line, unread } => {
-                open += 1;
+            PieceVerdict::NotKnown { line, unread, has_place } => {
                 prop_assert_eq!(of(line), (Fit::Open, vec![], unread.clone()));
+                if *has_place {
+                    sum = plus(sum, worth(piece, lines[line], &delivery.pieces).unwrap());
+                } else {
+                    // nor would it be right for any
+                    prop_assert!(lines.keys().all(|line| of(line).0 != Fit::Right));
+                    prop_assert!(has_no_place(piece, delivery, answer));
+                }
             }
             PieceVerdict::Wrong { line, facts } => {
                 for line in lines.keys() {
@@ -186,13 +219,9 @@ fn holds(delivery: &Delivery, answer: &GoodsIn) -> Result<(), TestCaseError> {
                 let facts: Vec<ModuleFact> = facts.iter().map(|one| one.fact).collect();
                 prop_assert_eq!(of(line).1, facts);
             }
-            PieceVerdict::Surplus { .. } => {
-                let would: Vec<&Name> = lines.keys().copied().filter(|line| of(line).0 != Fit::Wrong).collect();
-                prop_assert!(!would.is_empty());
-                for line in would {
-                    let line = answer.line(line.as_str()).unwrap();
-                    prop_assert_eq!(line.right + line.not_known, line.ordered);
-                }
+            PieceVerdict::Surplus { line } => {
+                prop_assert_eq!(of(line).0, Fit::Right);
+                prop_assert!(has_no_place(piece, delivery, answer));
             }
             other => prop_assert!(false, "{:?}", other),
         }
@@ -203,13 +232,10 @@ fn holds(delivery: &Delivery, answer: &GoodsIn) -> Result<(), TestCaseError> {
         prop_assert!(line.right + line.not_known <= line.ordered);
         prop_assert_eq!(line.right + line.not_known + line.missing, line.ordered);
     }
-    let fits: Vec<Vec<Fit>> = delivery
-        .pieces
-        .iter()
-        .map(|piece| delivery.lines.iter().map(|line| fit(piece, line, &delivery.pieces).0).collect())
-        .collect();
+    let worth = |piece| delivery.lines.iter().map(|line| worth(piece, line, &delivery.pieces)).collect();
+    let worth: Vec<Vec<Option<Sum>>> = delivery.pieces.iter().map(worth).collect();
     let mut room: Vec<usize> = delivery.lines.iter().map(|line| line.quantity).collect();
-    prop_assert_eq!((right, open), most(&fits, &mut room));
+    prop_assert_eq!(sum, most(&worth, &mut room));
     Ok(())
 }
 

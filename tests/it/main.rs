@@ -26,6 +26,7 @@ mod extremes;
 mod found;
 mod fuzz;
 mod goods_in;
+mod goods_in_files;
 mod integer_program;
 mod interface;
 mod interleave_oracle;

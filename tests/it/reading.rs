@@ -9,7 +9,7 @@ use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, SwapRequest, W
 use slotwright::assess::{Planner, StopReason};
 use slotwright::fill::Arrangement;
 use slotwright::finding::{FactName, FactValue, Finding, Place, Remedy};
-use slotwright::goods_in::{Delivery, OrderLine, Piece};
+use slotwright::goods_in::{Delivery, OrderLine, Piece, SpdFault};
 use slotwright::machine::Machine;
 use slotwright::module::{Label, MemoryModule};
 use slotwright::population::{Medium, Observed, Occupant, PlaceState, Population, SeenModule};
@@ -128,6 +128,7 @@ fn a_new_field_is_left_out_wherever_it_is() {
         piece("2", "32GB 2Rx4 PC4-2666V-RB2-11"),
         Piece::new(name("3")).said(Medium::Rows, SeenModule::of(&module())),
         torn,
+        Piece::new(name("5")).label(&"32GB 2Rx4 PC4-2400T-RB2-11".parse().unwrap()).spd(Err(SpdFault::Damaged)),
     ]);
     assert!(with_new_fields(&delivery.judge().unwrap()) > 10);
     assert!(with_new_fields(&delivery.bins().unwrap()) > 5);

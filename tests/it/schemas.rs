@@ -14,7 +14,7 @@ use slotwright::assess::Planner;
 use slotwright::ceiling::{Acceptance, Ceiling};
 use slotwright::fill::{EvenOut, FillOrder};
 use slotwright::finding::Severity;
-use slotwright::goods_in::{Delivery, OrderLine, Piece};
+use slotwright::goods_in::{Delivery, OrderLine, Piece, SpdFault};
 use slotwright::intake::titles::{self, Words};
 use slotwright::machine::Machine;
 use slotwright::module::{Individual, MemoryModule};
@@ -167,6 +167,7 @@ fn delivery(source: &mut Source<'_>, sorts: &[MemoryModule]) -> Delivery {
         }
         let piece = Piece::new(name(id)).said(Medium::Spd, seen);
         let other = SeenModule::of(&source.pick(sorts));
+        let piece = if source.once_in(4) { piece.spd(Err(SpdFault::Damaged)) } else { piece };
         delivery = delivery.piece(if source.once_in(3) { piece.said(Medium::Label, other) } else { piece });
     }
     delivery

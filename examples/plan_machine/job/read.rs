@@ -38,8 +38,23 @@ struct MachineFile {
     settings: Settings,
 }
 
+pub(crate) fn bytes(file: &Path) -> Result<Vec<u8>, String> {
+    fs::read(file).map_err(|error| format!("{}: {error}", file.display()))
+}
+
 fn text(file: &Path) -> Result<String, String> {
-    fs::read_to_string(file).map_err(|error| format!("{}: {error}", file.display()))
+    String::from_utf8(bytes(file)?).map_err(|error| {
+        let bytes = error.as_bytes();
+        let (before, rest) = bytes.split_at(error.utf8_error().valid_up_to());
+        let line = with_line_ends(&String::from_utf8_lossy(before)).matches('\n').count() + 1;
+        let byte = rest.first().copied().unwrap_or_default();
+        format!("{}:{line}: byte {byte:#04x} is not UTF-8", file.display())
+    })
+}
+
+/// A text whose lines end as one likes, with one sort of line end.
+fn with_line_ends(text: &str) -> String {
+    text.replace("\r\n", "\n").replace('\r', "\n")
 }
 
 fn json<T: DeserializeOwned>(file: &Path) -> Result<T, String> {
@@ -91,10 +106,15 @@ pub(crate) fn request(file: &Path) -> Result<PlanRequest, String> {
 
 /// The lines of a file that say something, with the place of each. A line that starts with # says nothing.
 pub(crate) fn lines(file: &Path) -> Result<Vec<(String, String)>, String> {
-    let text = text(file)?;
+    text(file).map(|text| lines_of(file, &text))
+}
+
+/// The same of a text. A byte-order mark before it is read over.
+pub(crate) fn lines_of(file: &Path, text: &str) -> Vec<(String, String)> {
+    let text = with_line_ends(text.strip_prefix('\u{feff}').unwrap_or(text));
     let placed = text.lines().enumerate().map(|(index, line)| (format!("{}:{}", file.display(), index + 1), line));
     let placed = placed.map(|(place, line)| (place, line.trim().to_owned()));
-    Ok(placed.filter(|(_, line)| !line.is_empty() && !line.starts_with('#')).collect())
+    placed.filter(|(_, line)| !line.is_empty() && !line.starts_with('#')).collect()
 }
 
 /// The rows of a table with commas under just these headings, with the place of each.

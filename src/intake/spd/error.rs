@@ -44,3 +44,9 @@ pub enum SpdError {
         key: u8,
     },
 }
+
+impl From<SpdError> for crate::goods_in::SpdFault {
+    fn from(_: SpdError) -> Self {
+        Self::Unreadable
+    }
+}

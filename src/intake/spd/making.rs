@@ -36,17 +36,17 @@ impl fmt::Display for ProductionWeek {
 }
 
 /// Where manufacturing data lies.
-struct Places {
+pub(crate) struct Places {
     /// Maker id (2), place (1), year, week, serial number (4), one behind the other.
-    unique: usize,
-    part: usize,
-    part_length: usize,
+    pub(crate) unique: usize,
+    pub(crate) part: usize,
+    pub(crate) part_length: usize,
     revision: usize,
     dram_maker: usize,
 }
 
 impl SpdImage {
-    const fn making(&self) -> Places {
+    pub(crate) const fn making(&self) -> Places {
         match self.generation() {
             Generation::Ddr3 => Places { unique: 117, part: 128, part_length: 18, revision: 146, dram_maker: 148 },
             Generation::Ddr4 => Places { unique: 320, part: 329, part_length: 20, revision: 349, dram_maker: 350 },

@@ -5,6 +5,7 @@ mod build;
 mod error;
 mod field;
 mod label;
+mod length;
 mod making;
 mod organization;
 mod sort;
@@ -16,9 +17,10 @@ pub use self::block::SpdBlock;
 pub use self::error::SpdError;
 pub use self::making::ProductionWeek;
 pub use self::timing::SpdTimings;
+use crate::goods_in::SpdFault;
 use crate::intake::spd::field::{Field, Unreadable};
 use crate::module::Generation;
-use crate::population::{Medium, PlaceState, Remark, Remarked, Report, SeenModule, SeenPlace};
+use crate::population::{Medium, PlaceState, Remark, Report, SeenModule, SeenPlace};
 use crate::unit::Name;
 
 /// The content of the SPD of a DDR3, DDR4 or DDR5 module.
@@ -62,8 +64,8 @@ pub struct SpdImage {
 const KEPT: usize = 640;
 
 impl SpdImage {
-    /// Reads an image: 128, 176 or 256 bytes of DDR3; 384 or 512 of DDR4, or its first page or half of it; 1024 or 2048 of DDR5. Images of other
-    /// lengths, cut off or with something behind them, are read as far as they go, from 128 bytes on, of DDR5 from 512.
+    /// Reads an image: 256 bytes of DDR3, 512 of DDR4, 1024 or 2048 of DDR5. Images of other lengths, cut off or with something behind them, are
+    /// read as far as they go, from 128 bytes on, of DDR5 from 512; [`remarks`](Self::remarks) tells the length, and what it leaves out.
     ///
     /// # Errors
     /// When nothing is written in the image, its byte 2 is not that of DDR3, DDR4 or DDR5, or it is too short.
@@ -112,15 +114,6 @@ impl SpdImage {
         Ok(u16::from_le_bytes([self.byte(at)?, self.byte(at + 1)?]))
     }
 
-    /// Up to where an image reaches that has all facts.
-    const fn needed(&self) -> usize {
-        match self.generation {
-            Generation::Ddr3 => 176,
-            Generation::Ddr4 => 384,
-            Generation::Ddr5 => KEPT,
-        }
-    }
-
     /// All that the image tells of the module. What is left out where the ranks are unlike, or the bus has not 64 data bits: facts
     /// that would not give the capacity by the usual formula. Where a checksum fails, only who made it is told.
     #[must_use]
@@ -151,18 +144,21 @@ impl SpdImage {
             .serial(self.serial())
     }
 
+    /// The same, or why it does not count where a checksum fails: as a source of a piece in a delivery.
+    ///
+    /// # Errors
+    /// When a checksum fails. Not even who made the module is told then.
+    pub fn sound_module(&self) -> Result<SeenModule, SpdFault> {
+        if self.is_sound() { Ok(self.module()) } else { Err(SpdFault::Damaged) }
+    }
+
     /// What could not be read, is doubtful, or is not usual.
     #[must_use]
     pub fn remarks(&self) -> Vec<Remark> {
         fn of<T>(field: Field<T>) -> Option<Unreadable> {
             field.err().flatten()
         }
-        let mut remarks: Vec<Remark> = Vec::new();
-        if self.length < self.needed() {
-            let [needed, found] = [self.needed(), self.length].map(|bytes| u64::try_from(bytes).unwrap_or(u64::MAX));
-            let at = Name::lossy(&format!("byte {found}"));
-            remarks.push(Remark::new(at, Remarked::CutOff { needed, found }));
-        }
+        let mut remarks: Vec<Remark> = self.length_remarks();
         remarks.extend(self.blocks().iter().filter_map(SpdBlock::remark));
         let fields = [
             of(self.sort_read()),

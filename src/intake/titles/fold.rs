@@ -86,7 +86,7 @@ impl Draft {
             Says::Voltage(voltage) => same!(voltage_mv, *voltage, Voltage),
             Says::Condition(condition) => self.take_condition(*condition),
             Says::AtLeast(count) => {
-                self.reading.at_least = Some(self.reading.at_least.map_or(*count, |known| known.max(*count)))
+                self.reading.at_least = Some(self.reading.at_least.map_or(*count, |known| known.max(*count)));
             }
             _ => {}
         }

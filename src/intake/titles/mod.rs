@@ -34,9 +34,12 @@ mod amounts;
 mod asides;
 mod claim;
 mod fold;
+mod helping;
 mod lot;
 mod numbers;
 mod offer;
+mod quantities;
+mod rates;
 mod reader;
 #[cfg(test)]
 mod tests;

@@ -144,6 +144,47 @@ fn an_offer_comes_only_from_what_is_settled() {
     assert_eq!(offer("8x 16GB DDR4 RDIMM 64GB", &[]), open("claims on how many and how large contradict each other"));
 }
 
+// what a buyer tried who had not seen the reader
+#[test]
+fn no_offer_of_what_a_careful_buyer_would_ask_about() {
+    for (title, asked) in [
+        ("2x Hollowgate E5-2690v4, 8 x 32GB DDR4 RDIMM 2400", "how many there are is not said, or not in one way only"),
+        ("8x 32GB DDR4 2400 RDIMM (6 available)", "how many there are is not said, or not in one way only"),
+        ("8x 32GB DDR4 2400 RDIMM brand new in box of 50", "how many there are is not said, or not in one way only"),
+        ("8x 32GB DDR4 2400 RDIMM per 2 pcs", "how many there are is not said, or not in one way only"),
+        ("8x 32GB DDR4 2400 RDIMM, only 6 left", "what 6 means is not clear"),
+        ("24x 32GB 2Rx4 PC4-2400T-RB2-11 DEFECT", "it is sold as broken, or for parts"),
+        ("24x 32GB 2Rx4 PC4-2400T-RB2-11 kaputt", "it is sold as broken, or for parts"),
+        ("8x 32GB 2Rx4 PC4-2400T-R funktioniert nicht", "it is sold as broken, or for parts"),
+        ("8x 32GB 2Rx4 PC4-2400T-R not exactly fast", "“not” is said of it"),
+        ("Wanted: 8x 32GB 2Rx4 PC4-2400T-R", "“Wanted” is said of it"),
+        ("SOLD 8x 32GB 2Rx4 PC4-2400T-R", "“SOLD” is said of it"),
+        ("Heatsink for 8x 32GB 2Rx4 PC4-2400T-R", "“Heatsink” is said of it"),
+        ("8x 32GB NVDIMM DDR4 2666 RDIMM", "“NVDIMM” is said of it"),
+        ("8x 32GB RDIMM? DDR4 2400", "“?” is said of it"),
+        ("8x 32GB probably RDIMM DDR4 2400", "“probably” is said of it"),
+        ("approx. 50 pcs 32GB DDR4 RDIMM 2400", "“approx” is said of it"),
+        ("8x 32GB DDR4 RDIMM up to 2400", "“up to” is said of it"),
+        ("8x 32GB DDR4 RDIMM, postcode 3200 Denmark", "what 3200 means is not clear"),
+        ("8x 32GB DDR3 RDIMM 2400", "2400 MT/s is no standard rate of DDR3"),
+        ("8x 32GB DDR4 RDIMM 2400 1.5V", "1.5 V is no standard voltage of DDR4"),
+        ("8x 32GB 2Rx4 PC4-2400T-RB2-11 MOQ 100", "at least 100 are sold, and there are 8"),
+    ] {
+        let error = lot(title).offer(name("lot"), eur(1_000), &[ModuleFact::Grade]).unwrap_err().to_string();
+        assert!(error.contains(asked), "{title}: {error}");
+    }
+    let condition = |title: &str| lot(title).readings[0].condition;
+    assert_eq!(condition("16GB DDR4 RDIMM not tested"), Some(LotCondition::Untested));
+    assert_eq!(condition("16GB DDR4 RDIMM not new"), Some(LotCondition::Used));
+    assert_eq!(condition("16GB DDR4 RDIMM like new"), Some(LotCondition::Used));
+    assert_eq!(condition("16GB DDR4 RDIMM neuwertig"), Some(LotCondition::Used));
+    // two ranks of single dies, as a label writes them, say what the dies are
+    let module = lot("24x 32GB 2Rx4 PC4-2400T-R tested").module(&[ModuleFact::DieDensity]).unwrap();
+    assert_eq!(module.to_string(), "32GB 2Rx4 DDR4-2400 registered");
+    let offer = lot("24x 32GB 2Rx4 PC4-2400T-R used, min order 4, blue").offer(name("lot"), eur(1), &[]).unwrap();
+    assert_eq!((offer.minimum_quantity, offer.data.as_deref()), (4, Some("used; not understood: blue")));
+}
+
 #[test]
 fn what_is_confirmed_stands_above_the_title() {
     let read = lot("16GB x4 DDR4 ECC REG unbuffered");

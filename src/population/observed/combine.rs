@@ -32,7 +32,8 @@ pub(crate) fn is_of_itself(fact: ModuleFact) -> bool {
 }
 
 /// A serial number as it is compared: without 0x, case and leading zeros, of the 18 characters of the standard's
-/// two-dimensional code the last eight (JESD21-C 4.19.4). `None` for one that names nothing.
+/// two-dimensional code the last eight (JESD21-C 4.19.4). `None` for one that names nothing: zeros alone, or the four
+/// bytes of an SPD that were never written, eight times F.
 pub(crate) fn serial(text: &str) -> Option<String> {
     let upper = text.trim().to_ascii_uppercase();
     let bare = upper.strip_prefix("0X").unwrap_or(&upper);
@@ -42,7 +43,7 @@ pub(crate) fn serial(text: &str) -> Option<String> {
         _ => bare,
     };
     let last = last.trim_start_matches('0');
-    (!last.is_empty()).then(|| last.to_owned())
+    (!last.is_empty() && last != "FFFFFFFF").then(|| last.to_owned())
 }
 
 macro_rules! take_fact {
@@ -301,7 +302,7 @@ mod tests {
         assert_eq!(serial("0x0033436bce"), Some("33436BCE".to_owned()));
         // JESD21-C 4.19.4: maker, place, year, week, serial number
         assert_eq!(serial("80CE02253633436BCE"), Some("33436BCE".to_owned()));
-        for nothing in ["", "0", "00000000", "0x0", "000000000000000000"] {
+        for nothing in ["", "0", "00000000", "0x0", "000000000000000000", "ffffffff", "80CE022536FFFFFFFF"] {
             assert_eq!(serial(nothing), None, "{nothing}");
         }
     }

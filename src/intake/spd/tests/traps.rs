@@ -112,7 +112,7 @@ fn a_first_page_alone() {
     assert_eq!(page.label(), Some(label.clone()));
     assert!(page.is_sound() && page.blocks().len() == 2);
     assert_eq!((page.part_number(), page.serial(), page.maker_id(), page.made()), (None, None, None, None));
-    assert_eq!(page.remarks()[0].to_string(), "byte 256: the input ends after 256 of 384 bytes");
+    assert_eq!(page.remarks()[0].to_string(), "byte 256: the input ends after 256 of 512 bytes");
     let half = SpdImage::read(&encode(&label)[..128]).unwrap();
     assert_eq!(half.capacity(), Some(Capacity::from_gib(32)));
     assert_eq!((half.raw_card(), half.height(), half.label(), half.blocks().len()), (None, None, None, 1));
@@ -273,4 +273,70 @@ fn ddr4e_counts_as_ddr4() {
     let label: Label = "32GB 2DRx8 PC4E-2400U-UZZZ-11".parse().unwrap();
     let image = SpdImage::read(&encode(&label)).unwrap();
     assert_eq!((image.generation(), image.is_ddr4e()), (Generation::Ddr4, true));
+}
+
+// Every length but that of the device is said, with what is not in the image for it.
+#[test]
+fn unusual_lengths_are_said() {
+    let label: Label = "32GB 2Rx4 PC4-2400T-RB2-11".parse().unwrap();
+    let mut bytes = encode(&label);
+    bytes.resize(2048, 0);
+    let said = |length: usize| -> Vec<String> {
+        let image = SpdImage::read(&bytes[..length]).unwrap();
+        image
+            .remarks()
+            .iter()
+            .map(ToString::to_string)
+            .filter(|text| text.contains("image") || text.contains("input"))
+            .collect()
+    };
+    assert_eq!(
+        said(128),
+        [
+            "byte 128: the input ends after 128 of 512 bytes",
+            "byte 128: what lies behind (height and raw card, the second checksum, maker and serial number, part number) \
+             is not read: the image ends before it",
+        ]
+    );
+    assert!(said(256)[1].contains("what lies behind (maker and serial number, part number) is not read"));
+    assert!(said(320)[1].contains("what lies behind (maker and serial number, part number) is not read"));
+    assert!(said(340)[1].contains("what lies behind (part number) is not read"));
+    for length in [384, 511] {
+        assert_eq!(said(length), [format!("byte {length}: the input ends after {length} of 512 bytes")]);
+    }
+    assert!(said(512).is_empty());
+    for length in [513, 1024] {
+        assert_eq!(
+            said(length),
+            [format!(
+                "byte 512: what follows byte 511 is not read: the image has {length} bytes, and an SPD of DDR4 has 512"
+            )]
+        );
+    }
+    let of = |generation: Generation, length: usize| {
+        let mut bytes = empty(generation);
+        bytes.resize(2100, 0);
+        let remarks = SpdImage::read(&bytes[..length]).unwrap().remarks();
+        remarks
+            .iter()
+            .filter(|remark| remark.to_string().contains(" bytes, and ") || remark.to_string().contains("input ends"))
+            .count()
+    };
+    for (generation, whole, unusual) in
+        [(Generation::Ddr3, vec![256], [128, 176, 257]), (Generation::Ddr5, vec![1024, 2048], [512, 1025, 2049])]
+    {
+        assert!(whole.iter().all(|&length| of(generation, length) == 0), "{generation}");
+        assert!(unusual.iter().all(|&length| of(generation, length) == 1), "{generation}");
+    }
+}
+
+// A damaged image is no source; the sound one is.
+#[test]
+fn what_fails_its_checksum_is_no_source() {
+    let label: Label = "32GB 2Rx4 PC4-2400T-RB2-11".parse().unwrap();
+    let mut bytes = encode(&label);
+    let image = SpdImage::read(&bytes).unwrap();
+    assert_eq!(image.sound_module(), Ok(image.module()));
+    bytes[4] ^= 1;
+    assert_eq!(SpdImage::read(&bytes).unwrap().sound_module(), Err(crate::goods_in::SpdFault::Damaged));
 }
