@@ -51,6 +51,8 @@ struct Draft {
     reading: LotReading,
     contradictions: Vec<LotFact>,
     is_several: bool,
+    /// Whether dies that the generation had give the size.
+    has_die: bool,
     other_rates: Vec<u32>,
     /// Which of the lot's claims were read as what; for telling which contradict.
     ways: Vec<usize>,
@@ -178,6 +180,7 @@ impl Draft {
             }
         }
         self.contradictions.sort_unstable();
+        self.has_die = self.reading.seen().has_usual_die();
         self
     }
 }
@@ -199,7 +202,7 @@ pub(super) fn judge(lot: &mut Lot) {
         drafts.extend(drafts_of(&ways, combination, &confirmed, &lot.confirmed));
     }
     // what needs a die that was never made is meant only if nothing else can be
-    let cost = |draft: &Draft| (draft.is_several, draft.contradictions.len(), !draft.reading.seen().has_usual_die());
+    let cost = |draft: &Draft| (draft.is_several, draft.contradictions.len(), !draft.has_die);
     let least = drafts.iter().map(cost).min();
     drafts.retain(|draft| Some(cost(draft)) == least);
     lot.doubts = doubts(lot, &drafts);
@@ -311,7 +314,7 @@ fn doubts(lot: &Lot, drafts: &[Draft]) -> Vec<LotDoubt> {
         for &mts in &draft.other_rates {
             add(LotDoubt::NoSuchRate { mts, generation });
         }
-        if let Some(capacity_mib) = capacity_mib.filter(|_| !draft.reading.seen().has_usual_die()) {
+        if let Some(capacity_mib) = capacity_mib.filter(|_| !draft.has_die) {
             add(LotDoubt::NoSuchDie { capacity_mib, generation });
         }
     }

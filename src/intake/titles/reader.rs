@@ -88,8 +88,10 @@ impl<'t> Reader<'t> {
         if !matches!(unit.0, Meaning::Unit(_)) || self.tokens.is_touched_before(at) {
             return None;
         }
-        // the name of the module is at most a dozen tokens off
-        let name = (unit.1..unit.1 + 9).find(|&next| self.tokens.word(next) == Some("pc"))?;
+        let (_, name) = numbers::ranks(&self.tokens, unit.1)?;
+        if self.tokens.word(name) != Some("pc") {
+            return None;
+        }
         let mut end = name;
         while end + 1 < self.tokens.len() && self.tokens.is_glued(end + 1) {
             end += 1;

@@ -149,14 +149,21 @@ impl SeenModule {
     /// package ranks times the height of a 3DS stack. So does what is not known.
     pub(crate) fn has_usual_die(&self) -> bool {
         let (Some(generation), Some(capacity)) = (self.generation, self.capacity_mib) else { return true };
-        organizations(self, generation, capacity).into_iter().any(|(organization, density)| {
-            let Organization { package_ranks: ranks, stack, .. } = organization;
-            let has_number = |number: u8| {
-                if stack.is_stacked() { organization.stacked_ranks() == u32::from(number) } else { ranks == number }
-            };
-            generation.densities().contains(&density)
-                && self.rank_number.is_none_or(has_number)
-                && (stack == Stack::Single || ranks > 1 || stack.is_stacked())
+        let stacks =
+            Stack::ALL.iter().filter(|stack| stack.is_of(generation) && self.stack.is_none_or(|said| said == **stack));
+        let widths = || DeviceWidth::ALL.iter().filter(|width| self.width.is_none_or(|said| said == **width));
+        let number = self.rank_number;
+        stacks.flat_map(|&stack| widths().map(move |&width| (stack, width))).any(|(stack, width)| {
+            (1..=8_u8).filter(|ranks| self.package_ranks.is_none_or(|said| said == *ranks)).any(|ranks| {
+                let organization = Organization::new(ranks, stack, width);
+                let has_number = |number: u8| match stack.is_stacked() {
+                    true => organization.stacked_ranks() == u32::from(number),
+                    false => ranks == number,
+                };
+                (stack == Stack::Single || ranks > 1 || stack.is_stacked())
+                    && number.is_none_or(has_number)
+                    && organization.density(capacity).is_some_and(|density| generation.densities().contains(&density))
+            })
         })
     }
 }
