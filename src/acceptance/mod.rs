@@ -22,6 +22,7 @@
 
 mod cause;
 mod check;
+mod check_note;
 mod compare;
 mod error;
 mod expected;
@@ -30,6 +31,7 @@ mod figures;
 mod first;
 mod judge;
 mod next;
+mod noted;
 mod parts;
 mod pieces;
 mod record;
@@ -49,6 +51,7 @@ mod work_fault;
 
 pub use cause::{Cause, CauseGroup, Causes, Evidence, Explanation};
 pub use check::{AcceptanceCheck, AcceptanceVerdict, Told};
+pub use check_note::CheckNote;
 pub use error::AcceptanceError;
 pub use fault_sort::FaultSort;
 pub use next::{NextOutcome, NextStep};

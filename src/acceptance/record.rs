@@ -3,7 +3,8 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::acceptance::{
-    AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, Condition, ModeCheck, RateCheck, SlotVerdict, TotalCheck,
+    AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, CheckNote, Condition, ModeCheck, RateCheck, SlotVerdict,
+    TotalCheck,
 };
 use crate::finding::Finding;
 use crate::population::{ErrorCounter, MachineIdentity, Population, ReportDate, SeenModule};
@@ -39,6 +40,9 @@ pub struct AcceptanceRecord {
     pub schema: Schema,
     /// What it came to.
     pub verdict: AcceptanceVerdict,
+    /// What is said with it before anything else.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<CheckNote>,
     /// The machine, as its report names it, with the version of its firmware.
     pub machine: MachineIdentity,
     /// What was there before the work, where that is known.
@@ -137,6 +141,7 @@ impl AcceptanceRecord {
         Self {
             schema: Schema,
             verdict: check.verdict,
+            notes: check.notes.clone(),
             machine: check.machine.reported.clone(),
             before: request.before.clone(),
             after: request.planned.clone(),

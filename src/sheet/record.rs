@@ -60,9 +60,11 @@ fn head(record: &AcceptanceRecord) -> Section {
     let verdict: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
     let not_said = || "not said".to_owned();
     let text = |name: &Option<Name>| name.as_ref().map_or_else(not_said, ToString::to_string);
-    Section::plain()
-        .entry("Verdict", format!("{verdict}."))
-        .entry("Machine", without_firmware(record).to_string())
+    let mut head = Section::plain().entry("Verdict", format!("{verdict}."));
+    for (at, note) in record.notes.iter().enumerate() {
+        head = head.entry(if at == 0 { "Note" } else { "" }, format!("{note}."));
+    }
+    head.entry("Machine", without_firmware(record).to_string())
         .entry("Firmware", text(&record.machine.firmware))
         .entry("Accepted by", text(&record.by))
         .entry("On", record.on.as_ref().map_or_else(not_said, ToString::to_string))
