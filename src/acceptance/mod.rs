@@ -38,11 +38,13 @@ mod record;
 mod request;
 mod scene;
 mod search;
+mod slot_holds;
 mod solve;
 mod state;
 mod step;
 mod swap_test;
 mod tell;
+mod test_outcome;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -60,6 +62,8 @@ pub use parts::{
 };
 pub use record::{AcceptanceRecord, RecordedSlot, RecordedTest};
 pub use request::{AcceptanceRequest, WorkDone};
+pub use slot_holds::SlotHolds;
 pub use step::{Effort, Shown, Step};
 pub use swap_test::{Expected, SwapRequest, SwapState, SwapTest, SwapVerdict};
+pub use test_outcome::TestOutcome;
 pub use work_fault::WorkFault;

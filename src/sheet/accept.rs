@@ -56,7 +56,7 @@ fn head(check: &AcceptanceCheck) -> Section {
     head = head.entry("Machine", capital(&check.machine.to_string())).entry("Time", capital(&check.time.to_string()));
     let next = match (check.verdict, &check.causes) {
         (AcceptanceVerdict::AsPlanned, _) => {
-            Some("Record it; credits are due then. Watch the error counters.".to_owned())
+            Some("Record it, with its tests: credits are due where none failed. Watch the error counters.".to_owned())
         }
         (_, Some(causes)) => causes.groups.first().map(|group| capital(&step(&group.next))),
         (AcceptanceVerdict::Withheld, _) => Some("Take a new report of this machine, later than the work.".to_owned()),

@@ -251,8 +251,13 @@ fn sound_work_is_accepted() {
     expect_file!["golden/accept.txt"].assert_eq(&page);
     // the record reads back
     let read: AcceptanceRecord = serde_json::from_str(&std::fs::read_to_string(&record).unwrap()).unwrap();
-    assert!(read.credits_are_due() && read.slots.len() == 16 && read.tests.len() == 1);
-    assert_eq!(read.slots[0].module.as_ref().unwrap().serial, Name::new("5C100021").ok());
+    assert!(read.credits_are_due() && read.after.len() == 16 && read.tests.len() == 1);
+    assert_eq!(read.after[0].holds.module().unwrap().serial, Name::new("5C100021").ok());
+    // a test that failed stands in the head, and holds credits back
+    let (page, is_accepted) = accepted(&["--later", "--test", "memory test: FAILED, 3 errors"]);
+    assert!(!is_accepted && page.contains("memory test: FAILED, 3 errors."), "{page}");
+    assert!(page.contains("TEST FAILED") && page.contains("Not due:"), "{page}");
+    assert!(accepted(&["--later", "--test", "memory test: 3 errors"]).1);
     // what nobody says is a condition
     let (page, is_accepted) = accepted(&[]);
     assert!(is_accepted && page.contains("Not told    Whether the report is later than the work"), "{page}");

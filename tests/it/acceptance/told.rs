@@ -1,7 +1,8 @@
 //! What a report leaves open: slots of which it tells nothing, and reports that contradict each other.
 
 use slotwright::acceptance::{
-    AcceptanceCheck, AcceptanceRecord, AcceptanceRequest, AcceptanceVerdict, CheckNote, Condition, SlotVerdict,
+    AcceptanceCheck, AcceptanceRecord, AcceptanceRequest, AcceptanceVerdict, CheckNote, Condition, SlotHolds,
+    SlotVerdict,
 };
 use slotwright::module::{Individual, ModuleKind};
 use slotwright::platform::RatePolicy;
@@ -70,6 +71,12 @@ fn a_slot_that_was_to_change_and_is_not_told_leaves_the_verdict_open() {
     let kept = check(&without(&["1B1"]));
     assert!(kept.is_accepted() && kept.notes.is_empty(), "{kept}");
     assert!(kept.conditions.contains(&Condition::Slots { slots: names(&["1B1"]) }));
+    // the record holds what was seen, and nothing in the place of what was not
+    let record = AcceptanceRecord::of(&without(&["1B1"]), &kept);
+    let holds = |label: &str| &record.after.iter().find(|slot| slot.slot == *label).unwrap().holds;
+    assert_eq!((holds("1B1"), holds("2B1").module().is_some()), (&SlotHolds::NotTold, true));
+    assert!(slotwright::sheet::acceptance_record(&record).to_text(100).contains("not told"));
+    assert_eq!(serde_json::to_value(&record).unwrap()["after"][1]["holds"], "not_told");
     // nobody says what was there: each may have come in
     let mut asked = without(&["1B1"]);
     asked.before = None;

@@ -322,7 +322,7 @@ fn the_record_keeps_what_was_accepted() {
     let request = AcceptanceRequest::new(planned(), Observed::from(sound(&machine, &planned())));
     let record = AcceptanceRecord::of(&request, &check(&machine, &request)).by(name("M. Weber"));
     assert!(record.credits_are_due());
-    let serials: Vec<Name> = record.slots.iter().filter_map(|slot| slot.module.clone()?.serial).collect();
+    let serials: Vec<Name> = record.after.iter().filter_map(|slot| slot.holds.module()?.serial.clone()).collect();
     assert_eq!(serials, ["5A01", "5A02", "5A03", "5A04"].map(name));
     let text = serde_json::to_string(&record).unwrap();
     assert_eq!(serde_json::from_str::<AcceptanceRecord>(&text).unwrap(), record);
