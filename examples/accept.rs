@@ -69,7 +69,7 @@ fn main() -> ExitCode {
             _ => ExitCode::FAILURE,
         },
         Err(error) => {
-            eprintln!("{error}");
+            error.lines().for_each(|line| eprintln!("{}", sheet::visible(line)));
             ExitCode::from(2)
         }
     }
@@ -125,6 +125,15 @@ impl Asked {
                 }
                 // the last of them
                 _ => asked.record = Some(value.into()),
+            }
+        }
+        if let (true, Some(worked), Some(reported)) = (asked.is_later, &asked.worked, &asked.reported) {
+            if worked.is_later_than(reported) {
+                return Err(format!(
+                    "--later says that the reports are later than the work, and they are of {}, the work of {}; give one or the other",
+                    reported.as_str(),
+                    worked.as_str(),
+                ));
             }
         }
         Ok(asked)

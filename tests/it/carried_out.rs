@@ -353,3 +353,11 @@ fn one_is_lost_on_half_a_page() {
     let errors: Vec<String> = errors.into_iter().map(|said| said.map(|said| said.text).unwrap_err()).collect();
     expect_file!["golden/one_is_lost_errors.txt"].assert_eq(&(several.text + &errors.join("\n") + "\n"));
 }
+
+#[test]
+fn contradicting_dates_are_an_error() {
+    let of = |given: &[&str]| accept::Asked::of(&given.iter().map(ToString::to_string).collect::<Vec<_>>());
+    let asked = |worked| of(&["--worked", worked, "--reported", "2026-05-01", "--later"]);
+    assert!(asked("2026-05-02").err().unwrap().contains("they are of 2026-05-01, the work of 2026-05-02"));
+    assert!(asked("2026-05-01").is_ok());
+}

@@ -144,6 +144,7 @@ fn a_report_without_places_is_open_or_accepts_by_its_total() {
     let causes = short.causes.as_ref().unwrap();
     assert_eq!((causes.faults_at_least, causes.groups[0].alternatives.len()), (1, 4), "one of four modules: {short}");
     assert_eq!(asked(system(140_000), Some(2_048)).verdict, AcceptanceVerdict::NotAsPlanned, "more than there is");
+    assert_eq!(asked(system(140_000), None).verdict, AcceptanceVerdict::NotAsPlanned, "no reserve makes more of it");
 }
 
 #[test]
