@@ -15,9 +15,10 @@
 //!   `--later`: they are later than the work, and nobody knows the dates.
 //! - `--total GB`: all that the firmware counts, as its start or its controller shows it; a table of firmware does not tell. `--system-total GB`: all
 //!   that the operating system counts; `--reserve GB`: what that keeps from its own total at most.
-//! - `--by NAME`, `--test "SORT: RESULT"`: who accepts, and what tests said; `--record FILE.json`: writes the record of an accepted machine.
+//! - `--by NAME`, `--test "SORT: RESULT"`: who accepts, and what tests said; a RESULT begins with "passed" or "failed", or it is not said
+//!   which; `--record FILE.json`: writes the record of an accepted machine.
 //!
-//! The exit code is 0 for a machine that is accepted, 1 for one that is not, and 2 for input that does not read.
+//! The exit code is 0 for a machine that is accepted, 1 for one that is not or of which a test failed, and 2 for input that does not read.
 
 // an example talks to the terminal
 #![allow(clippy::print_stderr)]
@@ -33,7 +34,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use job::{Files, Job};
-use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, RecordedTest, WorkDone};
+use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, RecordedTest, TestOutcome, WorkDone};
 use slotwright::population::{Medium, Observed, ReportDate, SeenTotal, TotalOf};
 use slotwright::{Capacity, Name, Planner, RuleBook, sheet};
 
@@ -68,9 +69,21 @@ fn main() -> ExitCode {
             _ => ExitCode::FAILURE,
         },
         Err(error) => {
-            eprintln!("{error}");
+            error.lines().for_each(|line| eprintln!("{}", sheet::visible(line)));
             ExitCode::from(2)
         }
+    }
+}
+
+/// What the beginning of a test's result says.
+fn outcome(result: &str) -> TestOutcome {
+    let result = result.trim().to_lowercase();
+    if result.starts_with("pass") {
+        TestOutcome::Passed
+    } else if result.starts_with("fail") {
+        TestOutcome::Failed
+    } else {
+        TestOutcome::NotSaid
     }
 }
 
@@ -108,10 +121,19 @@ impl Asked {
                 "--test" => {
                     let (sort, result) =
                         value.split_once(':').ok_or_else(|| format!("{word} {value:?} is not SORT: RESULT"))?;
-                    asked.tests.push(RecordedTest::new(name(sort)?, name(result)?));
+                    asked.tests.push(RecordedTest::new(name(sort)?, name(result)?).outcome(outcome(result)));
                 }
                 // the last of them
                 _ => asked.record = Some(value.into()),
+            }
+        }
+        if let (true, Some(worked), Some(reported)) = (asked.is_later, &asked.worked, &asked.reported) {
+            if worked.is_later_than(reported) {
+                return Err(format!(
+                    "--later says that the reports are later than the work, and they are of {}, the work of {}; give one or the other",
+                    reported.as_str(),
+                    worked.as_str(),
+                ));
             }
         }
         Ok(asked)
@@ -131,9 +153,11 @@ impl Asked {
             }
         }
         let mut page = of_sheet.acceptance(&check).to_text(WIDTH);
-        if check.is_accepted() {
+        let mut is_sound = check.is_accepted();
+        if is_sound {
             let mut record = AcceptanceRecord::of(&request, &check).tests(self.tests.iter().cloned());
             (record.by, record.on) = (self.by.clone(), self.reported.clone());
+            is_sound = record.credits_are_due();
             page.push('\n');
             page.push_str(&sheet::acceptance_record(&record).to_text(WIDTH));
             if let Some(file) = &self.record {
@@ -142,7 +166,7 @@ impl Asked {
                 fs::write(file, text + "\n").map_err(|error| named(error.to_string()))?;
             }
         }
-        Ok((page, check.is_accepted()))
+        Ok((page, is_sound))
     }
 
     /// The plan, made again, and what the files report.

@@ -1,6 +1,8 @@
 use serde::{Deserialize, Serialize};
 
-use crate::acceptance::{Causes, Condition, MachineCheck, ModeCheck, RateCheck, SlotCheck, TimeCheck, TotalCheck};
+use crate::acceptance::{
+    Causes, CheckNote, Condition, MachineCheck, ModeCheck, RateCheck, SlotCheck, TimeCheck, TotalCheck,
+};
 use crate::stated::Schema;
 use crate::unit::Name;
 
@@ -14,6 +16,9 @@ pub struct AcceptanceCheck {
     pub schema: Schema,
     /// What it comes to.
     pub verdict: AcceptanceVerdict,
+    /// What is said with it before anything else.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<CheckNote>,
     /// Whether the report is of the machine.
     pub machine: MachineCheck,
     /// Whether it is later than the work.
@@ -50,7 +55,7 @@ pub enum AcceptanceVerdict {
     AsPlanned,
     /// Not as planned.
     NotAsPlanned,
-    /// The report tells nothing of what was planned.
+    /// The report tells nothing of what was planned, or not enough of what was to change.
     Open,
     /// The report is of another machine, or older than the work: it says nothing of the work.
     Withheld,

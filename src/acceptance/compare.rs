@@ -7,8 +7,8 @@ use crate::acceptance::pieces::{Piece, SeenSlot, serials, unlike};
 use crate::acceptance::scene::Scene;
 use crate::acceptance::state::{Fault, SettingFault, State, Sums, as_set};
 use crate::acceptance::{
-    AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, Condition, MachineCheck, ModeCheck, RateCheck, SlotCheck,
-    SlotVerdict, Strength, TimeCheck, Told, TotalCheck,
+    AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, CheckNote, Condition, MachineCheck, ModeCheck, RateCheck,
+    SlotCheck, SlotVerdict, Strength, TimeCheck, Told, TotalCheck,
 };
 use crate::assess::Planner;
 use crate::figure::DomainRate;
@@ -49,15 +49,18 @@ impl<'a> Judge<'_, 'a> {
         let is_told = slots.iter().any(|slot| slot.planned.is_some() && slot.verdict != SlotVerdict::Open)
             || self.request.planned.modules().next().is_none()
             || totals.iter().any(|total| total.agrees != Told::NotSaid);
+        let notes = self.notes(&slots, &totals);
+        let is_told = is_told && !notes.iter().any(CheckNote::is_open);
         let verdict = match (is_clean, is_told) {
             (false, _) => AcceptanceVerdict::NotAsPlanned,
             (true, true) => AcceptanceVerdict::AsPlanned,
             (true, false) => AcceptanceVerdict::Open,
         };
-        let conditions = self.conditions(&machine, &time, &slots, &totals, &rates, &mode);
+        let conditions = self.conditions((&machine, &time), &notes, &slots, &totals, &rates, &mode);
         AcceptanceCheck {
             schema: Schema,
             verdict,
+            notes,
             machine,
             time,
             slots,
@@ -81,8 +84,11 @@ impl<'a> Judge<'_, 'a> {
             }
             let unlike = piece.map(|piece| unlike(piece, seen)).unwrap_or_default();
             let is_sized = seen.own.is_some_and(|module| module.has(ModuleFact::Capacity));
+            let reports_disagree = self.reports_disagree(slot.label());
             let verdict = match piece {
+                None if reports_disagree => SlotVerdict::Open,
                 _ if !self.scene.agrees(&planned, at) => SlotVerdict::Differs,
+                _ if reports_disagree => SlotVerdict::Open,
                 None => SlotVerdict::Open,
                 Some(_) if seen.state == PlaceState::Unknown || seen.state == PlaceState::InUse && !is_sized => {
                     SlotVerdict::Open
@@ -104,6 +110,7 @@ impl<'a> Judge<'_, 'a> {
                 verdict,
                 planned: piece.map(|piece| number(&piece.facts, piece.serial.as_ref())),
                 state: seen.state,
+                reports_disagree: reports_disagree && verdict != SlotVerdict::Differs,
                 reported: (reported != SeenModule::default()).then_some(reported),
                 running_rate_mts: seen.rate,
                 differs,
@@ -190,8 +197,8 @@ impl<'a> Judge<'_, 'a> {
 
     fn conditions(
         &self,
-        machine: &MachineCheck,
-        time: &TimeCheck,
+        (machine, time): (&MachineCheck, &TimeCheck),
+        notes: &[CheckNote],
         slots: &[SlotCheck],
         totals: &[TotalCheck],
         rates: &[RateCheck],
@@ -204,7 +211,13 @@ impl<'a> Judge<'_, 'a> {
         if time.is_later == Told::NotSaid {
             conditions.push(Condition::Time);
         }
-        let open = slots.iter().filter(|slot| slot.verdict == SlotVerdict::Open);
+        let is_noted = |slot: &Name| {
+            notes.iter().any(|note| match note {
+                CheckNote::Untold { slots } | CheckNote::ReportsDisagree { slots } => slots.contains(slot),
+                _ => false,
+            })
+        };
+        let open = slots.iter().filter(|slot| slot.verdict == SlotVerdict::Open && !is_noted(&slot.slot));
         let open: Vec<Name> = open.map(|slot| slot.slot.clone()).collect();
         if !open.is_empty() {
             conditions.push(Condition::Slots { slots: open });

@@ -163,6 +163,8 @@ impl<'a> Figured<'a> {
         let Some(total) = scene.seen.totals.get(at).filter(|_| !sums.is_open) else { return Stands::Silent };
         let is_exact = match total.of {
             TotalOf::Firmware => Some(total.capacity_mib == sums.usable),
+            // no reserve makes more memory of it
+            TotalOf::OperatingSystem if total.capacity_mib > sums.usable => Some(false),
             TotalOf::OperatingSystem => self.reserve.map(|reserve| {
                 total.capacity_mib <= sums.usable && sums.usable.saturating_sub(total.capacity_mib) <= reserve
             }),

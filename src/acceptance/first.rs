@@ -74,16 +74,21 @@ pub(crate) fn time(
     TimeCheck { is_later, reported: newest, came_in, is_as_before }
 }
 
-/// Whether every slot that was to change is told to be as before.
-fn is_as_before(planned: &[Option<Piece<'_>>], before: &[Option<Piece<'_>>], seen: &Seen<'_>) -> bool {
+/// The slots that were to change.
+pub(crate) fn changed(planned: &[Option<Piece<'_>>], before: &[Option<Piece<'_>>]) -> Vec<usize> {
     let same = |one: &Option<Piece<'_>>, other: &Option<Piece<'_>>| match (one, other) {
         (Some(one), Some(other)) => one.facts == other.facts && one.serial == other.serial,
         (None, None) => true,
         _ => false,
     };
-    let changed: Vec<usize> = (0..planned.len())
+    (0..planned.len())
         .filter(|&at| !planned.get(at).zip(before.get(at)).is_none_or(|(one, other)| same(one, other)))
-        .collect();
+        .collect()
+}
+
+/// Whether every slot that was to change is told to be as before.
+fn is_as_before(planned: &[Option<Piece<'_>>], before: &[Option<Piece<'_>>], seen: &Seen<'_>) -> bool {
+    let changed = changed(planned, before);
     let fits = |piece: &Option<Piece<'_>>, at: usize| {
         let Some(seen) = seen.slots.get(at) else { return false };
         match piece {
@@ -106,6 +111,7 @@ pub(crate) fn withheld(machine: &MachineCheck, time: &TimeCheck) -> Option<Accep
     Some(AcceptanceCheck {
         schema: Schema,
         verdict: AcceptanceVerdict::Withheld,
+        notes: Vec::new(),
         machine: machine.clone(),
         time: time.clone(),
         slots: Vec::new(),

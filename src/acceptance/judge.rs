@@ -54,7 +54,8 @@ impl Planner<'_> {
         let identity = identity(request);
         let planned = pieces(machine, &request.planned, &request.own_ids);
         let before = request.before.as_ref().map(|before| pieces(machine, before, &request.own_ids));
-        let seen = Seen::of(machine, &sited, alone.as_ref(), &observed);
+        let mut seen = Seen::of(machine, &sited, alone.as_ref(), &observed);
+        seen.know(&planned, before.as_deref());
         let time = time(request, &planned, before.as_deref(), &seen);
         if let Some(check) = withheld(&identity, &time) {
             return Ok(check);

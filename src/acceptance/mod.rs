@@ -22,6 +22,7 @@
 
 mod cause;
 mod check;
+mod check_note;
 mod compare;
 mod error;
 mod expected;
@@ -30,17 +31,20 @@ mod figures;
 mod first;
 mod judge;
 mod next;
+mod noted;
 mod parts;
 mod pieces;
 mod record;
 mod request;
 mod scene;
 mod search;
+mod slot_holds;
 mod solve;
 mod state;
 mod step;
 mod swap_test;
 mod tell;
+mod test_outcome;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -49,6 +53,7 @@ mod work_fault;
 
 pub use cause::{Cause, CauseGroup, Causes, Evidence, Explanation};
 pub use check::{AcceptanceCheck, AcceptanceVerdict, Told};
+pub use check_note::CheckNote;
 pub use error::AcceptanceError;
 pub use fault_sort::FaultSort;
 pub use next::{NextOutcome, NextStep};
@@ -57,6 +62,8 @@ pub use parts::{
 };
 pub use record::{AcceptanceRecord, RecordedSlot, RecordedTest};
 pub use request::{AcceptanceRequest, WorkDone};
+pub use slot_holds::SlotHolds;
 pub use step::{Effort, Shown, Step};
 pub use swap_test::{Expected, SwapRequest, SwapState, SwapTest, SwapVerdict};
+pub use test_outcome::TestOutcome;
 pub use work_fault::WorkFault;

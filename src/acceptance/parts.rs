@@ -59,6 +59,9 @@ pub struct SlotCheck {
     pub planned: Option<SeenModule>,
     /// What is reported to be there and whether it works.
     pub state: PlaceState,
+    /// Whether reports of the machine contradict each other about it, and none is trusted more.
+    #[serde(default, skip_serializing_if = "core::ops::Not::not")]
+    pub reports_disagree: bool,
     /// What is reported of the module.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reported: Option<SeenModule>,

@@ -70,6 +70,8 @@ pub(crate) struct SeenSlot<'s> {
     pub(crate) firm: BTreeSet<ModuleFact>,
     pub(crate) serial: Option<(Name, String)>,
     pub(crate) rate: Option<DataRate>,
+    /// Whether its serial number is that of a known module: it is none of those that are planned without a number.
+    pub(crate) is_known: bool,
 }
 
 impl SeenSlot<'_> {
@@ -100,8 +102,15 @@ impl<'s> Seen<'s> {
     /// `own` is what the machine's reports alone say, where there are others.
     pub(crate) fn of(machine: &Machine, sited: &'s Sited, own: Option<&'s Sited>, observed: &Observed) -> Self {
         let platform = machine.platform();
-        let untold =
-            |state| SeenSlot { state, module: None, own: None, firm: BTreeSet::new(), serial: None, rate: None };
+        let untold = |state| SeenSlot {
+            state,
+            module: None,
+            own: None,
+            firm: BTreeSet::new(),
+            serial: None,
+            rate: None,
+            is_known: false,
+        };
         let mut slots: Vec<SeenSlot<'s>> = vec![untold(PlaceState::Absent); platform.slots().len()];
         let mut put = |label: &Name, seen: SeenSlot<'s>| {
             let slot = platform.slot_named(label.as_str()).and_then(|slot| slots.get_mut(slot.index()));
@@ -127,6 +136,7 @@ impl<'s> Seen<'s> {
                 firm: firm.filter(|(_, report)| is_firm(report)).map(|(fact, _)| *fact).collect(),
                 serial: slot.serial.as_ref().and_then(number),
                 rate: slot.running_rate_mts,
+                is_known: false,
             };
             put(&slot.slot, seen);
         }
@@ -139,6 +149,24 @@ impl<'s> Seen<'s> {
             totals: sited.totals.clone(),
             mode: sited.mode.clone(),
             processors: platform.socket_ids().map(present).collect(),
+        }
+    }
+}
+
+impl Seen<'_> {
+    /// Marks modules that are known by their serial numbers, so that none is taken for another one that came in. One that was there before is known
+    /// where what is planned names what stays, where it is faulty, and where no module of its sort is planned without a number.
+    pub(crate) fn know(&mut self, planned: &[Option<Piece<'_>>], before: Option<&[Option<Piece<'_>>]>) {
+        let number = |piece: &Piece<'_>| piece.serial.as_ref().map(|(_, number)| number.clone());
+        let stays: BTreeSet<String> = planned.iter().flatten().filter_map(number).collect();
+        let was = || before.into_iter().flatten().flatten();
+        let is_named = was().filter_map(number).any(|number| stays.contains(&number));
+        let is_planned_bare =
+            |facts: &SeenModule| planned.iter().flatten().any(|piece| piece.serial.is_none() && piece.facts == *facts);
+        let is_out = |piece: &&Piece<'_>| is_named || piece.fault.is_some() || !is_planned_bare(&piece.facts);
+        let out: BTreeSet<String> = was().filter(is_out).filter_map(number).collect();
+        for seen in &mut self.slots {
+            seen.is_known = seen.serial.as_ref().is_some_and(|(_, own)| stays.contains(own) || out.contains(own));
         }
     }
 }
@@ -159,7 +187,29 @@ pub(crate) struct Unlike {
 
 /// How much the serial numbers of a planned module and a seen one say.
 pub(crate) fn serials(piece: &Piece<'_>, seen: &SeenSlot<'_>) -> Option<bool> {
-    piece.serial.as_ref().zip(seen.serial.as_ref()).map(|((_, planned), (_, seen))| planned == seen)
+    match (&piece.serial, &seen.serial) {
+        (Some((_, planned)), Some((_, seen))) => Some(planned == seen),
+        (None, Some(_)) if seen.is_known => Some(false),
+        _ => None,
+    }
+}
+
+/// Whether a machine's report that contradicts a planned module in this says nothing against it.
+pub(crate) fn is_note(fact: ModuleFact) -> bool {
+    match fact {
+        ModuleFact::PackageRanks | ModuleFact::RankNumber | ModuleFact::Kind | ModuleFact::Voltages => true,
+        ModuleFact::Maker | ModuleFact::Height | ModuleFact::FormFactor => true,
+        ModuleFact::Grade
+        | ModuleFact::PartNumber
+        | ModuleFact::Device
+        | ModuleFact::Generation
+        | ModuleFact::Capacity
+        | ModuleFact::Ecc
+        | ModuleFact::Stack
+        | ModuleFact::Width
+        | ModuleFact::DieDensity
+        | ModuleFact::Serial => false,
+    }
 }
 
 /// Compares the facts that are told of a module with those of a planned one, serial numbers aside.
@@ -177,19 +227,10 @@ pub(crate) fn facts_unlike(facts: &SeenModule, seen: &SeenSlot<'_>, same_serial:
             running.is_some() && rated == running && rated < facts.grade_mts
         };
         let is_note = match fact {
-            ModuleFact::PackageRanks | ModuleFact::RankNumber => true,
-            ModuleFact::Maker | ModuleFact::Height | ModuleFact::FormFactor => true,
             ModuleFact::Kind | ModuleFact::Voltages => !is_firm,
             ModuleFact::PartNumber => same_serial,
             ModuleFact::Grade => !is_firm && is_running(),
-            ModuleFact::Device
-            | ModuleFact::Generation
-            | ModuleFact::Capacity
-            | ModuleFact::Ecc
-            | ModuleFact::Stack
-            | ModuleFact::Width
-            | ModuleFact::DieDensity
-            | ModuleFact::Serial => false,
+            fact => is_note(fact),
         };
         if is_note { unlike.notes.push(fact) } else { unlike.differs.push(fact) }
     }

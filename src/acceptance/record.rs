@@ -3,17 +3,18 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::acceptance::{
-    AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, Condition, ModeCheck, RateCheck, SlotVerdict, TotalCheck,
+    AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, CheckNote, Condition, ModeCheck, RateCheck, SlotHolds,
+    SlotVerdict, TestOutcome, TotalCheck,
 };
 use crate::finding::Finding;
-use crate::population::{ErrorCounter, MachineIdentity, Population, ReportDate, SeenModule};
+use crate::population::{ErrorCounter, MachineIdentity, Population, ReportDate};
 use crate::stated::Schema;
 use crate::unit::{DataRate, Name};
 
 /// What is kept of an accepted piece of work: for its owner, and for whoever works on the machine next.
 ///
 /// ```
-/// use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, RecordedTest};
+/// use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, RecordedTest, TestOutcome};
 /// use slotwright::population::{Observed, Population};
 /// use slotwright::{Label, Machine, Name, Planner, RuleBook, reference};
 ///
@@ -26,8 +27,11 @@ use crate::unit::{DataRate, Name};
 /// let request = AcceptanceRequest::new(planned, Observed::from(report));
 /// let record = AcceptanceRecord::of(&request, &planner.acceptance(&request)?)
 ///     .by(Name::new("M. Weber")?)
-///     .tests([RecordedTest::new(Name::new("memory test")?, Name::new("passed")?).length(Name::new("4 hours")?)]);
+///     .tests([RecordedTest::new(Name::new("memory test")?, Name::new("no errors")?).outcome(TestOutcome::Passed)]);
 /// assert!(record.credits_are_due());
+/// // one that fails holds them back
+/// let failed = RecordedTest::new(Name::new("memory test")?, Name::new("3 errors")?).outcome(TestOutcome::Failed);
+/// assert!(!record.tests([failed]).credits_are_due());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -39,15 +43,18 @@ pub struct AcceptanceRecord {
     pub schema: Schema,
     /// What it came to.
     pub verdict: AcceptanceVerdict,
+    /// What is said with it before anything else.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<CheckNote>,
     /// The machine, as its report names it, with the version of its firmware.
     pub machine: MachineIdentity,
     /// What was there before the work, where that is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub before: Option<Population>,
-    /// What was planned.
-    pub after: Population,
-    /// The slots, with serial numbers as reported.
-    pub slots: Vec<RecordedSlot>,
+    /// What was planned. What was seen is in `after`.
+    pub planned: Population,
+    /// What was seen in each slot after the work, with serial numbers as reported.
+    pub after: Vec<RecordedSlot>,
     /// The totals.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub totals: Vec<TotalCheck>,
@@ -87,9 +94,8 @@ pub struct RecordedSlot {
     pub slot: Name,
     /// What the comparison came to.
     pub verdict: SlotVerdict,
-    /// What is reported of its module.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub module: Option<SeenModule>,
+    /// What was seen in it.
+    pub holds: SlotHolds,
     /// The rate at which it is reported to run.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub running_rate_mts: Option<DataRate>,
@@ -108,17 +114,21 @@ pub struct RecordedTest {
     pub length: Option<Name>,
     /// What it said.
     pub result: Name,
+    /// Whether that is a pass.
+    #[serde(default)]
+    pub outcome: TestOutcome,
 }
 
 impl RecordedTest {
     /// A test and what it said.
     #[must_use]
     pub fn new(sort: Name, result: Name) -> Self {
-        Self { sort, length: None, result }
+        Self { sort, length: None, result, outcome: TestOutcome::NotSaid }
     }
 
     setters! {
         some length(length: Name);
+        value outcome(outcome: TestOutcome);
     }
 }
 
@@ -129,7 +139,7 @@ impl AcceptanceRecord {
         let slot = |slot: &crate::acceptance::SlotCheck| RecordedSlot {
             slot: slot.slot.clone(),
             verdict: slot.verdict,
-            module: slot.reported.clone(),
+            holds: SlotHolds::of(slot),
             running_rate_mts: slot.running_rate_mts,
         };
         let counters =
@@ -137,10 +147,11 @@ impl AcceptanceRecord {
         Self {
             schema: Schema,
             verdict: check.verdict,
+            notes: check.notes.clone(),
             machine: check.machine.reported.clone(),
             before: request.before.clone(),
-            after: request.planned.clone(),
-            slots: check.slots.iter().map(slot).collect(),
+            planned: request.planned.clone(),
+            after: check.slots.iter().map(slot).collect(),
             totals: check.totals.clone(),
             rates: check.rates.clone(),
             mode: check.mode.clone(),
@@ -160,10 +171,15 @@ impl AcceptanceRecord {
         some on(on: ReportDate);
     }
 
-    /// Whether credits for what was taken out are due: they are once the work is accepted.
+    /// Tests that failed.
+    pub fn failed_tests(&self) -> impl Iterator<Item = &RecordedTest> {
+        self.tests.iter().filter(|test| test.outcome == TestOutcome::Failed)
+    }
+
+    /// Whether credits for what was taken out are due: they are once the work is accepted and no test has failed.
     #[must_use]
     pub fn credits_are_due(&self) -> bool {
-        self.verdict == AcceptanceVerdict::AsPlanned
+        self.verdict == AcceptanceVerdict::AsPlanned && self.failed_tests().next().is_none()
     }
 }
 
@@ -171,6 +187,7 @@ impl AcceptanceRecord {
 impl fmt::Display for AcceptanceRecord {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}: {}", self.machine, self.verdict)?;
+        self.failed_tests().try_for_each(|test| write!(f, ", {} failed", test.sort))?;
         self.by.iter().try_for_each(|by| write!(f, ", accepted by {by}"))?;
         self.on.iter().try_for_each(|on| write!(f, " on {on}"))
     }

@@ -18,7 +18,7 @@ impl fmt::Display for AcceptanceVerdict {
         f.pad(match self {
             Self::AsPlanned => "as planned, as far as this report tells",
             Self::NotAsPlanned => "not as planned",
-            Self::Open => "open: this report tells nothing of what was planned",
+            Self::Open => "open: this report does not tell enough of what was planned",
             Self::Withheld => "withheld: this report says nothing of the work",
         })
     }
@@ -78,6 +78,7 @@ impl fmt::Display for SlotCheck {
         write!(f, "{}: ", self.slot)?;
         match self.verdict {
             SlotVerdict::AsPlanned(strength) => write!(f, "as planned, {strength}")?,
+            SlotVerdict::Open if self.reports_disagree => f.write_str("open: reports disagree")?,
             SlotVerdict::Open => f.write_str("not told")?,
             SlotVerdict::Other => f.write_str("something that a newer version knows")?,
             SlotVerdict::Differs if self.differs.is_empty() => {
@@ -89,7 +90,14 @@ impl fmt::Display for SlotCheck {
                 let text = |module: &Option<crate::population::SeenModule>, fact| {
                     module.as_ref().and_then(|module| module.text(fact)).unwrap_or_else(|| "not told".to_owned())
                 };
+                let is_named = self.planned.as_ref().is_some_and(|module| module.serial.is_some());
                 let fact = |fact: &ModuleFact| {
+                    if *fact == ModuleFact::Serial && !is_named {
+                        return format!(
+                            "another module planned than that with the serial number {}",
+                            text(&self.reported, *fact)
+                        );
+                    }
                     format!("{fact} {} planned, {} reported", text(&self.planned, *fact), text(&self.reported, *fact))
                 };
                 let facts: Vec<String> = self.differs.iter().map(fact).collect();
@@ -179,8 +187,9 @@ impl fmt::Display for AcceptanceCheck {
         if !self.slots.is_empty() {
             write!(f, "\n  {as_planned} of {} slots as planned", self.slots.len())?;
         }
+        self.notes.iter().try_for_each(|note| write!(f, "\n  {note}"))?;
         for slot in &self.slots {
-            if slot.verdict == SlotVerdict::Differs || !slot.notes.is_empty() {
+            if slot.verdict == SlotVerdict::Differs || slot.reports_disagree || !slot.notes.is_empty() {
                 write!(f, "\n  {slot}")?;
             }
         }

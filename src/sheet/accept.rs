@@ -40,6 +40,9 @@ fn capital(text: &str) -> String {
 
 fn head(check: &AcceptanceCheck) -> Section {
     let mut head = Section::plain().entry("Verdict", capital(&format!("{}.", check.verdict)));
+    for (at, note) in check.notes.iter().enumerate() {
+        head = head.entry(if at == 0 { "Note" } else { "" }, format!("{}.", capital(&note.to_string())));
+    }
     let differing: Vec<_> =
         check.slots.iter().filter(|slot| slot.verdict == SlotVerdict::Differs).map(|slot| &slot.slot).collect();
     if !check.slots.is_empty() {
@@ -53,10 +56,14 @@ fn head(check: &AcceptanceCheck) -> Section {
     head = head.entry("Machine", capital(&check.machine.to_string())).entry("Time", capital(&check.time.to_string()));
     let next = match (check.verdict, &check.causes) {
         (AcceptanceVerdict::AsPlanned, _) => {
-            Some("Record it; credits are due then. Watch the error counters.".to_owned())
+            Some("Record it, with its tests: credits are due where none failed. Watch the error counters.".to_owned())
         }
         (_, Some(causes)) => causes.groups.first().map(|group| capital(&step(&group.next))),
         (AcceptanceVerdict::Withheld, _) => Some("Take a new report of this machine, later than the work.".to_owned()),
+        (AcceptanceVerdict::Open, _) => Some(
+            "Take one report that tells every slot that was to change, or look into them. Keep what was taken out."
+                .to_owned(),
+        ),
         _ => None,
     };
     if let Some(next) = next {
@@ -101,6 +108,7 @@ fn slots(check: &AcceptanceCheck) -> Section {
 fn verdict(slot: &SlotCheck) -> String {
     let mut text = match slot.verdict {
         SlotVerdict::AsPlanned(strength) => format!("as planned, {strength}"),
+        SlotVerdict::Open if slot.reports_disagree => "open: reports disagree".to_owned(),
         SlotVerdict::Open => "not told".to_owned(),
         SlotVerdict::Other => "something newer".to_owned(),
         SlotVerdict::Differs if slot.differs.is_empty() => match (slot.state, slot.planned.is_some()) {

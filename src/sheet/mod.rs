@@ -51,8 +51,13 @@ pub use record::acceptance_record;
 pub use section::{Block, Section, Sheet};
 pub use table::{Column, ColumnSort, Table};
 
-/// A text with control characters, and those that turn the direction of writing, by their numbers.
-fn visible(text: &str) -> std::borrow::Cow<'_, str> {
+/// A text with control characters, and those that turn the direction of writing, by their numbers: for what is shown beside sheets.
+///
+/// ```
+/// assert_eq!(slotwright::sheet::visible("a\u{202e}b\u{1b}[31m"), "a\\u{202e}b\\u{1b}[31m");
+/// ```
+#[must_use]
+pub fn visible(text: &str) -> std::borrow::Cow<'_, str> {
     let is_hidden = |letter: char| {
         letter.is_control()
             || matches!(letter, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}')

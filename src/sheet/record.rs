@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::acceptance::{AcceptanceRecord, RecordedSlot, SlotVerdict};
+use crate::acceptance::{AcceptanceRecord, RecordedSlot, SlotHolds, SlotVerdict};
 use crate::population::{MachineIdentity, Occupant, Population};
 use crate::sheet::accept::brief;
 use crate::sheet::slots::{LEGEND, occupant};
@@ -60,9 +60,14 @@ fn head(record: &AcceptanceRecord) -> Section {
     let verdict: String = letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect();
     let not_said = || "not said".to_owned();
     let text = |name: &Option<Name>| name.as_ref().map_or_else(not_said, ToString::to_string);
-    Section::plain()
-        .entry("Verdict", format!("{verdict}."))
-        .entry("Machine", without_firmware(record).to_string())
+    let mut head = Section::plain().entry("Verdict", format!("{verdict}."));
+    for (at, note) in record.notes.iter().enumerate() {
+        head = head.entry(if at == 0 { "Note" } else { "" }, format!("{note}."));
+    }
+    for test in record.failed_tests() {
+        head = head.entry("TEST FAILED", format!("{}: {}.", test.sort, test.result));
+    }
+    head.entry("Machine", without_firmware(record).to_string())
         .entry("Firmware", text(&record.machine.firmware))
         .entry("Accepted by", text(&record.by))
         .entry("On", record.on.as_ref().map_or_else(not_said, ToString::to_string))
@@ -71,7 +76,7 @@ fn head(record: &AcceptanceRecord) -> Section {
             if record.credits_are_due() {
                 "Due for what was taken out."
             } else {
-                "Not due: what was taken out stays until the work is accepted."
+                "Not due: what was taken out stays until the work is accepted and no test fails."
             },
         )
 }
@@ -88,18 +93,18 @@ fn slots(record: &AcceptanceRecord) -> Table {
         Column::new("runs at", ColumnSort::Rate),
         Column::text("seen"),
     ]);
-    let recorded: BTreeSet<&Name> = record.slots.iter().map(|slot| &slot.slot).collect();
-    let rows = record.slots.iter().map(|slot| (&slot.slot, Some(slot)));
+    let recorded: BTreeSet<&Name> = record.after.iter().map(|slot| &slot.slot).collect();
+    let rows = record.after.iter().map(|slot| (&slot.slot, Some(slot)));
     let emptied = record.before.iter().flat_map(Population::modules).map(|(slot, _)| slot);
     let emptied = emptied.filter(|slot| !recorded.contains(slot)).map(|slot| (slot, None));
     for (slot, seen) in rows.chain(emptied) {
         let before = record.before.as_ref().and_then(|population| population.get(slot.as_str()));
-        let module = seen.and_then(|seen: &RecordedSlot| seen.module.as_ref());
+        let module = seen.and_then(|seen: &RecordedSlot| seen.holds.module());
         table.row([
             Cell::text(slot),
             before.map_or(Cell::text("-"), |held| Cell::text(occupant(held))),
             Cell::maybe(before.and_then(serial)),
-            Cell::text(module.map_or("-".to_owned(), brief)),
+            Cell::text(seen.map_or_else(|| "empty".to_owned(), |seen| after(&seen.holds))),
             Cell::maybe(module.and_then(|module| module.serial.as_ref())),
             Cell::maybe(module.and_then(|module| module.part_number.as_ref())),
             seen.and_then(|seen| seen.running_rate_mts).map_or(Cell::Empty, Cell::Rate),
@@ -107,6 +112,14 @@ fn slots(record: &AcceptanceRecord) -> Table {
         ]);
     }
     table.without_empty_columns()
+}
+
+fn after(holds: &SlotHolds) -> String {
+    match holds {
+        SlotHolds::Module(module) => brief(module),
+        SlotHolds::Empty => "empty".to_owned(),
+        SlotHolds::NotTold => "not told".to_owned(),
+    }
 }
 
 fn serial(held: &Occupant) -> Option<&Name> {

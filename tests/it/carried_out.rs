@@ -251,8 +251,13 @@ fn sound_work_is_accepted() {
     expect_file!["golden/accept.txt"].assert_eq(&page);
     // the record reads back
     let read: AcceptanceRecord = serde_json::from_str(&std::fs::read_to_string(&record).unwrap()).unwrap();
-    assert!(read.credits_are_due() && read.slots.len() == 16 && read.tests.len() == 1);
-    assert_eq!(read.slots[0].module.as_ref().unwrap().serial, Name::new("5C100021").ok());
+    assert!(read.credits_are_due() && read.after.len() == 16 && read.tests.len() == 1);
+    assert_eq!(read.after[0].holds.module().unwrap().serial, Name::new("5C100021").ok());
+    // a test that failed stands in the head, and holds credits back
+    let (page, is_accepted) = accepted(&["--later", "--test", "memory test: FAILED, 3 errors"]);
+    assert!(!is_accepted && page.contains("memory test: FAILED, 3 errors."), "{page}");
+    assert!(page.contains("TEST FAILED") && page.contains("Not due:"), "{page}");
+    assert!(accepted(&["--later", "--test", "memory test: 3 errors"]).1);
     // what nobody says is a condition
     let (page, is_accepted) = accepted(&[]);
     assert!(is_accepted && page.contains("Not told    Whether the report is later than the work"), "{page}");
@@ -347,4 +352,12 @@ fn one_is_lost_on_half_a_page() {
     ];
     let errors: Vec<String> = errors.into_iter().map(|said| said.map(|said| said.text).unwrap_err()).collect();
     expect_file!["golden/one_is_lost_errors.txt"].assert_eq(&(several.text + &errors.join("\n") + "\n"));
+}
+
+#[test]
+fn contradicting_dates_are_an_error() {
+    let of = |given: &[&str]| accept::Asked::of(&given.iter().map(ToString::to_string).collect::<Vec<_>>());
+    let asked = |worked| of(&["--worked", worked, "--reported", "2026-05-01", "--later"]);
+    assert!(asked("2026-05-02").err().unwrap().contains("they are of 2026-05-01, the work of 2026-05-02"));
+    assert!(asked("2026-05-01").is_ok());
 }

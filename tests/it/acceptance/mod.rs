@@ -2,5 +2,6 @@
 
 mod laws;
 mod oracle;
+mod told;
 mod verdicts;
 mod world;

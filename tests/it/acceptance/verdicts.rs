@@ -144,6 +144,7 @@ fn a_report_without_places_is_open_or_accepts_by_its_total() {
     let causes = short.causes.as_ref().unwrap();
     assert_eq!((causes.faults_at_least, causes.groups[0].alternatives.len()), (1, 4), "one of four modules: {short}");
     assert_eq!(asked(system(140_000), Some(2_048)).verdict, AcceptanceVerdict::NotAsPlanned, "more than there is");
+    assert_eq!(asked(system(140_000), None).verdict, AcceptanceVerdict::NotAsPlanned, "no reserve makes more of it");
 }
 
 #[test]
@@ -322,7 +323,7 @@ fn the_record_keeps_what_was_accepted() {
     let request = AcceptanceRequest::new(planned(), Observed::from(sound(&machine, &planned())));
     let record = AcceptanceRecord::of(&request, &check(&machine, &request)).by(name("M. Weber"));
     assert!(record.credits_are_due());
-    let serials: Vec<Name> = record.slots.iter().filter_map(|slot| slot.module.clone()?.serial).collect();
+    let serials: Vec<Name> = record.after.iter().filter_map(|slot| slot.holds.module()?.serial.clone()).collect();
     assert_eq!(serials, ["5A01", "5A02", "5A03", "5A04"].map(name));
     let text = serde_json::to_string(&record).unwrap();
     assert_eq!(serde_json::from_str::<AcceptanceRecord>(&text).unwrap(), record);

@@ -1,0 +1,86 @@
+use core::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::unit::Name;
+
+/// What is said with the verdict, before anything else, and kept in the record.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schemars", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum CheckNote {
+    /// Slots that were to change and of which the report tells nothing: the verdict is open.
+    Untold {
+        /// Their labels.
+        slots: Vec<Name>,
+    },
+    /// Slots of which reports of the machine contradict each other, and none is trusted more: the verdict is open.
+    ReportsDisagree {
+        /// Their labels.
+        slots: Vec<Name>,
+    },
+    /// Slots in which, by its serial number, a module is still reported that was to come out: the work was not done there.
+    NotDone {
+        /// Their labels.
+        slots: Vec<Name>,
+    },
+    /// One serial number that is read in several slots.
+    SerialTwice {
+        /// The number.
+        serial: Name,
+        /// The slots.
+        slots: Vec<Name>,
+    },
+    /// Slots of which another way of buffering than planned is reported, which the machine's own report does not prove.
+    OtherKind {
+        /// Their labels.
+        slots: Vec<Name>,
+    },
+    /// Something that only a newer version knows, by its name; never written by this one.
+    Other(Name),
+}
+
+impl CheckNote {
+    /// Whether it leaves the verdict open where nothing else is against the machine.
+    #[must_use]
+    pub fn is_open(&self) -> bool {
+        matches!(self, Self::Untold { .. } | Self::ReportsDisagree { .. })
+    }
+}
+
+fn list(slots: &[Name]) -> String {
+    slots.iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
+}
+
+/// One sentence without its full stop.
+impl fmt::Display for CheckNote {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Untold { slots } => {
+                write!(f, "the report tells nothing of slots that were to change: {}", list(slots))
+            }
+            Self::ReportsDisagree { slots } => write!(f, "open: reports disagree about {}", list(slots)),
+            Self::NotDone { slots } => {
+                write!(
+                    f,
+                    "what was to come out is still reported, by its serial number, in {}: the work was not done there",
+                    list(slots)
+                )
+            }
+            Self::SerialTwice { serial, slots } => {
+                let often = if slots.len() == 2 { "twice".to_owned() } else { format!("{} times", slots.len()) };
+                write!(f, "serial number {serial} comes {often}: {}", list(slots))
+            }
+            Self::OtherKind { slots } => {
+                let s = if slots.len() == 1 { "" } else { "s" };
+                write!(
+                    f,
+                    "other kind reported in {} slot{s}: a report's kind bit is not trusted alone; read one label",
+                    slots.len()
+                )
+            }
+            Self::Other(name) => name.fmt(f),
+        }
+    }
+}
