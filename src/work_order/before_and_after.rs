@@ -76,10 +76,11 @@ impl<'a> Texts<'a> {
     }
 }
 
-/// Power out, and the lid off.
+/// Shut down, switched off, power out, and the lid off.
 pub(crate) fn opening(texts: &Texts<'_>, is_first: bool) -> Vec<OrderLine> {
-    let mut lines = vec![OrderLine::Check(Check::PowerOut)];
-    lines.push(OrderLine::Check(Check::Waited { seconds: texts.hands.and_then(|hands| hands.wait_before_lid_s) }));
+    let waited = Check::Waited { seconds: texts.hands.and_then(|hands| hands.wait_before_lid_s) };
+    let checks = [Check::ShutDown, Check::SwitchedOff, Check::PowerOut, waited];
+    let mut lines: Vec<OrderLine> = checks.map(OrderLine::Check).into();
     if is_first {
         lines.extend([Caution::Lifting, Caution::Static, Caution::HotParts].map(OrderLine::Caution));
     }

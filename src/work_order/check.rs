@@ -50,6 +50,10 @@ pub enum Check {
         /// The slots' labels.
         slots: Vec<Name>,
     },
+    /// No operating system runs.
+    ShutDown,
+    /// The machine is switched off.
+    SwitchedOff,
     /// No power reaches the machine.
     PowerOut,
     /// So long was waited.

@@ -187,7 +187,10 @@ impl Back<'_, '_> {
         let texts = Texts::of(self.planner.machine());
         let mut lines = vec![OrderLine::Caution(Caution::WhoDecides)];
         let is_work = !steps.is_empty();
-        if is_work && halt.is_closed() {
+        if !halt.is_closed() {
+            lines.push(OrderLine::Check(Check::PowerOut));
+            lines.extend([Caution::Static, Caution::HotParts].map(OrderLine::Caution));
+        } else if is_work {
             lines.extend(opening(&texts, true));
         }
         lines.extend(is_work.then_some(OrderLine::Caution(Caution::NoForce)));

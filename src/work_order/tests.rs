@@ -96,6 +96,8 @@ fn a_whole_order_reads_from_first_to_last() {
           [ ] A report of the machine as it is was made and kept.
           [ ] At hand: 2 modules and 1 blank.
           [ ] At hand: a bag labelled for each of 1A1, 1A2.
+        [ ] It is shut down: no operating system runs.
+        [ ] It is switched off.
         [ ] Every cord is out, or the sled is, and its lamp is dark.
         [ ] At least 30 seconds have passed since.
         ! The machine is heavy: lift and slide it as its manual says, not alone.
@@ -126,6 +128,8 @@ fn a_whole_order_reads_from_first_to_last() {
     expect![[r#"
         Way back, after the start: 4 handlings
         ! The platform maker's manual, local rules and qualified people decide what is done.
+        [ ] It is shut down: no operating system runs.
+        [ ] It is switched off.
         [ ] Every cord is out, or the sled is, and its lamp is dark.
         [ ] At least 30 seconds have passed since.
         ! The machine is heavy: lift and slide it as its manual says, not alone.

@@ -158,6 +158,8 @@ impl fmt::Display for Check {
                 if *blanks > 0 { write!(f, " and {}.", count(*blanks, "blank")) } else { f.write_str(".") }
             }
             Self::BagsAtHand { slots } => write!(f, "At hand: a bag labelled for each of {}.", list(slots)),
+            Self::ShutDown => f.write_str("It is shut down: no operating system runs."),
+            Self::SwitchedOff => f.write_str("It is switched off."),
             Self::PowerOut => f.write_str("Every cord is out, or the sled is, and its lamp is dark."),
             Self::Waited { seconds: Some(seconds) } => write!(f, "At least {} have passed since.", duration(*seconds)),
             Self::Waited { seconds: None } => {
