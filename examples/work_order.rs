@@ -143,7 +143,7 @@ impl Work {
         let job = self.sheet_job();
         [
             ("buying-list", job.buying_list(&self.plan)),
-            ("pick-list", job.pick_list(&self.plan)),
+            ("pick-list", job.pick_list_of_order(&self.plan, &self.order)),
             ("slot-map", job.slot_map(&self.plan)),
             ("work-order", job.work_order(&self.order)),
             ("ways-back", job.ways_back(&self.order)),

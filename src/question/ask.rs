@@ -88,6 +88,16 @@ pub enum Ask {
         #[serde(default)]
         bad: Vec<FoundBad>,
     },
+    /// The way back from after so many steps of an order.
+    WayBackAfter {
+        /// The order.
+        order: Box<WorkOrder>,
+        /// How many steps were done, blanks counted.
+        steps: usize,
+        /// What was found bad.
+        #[serde(default)]
+        bad: Vec<FoundBad>,
+    },
     /// What is left when the modules of some slots fail.
     Without {
         /// What is fitted.
@@ -152,7 +162,7 @@ pub enum Answer {
     Questions(Questions),
     /// To [`Ask::WorkOrder`].
     WorkOrder(WorkOrder),
-    /// To [`Ask::WayBack`].
+    /// To [`Ask::WayBack`] and [`Ask::WayBackAfter`].
     WayBack(WayBack),
     /// To [`Ask::Without`].
     Without(WithoutAnswer),
@@ -205,6 +215,7 @@ impl Ask {
             Self::Questions(sited) => Answer::Questions(planner.questions(sited, request()?)?),
             Self::WorkOrder(request) => Answer::WorkOrder(planner.work_order(request)?),
             Self::WayBack { order, halt, bad } => Answer::WayBack(planner.way_back(order, halt, bad)?),
+            Self::WayBackAfter { order, steps, bad } => Answer::WayBack(planner.way_back_after(order, *steps, bad)?),
             Self::Without { population, slots } => Answer::Without(planner.without(population, slots)?),
             Self::ExpectedReport(population) => {
                 Answer::ExpectedReport(planner.expected_report(population).map_err(of("expected_report"))?)

@@ -2,14 +2,27 @@
 
 use crate::platform::Platform;
 use crate::population::{Occupant, Population};
-use crate::purchase::{ModuleSource, Plan};
+use crate::purchase::Plan;
 use crate::sheet::{Cell, Column, ColumnSort, Job, Section, Sheet, Table, buying};
+use crate::work_order::WorkOrder;
+use crate::work_order::wording::count;
 
 impl Job<'_> {
     /// The pick list of a plan: what to take from which bin or delivery, with a space for serial numbers, and how many blanks are
     /// needed. No money.
     #[must_use]
     pub fn pick_list(&self, plan: &Plan) -> Sheet {
+        self.picked(plan, blanks(self.machine.platform(), &self.request.present.population, plan))
+    }
+
+    /// The pick list of a plan whose work is ordered: with just the blanks that the order wants brought, for all its machines.
+    #[must_use]
+    pub fn pick_list_of_order(&self, plan: &Plan, order: &WorkOrder) -> Sheet {
+        let machines = usize::try_from(order.machines).unwrap_or(usize::MAX);
+        self.picked(plan, format!("To bring: {}.", count(order.blanks_to_bring.saturating_mul(machines), "blank")))
+    }
+
+    fn picked(&self, plan: &Plan, blanks: String) -> Sheet {
         let telling = buying::telling(plan);
         let mut table = Table::new([
             Column::count("qty"),
@@ -20,21 +33,15 @@ impl Job<'_> {
             Column::new("picked", ColumnSort::Box),
         ]);
         for line in &plan.lines {
-            let from = match &line.source {
-                ModuleSource::Shelf { id } => format!("bin {id}"),
-                ModuleSource::Offer { id } => format!("delivery of {id}"),
-                other => other.to_string(),
-            };
             table.row([
                 Cell::count(line.quantity.saturating_sub(line.returned)),
-                Cell::text(from),
+                Cell::text(&line.source),
                 Cell::maybe(line.module.part_number()),
                 Cell::text(telling.text(&line.module)),
                 Cell::text("________________"),
                 Cell::Box,
             ]);
         }
-        let blanks = blanks(self.machine.platform(), &self.request.present.population, plan);
         let pick = if plan.lines.is_empty() {
             Section::new("PICK").line("Nothing is picked.")
         } else {
@@ -62,10 +69,12 @@ fn blanks(platform: &Platform, before: &Population, plan: &Plan) -> String {
         platform.slots().iter().filter(|slot| plan.population.get(slot.label().as_str()).is_none()).count();
     let (had, has) = (count(before), count(&plan.population));
     let freed = had.saturating_sub(has).saturating_mul(machines);
+    let is_asked = platform.description().blanks.is_some();
     let mut text = match empty_after.saturating_mul(machines) {
         0 => "No slot is left without a module or a blank.".to_owned(),
-        1 => "1 slot is left empty: a blank for it, where the maker asks for blanks.".to_owned(),
-        empty => format!("{empty} slots are left empty: as many blanks, where the maker asks for blanks."),
+        _ if !is_asked => "None: the description of the board asks for no blanks. See its maker's manual.".to_owned(),
+        1 => "1 slot is left empty: a blank for it, as the maker asks.".to_owned(),
+        empty => format!("{empty} slots are left empty: as many blanks, as the maker asks."),
     };
     if freed > 0 {
         text.push_str(&format!(" {freed} come out of slots that are filled."));

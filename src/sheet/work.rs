@@ -1,11 +1,18 @@
 //! What hands do: the order of work and the way back.
 
 use crate::platform::SlotId;
-use crate::population::{Fitted, Population};
+use crate::population::{Fitted, Occupant, Population};
 use crate::sheet::slots::{LEGEND, brief, facing, occupant};
 use crate::sheet::{Cell, Column, Job, Section, Sheet, Table};
 use crate::unit::Name;
+use crate::work_order::wording::count;
 use crate::work_order::{Action, Halt, HaltAt, OrderLine, PutDown, Step, TrialStart, WayBack, WorkOrder};
+
+/// How to go back from where hands stopped between two halts.
+const BETWEEN_HALTS: &str = "Stopped between two halts, undo first what was done since the last halt, blanks too, the last step \
+    first, by the numbers of the order: take out what has gone in, and put it back where it came from; put back what has come out, into the slot it came from. \
+    Then all is as at that halt, with the lid still off. Whoever gave the order can also print the way back after just the steps that \
+    were done.";
 
 impl Job<'_> {
     /// An order of work on one sheet, without money: what is true before the lid comes off, one row a slot with what comes out and what
@@ -16,29 +23,36 @@ impl Job<'_> {
         let mut head = Section::plain().entry("Machine", which(order));
         head = head.entry("Work", summary(order));
         head = head.entry("Bring", brought(order));
-        let is_step = |line: &OrderLine| line.step().is_some();
-        let first = order.lines.iter().position(is_step).unwrap_or(order.lines.len());
-        let last = order.lines.iter().rposition(is_step).map_or(first, |last| last + 1);
-        let part = |from: usize, to: usize| order.lines.get(from..to).unwrap_or_default();
-        let mut work = Section::new("THE WORK");
         if order.lines.is_empty() {
-            work = work.line("Nothing is to be done.");
-        } else {
-            let (table, empty) = self.rows(order);
-            work = work
-                .line("Out by the numbers in \"out\", then in by those in \"in\". Bag what comes out under its slot.");
-            work = work.line(LEGEND).table(table);
-            if !empty.is_empty() {
-                work = work.line(format!("Empty, and stay so: {}.", empty.join(", ")));
-            }
+            return Sheet::new(format!("WORK ORDER   {}", self.title))
+                .section(Section::plain().entry("Machine", which(order)).line("Nothing is to be done."))
+                .section(self.foundation(order.findings.iter().map(|finding| format!("as it is: {finding}"))));
         }
-        let on_the_way = part(first, last).iter().filter(|line| !is_step(line));
+        let (trial, rest) = match &order.trial {
+            TrialStart::Made(trial) => {
+                let is_done = |line: &OrderLine| line.halt().is_some_and(|halt| halt.at == HaltAt::TrialDone);
+                let end = order.lines.iter().position(is_done).map_or(0, |end| end + 1);
+                (Some((trial, order.lines.get(..end).unwrap_or_default())), order.lines.get(end..).unwrap_or_default())
+            }
+            _ => (None, order.lines.as_slice()),
+        };
+        let mut sheet = Sheet::new(format!("WORK ORDER   {}", self.title)).section(head);
+        let mut now = &order.before;
+        if let Some((trial, lines)) = trial {
+            let (before, work, after) = parts(lines);
+            sheet = sheet
+                .section(added(Section::new("BEFORE"), before))
+                .section(added(self.table(Section::new("THE TRIAL START"), work, (now, &trial.population)), work))
+                .section(added(Section::new("THE TRIAL START, AFTER THE LAST MODULE"), after));
+            now = &trial.population;
+        }
+        let (before, work, after) = parts(rest);
+        let name = if trial.is_some() { "THE REST OF THE WORK" } else { "THE WORK" };
         let foundation = self.foundation(order.findings.iter().map(|finding| format!("afterwards: {finding}")));
-        Sheet::new(format!("WORK ORDER   {}", self.title))
-            .section(head)
-            .section(added(Section::new("BEFORE"), part(0, first).iter()))
-            .section(added(work, on_the_way))
-            .section(added(Section::new("AFTERWARDS"), part(last, order.lines.len()).iter()))
+        sheet
+            .section(added(Section::new("BEFORE"), before))
+            .section(added(self.table(Section::new(name), work, (now, &order.after)), work))
+            .section(added(Section::new("AFTERWARDS"), after))
             .section(stop(order))
             .section(foundation.blanks(["Technician", "Date and time"]))
     }
@@ -46,10 +60,16 @@ impl Job<'_> {
     /// The ways back from each halt of an order: a sheet to have at hand, and to put away unused.
     #[must_use]
     pub fn ways_back(&self, order: &WorkOrder) -> Sheet {
+        if order.ways_back.is_empty() {
+            return Sheet::new(format!("WAY BACK   {}", self.title))
+                .section(Section::plain().entry("Machine", which(order)).line("Nothing is to be done."))
+                .section(self.foundation([]));
+        }
         let mut sheet = Sheet::new(format!("WAY BACK   {}", self.title)).section(
             Section::plain()
                 .entry("Machine", which(order))
-                .line("From the halt that was reached last, go back by its steps. What was found bad is not put back: ring first."),
+                .line("From the halt that was reached last, go back by its steps. What was found bad is not put back: ring first.")
+                .line(BETWEEN_HALTS),
         );
         for way in &order.ways_back {
             sheet = sheet.section(back(way, &order.before));
@@ -57,7 +77,7 @@ impl Job<'_> {
         sheet.section(stop(order)).section(self.foundation([]))
     }
 
-    /// The way back from one halt, also where modules were found bad.
+    /// The way back from one halt, or from after some step, also where modules were found bad.
     #[must_use]
     pub fn way_back(&self, order: &WorkOrder, way: &WayBack) -> Sheet {
         Sheet::new(format!("WAY BACK   {}", self.title))
@@ -68,8 +88,30 @@ impl Job<'_> {
             .section(Section::new("DONE BY").blanks(["Technician", "Date and time"]))
     }
 
+    /// The table of some steps, and how it is read.
+    fn table(&self, section: Section, lines: &[OrderLine], populations: (&Population, &Population)) -> Section {
+        let steps: Vec<&Step> = lines.iter().filter_map(OrderLine::step).collect();
+        if steps.is_empty() {
+            return section;
+        }
+        let (table, empty) = self.rows(&steps, populations);
+        let has = |heading: &str| table.columns.iter().any(|column| column.heading == heading);
+        let mut how = "Out by \"out\", stop, then in by \"in\". Bag what comes out under its slot.".to_owned();
+        if steps.iter().any(|step| !step.is_handling()) {
+            how.push_str(" b: a blank; modules go in first.");
+        }
+        if has("mark") {
+            how.push_str(" Mark: what the slot shows.");
+        }
+        if has("key") {
+            how.push_str(" Key turned: turn the module.");
+        }
+        let section = section.line(format!("{how} {LEGEND}")).table(table);
+        if empty.is_empty() { section } else { section.line(format!("Empty, and stay so: {}.", empty.join(", "))) }
+    }
+
     /// One row a slot, as the slots lie on the board where that is described, else by channel; and the slots that are empty and stay so.
-    fn rows(&self, order: &WorkOrder) -> (Table, Vec<String>) {
+    fn rows(&self, steps: &[&Step], (now, then): (&Population, &Population)) -> (Table, Vec<String>) {
         let platform = self.machine.platform();
         let mut slots: Vec<SlotId> = Vec::new();
         for name in platform.description().rows.iter().flatten() {
@@ -81,15 +123,15 @@ impl Job<'_> {
                 slots.extend(more.collect::<Vec<_>>());
             }
         }
-        let steps: Vec<&Step> = order.steps().collect();
         let number = |label: &Name, is_out: bool| {
-            let mut count = 0;
+            let (mut modules, mut blanks) = (0, 0);
             let mut found = Vec::new();
-            for step in &steps {
+            for step in steps {
                 if is_hand_out(&step.action) == is_out {
-                    count += 1;
+                    let (sort, count) = if step.is_handling() { ("", &mut modules) } else { ("b", &mut blanks) };
+                    *count += 1;
                     if step.slot == *label {
-                        found.push(count.to_string());
+                        found.push(format!("{sort}{count}"));
                     }
                 }
             }
@@ -101,7 +143,7 @@ impl Job<'_> {
         for slot in slots {
             let slot_of = platform.slot(slot);
             let label = slot_of.label();
-            let is_held = order.before.get(label.as_str()).is_some();
+            let is_held = now.get(label.as_str()).is_some();
             if !is_held && !steps.iter().any(|step| step.slot == *label) {
                 empty.push(label.to_string());
                 continue;
@@ -111,7 +153,11 @@ impl Job<'_> {
             let to: Vec<String> = of_slot().filter_map(|step| put_down(&step.action)).collect();
             let from: Vec<String> = of_slot().filter_map(|step| taken_from(&step.action)).collect();
             let is_touched = of_slot().next().is_some();
-            let after = if is_touched { text(&order.after) } else { "stays".to_owned() };
+            let after = match now.get(label.as_str()) {
+                _ if is_touched => text(then),
+                Some(Occupant::Module(held)) => format!("stays{}", individual(held)),
+                _ => "stays".to_owned(),
+            };
             let data = of_slot().any(|step| !step.data_beside.is_empty());
             table.row([
                 number(label, true),
@@ -119,7 +165,7 @@ impl Job<'_> {
                 Cell::text(label),
                 Cell::maybe(slot_of.description().marking.as_ref()),
                 Cell::maybe(slot_of.description().key_facing.map(facing)),
-                Cell::text(text(&order.before)),
+                Cell::text(text(now)),
                 Cell::text(to.join(", ")),
                 Cell::text(after),
                 Cell::text(if data { format!("{} data beside!", from.join(", ")) } else { from.join(", ") }),
@@ -155,7 +201,7 @@ fn put_down(action: &Action) -> Option<String> {
 /// Where what goes in comes from.
 fn taken_from(action: &Action) -> Option<String> {
     match action {
-        Action::PutIn { module, from: PutDown::Bag { slot } } => Some(format!("bag {slot}{}", individual(module))),
+        Action::PutIn { module, from: PutDown::Bag { slot } } => Some(format!("bag of {slot}{}", individual(module))),
         Action::PutIn { module, from } => Some(format!("{from}{}", individual(module))),
         Action::PutInBlank => Some("a blank".to_owned()),
         _ => None,
@@ -180,9 +226,14 @@ fn which(order: &WorkOrder) -> String {
 fn summary(order: &WorkOrder) -> String {
     let out = order.steps().filter(|step| matches!(step.action, Action::TakeOut { .. })).count();
     let put = order.steps().filter(|step| matches!(step.action, Action::PutIn { .. })).count();
-    let mut text = format!("{} handlings: {out} out, {put} in", order.handlings);
+    let mut text = format!("{} handlings: {out} out, {put} in", out + put);
+    let blanks = |action: &Action| order.steps().filter(|step| step.action == *action).count();
+    let (blanks_out, blanks_in) = (blanks(&Action::TakeOutBlank), blanks(&Action::PutInBlank));
+    if blanks_out + blanks_in > 0 {
+        text.push_str(&format!("; blanks: {blanks_out} out, {blanks_in} in"));
+    }
     if let TrialStart::Made(trial) = &order.trial {
-        text.push_str(&format!(", {} of them for a trial start alone", trial.handlings));
+        text.push_str(&format!("; {} of the handlings are for the trial start alone", trial.handlings));
     }
     text
 }
@@ -194,18 +245,29 @@ fn brought(order: &WorkOrder) -> String {
     });
     let mut brought: Vec<String> = supplies.collect();
     if order.blanks_to_bring > 0 {
-        brought.push(format!("{} blanks", order.blanks_to_bring));
+        brought.push(count(order.blanks_to_bring, "blank"));
     }
     if brought.is_empty() { "nothing".to_owned() } else { brought.join(", ") }
 }
 
-/// Cautions as points, checks and halts as boxes.
-fn added<'l>(mut section: Section, lines: impl Iterator<Item = &'l OrderLine>) -> Section {
+/// What comes before the first step, from there to the last one, and what comes after that; the last halt of the steps stands with them.
+fn parts(lines: &[OrderLine]) -> (&[OrderLine], &[OrderLine], &[OrderLine]) {
+    let is_step = |line: &OrderLine| line.step().is_some();
+    let first = lines.iter().position(is_step).unwrap_or_default();
+    let last = lines.iter().rposition(is_step).map_or(first, |last| last + 1);
+    let ends_with_halt = last > first && lines.get(last).is_some_and(|line| line.halt().is_some());
+    let last = last + usize::from(ends_with_halt);
+    let part = |from: usize, to: usize| lines.get(from..to).unwrap_or_default();
+    (part(0, first), part(first, last), part(last, lines.len()))
+}
+
+/// Cautions as points, checks and halts as boxes; steps stand in a table.
+fn added(mut section: Section, lines: &[OrderLine]) -> Section {
     for line in lines {
         section = match line {
             OrderLine::Caution(caution) => section.items([caution]),
             OrderLine::Check(check) => section.checks([check]),
-            OrderLine::Step(step) => section.checks([step]),
+            OrderLine::Step(_) => section,
             OrderLine::Halt(halt) => section.checks([halt_text(halt)]),
             OrderLine::Other(name) => section.items([name]),
         };
@@ -219,9 +281,19 @@ fn halt_text(halt: &Halt) -> String {
 }
 
 fn back(way: &WayBack, before: &Population) -> Section {
-    let mut section = Section::new(format!("FROM THE HALT {}", way.from.to_string().to_uppercase()));
+    let halt = way.from.to_string().to_uppercase();
+    let mut section = Section::new(match way.steps_done {
+        Some(steps) => format!("AFTER STEP {steps}, BLANKS COUNTED; LAST HALT {halt}"),
+        None => format!("FROM THE HALT {halt}"),
+    });
     if way.lines.iter().all(|line| line.step().is_none()) {
-        section = section.line("No module was moved: close up.");
+        section = section.line("No module is to be moved.");
+    }
+    if way.steps_done.is_none() && way.from == HaltAt::BeforeLid {
+        section = section.line(
+            "Where the lid came off since: see that every module is flush and its latches closed, put back what was lifted out, and put \
+             the lid on, before any cord goes in.",
+        );
     }
     for bad in &way.bad {
         section = section.items([match bad {
@@ -249,6 +321,9 @@ fn back(way: &WayBack, before: &Population) -> Section {
 }
 
 fn stop(order: &WorkOrder) -> Section {
+    if order.stop_rules.is_empty() {
+        return Section::plain();
+    }
     let rules: Vec<String> = order.stop_rules.iter().map(ToString::to_string).collect();
     Section::new("STOP, PHOTOGRAPH, TOUCH NOTHING MORE AND RING AT").line(format!("{}.", rules.join("; ")))
 }

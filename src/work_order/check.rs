@@ -54,6 +54,8 @@ pub enum Check {
     ShutDown,
     /// The machine is switched off.
     SwitchedOff,
+    /// The cords are in, and the machine is switched on.
+    SwitchedOn,
     /// No power reaches the machine.
     PowerOut,
     /// So long was waited.
@@ -71,6 +73,9 @@ pub enum Check {
     ModulesOut {
         /// How many.
         count: usize,
+        /// How many blanks beside them.
+        #[serde(default, skip_serializing_if = "is_zero")]
+        blanks: usize,
     },
     /// These slots are empty.
     SlotsEmpty {
@@ -88,6 +93,9 @@ pub enum Check {
         count: usize,
         /// Into which slots.
         slots: Vec<Name>,
+        /// How many blanks beside them.
+        #[serde(default, skip_serializing_if = "is_zero")]
+        blanks: usize,
     },
     /// Every module is seated.
     Seated {
@@ -115,4 +123,10 @@ pub enum Check {
     BagsKept,
     /// Something that only a newer version knows, by its name; never written by this one.
     Other(Name),
+}
+
+// serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)]
+const fn is_zero(count: &usize) -> bool {
+    *count == 0
 }

@@ -43,15 +43,68 @@ impl Planner<'_> {
     /// # Errors
     /// A halt that the order does not have, a place where no module is at that halt, an order of another machine.
     pub fn way_back(&self, order: &WorkOrder, halt: &HaltAt, bad: &[FoundBad]) -> Result<WayBack, WayBackError> {
+        self.knows_slots_of(order)?;
+        let state = order.state_at(halt)?.ok_or_else(|| WayBackError::NoSuchHalt { at: halt.clone() })?;
+        let bench = Bench::new(self.machine(), &order.before);
+        Back { planner: self, bench: &bench, before: &order.before }.way(&state, &Stop::at(halt.clone()), bad)
+    }
+
+    /// The way back where work stopped after so many steps of an order, blanks counted, at no halt: the lid is off and power is out.
+    ///
+    /// ```
+    /// # use slotwright::{Label, Machine, Planner, Population, RuleBook, reference};
+    /// # let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+    /// # let rules = RuleBook::standard();
+    /// # let planner = Planner::new(&machine, &rules);
+    /// use slotwright::work_order::OrderRequest;
+    ///
+    /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
+    /// let after = Population::new().with("A1".parse()?, module.clone()).with("B1".parse()?, module);
+    /// let order = planner.work_order(&OrderRequest::new(Population::new(), after))?;
+    ///
+    /// // A1 is filled, B1 is not
+    /// let back = planner.way_back_after(&order, 1, &[])?;
+    /// let slots: Vec<_> = back.steps().map(|step| step.slot.as_str()).collect();
+    /// assert_eq!(slots, ["A1"]);
+    /// assert_eq!(back.population, order.before);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// More steps than the order has, a place where no module is then, an order of another machine.
+    pub fn way_back_after(&self, order: &WorkOrder, steps: usize, bad: &[FoundBad]) -> Result<WayBack, WayBackError> {
+        self.knows_slots_of(order)?;
+        let no_such_step = || WayBackError::NoSuchStep { steps, count: order.steps().count() };
+        let (halt, state) = order.state_after(steps)?.ok_or_else(no_such_step)?;
+        let bench = Bench::new(self.machine(), &order.before);
+        let stop = Stop { halt, steps_done: Some(steps) };
+        Back { planner: self, bench: &bench, before: &order.before }.way(&state, &stop, bad)
+    }
+
+    fn knows_slots_of(&self, order: &WorkOrder) -> Result<(), WayBackError> {
         let platform = self.machine().platform();
         let is_unknown = |label: &&Name| platform.slot_named(label.as_str()).is_none();
         let mut labels = order.before.iter().map(|(label, _)| label).chain(order.steps().map(|step| &step.slot));
-        if let Some(slot) = labels.find(is_unknown) {
-            return Err(WayBackError::UnknownSlot { slot: slot.clone(), allowed: platform.slot_labels() });
+        match labels.find(is_unknown) {
+            Some(slot) => Err(WayBackError::UnknownSlot { slot: slot.clone(), allowed: platform.slot_labels() }),
+            None => Ok(()),
         }
-        let state = order.state_at(halt)?.ok_or_else(|| WayBackError::NoSuchHalt { at: halt.clone() })?;
-        let bench = Bench::new(self.machine(), &order.before);
-        Back { planner: self, bench: &bench, before: &order.before }.way(&state, halt, bad)
+    }
+}
+
+/// Where work stopped: at a halt, or after so many steps since.
+pub(crate) struct Stop {
+    halt: HaltAt,
+    steps_done: Option<usize>,
+}
+
+impl Stop {
+    pub(crate) const fn at(halt: HaltAt) -> Self {
+        Self { halt, steps_done: None }
+    }
+
+    const fn is_closed(&self) -> bool {
+        self.steps_done.is_none() && self.halt.is_closed()
     }
 }
 
@@ -70,7 +123,7 @@ struct Goal {
 }
 
 impl Back<'_, '_> {
-    pub(crate) fn way(&self, state: &WorkState, halt: &HaltAt, bad: &[FoundBad]) -> Result<WayBack, WayBackError> {
+    pub(crate) fn way(&self, state: &WorkState, stop: &Stop, bad: &[FoundBad]) -> Result<WayBack, WayBackError> {
         let goal = self.goal(state, &self.missing(state, bad)?)?;
         let is_bad = |slot: &Name| bad.contains(&FoundBad::InSlot { slot: slot.clone() });
         let mut kept: BTreeSet<&Name> = BTreeSet::new();
@@ -103,10 +156,11 @@ impl Back<'_, '_> {
         steps.extend(self.bench.ins(ins, blank_ins));
         let way = WayBack {
             schema: Schema,
-            from: halt.clone(),
+            from: stop.halt.clone(),
+            steps_done: stop.steps_done,
             bad: bad.to_vec(),
             handlings: steps.iter().filter(|step| step.is_handling()).count(),
-            lines: self.lines(halt, steps),
+            lines: self.lines(stop, steps),
             blanks_to_bring,
             population: self.population(&goal),
             without: goal.without,
@@ -183,11 +237,11 @@ impl Back<'_, '_> {
         population
     }
 
-    fn lines(&self, halt: &HaltAt, steps: Vec<Step>) -> Vec<OrderLine> {
+    fn lines(&self, stop: &Stop, steps: Vec<Step>) -> Vec<OrderLine> {
         let texts = Texts::of(self.planner.machine());
         let mut lines = vec![OrderLine::Caution(Caution::WhoDecides)];
         let is_work = !steps.is_empty();
-        if !halt.is_closed() {
+        if !stop.is_closed() {
             lines.push(OrderLine::Check(Check::PowerOut));
             lines.extend([Caution::Static, Caution::HotParts].map(OrderLine::Caution));
         } else if is_work {
@@ -195,7 +249,7 @@ impl Back<'_, '_> {
         }
         lines.extend(is_work.then_some(OrderLine::Caution(Caution::NoForce)));
         lines.extend(steps.into_iter().map(OrderLine::Step));
-        if *halt != HaltAt::BeforeLid {
+        if is_work || !stop.is_closed() {
             lines.extend(closing(&texts, None));
             lines.extend(first_start(&texts));
         }

@@ -85,7 +85,7 @@ impl Leg {
                 _ => None,
             };
             let count = outs.iter().filter(|step| step.is_handling()).count();
-            let mut checks = vec![Check::ModulesOut { count }];
+            let mut checks = vec![Check::ModulesOut { count, blanks: outs.len().saturating_sub(count) }];
             checks.push(Check::SlotsEmpty { slots: outs.iter().map(|step| step.slot.clone()).collect() });
             let slots: Vec<_> = outs.iter().filter_map(bags).collect();
             checks.extend((!slots.is_empty()).then_some(Check::BagsLabelled { slots }));
@@ -95,7 +95,8 @@ impl Leg {
         if !ins.is_empty() {
             let filled = ins.iter().filter(|step| step.is_handling());
             let slots: Vec<_> = filled.map(|step| step.slot.clone()).collect();
-            let checks = vec![Check::ModulesIn { count: slots.len(), slots }];
+            let checks =
+                vec![Check::ModulesIn { count: slots.len(), blanks: ins.len().saturating_sub(slots.len()), slots }];
             lines.extend(ins.into_iter().map(OrderLine::Step));
             lines.push(OrderLine::Halt(Halt { at: all_in, checks }));
         }

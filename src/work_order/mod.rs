@@ -36,7 +36,7 @@ mod text;
 mod trial;
 mod way_back;
 mod without;
-mod wording;
+pub(crate) mod wording;
 mod write;
 
 #[cfg(test)]

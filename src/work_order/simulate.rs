@@ -231,4 +231,22 @@ impl WorkOrder {
         state.carry_out(self.lines.iter().take(end))?;
         Ok(Some(state))
     }
+
+    /// Where everything is after so many steps, and the halt reached last; `None` where the order has fewer steps, or nothing to do.
+    ///
+    /// # Errors
+    /// The first step before it that cannot be done: never in an order that a planner made.
+    pub fn state_after(&self, steps: usize) -> Result<Option<(HaltAt, WorkState)>, SimulationError> {
+        let places = self.lines.iter().enumerate().filter(|(_, line)| line.step().is_some()).map(|(place, _)| place);
+        // after no step, work has come to the first one
+        let end = match steps.checked_sub(1) {
+            None => places.clone().next(),
+            Some(last) => places.clone().nth(last).map(|place| place + 1),
+        };
+        let Some(end) = end else { return Ok(None) };
+        let Some(halt) = self.lines.iter().take(end).filter_map(OrderLine::halt).next_back() else { return Ok(None) };
+        let mut state = WorkState::before(&self.before, &self.supplies, self.blanks_to_bring);
+        state.carry_out(self.lines.iter().take(end))?;
+        Ok(Some((halt.at.clone(), state)))
+    }
 }

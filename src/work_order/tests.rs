@@ -115,14 +115,14 @@ fn a_whole_order_reads_from_first_to_last() {
         4. 1B1 (white): put in 32GB 2Rx4 DDR4-2400 registered from shelf bin 4. The key faces the other way here: turn the module.
         5. 1A2 (black): put in a blank.
         HALT, all in:
-          [ ] In: 2 modules, in 1A1, 1B1.
+          [ ] In: 2 modules and 1 blank; modules in 1A1, 1B1.
         HALT, before power:
           [ ] Each module is flush along its row, and both latches are closed with a click.
           [ ] Back in, in this order: riser 2, air duct. The lid is on.
         ! The first start may take 11 minutes: do not cut the power. It may say, though nothing is wrong: memory changed.
         HALT, after the start:
           [ ] The report of the machine is as expected.
-          [ ] Everything that came out is kept in its bag until the work is accepted.
+          [ ] Everything that came out and was not fitted again is kept in its bag until the work is accepted.
         Stop, photograph and ring on: another serial number where one is listed; a slot that the order calls empty and is not; a module that is not as listed; no click, or a latch that does not close; damage."#]]
     .assert_eq(&order.to_string());
     expect![[r#"
@@ -406,10 +406,10 @@ fn there_is_a_way_back_only_from_where_hands_can_be() {
     let back = |halt: HaltAt, bad: &[FoundBad]| planner.way_back(&order, &halt, bad).map_err(|error| error.to_string());
     assert_eq!(back(HaltAt::TrialDone, &[]), Err("the order has no such halt (after the trial start)".to_owned()));
     let in_bag = FoundBad::InBag { slot: name("1B1") };
-    assert_eq!(back(HaltAt::AllOut, &[in_bag]), Err("at that halt there is no module in the bag of 1B1".to_owned()));
+    assert_eq!(back(HaltAt::AllOut, &[in_bag]), Err("there is no module in the bag of 1B1 at that point".to_owned()));
     let in_slot = FoundBad::InSlot { slot: name("1A1") };
     let nothing = back(HaltAt::AllOut, std::slice::from_ref(&in_slot));
-    assert_eq!(nothing, Err("at that halt there is no module in slot 1A1".to_owned()));
+    assert_eq!(nothing, Err("there is no module in slot 1A1 at that point".to_owned()));
     // what was brought is put by, and what was there goes back
     let way = back(HaltAt::AllIn, std::slice::from_ref(&in_slot)).unwrap();
     let texts: Vec<String> = way.steps().map(ToString::to_string).collect();
@@ -547,4 +547,47 @@ fn every_check_has_its_sentence() {
         At hand: 1 module and 2 blanks.
         Set-up shows, as listed, what is in A1."#]]
     .assert_eq(&texts.map(|check| check.to_string()).join("\n"));
+}
+
+/// Undone in reverse order since a halt, steps give what was at that halt; and from after each there is a way back of its own.
+#[test]
+fn work_can_stop_after_any_step() {
+    let machine = clean();
+    let mut before = population(&[("1A1", &small()), ("1B1", &small()), ("2A1", &plain())]);
+    before.put(name("1C1"), Occupant::Blank);
+    let after = population(&[("1A1", &plain()), ("1A2", &small()), ("1C1", &plain()), ("2A1", &plain())]);
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&machine, &rules);
+    for is_tried in [false, true] {
+        let request = OrderRequest::new(before.clone(), after.clone()).blanks(true).trial_start(is_tried);
+        let order = planner.work_order(&request).unwrap();
+        let count = order.steps().count();
+        assert!(count > 6, "{order}");
+        for steps in 0..=count {
+            let (halt, state) = order.state_after(steps).unwrap().unwrap();
+            let way = planner.way_back_after(&order, steps, &[]).unwrap();
+            assert_eq!((&way.from, way.steps_done, &way.population), (&halt, Some(steps), &before));
+            assert_eq!(way.simulate(&state).unwrap(), before);
+            assert!(way.lines.contains(&OrderLine::Check(Check::PowerOut)), "{way}");
+            // the worded rule
+            let at_halt = order.state_at(&halt).unwrap().unwrap();
+            let until = order.lines.iter().position(|line| line.halt().is_some_and(|found| found.at == halt)).unwrap();
+            let done = order.lines.iter().take(until).filter(|line| line.step().is_some()).count();
+            let mut undone = state;
+            for step in order.steps().take(steps).skip(done).collect::<Vec<_>>().into_iter().rev() {
+                let mut step = step.clone();
+                step.action = match step.action {
+                    Action::TakeOut { module, to } => Action::PutIn { module, from: to },
+                    Action::PutIn { module, from } => Action::TakeOut { module, to: from },
+                    Action::TakeOutBlank => Action::PutInBlank,
+                    Action::PutInBlank => Action::TakeOutBlank,
+                    other => panic!("{other:?}"),
+                };
+                undone.carry_out([&OrderLine::Step(step)]).unwrap();
+            }
+            assert_eq!(undone, at_halt, "after {steps} steps");
+        }
+        let error = planner.way_back_after(&order, count + 1, &[]).unwrap_err().to_string();
+        assert_eq!(error, format!("the order has {count} steps, and {} were said to be done", count + 1));
+    }
 }

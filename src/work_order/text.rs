@@ -75,7 +75,9 @@ impl fmt::Display for WorkOrder {
 /// What is done, a line each.
 impl fmt::Display for WayBack {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "Way back, {}: {}", self.from, count(self.handlings, "handling"))?;
+        write!(f, "Way back, {}", self.from)?;
+        self.steps_done.map_or(Ok(()), |steps| write!(f, ", {} of the order done", count(steps, "step")))?;
+        write!(f, ": {}", count(self.handlings, "handling"))?;
         if let Some(without) = &self.without {
             write!(f, "; not all goes back: {without}")?;
         }

@@ -16,6 +16,9 @@ pub struct WayBack {
     pub schema: Schema,
     /// From which halt.
     pub from: HaltAt,
+    /// How many steps of the order were done, where work stopped between two halts; `from` is then the halt reached last.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub steps_done: Option<usize>,
     /// What was found bad.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub bad: Vec<FoundBad>,
@@ -63,6 +66,14 @@ pub enum WayBackError {
         /// The halt given.
         at: HaltAt,
     },
+    /// The order has fewer steps.
+    #[error("the order has {count} steps, and {steps} were said to be done")]
+    NoSuchStep {
+        /// The number given.
+        steps: usize,
+        /// How many there are.
+        count: usize,
+    },
     /// A slot that the board does not have: the order is of another machine.
     #[error("the order names a slot {slot}, which the board does not have; its slots are {allowed}")]
     UnknownSlot {
@@ -72,7 +83,7 @@ pub enum WayBackError {
         allowed: Names,
     },
     /// Where a module was found bad there is none at that halt.
-    #[error("at that halt there is no module {}", describe(found))]
+    #[error("there is no module {} at that point", describe(found))]
     NothingThere {
         /// Where it was said to be.
         found: FoundBad,

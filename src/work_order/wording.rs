@@ -17,6 +17,15 @@ pub(crate) fn count(number: usize, one: &str) -> String {
     format!("{number} {one}{}", if number == 1 { "" } else { "s" })
 }
 
+/// "3 modules and 1 blank".
+fn pieces(modules: usize, blanks: usize) -> String {
+    match (modules, blanks) {
+        (_, 0) => count(modules, "module"),
+        (0, _) => count(blanks, "blank"),
+        _ => format!("{} and {}", count(modules, "module"), count(blanks, "blank")),
+    }
+}
+
 fn duration(seconds: u32) -> String {
     let seconds = usize::try_from(seconds).unwrap_or(usize::MAX);
     match (seconds / 60, seconds % 60) {
@@ -154,12 +163,12 @@ impl fmt::Display for Check {
             }
             Self::ReportKept => f.write_str("A report of the machine as it is was made and kept."),
             Self::PiecesAtHand { modules, blanks } => {
-                write!(f, "At hand: {}", count(*modules, "module"))?;
-                if *blanks > 0 { write!(f, " and {}.", count(*blanks, "blank")) } else { f.write_str(".") }
+                write!(f, "At hand: {}.", pieces(*modules, *blanks))
             }
             Self::BagsAtHand { slots } => write!(f, "At hand: a bag labelled for each of {}.", list(slots)),
             Self::ShutDown => f.write_str("It is shut down: no operating system runs."),
             Self::SwitchedOff => f.write_str("It is switched off."),
+            Self::SwitchedOn => f.write_str("The cords are in, and it is switched on."),
             Self::PowerOut => f.write_str("Every cord is out, or the sled is, and its lamp is dark."),
             Self::Waited { seconds: Some(seconds) } => write!(f, "At least {} have passed since.", duration(*seconds)),
             Self::Waited { seconds: None } => {
@@ -167,12 +176,16 @@ impl fmt::Display for Check {
             }
             Self::LiftedOut { what } if what.is_empty() => f.write_str("The lid is off."),
             Self::LiftedOut { what } => write!(f, "The lid is off, and lifted out, in this order: {}.", list(what)),
-            Self::ModulesOut { count: out } => write!(f, "Out: {}.", count(*out, "module")),
+            Self::ModulesOut { count: out, blanks } => write!(f, "Out: {}.", pieces(*out, *blanks)),
             Self::SlotsEmpty { slots } => write!(f, "Empty: {}.", list(slots)),
             Self::BagsLabelled { slots } => write!(f, "Bagged one by one, labelled: {}.", list(slots)),
-            Self::ModulesIn { count: modules, slots } => {
-                write!(f, "In: {}", count(*modules, "module"))?;
-                if slots.is_empty() { f.write_str(".") } else { write!(f, ", in {}.", list(slots)) }
+            Self::ModulesIn { count: modules, slots, blanks } => {
+                write!(f, "In: {}", pieces(*modules, *blanks))?;
+                match slots.is_empty() {
+                    true => f.write_str("."),
+                    false if *blanks > 0 => write!(f, "; modules in {}.", list(slots)),
+                    false => write!(f, ", in {}.", list(slots)),
+                }
             }
             Self::Seated { latches } => f.write_str(match latches {
                 Some(Latches::One) => "Each module is flush along its row, and its latch is closed with a click.",
@@ -191,7 +204,9 @@ impl fmt::Display for Check {
             Self::ReportAsBefore => {
                 f.write_str("The report of the machine is as the one that was kept, but for what stays out.")
             }
-            Self::BagsKept => f.write_str("Everything that came out is kept in its bag until the work is accepted."),
+            Self::BagsKept => f.write_str(
+                "Everything that came out and was not fitted again is kept in its bag until the work is accepted.",
+            ),
             Self::Other(name) => name.fmt(f),
         }
     }

@@ -10,7 +10,7 @@ use crate::stated::Schema;
 use crate::work_order::assign::{Assigned, Held, Item, handlings};
 use crate::work_order::before_and_after::{Texts, closing, first_start, opening};
 use crate::work_order::bench::Bench;
-use crate::work_order::going_back::Back;
+use crate::work_order::going_back::{Back, Stop};
 use crate::work_order::leg::{Blanks, Leg, fitted, population};
 use crate::work_order::{
     Action, Caution, Check, ExpectedReport, Halt, HaltAt, OrderError, OrderLine, OrderProblem, OrderRequest, PutDown,
@@ -88,7 +88,7 @@ impl Planner<'_> {
             })?;
             if let OrderLine::Halt(halt) = line {
                 let back = Back { planner: self, bench: &bench, before: &order.before };
-                ways.push(back.way(&state, &halt.at, &[]).map_err(OrderError::from)?);
+                ways.push(back.way(&state, &Stop::at(halt.at.clone()), &[]).map_err(OrderError::from)?);
             }
         }
         order.ways_back = ways;
@@ -163,7 +163,7 @@ fn lines(texts: &Texts<'_>, legs: Vec<Leg>, order: &WorkOrder) -> Vec<OrderLine>
         lines.extend(first_start(texts));
         lines.push(OrderLine::Caution(Caution::TrialProves));
         let shown = Check::TrialShown { slots: trial.slots.clone() };
-        lines.extend([Check::StoppedInSetUp, shown].map(OrderLine::Check));
+        lines.extend([Check::SwitchedOn, Check::StoppedInSetUp, shown].map(OrderLine::Check));
         lines.extend(opening(texts, false));
         let checks = vec![Check::StoppedInSetUp, Check::PowerOut];
         lines.push(OrderLine::Halt(Halt { at: HaltAt::TrialDone, checks }));

@@ -139,7 +139,9 @@ fn a_trial_start_is_on_the_order() {
     let asked = Asked::of(&["--trial-start".into()]).unwrap();
     let page = narrow(Work::of(&asked.files, asked.trial_start).unwrap().printed(Form::Text));
     assert!(
-        page.contains("of them for a trial start alone") && page.contains("It proves none of the other pieces"),
+        page.contains("of the handlings are for the trial start alone")
+            && page.contains("THE REST OF THE WORK")
+            && page.contains("It proves none of the other pieces"),
         "{page}"
     );
 }
