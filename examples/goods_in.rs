@@ -79,18 +79,9 @@ fn main() -> ExitCode {
     }
 }
 
-/// A text with control characters, and those that turn the direction of writing, by their numbers: what stands in
-/// files shall not steer the terminal.
+/// What others wrote shall not steer the terminal; lines stay lines.
 fn visible(text: &str) -> String {
-    let is_hidden = |letter: char| {
-        let turns =
-            matches!(letter, '\u{200e}' | '\u{200f}' | '\u{61c}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-        letter != '\n' && (letter.is_control() || turns)
-    };
-    let shown = |letter: char| {
-        if is_hidden(letter) { letter.escape_unicode().to_string() } else { letter.to_string() }
-    };
-    text.chars().map(shown).collect()
+    text.split('\n').map(sheet::visible).collect::<Vec<_>>().join("\n")
 }
 
 impl Files {

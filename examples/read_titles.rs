@@ -18,6 +18,7 @@ use std::process::ExitCode;
 use slotwright::intake::Lot;
 use slotwright::intake::titles::{self, Aside, Says, Words};
 use slotwright::population::ModuleFact;
+use slotwright::sheet::visible;
 use slotwright::{Currency, Name, Offer, Price};
 
 /// Without the rate no plan can tell how fast the machine will run.
@@ -80,13 +81,6 @@ fn read_beside(lot: &Lot) -> String {
         lines += &format!("  not understood: {}\n", visible(&texts.join(", ")));
     }
     lines
-}
-
-/// A text of others on a terminal: control characters by their numbers.
-fn visible(text: &str) -> String {
-    text.chars()
-        .map(|letter| if letter.is_control() { letter.escape_unicode().to_string() } else { letter.to_string() })
-        .collect()
 }
 
 fn offer(lot: &Lot, line: usize, price: Option<&str>) -> Result<Offer, String> {

@@ -2,7 +2,7 @@ use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::unit::Name;
+use crate::unit::{Name, listed};
 
 /// What is said with the verdict, before anything else, and kept in the record.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -49,28 +49,24 @@ impl CheckNote {
     }
 }
 
-fn list(slots: &[Name]) -> String {
-    slots.iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
-}
-
 /// One sentence without its full stop.
 impl fmt::Display for CheckNote {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Untold { slots } => {
-                write!(f, "the report tells nothing of slots that were to change: {}", list(slots))
+                write!(f, "the report tells nothing of slots that were to change: {}", listed(slots))
             }
-            Self::ReportsDisagree { slots } => write!(f, "open: reports disagree about {}", list(slots)),
+            Self::ReportsDisagree { slots } => write!(f, "open: reports disagree about {}", listed(slots)),
             Self::NotDone { slots } => {
                 write!(
                     f,
                     "what was to come out is still reported, by its serial number, in {}: the work was not done there",
-                    list(slots)
+                    listed(slots)
                 )
             }
             Self::SerialTwice { serial, slots } => {
                 let often = if slots.len() == 2 { "twice".to_owned() } else { format!("{} times", slots.len()) };
-                write!(f, "serial number {serial} comes {often}: {}", list(slots))
+                write!(f, "serial number {serial} comes {often}: {}", listed(slots))
             }
             Self::OtherKind { slots } => {
                 let s = if slots.len() == 1 { "" } else { "s" };

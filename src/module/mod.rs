@@ -11,6 +11,7 @@ pub use facts::{
     DeviceWidth, Ecc, FormFactor, Generation, ModuleKind, NoVoltages, Stack, TemperatureRange, UnknownWord, Voltages,
 };
 pub use individual::Individual;
+pub(crate) use label::is_dash;
 pub use label::{
     CardRevision, CorrectionSort, Ddr4Bin, Ddr5Bin, FoundLabel, FoundLabelError, Label, LabelCorrection, LabelError,
     LabelField, ModuleType, RawCard, SpdRevision, SpeedBin, VariantLetter,

@@ -4,8 +4,8 @@ use crate::platform::Platform;
 use crate::population::{Occupant, Population};
 use crate::purchase::Plan;
 use crate::sheet::{Cell, Column, ColumnSort, Job, Section, Sheet, Table, buying};
+use crate::unit::counted;
 use crate::work_order::WorkOrder;
-use crate::work_order::wording::count;
 
 impl Job<'_> {
     /// The pick list of a plan: what to take from which bin or delivery, with a space for serial numbers, and how many blanks are
@@ -19,7 +19,7 @@ impl Job<'_> {
     #[must_use]
     pub fn pick_list_of_order(&self, plan: &Plan, order: &WorkOrder) -> Sheet {
         let machines = usize::try_from(order.machines).unwrap_or(usize::MAX);
-        self.picked(plan, format!("To bring: {}.", count(order.blanks_to_bring.saturating_mul(machines), "blank")))
+        self.picked(plan, format!("To bring: {}.", counted(order.blanks_to_bring.saturating_mul(machines), "blank")))
     }
 
     fn picked(&self, plan: &Plan, blanks: String) -> Sheet {

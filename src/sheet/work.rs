@@ -5,7 +5,7 @@ use crate::population::{Fitted, Occupant, Population};
 use crate::sheet::slots::{LEGEND, brief, facing, occupant};
 use crate::sheet::{Cell, Column, Job, Section, Sheet, Table};
 use crate::unit::Name;
-use crate::work_order::wording::count;
+use crate::unit::counted;
 use crate::work_order::{Action, Halt, HaltAt, OrderLine, PutDown, Step, TrialStart, WayBack, WorkOrder};
 
 /// How to go back from where hands stopped between two halts.
@@ -245,7 +245,7 @@ fn brought(order: &WorkOrder) -> String {
     });
     let mut brought: Vec<String> = supplies.collect();
     if order.blanks_to_bring > 0 {
-        brought.push(count(order.blanks_to_bring, "blank"));
+        brought.push(counted(order.blanks_to_bring, "blank"));
     }
     if brought.is_empty() { "nothing".to_owned() } else { brought.join(", ") }
 }

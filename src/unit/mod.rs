@@ -22,6 +22,7 @@ mod name;
 mod name_pattern;
 mod scalar;
 mod share;
+mod words;
 
 pub use bandwidth::Bandwidth;
 pub use capacity::Capacity;
@@ -33,3 +34,4 @@ pub use name::{Name, NameError, Names};
 pub use name_pattern::{NamePattern, NamePatternError};
 pub use scalar::{Height, Power, Voltage};
 pub use share::{Efficiency, EfficiencyError, Share};
+pub(crate) use words::{counted, listed};

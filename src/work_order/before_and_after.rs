@@ -79,7 +79,7 @@ impl<'a> Texts<'a> {
 /// Shut down, switched off, power out, and the lid off.
 pub(crate) fn opening(texts: &Texts<'_>, is_first: bool) -> Vec<OrderLine> {
     let waited = Check::Waited { seconds: texts.hands.and_then(|hands| hands.wait_before_lid_s) };
-    let checks = [Check::ShutDown, Check::SwitchedOff, Check::PowerOut, waited];
+    let checks = [Check::ShutDown, Check::PowerOut, waited];
     let mut lines: Vec<OrderLine> = checks.map(OrderLine::Check).into();
     if is_first {
         lines.extend([Caution::Lifting, Caution::Static, Caution::HotParts].map(OrderLine::Caution));
@@ -104,5 +104,5 @@ pub(crate) fn closing(texts: &Texts<'_>, halt: Option<HaltAt>) -> Vec<OrderLine>
 pub(crate) fn first_start(texts: &Texts<'_>) -> Vec<OrderLine> {
     let seconds = texts.hands.and_then(|hands| hands.first_start_s);
     let says = texts.hands.map(|hands| hands.first_start_says.clone()).unwrap_or_default();
-    vec![OrderLine::Caution(Caution::FirstStart { seconds, says })]
+    vec![OrderLine::Caution(Caution::FirstStart { seconds, says }), OrderLine::Check(Check::SwitchedOn)]
 }

@@ -50,10 +50,8 @@ pub enum Check {
         /// The slots' labels.
         slots: Vec<Name>,
     },
-    /// No operating system runs.
+    /// The machine is shut down and switched off.
     ShutDown,
-    /// The machine is switched off.
-    SwitchedOff,
     /// The cords are in, and the machine is switched on.
     SwitchedOn,
     /// No power reaches the machine.

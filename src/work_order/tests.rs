@@ -96,8 +96,7 @@ fn a_whole_order_reads_from_first_to_last() {
           [ ] A report of the machine as it is was made and kept.
           [ ] At hand: 2 modules and 1 blank.
           [ ] At hand: a bag labelled for each of 1A1, 1A2.
-        [ ] It is shut down: no operating system runs.
-        [ ] It is switched off.
+        [ ] It is shut down and switched off: no operating system runs.
         [ ] Every cord is out, or the sled is, and its lamp is dark.
         [ ] At least 30 seconds have passed since.
         ! The machine is heavy: lift and slide it as its manual says, not alone.
@@ -120,6 +119,7 @@ fn a_whole_order_reads_from_first_to_last() {
           [ ] Each module is flush along its row, and both latches are closed with a click.
           [ ] Back in, in this order: riser 2, air duct. The lid is on.
         ! The first start may take 11 minutes: do not cut the power. It may say, though nothing is wrong: memory changed.
+        [ ] The cords are in, and it is switched on.
         HALT, after the start:
           [ ] The report of the machine is as expected.
           [ ] Everything that came out and was not fitted again is kept in its bag until the work is accepted.
@@ -128,8 +128,7 @@ fn a_whole_order_reads_from_first_to_last() {
     expect![[r#"
         Way back, after the start: 4 handlings
         ! The platform maker's manual, local rules and qualified people decide what is done.
-        [ ] It is shut down: no operating system runs.
-        [ ] It is switched off.
+        [ ] It is shut down and switched off: no operating system runs.
         [ ] Every cord is out, or the sled is, and its lamp is dark.
         [ ] At least 30 seconds have passed since.
         ! The machine is heavy: lift and slide it as its manual says, not alone.
@@ -145,6 +144,7 @@ fn a_whole_order_reads_from_first_to_last() {
         [ ] Each module is flush along its row, and both latches are closed with a click.
         [ ] Back in, in this order: riser 2, air duct. The lid is on.
         ! The first start may take 11 minutes: do not cut the power. It may say, though nothing is wrong: memory changed.
+        [ ] The cords are in, and it is switched on.
         [ ] The report of the machine is as the one that was kept, but for what stays out."#]]
     .assert_eq(&order.way_back(&HaltAt::Started).unwrap().to_string());
     expect![[r#"

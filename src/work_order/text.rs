@@ -4,8 +4,7 @@ use core::fmt;
 
 use crate::module::{MemoryModule, Telling};
 use crate::population::Population;
-use crate::unit::Name;
-use crate::work_order::wording::{count, list};
+use crate::unit::{Name, counted, listed};
 use crate::work_order::{
     ExpectedReport, ExpectedSlot, Halt, OrderLine, StopRule, Supply, TrialStart, WayBack, Without, WithoutAnswer,
     WorkOrder,
@@ -46,7 +45,7 @@ impl fmt::Display for Supply {
 /// What is done, a line each: `!` is to be minded, `[ ]` to be ticked.
 impl fmt::Display for WorkOrder {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.platform, count(self.handlings, "handling"))?;
+        write!(f, "{}: {}", self.platform, counted(self.handlings, "handling"))?;
         if self.machines > 1 {
             write!(f, " in each of {} machines", self.machines)?;
         }
@@ -54,14 +53,19 @@ impl fmt::Display for WorkOrder {
             TrialStart::NotAsked => {}
             TrialStart::NothingNew => f.write_str("; no trial start: no part is new to the machine")?,
             TrialStart::Made(trial) => {
-                write!(f, "; a trial start with {}, {} more", list(&trial.slots), count(trial.handlings, "handling"))?;
+                write!(
+                    f,
+                    "; a trial start with {}, {} more",
+                    listed(&trial.slots),
+                    counted(trial.handlings, "handling")
+                )?;
             }
             TrialStart::NoneFound => f.write_str("; no trial start was found")?,
             TrialStart::Other(name) => write!(f, "; {name}")?,
         }
         self.supplies.iter().try_for_each(|supply| write!(f, "\nTo bring: {supply}"))?;
         if self.blanks_to_bring > 0 {
-            write!(f, "\nTo bring: {}", count(self.blanks_to_bring, "blank"))?;
+            write!(f, "\nTo bring: {}", counted(self.blanks_to_bring, "blank"))?;
         }
         if self.lines.is_empty() {
             return f.write_str("\nNothing is to be done.");
@@ -76,8 +80,8 @@ impl fmt::Display for WorkOrder {
 impl fmt::Display for WayBack {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Way back, {}", self.from)?;
-        self.steps_done.map_or(Ok(()), |steps| write!(f, ", {} of the order done", count(steps, "step")))?;
-        write!(f, ": {}", count(self.handlings, "handling"))?;
+        self.steps_done.map_or(Ok(()), |steps| write!(f, ", {} of the order done", counted(steps, "step")))?;
+        write!(f, ": {}", counted(self.handlings, "handling"))?;
         if let Some(without) = &self.without {
             write!(f, "; not all goes back: {without}")?;
         }
@@ -93,9 +97,9 @@ impl fmt::Display for WayBack {
 impl fmt::Display for Without {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let part = |names: &[Name], text: &str| {
-            if names.is_empty() { String::new() } else { format!("; {text} {}", list(names)) }
+            if names.is_empty() { String::new() } else { format!("; {text} {}", listed(names)) }
         };
-        write!(f, "{} ({}", self.way, count(self.handlings, "handling"))?;
+        write!(f, "{} ({}", self.way, counted(self.handlings, "handling"))?;
         f.write_str(&part(&self.mapped_out, "out of use"))?;
         f.write_str(&part(&self.taken_out, "out of"))?;
         for (from, to) in &self.moved {
@@ -110,14 +114,14 @@ impl fmt::Display for Without {
         if errors + warnings == 0 {
             return Ok(());
         }
-        write!(f, "; {}, {}", count(errors, "error"), count(warnings, "warning"))
+        write!(f, "; {}, {}", counted(errors, "error"), counted(warnings, "warning"))
     }
 }
 
 /// A line for each way, the fewest handlings first.
 impl fmt::Display for WithoutAnswer {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "Without {}:", list(&self.slots))?;
+        write!(f, "Without {}:", listed(&self.slots))?;
         self.ways.iter().try_for_each(|way| write!(f, "\n  {way}"))?;
         self.notes.iter().try_for_each(|note| write!(f, "\n  note: {note}"))?;
         for (slot, found) in self.stand_ins.iter().flat_map(|of| of.stand_ins.iter().map(|found| (&of.slot, found))) {

@@ -5,33 +5,24 @@ use core::fmt;
 use crate::module::Telling;
 use crate::platform::{KeyFacing, Latches, NeededBy};
 use crate::population::{Fitted, Occupant};
-use crate::unit::Name;
+use crate::unit::{counted, listed};
 use crate::work_order::{Action, Caution, Check, HaltAt, PutDown, Step, StopRule, WithoutNote, WithoutWay};
-
-pub(crate) fn list(names: &[Name]) -> String {
-    names.iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
-}
-
-/// "1 module", "3 modules".
-pub(crate) fn count(number: usize, one: &str) -> String {
-    format!("{number} {one}{}", if number == 1 { "" } else { "s" })
-}
 
 /// "3 modules and 1 blank".
 fn pieces(modules: usize, blanks: usize) -> String {
     match (modules, blanks) {
-        (_, 0) => count(modules, "module"),
-        (0, _) => count(blanks, "blank"),
-        _ => format!("{} and {}", count(modules, "module"), count(blanks, "blank")),
+        (_, 0) => counted(modules, "module"),
+        (0, _) => counted(blanks, "blank"),
+        _ => format!("{} and {}", counted(modules, "module"), counted(blanks, "blank")),
     }
 }
 
 fn duration(seconds: u32) -> String {
     let seconds = usize::try_from(seconds).unwrap_or(usize::MAX);
     match (seconds / 60, seconds % 60) {
-        (0, rest) => count(rest, "second"),
-        (minutes, 0) => count(minutes, "minute"),
-        (minutes, rest) => format!("{} and {}", count(minutes, "minute"), count(rest, "second")),
+        (0, rest) => counted(rest, "second"),
+        (minutes, 0) => counted(minutes, "minute"),
+        (minutes, rest) => format!("{} and {}", counted(minutes, "minute"), counted(rest, "second")),
     }
 }
 
@@ -85,7 +76,7 @@ impl Step {
             });
         }
         if !self.data_beside.is_empty() {
-            let slots = list(&self.data_beside);
+            let slots = listed(&self.data_beside);
             text.push_str(&format!(" The device in {slots} of this channel holds data: mind it."));
         }
         text
@@ -106,13 +97,13 @@ impl fmt::Display for Caution {
                 f.write_str("The platform maker's manual, local rules and qualified people decide what is done.")
             }
             Self::TargetHasErrors { codes } => {
-                write!(f, "By the rules the machine may not start afterwards: {}.", list(codes))
+                write!(f, "By the rules the machine may not start afterwards: {}.", listed(codes))
             }
             Self::FirmwareHasNoWayBack => {
                 f.write_str("An update of the firmware has no way back: decide it before the halt.")
             }
             Self::DataOnDevices { slots } => {
-                write!(f, "What is in {} holds data: secure them first, and leave it where it is.", list(slots))
+                write!(f, "What is in {} holds data: secure them first, and leave it where it is.", listed(slots))
             }
             Self::FindTheLabel => {
                 f.write_str("Slots are not listed as they lie on the board: find the printed label of each.")
@@ -131,7 +122,7 @@ impl fmt::Display for Caution {
                     None => f.write_str("The first start after a change may be long")?,
                 }
                 f.write_str(": do not cut the power.")?;
-                if says.is_empty() { Ok(()) } else { write!(f, " It may say, though nothing is wrong: {}.", list(says)) }
+                if says.is_empty() { Ok(()) } else { write!(f, " It may say, though nothing is wrong: {}.", listed(says)) }
             }
             Self::TrialProves => f.write_str(
                 "A trial start shows that firmware, kind and dies go together. It proves none of the other pieces, and accepts nothing.",
@@ -165,9 +156,8 @@ impl fmt::Display for Check {
             Self::PiecesAtHand { modules, blanks } => {
                 write!(f, "At hand: {}.", pieces(*modules, *blanks))
             }
-            Self::BagsAtHand { slots } => write!(f, "At hand: a bag labelled for each of {}.", list(slots)),
-            Self::ShutDown => f.write_str("It is shut down: no operating system runs."),
-            Self::SwitchedOff => f.write_str("It is switched off."),
+            Self::BagsAtHand { slots } => write!(f, "At hand: a bag labelled for each of {}.", listed(slots)),
+            Self::ShutDown => f.write_str("It is shut down and switched off: no operating system runs."),
             Self::SwitchedOn => f.write_str("The cords are in, and it is switched on."),
             Self::PowerOut => f.write_str("Every cord is out, or the sled is, and its lamp is dark."),
             Self::Waited { seconds: Some(seconds) } => write!(f, "At least {} have passed since.", duration(*seconds)),
@@ -175,16 +165,16 @@ impl fmt::Display for Check {
                 f.write_str("The time that the maker's manual asks for has passed since.")
             }
             Self::LiftedOut { what } if what.is_empty() => f.write_str("The lid is off."),
-            Self::LiftedOut { what } => write!(f, "The lid is off, and lifted out, in this order: {}.", list(what)),
+            Self::LiftedOut { what } => write!(f, "The lid is off, and lifted out, in this order: {}.", listed(what)),
             Self::ModulesOut { count: out, blanks } => write!(f, "Out: {}.", pieces(*out, *blanks)),
-            Self::SlotsEmpty { slots } => write!(f, "Empty: {}.", list(slots)),
-            Self::BagsLabelled { slots } => write!(f, "Bagged one by one, labelled: {}.", list(slots)),
+            Self::SlotsEmpty { slots } => write!(f, "Empty: {}.", listed(slots)),
+            Self::BagsLabelled { slots } => write!(f, "Bagged one by one, labelled: {}.", listed(slots)),
             Self::ModulesIn { count: modules, slots, blanks } => {
                 write!(f, "In: {}", pieces(*modules, *blanks))?;
                 match slots.is_empty() {
                     true => f.write_str("."),
-                    false if *blanks > 0 => write!(f, "; modules in {}.", list(slots)),
-                    false => write!(f, ", in {}.", list(slots)),
+                    false if *blanks > 0 => write!(f, "; modules in {}.", listed(slots)),
+                    false => write!(f, ", in {}.", listed(slots)),
                 }
             }
             Self::Seated { latches } => f.write_str(match latches {
@@ -195,11 +185,11 @@ impl fmt::Display for Check {
             Self::LiftedBack { what } if what.is_empty() => {
                 f.write_str("What was lifted out is back in its place, and the lid is on.")
             }
-            Self::LiftedBack { what } => write!(f, "Back in, in this order: {}. The lid is on.", list(what)),
+            Self::LiftedBack { what } => write!(f, "Back in, in this order: {}. The lid is on.", listed(what)),
             Self::StoppedInSetUp => {
                 f.write_str("It was stopped in set-up: no operating system was started, and nothing was saved.")
             }
-            Self::TrialShown { slots } => write!(f, "Set-up shows, as listed, what is in {}.", list(slots)),
+            Self::TrialShown { slots } => write!(f, "Set-up shows, as listed, what is in {}.", listed(slots)),
             Self::ReportAsExpected => f.write_str("The report of the machine is as expected."),
             Self::ReportAsBefore => {
                 f.write_str("The report of the machine is as the one that was kept, but for what stays out.")

@@ -163,7 +163,7 @@ fn lines(texts: &Texts<'_>, legs: Vec<Leg>, order: &WorkOrder) -> Vec<OrderLine>
         lines.extend(first_start(texts));
         lines.push(OrderLine::Caution(Caution::TrialProves));
         let shown = Check::TrialShown { slots: trial.slots.clone() };
-        lines.extend([Check::SwitchedOn, Check::StoppedInSetUp, shown].map(OrderLine::Check));
+        lines.extend([Check::StoppedInSetUp, shown].map(OrderLine::Check));
         lines.extend(opening(texts, false));
         let checks = vec![Check::StoppedInSetUp, Check::PowerOut];
         lines.push(OrderLine::Halt(Halt { at: HaltAt::TrialDone, checks }));

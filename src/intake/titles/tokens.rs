@@ -182,9 +182,12 @@ impl Token {
     }
 }
 
-/// Whether a mark is a hyphen or a dash.
+/// Whether a mark is a hyphen, a dash, or the low line that some write for one.
 pub(super) const fn is_dash(mark: Option<char>) -> bool {
-    matches!(mark, Some('-' | '‐' | '‑' | '‒' | '–' | '—' | '_' | '−'))
+    match mark {
+        Some(mark) => mark == '_' || crate::module::is_dash(mark),
+        None => false,
+    }
 }
 
 /// Whether a token stands for "times".

@@ -25,7 +25,8 @@ fn is_blank(letter: char) -> bool {
         || matches!(letter, '\u{ad}' | '\u{180e}' | '\u{200b}'..='\u{200d}' | '\u{2060}' | '\u{feff}')
 }
 
-fn is_dash(letter: char) -> bool {
+/// A hyphen or a dash of any sort.
+pub(crate) const fn is_dash(letter: char) -> bool {
     matches!(letter, '-' | '\u{2010}'..='\u{2015}' | '\u{2212}' | '\u{fe58}' | '\u{fe63}' | '\u{ff0d}')
 }
 

@@ -26,6 +26,7 @@ pub use self::correction::{CorrectionSort, LabelCorrection};
 pub use self::error::{LabelError, LabelField};
 pub use self::found::FoundLabel;
 pub use self::found_error::FoundLabelError;
+pub(crate) use self::glyphs::is_dash;
 pub use self::module_type::ModuleType;
 use self::parts::Tail;
 pub use self::parts::{SpdRevision, VariantLetter};

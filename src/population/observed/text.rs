@@ -3,16 +3,12 @@
 use core::fmt;
 
 use crate::population::{Disagreement, ModuleFact, PlaceState, Sited, SitedModule};
-use crate::unit::Name;
-
-fn list(names: &[Name]) -> String {
-    names.iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
-}
+use crate::unit::listed;
 
 /// What is known and what is open of a module, in a line or two.
 impl fmt::Display for SitedModule {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} x {}: {}", self.slots.len(), list(&self.slots), self.seen)?;
+        write!(f, "{} x {}: {}", self.slots.len(), listed(&self.slots), self.seen)?;
         if self.seen.device.is_some() {
             return f.write_str("\n    no plain memory: it stays where it is");
         }
@@ -88,10 +84,10 @@ impl fmt::Display for Sited {
             write!(f, "\n  {slot}: held back, for its SPD, its label or the caller contradict each other")?;
         }
         if !self.untold.is_empty() {
-            write!(f, "\n  no report tells what is in {}", list(&self.untold))?;
+            write!(f, "\n  no report tells what is in {}", listed(&self.untold))?;
         }
         for place in &self.unplaced {
-            let texts = if place.texts.is_empty() { place.id.to_string() } else { list(&place.texts) };
+            let texts = if place.texts.is_empty() { place.id.to_string() } else { listed(&place.texts) };
             write!(f, "\n  {} of {} is on no slot: {}", texts, place.report, place.state)?;
             place.module.as_ref().map_or(Ok(()), |module| write!(f, ", {module}"))?;
         }

@@ -5,10 +5,9 @@ use serde::{Deserialize, Serialize};
 use crate::finding::Finding;
 use crate::module::MemoryModule;
 use crate::population::Population;
-use crate::purchase::answered::plan_text::counted;
 use crate::search::StopReason;
 use crate::stated::Schema;
-use crate::unit::{Capacity, Name};
+use crate::unit::{Capacity, Name, counted};
 
 /// The answer to "how can this population meet the machine's redundancy mode".
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

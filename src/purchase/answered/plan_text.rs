@@ -5,12 +5,7 @@ use core::fmt;
 use crate::finding::{Finding, Severity};
 use crate::module::{MemoryModule, Telling};
 use crate::purchase::{Condition, CostSheet, Plan, PlanLine, SpareLine};
-use crate::unit::{Cost, Name};
-
-/// "1 handling", "18 handlings".
-pub(crate) fn counted(count: usize, what: &str) -> String {
-    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
-}
+use crate::unit::{Cost, Name, counted};
 
 /// An amount of all machines together, and said to be where there are several.
 pub(crate) fn together(machines: u32, cost: Cost) -> String {

@@ -4,11 +4,12 @@ use core::fmt;
 
 use crate::finding::Severity;
 use crate::module::Telling;
-use crate::purchase::answered::plan_text::{Brief, counted, together};
+use crate::purchase::answered::plan_text::{Brief, together};
 use crate::purchase::{
     Axis, Frontier, ModuleSource, Outcome, Plan, PlanNote, Plans, Savings, Stages, StandIn, TotalsNear,
 };
 use crate::search::StopReason;
+use crate::unit::counted;
 
 impl fmt::Display for ModuleSource {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
