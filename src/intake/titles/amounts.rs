@@ -86,7 +86,7 @@ impl Said {
         let is_whole = self.each.iter().all(|each| *each == size) && self.set_of.iter().all(|of| *of == count);
         let (sets, more_sets) = one(&self.sets);
         let per_sets = count.saturating_mul(sets.unwrap_or(1));
-        // "lot of 8 (2x4GB)": eight modules, eight of such pairs, or two; a total may decide
+        // "lot of 8 (2x4GB)": eight modules, eight of such pairs, or two and eight is of something else; a total may decide
         let mut counts = vec![per_sets];
         for &other in self.counts.iter().filter(|other| **other != per_sets) {
             counts.push(other.saturating_mul(count));

@@ -294,12 +294,15 @@ proptest! {
             prop_assert_eq!(title.get(claim.start..claim.end), Some(claim.text.as_str()));
             prop_assert!(!claim.ways.is_empty());
         }
-        // in each reading every claim speaks, or a doubt names it: of what a lone claim says, a reading without doubts holds it
+        // in each reading every claim speaks, or a doubt names it: of what a lone claim says, a reading without doubts holds it.
+        // A second count beside "4x16GB" may be of something else: then another reading holds it, and the two leave it open
         if lot.doubts.is_empty() {
             for reading in &lot.readings {
                 for claim in lot.claims.iter().filter(|claim| claim.ways.len() == 1) {
                     for says in claim.ways.iter().flatten() {
-                        prop_assert!(holds(reading, says), "{} is not in {}", says, reading);
+                        let is_in_another = matches!(says, Says::Count(_))
+                            && lot.readings.iter().any(|other| other.count != reading.count && holds(other, says));
+                        prop_assert!(is_in_another || holds(reading, says), "{} is not in {}", says, reading);
                     }
                 }
             }
