@@ -146,6 +146,7 @@ impl Said {
         let is_whole = !(more_each || more_together || more_counts || more_set_of || more_sets);
         let mut amount = Amount { count: count.or(of_sets), each, together, is_whole, is_several: false };
         amount.is_whole &= count.is_none() || of_sets.is_none() || count == of_sets || count == set_of;
+        amount.is_whole &= count.zip(sets).is_none_or(|(count, sets)| sets > 0 && count % sets == 0);
         let is_multiple = |of: Capacity, all: Capacity| all > of && of.mib() > 0 && all.mib() % of.mib() == 0;
         match (self.sizes.as_slice(), each, together) {
             ([], ..) => {}
