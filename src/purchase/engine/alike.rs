@@ -6,6 +6,7 @@ use itertools::Itertools;
 use crate::fill::{ChannelIx, ClassId};
 use crate::purchase::engine::choose::{Frame, Node};
 use crate::purchase::engine::classes::{Class, times};
+use crate::purchase::engine::completions::join;
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::search::Search;
 use crate::rule::{CountBound, is_odd};
@@ -345,15 +346,4 @@ fn each_load(
         load.pop();
     }
     Ok(())
-}
-
-/// The least cost of so many modules from two curves together.
-fn join(a: &[Option<Amount>], b: &[Option<Amount>], most: usize) -> Vec<Option<Amount>> {
-    let longest = (a.len() + b.len()).saturating_sub(2).min(most);
-    let least = |count: usize| {
-        (0..=count)
-            .filter_map(|from| Some(a.get(from).copied().flatten()? + b.get(count - from).copied().flatten()?))
-            .min()
-    };
-    (0..=longest).map(least).collect()
 }

@@ -319,12 +319,6 @@ impl<'a> Class<'a> {
         Some(bought + self.handling(count, used)?.total())
     }
 
-    /// What so many modules cost at least beyond what pulling all of it that may be pulled costs.
-    pub(crate) fn further_cost(&self, count: usize) -> Option<Amount> {
-        let pulled = self.present.len() - self.pinned();
-        Some(self.least_cost(count)? - self.labour.pulled(pulled, self.credit()).total())
-    }
-
     /// The most modules of it that one machine can have.
     pub(crate) fn most(&self) -> usize {
         self.curve.len().saturating_sub(1)

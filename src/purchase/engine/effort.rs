@@ -76,11 +76,11 @@ fn stopped_searches_come_so_far() {
         stopped(&mut text, nodes, &machine, &loose);
     }
     expect![[r#"
-        40 nodes: best Some(28900), at least 15334, Some(NodesUsedUp { nodes: 40 })
-        150 nodes: best Some(28900), at least 15334, Some(NodesUsedUp { nodes: 150 })
+        40 nodes: best Some(28900), at least 15818, Some(NodesUsedUp { nodes: 40 })
+        150 nodes: best Some(28900), at least 15818, Some(NodesUsedUp { nodes: 150 })
         300 nodes: best Some(28900), at least 24168, Some(NodesUsedUp { nodes: 300 })
-        40 nodes: best Some(17451), at least 15674, Some(NodesUsedUp { nodes: 40 })
-        150 nodes: best Some(17451), at least 15697, Some(NodesUsedUp { nodes: 150 })
+        40 nodes: best Some(17451), at least 15818, Some(NodesUsedUp { nodes: 40 })
+        150 nodes: best Some(17451), at least 15818, Some(NodesUsedUp { nodes: 150 })
         300 nodes: best Some(15818), at least 15818, None
         600 nodes: best Some(15818), at least 15818, None
         1200 nodes: best Some(15818), at least 15818, None
@@ -168,8 +168,8 @@ fn plans_take_so_many_nodes() {
         plain: 24168, 698 nodes, 927219 steps of work
         plain, more than there is: none, 165 nodes, 81352 steps of work
         any: 24168, 698 nodes, 927219 steps of work
-        warnings allowed: 6676, 129 nodes, 150277 steps of work
-        warnings allowed, two processors: 15818, 280 nodes, 225299 steps of work
+        warnings allowed: 6676, 111 nodes, 121053 steps of work
+        warnings allowed, two processors: 15818, 220 nodes, 182863 steps of work
         prices by size: 42240, 25834 nodes, 37179975 steps of work
         at most: 5968, 111 nodes, 98736 steps of work
         a rate: 24168, 619 nodes, 917055 steps of work
@@ -177,13 +177,13 @@ fn plans_take_so_many_nodes() {
         one part number: 14432, 249 nodes, 108901 steps of work
         spares: 17406, 4929 nodes, 747041 steps of work
         a budget that is short: none, 165 nodes, 81352 steps of work
-        packs and breaks: 5375, 51 nodes, 107120 steps of work
-        suppliers that charge: 5976, 1689 nodes, 362987 steps of work
+        packs and breaks: 5375, 43 nodes, 87186 steps of work
+        suppliers that charge: 5976, 1662 nodes, 356942 steps of work
         suppliers that charge, warnings refused: 14732, 256 nodes, 110697 steps of work
         present and labour: 11922, 369 nodes, 252583 steps of work
         present, pinned: 11922, 381 nodes, 265063 steps of work
         two machines: 11936, 107 nodes, 98200 steps of work
-        a caller's key of channels: 6852, 10276 nodes, 5924365 steps of work
+        a caller's key of channels: 6852, 10187 nodes, 5903788 steps of work
         a bound on a processor's modules: 28873, 1121 nodes, 1938028 steps of work
     "#]]
     .assert_eq(&text);

@@ -3,10 +3,11 @@
 
 use std::cmp::Reverse;
 
-use crate::fill::ClassId;
+use crate::fill::{ClassId, Level};
 use crate::finding::FactValue;
 use crate::purchase::engine::choose::{Frame, Node};
 use crate::purchase::engine::classes::{Class, times};
+use crate::purchase::engine::completions::Completions;
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::Bounds;
@@ -15,31 +16,10 @@ use crate::search::{Budget, StopReason};
 use crate::stated::Scope;
 use crate::unit::Capacity;
 
-/// A pair of prices, for capacity and for a slot, in 2^-16 minor units, with what the classes from each
-/// one on can contribute at best under it.
-///
-/// For any such pair that is not negative, what goes on from a node costs at least the capacity still needed at its price,
-/// less the slots left at theirs, plus the sum over the classes to come of the least of cost less what capacity and slots
-/// are worth: capacity has to be reached, and slots cannot be exceeded. Prices may be rounded in any way, for the bound holds
-/// at every price; what comes of them is whole.
-struct Prices {
-    per_mib: Amount,
-    per_slot: Amount,
-    suffix: Vec<Amount>,
-}
-
-const SCALE: u32 = 16;
-
-/// How many pairs of prices bound the choice class by class.
-const BEST_PRICES: usize = 16;
-
-/// How many pairs of prices are tried.
-const MOST_PRICES: usize = 64;
-
 /// Classes of which any numbers may be chosen, as far as slots go.
 struct LooseFrame {
     classes: Vec<(ClassId, Capacity)>,
-    prices: Vec<Prices>,
+    completions: Completions,
     at_least: Capacity,
     at_most: Option<Capacity>,
 }
@@ -58,7 +38,7 @@ impl Frame for LooseFrame {
             cost: node.cost + own,
         };
         let fits = self.at_most.is_none_or(|most| next.capacity <= most);
-        fits.then(|| (self.bound(&next), next))
+        Some((self.bound(&next).filter(|_| fits)?, next))
     }
 
     fn modules(&self) -> Option<usize> {
@@ -71,18 +51,10 @@ impl Frame for LooseFrame {
 }
 
 impl LooseFrame {
-    /// What a plan that goes on from a node costs at least.
-    fn bound(&self, node: &Node) -> Amount {
-        let bounds = self.prices.iter().filter_map(|prices| self.bound_at(prices, node));
-        // rounded up to whole minor units, for a cost is whole
-        let more = bounds.max().map_or(0, |scaled| (scaled + (1 << SCALE) - 1) >> SCALE);
-        node.cost + more
-    }
-
-    fn bound_at(&self, prices: &Prices, node: &Node) -> Option<Amount> {
-        let needed = Amount::from(self.at_least.saturating_sub(node.capacity).mib());
-        let slots = Amount::try_from(node.slots).ok()?;
-        Some(prices.per_mib * needed - prices.per_slot * slots + prices.suffix.get(node.place)?)
+    /// What a plan that goes on from a node costs at least; `None` where none can.
+    fn bound(&self, node: &Node) -> Option<Amount> {
+        let needed = self.at_least.saturating_sub(node.capacity);
+        Some(node.cost + self.completions.least(node.place, node.slots, needed)?)
     }
 }
 
@@ -95,15 +67,14 @@ impl Search<'_, '_> {
         let pinned: Vec<ClassId> = self.classes().all.ids().filter(pinned).collect();
         let mut ranked = Vec::new();
         for set in self.meeting(allowed) {
-            budget.work(10_000)?;
             if pinned.iter().all(|class| set.contains(class)) {
-                ranked.extend(self.frame(set));
+                let frame = self.frame(set, budget)?;
+                ranked.extend(frame.and_then(|(frame, start)| Some((frame.bound(&start)?, frame, start))));
             }
         }
-        ranked.sort_by_key(|(frame, start)| frame.bound(start));
-        let bounds: Vec<Amount> = ranked.iter().map(|(frame, start)| frame.bound(start)).collect();
-        for (index, (frame, start)) in ranked.into_iter().enumerate() {
-            let Some(&bound) = bounds.get(index) else { break };
+        ranked.sort_by_key(|&(bound, ..)| bound);
+        let bounds: Vec<Amount> = ranked.iter().map(|&(bound, ..)| bound).collect();
+        for (index, (bound, frame, start)) in ranked.into_iter().enumerate() {
             if self.is_beaten(bound) || self.is_done() {
                 break;
             }
@@ -140,37 +111,40 @@ impl Search<'_, '_> {
     /// What any plan costs at least, before anything is looked at.
     pub(crate) fn least_of_all(&self) -> Amount {
         let allowed = self.classes().all.ids().filter(|&class| self.allowed(class)).collect();
-        let frames = self.meeting(allowed).into_iter().filter_map(|set| self.frame(set));
+        // to bound is a small part of a search, and comes after it
+        let mut budget = Budget::new(0, None);
+        let mut bound = |set| {
+            let (frame, start) = self.frame(set, &mut budget).ok().flatten()?;
+            frame.bound(&start)
+        };
         // where no set can be had, no plan can, and anything is a bound
-        frames.map(|(frame, start)| frame.bound(&start)).min().unwrap_or(0)
+        self.meeting(allowed).into_iter().filter_map(&mut bound).min().unwrap_or(0)
     }
 
-    /// The frame of some classes, the cheapest by capacity first, and where it starts; `None` where classes are left out of
-    /// which some modules must stay.
-    fn frame(&self, mut classes: Vec<ClassId>) -> Option<(LooseFrame, Node)> {
+    /// The frame of some classes, and where it starts; `None` where classes are left out of which some modules must stay.
+    fn frame(
+        &self,
+        mut classes: Vec<ClassId>,
+        budget: &mut Budget<'_>,
+    ) -> Result<Option<(LooseFrame, Node)>, StopReason> {
         let others = self.classes().all.iter().filter(|(id, _)| !classes.contains(id));
-        let cost: Amount = others.map(|(_, class)| class.least_cost(0)).sum::<Option<Amount>>()?;
-        let slots = self.model().slots.len().saturating_sub(self.needs.free_slots);
-        let value = |class: ClassId| {
+        let cost: Option<Amount> = others.map(|(_, class)| class.least_cost(0)).sum();
+        let Some(cost) = cost else { return Ok(None) };
+        let room = self.model().room(&classes, self.floor().unwrap_or(Level::NO_RATE), budget)?;
+        let slots = self.model().slots.len().saturating_sub(self.needs.free_slots).min(room);
+        let capacity = |class: ClassId| self.classes().all.get(class).map(|entry| entry.module.capacity());
+        // those of one capacity have one table
+        classes.sort_by_key(|&class| (Reverse(capacity(class)), class));
+        let curve = |&class: &ClassId| {
             let entry = self.classes().all.get(class)?;
-            Some((entry.further_cost(1)?, Amount::from(entry.module.capacity().mib())))
+            Some((entry.module.capacity(), (0..=entry.most()).map(|count| entry.least_cost(count)).collect()))
         };
-        classes.sort_by(|&a, &b| match (value(a), value(b)) {
-            (Some((cost_a, mib_a)), Some((cost_b, mib_b))) => (cost_a * mib_b).cmp(&(cost_b * mib_a)).then(a.cmp(&b)),
-            (a_value, b_value) => a_value.is_none().cmp(&b_value.is_none()).then(a.cmp(&b)),
-        });
-        let prices = self.prices(&classes);
-        let capacity = |class: ClassId| Some((class, self.classes().all.get(class)?.module.capacity()));
-        let classes = classes.into_iter().filter_map(capacity).collect();
+        let curves: Vec<_> = classes.iter().filter_map(curve).collect();
         let Bounds { at_least, at_most, .. } = self.bounds;
-        let mut frame = LooseFrame { classes, prices, at_least, at_most };
+        let completions = Completions::new(&curves, slots, at_least, budget)?;
+        let classes = classes.into_iter().filter_map(|class| Some((class, capacity(class)?))).collect();
         let start = Node { place: 0, slots, capacity: Capacity::ZERO, cost };
-        // what bounds the start best bounds the rest well
-        let mut prices = std::mem::take(&mut frame.prices);
-        prices.sort_by_cached_key(|prices| Reverse(frame.bound_at(prices, &start)));
-        prices.truncate(BEST_PRICES);
-        frame.prices = prices;
-        Some((frame, start))
+        Ok(Some((LooseFrame { classes, completions, at_least, at_most }, start)))
     }
 
     fn loose_among(&mut self, frame: &LooseFrame, start: Node, budget: &mut Budget<'_>) -> Result<(), StopReason> {
@@ -230,47 +204,5 @@ impl Search<'_, '_> {
                 return;
             }
         }
-    }
-
-    /// Prices for capacity and slots under which bounds are tight: those at which two classes, or a
-    /// class and nothing, are worth the same.
-    fn prices(&self, classes: &[ClassId]) -> Vec<Prices> {
-        let point = |class: ClassId| {
-            let entry = self.classes().all.get(class)?;
-            let count = entry.most().max(1);
-            let cost = entry.further_cost(count)? << SCALE;
-            Some((cost / Amount::try_from(count).ok()?, Amount::from(entry.module.capacity().mib())))
-        };
-        let points: Vec<(Amount, Amount)> = classes.iter().filter_map(|&class| point(class)).collect();
-        let mut pairs: Vec<(Amount, Amount)> = vec![(0, 0)];
-        for &(cost, mib) in &points {
-            pairs.push(((cost / mib.max(1)).max(0), 0));
-            for &(other, smaller) in points.iter().filter(|&&(_, other)| other < mib) {
-                let per_mib = (cost - other) / (mib - smaller);
-                let per_slot = per_mib * smaller - other;
-                if per_mib > 0 && per_slot > 0 {
-                    pairs.push((per_mib, per_slot));
-                }
-            }
-        }
-        pairs.sort_unstable();
-        pairs.dedup();
-        let step = pairs.len().div_ceil(MOST_PRICES).max(1);
-        pairs.into_iter().step_by(step).map(|(per_mib, per_slot)| self.price(classes, per_mib, per_slot)).collect()
-    }
-
-    fn price(&self, classes: &[ClassId], per_mib: Amount, per_slot: Amount) -> Prices {
-        let mut suffix = vec![0];
-        let mut sum: Amount = 0;
-        for &class in classes.iter().rev() {
-            let Some(entry) = self.classes().all.get(class) else { continue };
-            let each = per_mib * Amount::from(entry.module.capacity().mib()) - per_slot;
-            let worth = |count: usize| Some((entry.least_cost(count)? << SCALE) - each * Amount::try_from(count).ok()?);
-            // a class of which no number can be had leaves no plan
-            sum += (0..=entry.most()).filter_map(worth).min().unwrap_or(0);
-            suffix.push(sum);
-        }
-        suffix.reverse();
-        Prices { per_mib, per_slot, suffix }
     }
 }

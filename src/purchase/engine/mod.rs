@@ -3,6 +3,7 @@
 mod alike;
 mod choose;
 mod classes;
+mod completions;
 mod context;
 mod cost;
 mod demand;

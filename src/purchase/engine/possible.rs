@@ -2,7 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use crate::fill::{ChannelIx, ClassId, Level, SlotModel, SocketIx};
+use itertools::Itertools;
+
+use crate::fill::{ChannelIx, ClassId, Level, ShapeIx, SlotModel, SocketIx};
+use crate::search::{Budget, StopReason, wide};
+
+/// Steps of work that judging one load comes to.
+const ONE_LOAD: u64 = 500;
 
 impl SlotModel<'_> {
     /// Whether some slot takes modules of a class.
@@ -30,6 +36,57 @@ impl SlotModel<'_> {
             && processor.is_some_and(|processor| processor.description().interleave.is_none())
             && self.machine.mode_description().is_none()
             && self.channels_of(socket).iter().all(|&channel| classes.iter().all(|&class| alone(channel, class)))
+    }
+
+    /// How many modules of some classes all channels may carry at a level at most, as far as that can be seen channel by
+    /// channel.
+    pub(crate) fn room(&self, classes: &[ClassId], level: Level, budget: &mut Budget<'_>) -> Result<usize, StopReason> {
+        let mut known: Vec<(ShapeIx, usize)> = Vec::new();
+        let mut sum = 0;
+        for (channel, entry) in self.channels.iter() {
+            let own = match known.iter().find(|(shape, _)| *shape == entry.shape) {
+                Some(&(_, own)) => own,
+                None => {
+                    let own = self.room_of(channel, classes, level, budget)?;
+                    known.push((entry.shape, own));
+                    own
+                }
+            };
+            sum += own;
+        }
+        Ok(sum)
+    }
+
+    /// How many loads are judged to see how many modules a channel may carry.
+    const MOST_LOADS: usize = 5_000;
+
+    fn room_of(
+        &self,
+        channel: ChannelIx,
+        classes: &[ClassId],
+        level: Level,
+        budget: &mut Budget<'_>,
+    ) -> Result<usize, StopReason> {
+        let slots = self.places_of(channel).len();
+        let carries = |load: &[ClassId]| {
+            codes(load, slots).iter().any(|code| self.load(channel, code).is_some_and(|facts| facts.level >= level))
+        };
+        for count in (1..=slots).rev() {
+            budget.work(ONE_LOAD)?;
+            // mostly some class alone will do
+            if classes.iter().any(|&class| carries(&vec![class; count])) {
+                return Ok(count);
+            }
+            let loads = (0..slots).fold(1, |all: usize, _| all.saturating_mul(classes.len() + 1));
+            if loads > Self::MOST_LOADS {
+                return Ok(count);
+            }
+            budget.work(ONE_LOAD * wide(loads))?;
+            if classes.iter().copied().combinations_with_replacement(count).any(|load| carries(&load)) {
+                return Ok(count);
+            }
+        }
+        Ok(0)
     }
 
     /// Whether some channel may carry these classes, in some order and with some slots left empty, at a level; beside an empty
