@@ -58,8 +58,9 @@ impl Planner<'_> {
         };
         Layout::new(machine, population).map_err(AcceptanceError::Before)?;
         let pieces = pieces(machine, population, &BTreeSet::new());
-        let mut read = Read { machine, pieces: &pieces, units: Vec::new(), faults: Vec::new(), shows: Vec::new() };
-        read.shows = vec![None; pieces.len()];
+        let shows = vec![None; pieces.len()];
+        let (units, lower) = (Vec::new(), Vec::new());
+        let mut read = Read { machine, pieces: &pieces, units, faults: Vec::new(), shows, lower };
         for fault in faults {
             read.add(fault)?;
         }
@@ -79,6 +80,8 @@ struct Read<'r, 'a> {
     faults: Vec<Fault>,
     /// By slot: what is read of another module than planned.
     shows: Vec<Option<SeenModule>>,
+    /// Slots of modules that are rated for no more than a rate.
+    lower: Vec<(Vec<usize>, DataRate)>,
 }
 
 impl<'a> Read<'_, 'a> {
@@ -99,7 +102,7 @@ impl<'a> Read<'_, 'a> {
     fn add(&mut self, fault: &WorkFault) -> Result<(), AcceptanceError> {
         let platform = self.machine.platform();
         let internal = match fault {
-            WorkFault::Unread { slots, reads, unit: _ } => {
+            WorkFault::Unread { slots, reads, .. } | WorkFault::PartUnread { slots, reads } => {
                 if !matches!(reads, PlaceState::Absent | PlaceState::Failed | PlaceState::NotInUse) {
                     return Err(unsuited(fault, "what is unread is empty, failed or not in use"));
                 }
@@ -141,10 +144,10 @@ impl<'a> Read<'_, 'a> {
                 Fault::Setting(SettingFault::Profile(runs.clone()))
             }
             WorkFault::RateCap { rate_mts } => Fault::Setting(SettingFault::Cap(*rate_mts)),
-            WorkFault::SlowModule { socket, rate_mts } => {
-                let id = platform.socket_named(socket.as_str());
-                let id = id.ok_or_else(|| unsuited(fault, "the board has no such socket"))?;
-                Fault::Setting(SettingFault::SlowModule(id.index(), *rate_mts))
+            WorkFault::LowerGrade { slots, rate_mts } => {
+                let slots = slots.iter().map(|slot| self.slot(fault, slot)).collect::<Result<Vec<_>, _>>()?;
+                self.lower.push((slots, *rate_mts));
+                return Ok(());
             }
             WorkFault::RatedForRunning => Fault::Setting(SettingFault::RatedForRunning),
             WorkFault::TotalAtFault { .. }
@@ -175,15 +178,14 @@ impl<'a> Read<'_, 'a> {
         let foreign: Vec<Option<MemoryModule>> = self.shows.iter().enumerate().map(module).collect();
         let sums = sums(&machine, self.pieces, &state, &foreign);
         let platform = machine.platform();
+        let domain = |slot: usize| {
+            let socket = &platform.socket(platform.slots().get(slot)?.socket).label;
+            sums.rate.domains.iter().find(|domain| domain.sockets.contains(socket))
+        };
         let rate = |slot: usize| -> Option<DataRate> {
-            let place = platform.slots().get(slot)?;
-            let socket = &platform.socket(place.socket).label;
-            let domain = sums.rate.domains.iter().find(|domain| domain.sockets.contains(socket))?;
-            let slow = self.faults.iter().filter_map(|fault| match fault {
-                Fault::Setting(SettingFault::SlowModule(at, slow)) if *at == place.socket.index() => Some(*slow),
-                _ => None,
-            });
-            slow.chain([domain.rate_mts?]).min()
+            let own = domain(slot)?;
+            let slow = self.lower.iter().filter(|(slots, _)| slots.iter().any(|slot| domain(*slot) == Some(own)));
+            slow.map(|(_, rate)| *rate).chain([own.rate_mts?]).min()
         };
         let mut report = Report::new(Name::lossy("expected report"), Medium::Machine).mode(Name::lossy(machine.mode()));
         for socket in platform.socket_ids() {
@@ -225,7 +227,11 @@ impl<'a> Read<'_, 'a> {
                 None => (PlaceState::Absent, None),
             },
         };
-        let module = module.filter(|_| reads != PlaceState::Absent);
+        let lower = self.lower.iter().filter(|(slots, _)| slots.contains(&slot)).map(|(_, rate)| *rate).min();
+        let module = module.filter(|_| reads != PlaceState::Absent).map(|module| match lower {
+            Some(rate) => module.grade(rate),
+            None => module,
+        });
         SeenPlace::new(label.clone(), reads).locator(label.clone()).module(module)
     }
 }

@@ -41,6 +41,8 @@ impl Judge<'_, '_> {
         notes.extend(self.doubled());
         let other_kind = of(&|slot| slot.notes.contains(&ModuleFact::Kind));
         notes.extend((!other_kind.is_empty()).then_some(CheckNote::OtherKind { slots: other_kind }));
+        let lower = of(&|slot| slot.notes.contains(&ModuleFact::Grade));
+        notes.extend((!lower.is_empty()).then_some(CheckNote::LowerRated { slots: lower }));
         notes
     }
 

@@ -72,6 +72,8 @@ pub(crate) struct SeenSlot<'s> {
     pub(crate) rate: Option<DataRate>,
     /// Whether its serial number is that of a known module: it is none of those that are planned without a number.
     pub(crate) is_known: bool,
+    /// Whether a rated rate below the planned one may be no more than the running rate, told twice.
+    pub(crate) may_be_running: bool,
 }
 
 impl SeenSlot<'_> {
@@ -79,6 +81,12 @@ impl SeenSlot<'_> {
     pub(crate) fn shows(&self) -> SeenModule {
         let serial = self.serial.as_ref().map(|(name, _)| name.clone());
         self.module.cloned().unwrap_or_default().serial(serial)
+    }
+
+    /// Whether it runs at a rate for which its module may be rated, and for no more.
+    pub(crate) fn may_be_slower(&self) -> bool {
+        let rated = self.module.and_then(|module| module.grade_mts);
+        self.state == PlaceState::InUse && (rated.is_none() || self.may_be_running && rated == self.rate)
     }
 
     /// Whether nothing is told of what is there.
@@ -110,6 +118,7 @@ impl<'s> Seen<'s> {
             serial: None,
             rate: None,
             is_known: false,
+            may_be_running: false,
         };
         let mut slots: Vec<SeenSlot<'s>> = vec![untold(PlaceState::Absent); platform.slots().len()];
         let mut put = |label: &Name, seen: SeenSlot<'s>| {
@@ -137,6 +146,7 @@ impl<'s> Seen<'s> {
                 serial: slot.serial.as_ref().and_then(number),
                 rate: slot.running_rate_mts,
                 is_known: false,
+                may_be_running: false,
             };
             put(&slot.slot, seen);
         }
@@ -167,6 +177,26 @@ impl Seen<'_> {
         let out: BTreeSet<String> = was().filter(is_out).filter_map(number).collect();
         for seen in &mut self.slots {
             seen.is_known = seen.serial.as_ref().is_some_and(|(_, own)| stays.contains(own) || out.contains(own));
+        }
+        self.know_rated(planned, before);
+    }
+
+    /// Whether rated rates may be running rates told twice. They are not where a slot in use has two unlike rates, or one that is rated for more than
+    /// is planned there; nor is the rated rate of the module that was in the slot before.
+    fn know_rated(&mut self, planned: &[Option<Piece<'_>>], before: Option<&[Option<Piece<'_>>]>) {
+        fn grade(pieces: &[Option<Piece<'_>>], slot: usize) -> Option<DataRate> {
+            pieces.get(slot).and_then(Option::as_ref).and_then(|piece| piece.facts.grade_mts)
+        }
+        let rated = |seen: &SeenSlot<'_>| seen.own.and_then(|module| module.grade_mts);
+        let tells_apart = self.slots.iter().enumerate().any(|(slot, seen)| {
+            let (Some(rated), Some(running)) = (rated(seen), seen.rate) else { return false };
+            let is_more = grade(planned, slot).is_some_and(|planned| rated > planned);
+            seen.state == PlaceState::InUse && (rated != running || is_more)
+        });
+        for (slot, seen) in self.slots.iter_mut().enumerate() {
+            let was = before.and_then(|before| grade(before, slot));
+            let is_as_before = was.is_some() && was == rated(seen) && was != grade(planned, slot);
+            seen.may_be_running = !tells_apart && !is_as_before;
         }
     }
 }
@@ -224,7 +254,7 @@ pub(crate) fn facts_unlike(facts: &SeenModule, seen: &SeenSlot<'_>, same_serial:
         // a rated rate that is that at which it runs
         let is_running = || {
             let (rated, running) = (module.grade_mts, seen.rate);
-            running.is_some() && rated == running && rated < facts.grade_mts
+            seen.may_be_running && running.is_some() && rated == running && rated < facts.grade_mts
         };
         let is_note = match fact {
             ModuleFact::Kind | ModuleFact::Voltages => !is_firm,

@@ -19,7 +19,7 @@ pub(crate) struct Scene<'a> {
     tells_serials: bool,
 }
 
-/// The units of planned modules: single slots first, then channels, processors and parts of more than one.
+/// The units of planned modules: single slots first, then, of more than one, all of them, channels, processors and parts.
 pub(crate) fn units(machine: &Machine, pieces: &[Option<Piece<'_>>]) -> Vec<Unit> {
     let platform = machine.platform();
     let filled: Vec<usize> = (0..pieces.len()).filter(|&slot| pieces.get(slot).is_some_and(Option::is_some)).collect();
@@ -29,6 +29,7 @@ pub(crate) fn units(machine: &Machine, pieces: &[Option<Piece<'_>>]) -> Vec<Unit
             units.push(Unit { sort, slots });
         }
     };
+    add(UnitSort::Machine, filled.clone());
     let place = |slot: &usize| platform.slots().get(*slot);
     for (at, channel) in platform.channel_ids().enumerate() {
         let slots = filled.iter().copied().filter(|slot| place(slot).is_some_and(|slot| slot.channel == channel));

@@ -31,6 +31,8 @@ pub(crate) struct Matter<'s, 'a> {
     pub(crate) figured: Option<&'s Figured<'a>>,
     /// Slots that may hold more than one of the planned modules, by what is seen of them.
     pub(crate) free: Vec<bool>,
+    /// What explains the other slots.
+    pub(crate) base: Vec<Fault>,
 }
 
 impl Matter<'_, '_> {
@@ -38,7 +40,7 @@ impl Matter<'_, '_> {
     pub(crate) fn least(&self, at_most: usize, budget: &mut Budget<'_>) -> Least {
         for size in 0..=at_most {
             let mut found = BTreeSet::new();
-            let mut faults = Vec::new();
+            let mut faults = self.base.clone();
             if let Err(stopped) = self.explain(&mut faults, size, &mut found, budget) {
                 return Least { size, found, stopped: Some(stopped) };
             }
@@ -63,7 +65,7 @@ impl Matter<'_, '_> {
         let bad = self.slots.iter().copied().find(|&slot| !self.scene.agrees_on(machine, &state, slot));
         let figures = || self.figured.is_none_or(|figured| figured.agrees(self.scene, &state, faults));
         if bad.is_none() && figures() {
-            let mut explanation = faults.clone();
+            let mut explanation = faults.get(self.base.len()..).unwrap_or_default().to_vec();
             explanation.sort();
             found.insert(explanation);
             return Ok(());

@@ -21,6 +21,7 @@ pub(crate) struct Unit {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum UnitSort {
     Slot,
+    Machine,
     Channel(usize),
     Socket(usize),
     Part,
@@ -45,8 +46,8 @@ pub(crate) enum SettingFault {
     Mode(Name),
     Profile(Name),
     Cap(DataRate),
-    /// By socket.
-    SlowModule(usize, DataRate),
+    /// Modules that run at this rate are rated for no more.
+    LowerGrade(DataRate),
     RatedForRunning,
     /// By its place among the totals.
     Total(usize),

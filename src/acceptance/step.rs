@@ -13,6 +13,8 @@ use serde::{Deserialize, Serialize};
 pub enum Step {
     /// Take a new report, dated and of this machine.
     NewReport,
+    /// Read the label of one module of each part, on it or in the record of goods in.
+    ReadLabels,
     /// Read the set-up screens, the version of the firmware and its record of slots that it took out of use.
     ReadSetUp,
     /// Set it as planned.
@@ -63,14 +65,14 @@ pub enum Effort {
 
 impl Step {
     /// The steps that tell faults apart, the least effort first.
-    pub const TESTS: [Self; 6] =
-        [Self::NewReport, Self::ReadSetUp, Self::Look, Self::Reseat, Self::KnownGood, Self::KnownGoodBeside];
+    pub const TESTS: [Self; 7] =
+        [Self::NewReport, Self::ReadLabels, Self::ReadSetUp, Self::Look, Self::Reseat, Self::KnownGood, Self::KnownGoodBeside];
 
     /// How much it asks for.
     #[must_use]
     pub const fn effort(self) -> Effort {
         match self {
-            Self::NewReport | Self::ReadSetUp | Self::SetAsPlanned | Self::ClearRecord | Self::UpdateFirmware => {
+            Self::NewReport | Self::ReadLabels | Self::ReadSetUp | Self::SetAsPlanned | Self::ClearRecord | Self::UpdateFirmware => {
                 Effort::Paper
             }
             Self::Look => Effort::Look,
@@ -86,6 +88,7 @@ impl fmt::Display for Step {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
             Self::NewReport => "take a new report of this machine, and date it",
+            Self::ReadLabels => "read the label of one module of each part, on it or in the record of goods in",
             Self::ReadSetUp => "read mode, caps, the firmware's version and its record of slots out of use",
             Self::SetAsPlanned => "set it as planned",
             Self::ClearRecord => "clear the record of slots out of use, and restart",
@@ -115,6 +118,10 @@ pub enum Shown {
     AsPlanned,
     /// The same as before the step.
     SameAgain,
+    /// The label names a lower grade than planned.
+    LabelLower,
+    /// The label names the grade that was planned, or a higher one.
+    LabelAsPlanned,
     /// Another mode, profile or cap than planned.
     OtherSetting,
     /// The slots are on the record of those taken out of use.
@@ -152,6 +159,8 @@ impl fmt::Display for Shown {
         f.pad(match self {
             Self::AsPlanned => "as planned now",
             Self::SameAgain => "the same again",
+            Self::LabelLower => "a lower grade than planned",
+            Self::LabelAsPlanned => "the planned grade, or a higher one",
             Self::OtherSetting => "another setting than planned",
             Self::MappedOut => "the slots are on the record",
             Self::OldFirmware => "older firmware than needed",

@@ -1,5 +1,6 @@
 //! Faults as causes: what they may be at bottom, what speaks for and against them.
 
+use crate::acceptance::figures::lower_graded;
 use crate::acceptance::pieces::Piece;
 use crate::acceptance::scene::Scene;
 use crate::acceptance::state::{Fault, SettingFault, Unit, UnitSort};
@@ -43,6 +44,9 @@ impl Teller<'_, '_> {
                 let platform = self.scene.machine.platform();
                 let (sort, slots) =
                     self.unit(*unit).map_or((UnitSort::Part, Vec::new()), |unit| (unit.sort, self.labels(&unit.slots)));
+                if sort == UnitSort::Part {
+                    return WorkFault::PartUnread { slots, reads: *reads };
+                }
                 let unit = match (sort, slots.first()) {
                     (UnitSort::Slot, Some(slot)) => Place::Slot { slot: slot.clone() },
                     (UnitSort::Channel(at), _) => {
@@ -73,9 +77,10 @@ impl Teller<'_, '_> {
                 SettingFault::Mode(runs) => WorkFault::Mode { runs: runs.clone() },
                 SettingFault::Profile(runs) => WorkFault::PowerProfile { runs: runs.clone() },
                 SettingFault::Cap(rate) => WorkFault::RateCap { rate_mts: *rate },
-                SettingFault::SlowModule(socket, rate) => {
-                    WorkFault::SlowModule { socket: self.socket(*socket), rate_mts: *rate }
-                }
+                SettingFault::LowerGrade(rate) => WorkFault::LowerGrade {
+                    slots: self.labels(&lower_graded(self.scene, *rate)),
+                    rate_mts: *rate,
+                },
                 SettingFault::RatedForRunning => WorkFault::RatedForRunning,
                 SettingFault::Total(at) => {
                     let of = self.scene.seen.totals.get(*at).map_or(TotalOf::Firmware, |total| total.of.clone());
@@ -87,12 +92,13 @@ impl Teller<'_, '_> {
     }
 
     /// The slots that a fault is about.
-    fn slots<'f>(&'f self, fault: &'f Fault) -> &'f [usize] {
+    fn slots(&self, fault: &Fault) -> Vec<usize> {
         match fault {
-            Fault::Unread { unit, .. } => self.unit(*unit).map_or(&[], |unit| unit.slots.as_slice()),
-            Fault::Move { path, .. } => path,
-            Fault::Foreign { slot, .. } => std::slice::from_ref(slot),
-            Fault::Setting(_) => &[],
+            Fault::Unread { unit, .. } => self.unit(*unit).map_or_else(Vec::new, |unit| unit.slots.clone()),
+            Fault::Move { path, .. } => path.clone(),
+            Fault::Foreign { slot, .. } => vec![*slot],
+            Fault::Setting(SettingFault::LowerGrade(rate)) => lower_graded(self.scene, *rate),
+            Fault::Setting(_) => Vec::new(),
         }
     }
 
@@ -104,11 +110,8 @@ impl Teller<'_, '_> {
             Fault::Foreign { slot, .. } if self.is_as_before(*slot) => vec![FaultSort::NotDone, FaultSort::WrongPart],
             Fault::Foreign { .. } => vec![FaultSort::WrongPart],
             Fault::Setting(SettingFault::Mode(_) | SettingFault::Profile(_)) => vec![FaultSort::ModeOrSetting],
-            Fault::Setting(SettingFault::Cap(_)) if self.has_untold_grade() => {
-                vec![FaultSort::RateSetting, FaultSort::SlowGrade]
-            }
             Fault::Setting(SettingFault::Cap(_)) => vec![FaultSort::RateSetting],
-            Fault::Setting(SettingFault::SlowModule(..)) => vec![FaultSort::SlowGrade],
+            Fault::Setting(SettingFault::LowerGrade(_)) => vec![FaultSort::SlowGrade],
             Fault::Setting(SettingFault::RatedForRunning | SettingFault::Total(_) | SettingFault::Rate) => {
                 vec![FaultSort::ReportAtFault]
             }
@@ -118,16 +121,11 @@ impl Teller<'_, '_> {
         sorts
     }
 
-    fn has_untold_grade(&self) -> bool {
-        let used = self.scene.seen.slots.iter().filter(|seen| seen.state == PlaceState::InUse);
-        used.map(|seen| seen.module.and_then(|module| module.grade_mts)).any(|grade| grade.is_none())
-    }
-
     /// What keeps modules from being read.
     fn unread(&self, unit: &Unit, reads: PlaceState) -> Vec<FaultSort> {
         use FaultSort::{
             ChannelDead, Dead, LeftOut, MappedOut, NotDone, NotSeated, OldFirmware, ProcessorOrRiser, Refused,
-            SlotDamaged, SpdUnreadable, WrongSlot,
+            ReportAtFault, SlotDamaged, SpdUnreadable, WrongSlot,
         };
         let platform = self.scene.machine.platform();
         let hands = platform.description().hands.as_ref().and_then(|hands| hands.value.mapped_out);
@@ -140,7 +138,7 @@ impl Teller<'_, '_> {
                     sorts.push(WrongSlot);
                 }
             }
-            PlaceState::Absent => {}
+            PlaceState::Absent => sorts.push(LeftOut),
             PlaceState::Failed if is_single => sorts.extend([NotSeated, Dead]),
             PlaceState::Failed => sorts.push(Dead),
             _ if is_single => sorts.extend([MappedOut, SpdUnreadable]),
@@ -151,15 +149,17 @@ impl Teller<'_, '_> {
         }
         if self.is_whole(unit, |slot| platform.slots().get(slot).map(|slot| slot.channel.index())) {
             sorts.push(ChannelDead);
-            if reads == PlaceState::Absent {
-                sorts.push(NotSeated);
-            }
+            sorts.extend((reads == PlaceState::Absent).then_some(NotSeated));
             if hands == Some(platform::MappedOut::Channel) {
                 sorts.push(Dead);
             }
         }
         if self.is_whole(unit, |slot| platform.slots().get(slot).map(|slot| slot.socket.index())) {
             sorts.push(ProcessorOrRiser);
+        }
+        // a machine without any memory makes no report
+        if reads == PlaceState::Absent && self.is_whole(unit, |_| Some(())) && self.reads_nothing() {
+            sorts.extend([ReportAtFault, NotSeated, ProcessorOrRiser]);
         }
         let facts = |slot: usize| self.scene.piece(slot).map(|piece| &piece.facts);
         if self.is_whole(unit, facts) && unit.slots.iter().any(|&slot| self.is_changed(slot)) {
@@ -172,6 +172,11 @@ impl Teller<'_, '_> {
             sorts.push(NotSeated);
         }
         sorts
+    }
+
+    /// Whether the report has no module in any slot.
+    fn reads_nothing(&self) -> bool {
+        self.scene.seen.slots.iter().all(|seen| !seen.state.is_filled())
     }
 
     /// Whether a unit is all that is planned with one key.
@@ -218,7 +223,7 @@ impl Teller<'_, '_> {
 
     fn cause(&self, fault: &Fault) -> Cause {
         let may_be = self.sorts(fault);
-        let slots = self.labels(self.slots(fault));
+        let slots = self.labels(&self.slots(fault));
         let next = NextStep::among(&may_be, slots);
         let (mut speaks_for, mut speaks_against) = (Vec::new(), Vec::new());
         for &slot in self.slots(fault).iter().take(8) {
@@ -321,9 +326,9 @@ impl Teller<'_, '_> {
     ) -> CauseGroup {
         let key = |faults: &Vec<Fault>| {
             let mut sorts: Vec<FaultSort> =
-                faults.iter().filter_map(|fault| self.sorts(fault).first().copied()).collect();
+                faults.iter().filter_map(|fault| FaultSort::most_frequent(&self.sorts(fault))).collect();
             sorts.sort();
-            let places: Vec<usize> = faults.iter().flat_map(|fault| self.slots(fault)).copied().collect();
+            let places: Vec<usize> = faults.iter().flat_map(|fault| self.slots(fault)).collect();
             (sorts, places)
         };
         let mut found = found;

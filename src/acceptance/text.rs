@@ -119,7 +119,7 @@ impl fmt::Display for TotalCheck {
         match agrees {
             Told::Yes if by_slots_mib == planned_mib => f.write_str(", which agrees"),
             Told::Yes => write!(f, ", which follows from the slots as they are reported ({by_slots_mib})"),
-            Told::No => write!(f, ", and the slots as they are reported give {by_slots_mib}"),
+            Told::No => write!(f, ", and the modules that are seen give {by_slots_mib}"),
             Told::NotSaid => f.write_str(", which tells nothing"),
         }
     }
@@ -142,7 +142,7 @@ impl fmt::Display for RateCheck {
         match agrees {
             Told::Yes if by_slots_mts == planned_mts => Ok(()),
             Told::Yes => f.write_str(", which follows from the slots as they are reported"),
-            Told::No => write!(f, ", and the slots as they are reported give {}", rate(*by_slots_mts)),
+            Told::No => write!(f, ", and the modules that are seen would run at {} as planned", rate(*by_slots_mts)),
             Told::NotSaid => f.write_str(", which cannot be judged"),
         }
     }

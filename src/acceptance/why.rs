@@ -82,7 +82,7 @@ impl<'a> Judge<'_, 'a> {
         alternatives.append(&mut group.alternatives);
         let key = |explanation: &Explanation| {
             let mut sorts: Vec<FaultSort> =
-                explanation.causes.iter().filter_map(|cause| cause.may_be.first().copied()).collect();
+                explanation.causes.iter().filter_map(|cause| FaultSort::most_frequent(&cause.may_be)).collect();
             sorts.sort();
             sorts
         };

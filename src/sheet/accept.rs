@@ -154,8 +154,12 @@ fn figures(check: &AcceptanceCheck) -> Section {
 }
 
 fn limits(rate: &RateCheck) -> Vec<String> {
-    let told = rate.limits.iter().filter(|_| rate.agrees != Told::NotSaid);
-    told.map(|limit| format!("  because {limit}")).collect()
+    let because = match rate.agrees {
+        Told::NotSaid => return Vec::new(),
+        Told::Yes => "because",
+        Told::No => "as planned:",
+    };
+    rate.limits.iter().map(|limit| format!("  {because} {limit}")).collect()
 }
 
 fn groups(mut sheet: Sheet, causes: &Causes) -> Sheet {

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use itertools::Itertools;
 use slotwright::acceptance::WorkFault;
 use slotwright::module::{Generation, Individual, MemoryModule, ModuleKind};
 use slotwright::platform::{
@@ -69,6 +70,26 @@ pub fn sorts() -> Vec<MemoryModule> {
     ["16GB 1Rx4 PC4-2666V-RC2-12", "32GB 2Rx4 PC4-2666V-RB2-12", "8GB 1Rx8 PC4-2400T-RD1-11"].map(module).to_vec()
 }
 
+/// How many sorts there are of unlike sizes.
+const SIZES: usize = 3;
+
+/// The rates of lower grades.
+const LOWER: [DataRate; 2] = [DataRate::DDR4_2400, DataRate::DDR4_1866];
+
+/// The sorts, then those of the lower grades.
+fn sorts_of_all_grades() -> Vec<MemoryModule> {
+    let again = |rate: &DataRate| {
+        let lower = |own: MemoryModule| {
+            let told = MemoryModule::builder(own.generation(), own.kind(), own.capacity());
+            let told = told.package_ranks(own.package_ranks()).stack(own.stack()).width(own.width());
+            let told = told.die_density(own.die_density()).form_factor(own.form_factor()).ecc(own.ecc());
+            told.voltages(own.voltages().cloned()).grade(*rate).build().unwrap()
+        };
+        sorts().into_iter().map(lower).collect::<Vec<_>>()
+    };
+    sorts().into_iter().chain(LOWER.iter().flat_map(again)).collect()
+}
+
 /// A fault as it is enumerated here, by numbers of slots.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Injected {
@@ -80,6 +101,8 @@ pub enum Injected {
     Profile,
     Cap(DataRate),
     Rated,
+    /// Modules at these sockets are rated for no more, and the report gives the running rate as the rated one.
+    Lower(BTreeSet<usize>, DataRate),
 }
 
 /// What a report shows of a slot: state, module, rate.
@@ -96,6 +119,8 @@ pub struct World {
     labels: Vec<Name>,
     /// Whether reports tell serial numbers.
     pub serials: bool,
+    /// Whether reports give the running rate as the rated one, too.
+    pub running_for_rated: bool,
 }
 
 impl World {
@@ -103,7 +128,7 @@ impl World {
         let labels = machine.platform().slots().iter().map(|slot| slot.label().clone()).collect();
         let item = |(slot, sort): (usize, Option<usize>)| Some(Item { sort: sort?, serial: serials.then_some(slot) });
         let plan = plan.into_iter().enumerate().map(item).collect();
-        Self { machine, rules: RuleBook::standard(), plan, sorts: sorts(), labels, serials }
+        Self { machine, rules: RuleBook::standard(), plan, sorts: sorts_of_all_grades(), labels, serials, running_for_rated: false }
     }
 
     pub fn planner(&self) -> Planner<'_> {
@@ -140,6 +165,7 @@ impl World {
         add(&|slot| format!("{:?}", platform.slots()[slot].channel));
         add(&|slot| format!("{:?}", platform.slots()[slot].socket));
         add(&|slot| self.plan[slot].unwrap().sort.to_string());
+        add(&|_| "the whole machine".to_owned());
         for unit in units {
             for reads in [PlaceState::Absent, PlaceState::Failed, PlaceState::NotInUse] {
                 faults.push(Injected::Unread(unit.clone(), reads));
@@ -163,6 +189,14 @@ impl World {
         }
         let mut others: BTreeSet<Item> = self.plan.iter().copied().flatten().collect();
         others.insert(Item { sort: 2, serial: self.serials.then_some(99) });
+        if self.running_for_rated {
+            // the grade of a module that is not the planned one is not known
+            let lower = |item: &Item| {
+                (1..=LOWER.len()).map(|at| Item { sort: item.sort + at * SIZES, ..*item }).collect::<Vec<_>>()
+            };
+            let all: Vec<Item> = others.iter().flat_map(lower).collect();
+            others.extend(all);
+        }
         for slot in 0..self.plan.len() {
             for &item in &others {
                 for reads in [PlaceState::InUse, PlaceState::Failed, PlaceState::NotInUse] {
@@ -174,9 +208,16 @@ impl World {
             faults.push(Injected::Mode(mode));
         }
         faults.extend([Injected::Profile, Injected::Rated]);
-        faults.extend(
-            [DataRate::DDR4_1866, DataRate::DDR4_2133, DataRate::DDR4_2400, DataRate::DDR4_2666].map(Injected::Cap),
-        );
+        let caps = [DataRate::DDR4_1866, DataRate::DDR4_2133, DataRate::DDR4_2400, DataRate::DDR4_2666];
+        let is_seen = |rate: &DataRate| !self.running_for_rated || *rate != DataRate::DDR4_2133;
+        faults.extend(caps.into_iter().filter(is_seen).map(Injected::Cap));
+        if self.running_for_rated {
+            let sockets = (0..platform.sockets().len()).powerset().filter(|sockets| !sockets.is_empty());
+            for sockets in sockets {
+                let lower = |rate| Injected::Lower(sockets.iter().copied().collect(), rate);
+                faults.extend(LOWER.map(lower));
+            }
+        }
         faults
     }
 
@@ -199,10 +240,27 @@ impl World {
                 return self.sorts[item.sort].grade();
             }
             let platform = machine.platform();
-            let socket = &platform.socket(platform.slots()[slot].socket).label;
-            figures.running_rate.domains.iter().find(|domain| domain.sockets.contains(socket))?.rate_mts
+            let socket = |slot: usize| platform.slots()[slot].socket;
+            let domains = &figures.running_rate.domains;
+            let domain = |slot| domains.iter().find(|domain| domain.sockets.contains(&platform.socket(socket(slot)).label));
+            let own = domain(slot)?;
+            // a module holds all that run with it
+            let holds = |sockets: &BTreeSet<usize>| {
+                let mut used = (0..items.len()).filter(|&slot| used(slot).is_some());
+                used.any(|slot| domain(slot) == Some(own) && sockets.contains(&socket(slot).index()))
+            };
+            let lower = faults.iter().filter_map(|fault| match fault {
+                Injected::Lower(sockets, rate) if holds(sockets) => Some(*rate),
+                _ => None,
+            });
+            lower.chain([own.rate_mts?]).min()
         };
-        let shown = |slot: usize| (states[slot], items[slot], rate(slot));
+        // where the running rate is given as the rated one, the grade of a module in use is not told
+        let told = |slot: usize| {
+            let is_hidden = self.running_for_rated && states[slot] == PlaceState::InUse;
+            items[slot].map(|item| if is_hidden { Item { sort: item.sort % SIZES, ..item } } else { item })
+        };
+        let shown = |slot: usize| (states[slot], told(slot), rate(slot));
         Some(((0..items.len()).map(shown).collect(), figures.usable.total_mib.mib()))
     }
 
@@ -239,7 +297,8 @@ impl World {
         for fault in faults {
             if let Injected::Foreign(slot, item, reads) = fault {
                 // another than the one that is there
-                if items[*slot] == Some(*item) || !came.insert(*slot) {
+                let is_same = |own: Item| own.sort % SIZES == item.sort % SIZES && own.serial == item.serial;
+                if items[*slot].is_some_and(is_same) || !came.insert(*slot) {
                     return None;
                 }
                 items[*slot] = Some(*item);
@@ -295,6 +354,7 @@ impl World {
         let place = |(slot, (state, item, rate)): (usize, &Shown)| {
             let seen = item.map(|item| {
                 let whole = SeenModule::of(&self.sorts[item.sort]);
+                let whole = if self.running_for_rated { whole.clone().grade(rate.or(whole.grade_mts)) } else { whole };
                 let few = || SeenModule::new().capacity(whole.capacity_mib).grade(whole.grade_mts);
                 let serial = item.serial.map(|serial| name(&format!("5A{serial:04}")));
                 if short { few() } else { whole.clone() }.serial(serial)
@@ -323,6 +383,7 @@ impl World {
             Injected::Profile => "profile quiet".to_owned(),
             Injected::Cap(rate) => format!("cap {rate}"),
             Injected::Rated => "rated".to_owned(),
+            Injected::Lower(_, rate) => format!("lower {rate}"),
         }
     }
 }
@@ -331,7 +392,7 @@ impl World {
 pub fn words(fault: &WorkFault) -> String {
     let list = |slots: &[Name]| slots.iter().map(Name::as_str).collect::<Vec<_>>().join(" ");
     match fault {
-        WorkFault::Unread { slots, reads, .. } => format!("unread {} {reads:?}", list(slots)),
+        WorkFault::Unread { slots, reads, .. } | WorkFault::PartUnread { slots, reads } => format!("unread {} {reads:?}", list(slots)),
         WorkFault::WrongSlot { from, to } => format!("wrong {from} {to}"),
         WorkFault::Swapped { first, second } => format!("cycle {first} {second}"),
         WorkFault::Rotated { slots } => format!("cycle {}", list(slots)),
@@ -339,6 +400,7 @@ pub fn words(fault: &WorkFault) -> String {
         WorkFault::Mode { runs } => format!("mode {runs}"),
         WorkFault::PowerProfile { runs } => format!("profile {runs}"),
         WorkFault::RateCap { rate_mts } => format!("cap {rate_mts}"),
+        WorkFault::LowerGrade { rate_mts, .. } => format!("lower {rate_mts}"),
         WorkFault::RatedForRunning => "rated".to_owned(),
         other => format!("{other:?}"),
     }
