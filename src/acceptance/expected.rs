@@ -114,6 +114,9 @@ impl<'a> Read<'_, 'a> {
                 let path = vec![self.filled(fault, from)?, self.slot(fault, to)?];
                 Fault::Move { path, is_closed: false }
             }
+            WorkFault::MoveUndone { from, to } => {
+                Fault::Undone { from: self.filled(fault, from)?, to: self.filled(fault, to)? }
+            }
             WorkFault::Swapped { first, second } => {
                 let path = vec![self.filled(fault, first)?, self.filled(fault, second)?];
                 Fault::Move { path, is_closed: true }

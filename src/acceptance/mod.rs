@@ -12,6 +12,7 @@
 //! agrees with what is seen wherever that tells anything; the least are all found, or the search says that it was stopped. What counts as one fault:
 //!
 //! - a slot, a channel, a processor, the machine, or all modules of one part that read as empty, as failed or as not in use;
+//! - a move that was not done, with what was to come in its place;
 //! - a module in another slot, two that are swapped, three or more that are rotated, where the report tells them apart;
 //! - another module than planned, or one too many;
 //! - everything as before; another mode, power profile or cap; modules of a lower grade, where the report does not tell the

@@ -190,8 +190,13 @@ impl Matter<'_, '_> {
     ) -> Result<(), StopReason> {
         let scene = self.scene;
         let is_planned = |at: usize| scene.piece(at).is_some();
-        let moves =
-            |at: usize| faults.iter().any(|fault| matches!(fault, Fault::Move { path, .. } if path.contains(&at)));
+        let moves = |at: usize| {
+            faults.iter().any(|fault| match fault {
+                Fault::Move { path, .. } => path.contains(&at),
+                Fault::Undone { from, to } => [*from, *to].contains(&at),
+                _ => false,
+            })
+        };
         let leaves = |at: usize| {
             faults.iter().any(|fault| match fault {
                 Fault::Move { path, is_closed } => {
@@ -200,6 +205,7 @@ impl Matter<'_, '_> {
                 Fault::Unread { unit, reads: PlaceState::Absent } => {
                     scene.units.get(*unit).is_some_and(|unit| unit.slots == [at])
                 }
+                Fault::Undone { from, to } => [*from, *to].contains(&at),
                 Fault::Unread { .. } | Fault::Foreign { .. } | Fault::Setting(_) => false,
             })
         };
@@ -210,6 +216,12 @@ impl Matter<'_, '_> {
             if other == slot || !self.is_free(other) {
                 continue;
             }
+            let undone = [(slot, other), (other, slot)].into_iter().filter(|(from, to)| {
+                scene.is_undone(*from, *to)
+                    && ![*from, *to].into_iter().any(|at| moves(at) || leaves(at))
+                    && self.is_in_order(*from, *to, faults)
+            });
+            candidates.extend(undone.map(|(from, to)| Fault::Undone { from, to }));
             let open = |from: usize, to: usize| Fault::Move { path: vec![from, to], is_closed: false };
             if is_planned(other) && !leaves(other) && may_come(other, slot) {
                 candidates.push(open(other, slot));
@@ -230,6 +242,14 @@ impl Matter<'_, '_> {
             self.add_rotations(&mut path, &is_at_home, &may_come, candidates, budget)?;
         }
         Ok(())
+    }
+
+    /// Of alike modules the first is the one that was to go to the first slot: nothing tells which it was.
+    fn is_in_order(&self, from: usize, to: usize, faults: &[Fault]) -> bool {
+        faults.iter().all(|fault| match fault {
+            Fault::Undone { from: other, to: its } if self.scene.alike(to, *its) => (from < *other) == (to < *its),
+            _ => true,
+        })
     }
 
     fn is_free(&self, slot: usize) -> bool {

@@ -74,38 +74,45 @@ pub(crate) fn solve(scene: &Scene<'_>, reserve: Option<Capacity>, budget: &mut B
         }
         groups.push(least);
     }
+    // a module that is not the planned one may hold the rate down: that is explained with the figures
+    let may_hold = |slot: &usize| bad.contains(slot) && scene.seen(*slot).is_some_and(SeenSlot::may_be_slower);
+    let (mixed, apart): (Vec<_>, Vec<_>) =
+        components.into_iter().zip(groups).partition(|(slots, _)| slots.iter().any(may_hold));
+    let mut groups: Vec<Least> = apart.into_iter().map(|(_, group)| group).collect();
+    let base = first_of(&groups);
+    let (mut slots, mixed): (Vec<usize>, Vec<Least>) = {
+        let (slots, mixed): (Vec<Vec<usize>>, Vec<Least>) = mixed.into_iter().unzip();
+        (slots.concat(), mixed)
+    };
+    slots.sort_unstable();
     // what the slots, as they are reported, do not imply
-    let faults: Vec<Fault> = groups.iter().filter_map(|group| group.found.first()).flatten().cloned().collect();
+    let faults = [base.as_slice(), &first_of(&mixed)].concat();
     let state = scene.state(&faults);
-    let figures = new();
-    if !figures.agrees(scene, &state, &[]) {
-        let first = new().with_settings(scene, &state, false);
-        let last = new().with_settings(scene, &state, true);
-        // a module that is not the planned one may hold the rate down
-        let may_hold = |slot: &usize| bad.contains(slot) && scene.seen(*slot).is_some_and(SeenSlot::may_be_slower);
-        let (mixed, apart): (Vec<_>, Vec<_>) =
-            components.into_iter().zip(groups).partition(|(slots, _)| slots.iter().any(may_hold));
-        groups = apart.into_iter().map(|(_, group)| group).collect();
-        if mixed.is_empty() {
-            groups.push(of_sums(scene, &faults, [&first, &last], budget));
-            return Solved { groups };
-        }
-        let base: Vec<Fault> = groups.iter().filter_map(|group| group.found.first()).flatten().cloned().collect();
-        let at_most = mixed.iter().map(|(_, group)| group.size).sum::<usize>() + OF_SUMS;
-        let mut slots: Vec<usize> = mixed.iter().flat_map(|(slots, _)| slots).copied().collect();
-        slots.sort_unstable();
-        let (slots, base) = (&slots, &base);
-        let matter =
-            |figured| Matter { scene, slots: slots.clone(), figured, free: free.clone(), base: base.clone() };
-        let joint = together(matter, [&first, &last], at_most, budget);
-        if joint.found.is_empty() {
-            groups.extend(mixed.into_iter().map(|(_, group)| group));
-            groups.push(of_sums(scene, &faults, [&first, &last], budget));
-        } else {
-            groups.push(joint);
+    let is_off = !new().agrees(scene, &state, &[]);
+    if mixed.is_empty() && !is_off {
+        return Solved { groups };
+    }
+    let [first, last] = [false, true].map(|is_last| new().with_settings(scene, &state, is_last));
+    let at_most = mixed.iter().map(|group| group.size).sum::<usize>() + if is_off { OF_SUMS } else { 0 };
+    let joint = if mixed.is_empty() {
+        None
+    } else {
+        let matter = |figured| Matter { scene, slots: slots.clone(), figured, free: free.clone(), base: base.clone() };
+        Some(together(matter, [&first, &last], at_most, budget)).filter(|joint| !joint.found.is_empty())
+    };
+    match joint {
+        Some(joint) => groups.push(joint),
+        None => {
+            groups.extend(mixed);
+            groups.extend(is_off.then(|| of_sums(scene, &faults, [&first, &last], budget)));
         }
     }
     Solved { groups }
+}
+
+/// What the first explanation of each group has.
+fn first_of(groups: &[Least]) -> Vec<Fault> {
+    groups.iter().filter_map(|group| group.found.first()).flatten().cloned().collect()
 }
 
 /// Slots and sums together: what a report has wrong in itself only where nothing else is found.

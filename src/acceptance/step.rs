@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 pub enum Step {
     /// Take a new report, dated and of this machine.
     NewReport,
-    /// Read the label of one module of each part, on it or in the record of goods in.
+    /// Read the label of one module of each part, on it or in the record of goods in; one of a lower grade than planned is to be exchanged.
     ReadLabels,
     /// Read the set-up screens, the version of the firmware and its record of slots that it took out of use.
     ReadSetUp,
@@ -65,16 +65,26 @@ pub enum Effort {
 
 impl Step {
     /// The steps that tell faults apart, the least effort first.
-    pub const TESTS: [Self; 7] =
-        [Self::NewReport, Self::ReadLabels, Self::ReadSetUp, Self::Look, Self::Reseat, Self::KnownGood, Self::KnownGoodBeside];
+    pub const TESTS: [Self; 7] = [
+        Self::NewReport,
+        Self::ReadLabels,
+        Self::ReadSetUp,
+        Self::Look,
+        Self::Reseat,
+        Self::KnownGood,
+        Self::KnownGoodBeside,
+    ];
 
     /// How much it asks for.
     #[must_use]
     pub const fn effort(self) -> Effort {
         match self {
-            Self::NewReport | Self::ReadLabels | Self::ReadSetUp | Self::SetAsPlanned | Self::ClearRecord | Self::UpdateFirmware => {
-                Effort::Paper
-            }
+            Self::NewReport
+            | Self::ReadLabels
+            | Self::ReadSetUp
+            | Self::SetAsPlanned
+            | Self::ClearRecord
+            | Self::UpdateFirmware => Effort::Paper,
             Self::Look => Effort::Look,
             Self::Reseat => Effort::Reseat,
             Self::MoveByMap | Self::KnownGood | Self::KnownGoodBeside => Effort::Move,
@@ -95,14 +105,14 @@ impl fmt::Display for Step {
             Self::UpdateFirmware => "go back to what ran before, update the firmware, and begin again",
             Self::Look => "power off, cords out, and look at the slots: what sits there, both latches, damage",
             Self::Reseat => "power off, cords out, take the modules out, look at the contacts, and seat them again",
-            Self::MoveByMap => "power off, cords out, and move the modules by the slot map",
+            Self::MoveByMap => "power off, cords out, and put the modules where the slot map has them",
             Self::KnownGood => "power off, cords out, and put a module known to be good in the place",
             Self::KnownGoodBeside => {
                 "power off, cords out, and put a module known to be good beside it in the channel, then elsewhere at the processor"
             }
             Self::CloseSlot => "close the slot, and plan again",
             Self::QualifiedHands => "have the processor, its contacts or the riser looked at by those qualified for it",
-            Self::Exchange => "exchange the modules for what was planned, and recount the bin that they came from",
+            Self::Exchange => "power off, cords out, and exchange the modules for what was planned; recount the bin that they came from",
             Self::Other => "something that a newer version knows",
         })
     }

@@ -1,13 +1,13 @@
 //! Faults as causes: what they may be at bottom, what speaks for and against them.
 
 use crate::acceptance::figures::lower_graded;
-use crate::acceptance::pieces::Piece;
+use crate::acceptance::pieces::{Piece, shows_before};
 use crate::acceptance::scene::Scene;
 use crate::acceptance::state::{Fault, SettingFault, Unit, UnitSort};
 use crate::acceptance::{Cause, CauseGroup, Evidence, Explanation, FaultSort, NextStep, WorkFault};
 use crate::finding::Place;
 use crate::platform::{self, NeededBy};
-use crate::population::{PlaceState, TotalOf};
+use crate::population::{ModuleFact, PlaceState, TotalOf};
 use crate::unit::Name;
 
 /// What faults are told with: what was planned and seen, and what was there before.
@@ -64,6 +64,7 @@ impl Teller<'_, '_> {
                 }
                 _ => WorkFault::Rotated { slots: self.labels(path) },
             },
+            Fault::Undone { from, to } => WorkFault::MoveUndone { from: self.label(*from), to: self.label(*to) },
             Fault::Foreign { slot, reads } => {
                 let shows = self.scene.seen(*slot).map(|seen| Box::new(seen.shows())).unwrap_or_default();
                 let (slot, is_planned, reads) = (self.label(*slot), self.scene.piece(*slot).is_some(), *reads);
@@ -77,10 +78,9 @@ impl Teller<'_, '_> {
                 SettingFault::Mode(runs) => WorkFault::Mode { runs: runs.clone() },
                 SettingFault::Profile(runs) => WorkFault::PowerProfile { runs: runs.clone() },
                 SettingFault::Cap(rate) => WorkFault::RateCap { rate_mts: *rate },
-                SettingFault::LowerGrade(rate) => WorkFault::LowerGrade {
-                    slots: self.labels(&lower_graded(self.scene, *rate)),
-                    rate_mts: *rate,
-                },
+                SettingFault::LowerGrade(rate) => {
+                    WorkFault::LowerGrade { slots: self.labels(&lower_graded(self.scene, *rate)), rate_mts: *rate }
+                }
                 SettingFault::RatedForRunning => WorkFault::RatedForRunning,
                 SettingFault::Total(at) => {
                     let of = self.scene.seen.totals.get(*at).map_or(TotalOf::Firmware, |total| total.of.clone());
@@ -96,6 +96,7 @@ impl Teller<'_, '_> {
         match fault {
             Fault::Unread { unit, .. } => self.unit(*unit).map_or_else(Vec::new, |unit| unit.slots.clone()),
             Fault::Move { path, .. } => path.clone(),
+            Fault::Undone { from, to } => vec![*from, *to],
             Fault::Foreign { slot, .. } => vec![*slot],
             Fault::Setting(SettingFault::LowerGrade(rate)) => lower_graded(self.scene, *rate),
             Fault::Setting(_) => Vec::new(),
@@ -106,8 +107,13 @@ impl Teller<'_, '_> {
     pub(crate) fn sorts(&self, fault: &Fault) -> Vec<FaultSort> {
         let mut sorts = match fault {
             Fault::Unread { unit, reads } => self.unit(*unit).map_or(Vec::new(), |unit| self.unread(unit, *reads)),
+            Fault::Move { path, .. } if path.iter().all(|&slot| self.is_changed(slot) && self.is_as_before(slot)) => {
+                vec![FaultSort::WrongSlot, FaultSort::NotDone]
+            }
             Fault::Move { .. } => vec![FaultSort::WrongSlot],
+            Fault::Undone { .. } => vec![FaultSort::NotDone],
             Fault::Foreign { slot, .. } if self.is_as_before(*slot) => vec![FaultSort::NotDone, FaultSort::WrongPart],
+            Fault::Foreign { slot, .. } if self.is_of_lower_grade(*slot) => vec![FaultSort::SlowGrade],
             Fault::Foreign { .. } => vec![FaultSort::WrongPart],
             Fault::Setting(SettingFault::Mode(_) | SettingFault::Profile(_)) => vec![FaultSort::ModeOrSetting],
             Fault::Setting(SettingFault::Cap(_)) => vec![FaultSort::RateSetting],
@@ -212,13 +218,17 @@ impl Teller<'_, '_> {
         }
     }
 
+    /// Whether what is read in a slot is the planned module but for a lower rated rate.
+    fn is_of_lower_grade(&self, slot: usize) -> bool {
+        let (Some(piece), Some(seen)) = (self.scene.piece(slot), self.scene.seen(slot)) else { return false };
+        let is_lower = seen.module.is_some_and(|module| module.grade_mts < piece.facts.grade_mts);
+        is_lower && crate::acceptance::pieces::unlike(piece, seen).differs == [ModuleFact::Grade]
+    }
+
     /// Whether a slot shows what was there before.
     fn is_as_before(&self, slot: usize) -> bool {
         let (Some(_), Some(seen)) = (self.before, self.scene.seen(slot)) else { return false };
-        match self.of_before(slot) {
-            Some(piece) => seen.state.is_filled() && crate::acceptance::pieces::unlike(piece, seen).differs.is_empty(),
-            None => seen.state == PlaceState::Absent,
-        }
+        shows_before(self.of_before(slot), self.scene.piece(slot), seen)
     }
 
     fn cause(&self, fault: &Fault) -> Cause {
@@ -238,7 +248,7 @@ impl Teller<'_, '_> {
             if is_named { speaks_for.push(evidence) } else { speaks_against.push(evidence) }
         }
         let is_told_apart = self.scene.seen.slots.iter().any(|seen| seen.serial.is_some());
-        if matches!(fault, Fault::Move { .. }) && !is_told_apart {
+        if matches!(fault, Fault::Move { .. } | Fault::Undone { .. }) && !is_told_apart {
             speaks_against.push(Evidence::NoSerials);
         }
         Cause { fault: self.fault(fault), may_be, speaks_for, speaks_against, next }
@@ -255,7 +265,9 @@ impl Teller<'_, '_> {
         if let Some((name, number)) = &seen.serial {
             let (slot, serial) = (label.clone(), name.clone());
             match (fault, planned(number)) {
-                (Fault::Move { .. }, true) => speaks_for.push(Evidence::SerialRead { slot, serial }),
+                (Fault::Move { .. } | Fault::Undone { .. }, true) => {
+                    speaks_for.push(Evidence::SerialRead { slot, serial })
+                }
                 (Fault::Foreign { .. }, true) => against.push(Evidence::SerialRead { slot, serial }),
                 (Fault::Foreign { .. }, false) if self.scene.pieces.iter().flatten().any(|p| p.serial.is_some()) => {
                     speaks_for.push(Evidence::SerialNotPlanned { slot, serial });
@@ -263,7 +275,8 @@ impl Teller<'_, '_> {
                 _ => {}
             }
         }
-        if self.is_changed(slot) && self.is_as_before(slot) {
+        let is_done = !self.sorts(fault).contains(&FaultSort::NotDone);
+        if !is_done && self.is_changed(slot) && self.is_as_before(slot) {
             speaks_for.push(Evidence::AsBefore { slot: label.clone() });
         }
         if matches!(fault, Fault::Unread { reads: PlaceState::NotInUse, .. }) {

@@ -37,6 +37,13 @@ pub enum WorkFault {
         /// Where it is.
         to: Name,
     },
+    /// A module that was to move to an empty slot still sits where it was, so that what was to come in its place could not be put in.
+    MoveUndone {
+        /// Where it was, and is.
+        from: Name,
+        /// Where it was to go.
+        to: Name,
+    },
     /// Two modules that are not alike sit in each other's slots.
     Swapped {
         /// A slot.
@@ -137,6 +144,9 @@ impl fmt::Display for WorkFault {
             }
             Self::Unread { unit, slots, reads } => write!(f, "slots {} of {unit} are {reads}", list(slots)),
             Self::WrongSlot { from, to } => write!(f, "the module planned for slot {from} sits in {to}"),
+            Self::MoveUndone { from, to } => {
+                write!(f, "the module that was to go from slot {from} to {to} is still in {from}")
+            }
             Self::Swapped { first, second } => write!(f, "the modules of slots {first} and {second} are swapped"),
             Self::Rotated { slots } => {
                 write!(f, "the modules of slots {} each sit in the slot of the next", list(slots))

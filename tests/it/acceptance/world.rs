@@ -96,6 +96,7 @@ pub enum Injected {
     Unread(BTreeSet<usize>, PlaceState),
     Wrong(usize, usize),
     Cycle(Vec<usize>),
+    Undone(usize, usize),
     Foreign(usize, Item, PlaceState),
     Mode(&'static str),
     Profile,
@@ -121,6 +122,8 @@ pub struct World {
     pub serials: bool,
     /// Whether reports give the running rate as the rated one, too.
     pub running_for_rated: bool,
+    /// What was there before, where that is known.
+    pub before: Vec<Option<Item>>,
 }
 
 impl World {
@@ -128,7 +131,16 @@ impl World {
         let labels = machine.platform().slots().iter().map(|slot| slot.label().clone()).collect();
         let item = |(slot, sort): (usize, Option<usize>)| Some(Item { sort: sort?, serial: serials.then_some(slot) });
         let plan = plan.into_iter().enumerate().map(item).collect();
-        Self { machine, rules: RuleBook::standard(), plan, sorts: sorts_of_all_grades(), labels, serials, running_for_rated: false }
+        Self {
+            machine,
+            rules: RuleBook::standard(),
+            plan,
+            sorts: sorts_of_all_grades(),
+            labels,
+            serials,
+            running_for_rated: false,
+            before: Vec::new(),
+        }
     }
 
     pub fn planner(&self) -> Planner<'_> {
@@ -142,7 +154,11 @@ impl World {
     }
 
     pub fn population(&self) -> Population {
-        let filled = self.labels.iter().zip(&self.plan).filter_map(|(label, item)| Some((label.clone(), (*item)?)));
+        self.population_of(&self.plan)
+    }
+
+    pub fn population_of(&self, items: &[Option<Item>]) -> Population {
+        let filled = self.labels.iter().zip(items).filter_map(|(label, item)| Some((label.clone(), (*item)?)));
         filled.map(|(label, item)| (label, self.occupant(item))).collect()
     }
 
@@ -211,6 +227,19 @@ impl World {
         let caps = [DataRate::DDR4_1866, DataRate::DDR4_2133, DataRate::DDR4_2400, DataRate::DDR4_2666];
         let is_seen = |rate: &DataRate| !self.running_for_rated || *rate != DataRate::DDR4_2133;
         faults.extend(caps.into_iter().filter(is_seen).map(Injected::Cap));
+        // a move to an empty slot, from one into which something else was to come
+        for (from, to) in
+            (0..self.before.len()).tuple_combinations().flat_map(|(one, other)| [(one, other), (other, one)])
+        {
+            let is_refilled = self.plan[from].is_some() && self.plan[from] != self.plan[to];
+            if self.before[from].is_some()
+                && self.before[from] == self.plan[to]
+                && self.before[to].is_none()
+                && is_refilled
+            {
+                faults.push(Injected::Undone(from, to));
+            }
+        }
         if self.running_for_rated {
             let sockets = (0..platform.sockets().len()).powerset().filter(|sockets| !sockets.is_empty());
             for sockets in sockets {
@@ -242,7 +271,8 @@ impl World {
             let platform = machine.platform();
             let socket = |slot: usize| platform.slots()[slot].socket;
             let domains = &figures.running_rate.domains;
-            let domain = |slot| domains.iter().find(|domain| domain.sockets.contains(&platform.socket(socket(slot)).label));
+            let domain =
+                |slot| domains.iter().find(|domain| domain.sockets.contains(&platform.socket(socket(slot)).label));
             let own = domain(slot)?;
             // a module holds all that run with it
             let holds = |sockets: &BTreeSet<usize>| {
@@ -267,10 +297,15 @@ impl World {
     /// What sits in each slot, and how it is read.
     fn placed(&self, faults: &[Injected]) -> Option<(Vec<Option<Item>>, Vec<PlaceState>)> {
         let mut moves: Vec<(usize, usize)> = Vec::new();
+        let mut undone: Vec<(usize, usize)> = Vec::new();
         let mut gone: BTreeSet<usize> = BTreeSet::new();
         for fault in faults {
             match fault {
                 Injected::Wrong(from, to) => moves.push((*from, *to)),
+                Injected::Undone(from, to) => {
+                    moves.push((*to, *from));
+                    undone.push((*from, *to));
+                }
                 Injected::Cycle(path) => {
                     moves.extend((0..path.len()).map(|at| (path[at], path[(at + 1) % path.len()])));
                 }
@@ -278,8 +313,17 @@ impl World {
                 _ => {}
             }
         }
+        // of equal modules the first went to the first slot
+        let is_crossed = |(one, other): (&(usize, usize), &(usize, usize))| {
+            self.plan[one.1] == self.plan[other.1] && (one.0 < other.0) != (one.1 < other.1)
+        };
+        if undone.iter().tuple_combinations().any(is_crossed) {
+            return None;
+        }
         // a module has one fate
-        let fates: Vec<usize> = moves.iter().map(|(from, _)| *from).chain(gone.iter().copied()).collect();
+        let not_put_in = undone.iter().map(|(from, _)| *from);
+        let fates = moves.iter().map(|(from, _)| *from).chain(gone.iter().copied());
+        let fates: Vec<usize> = fates.chain(not_put_in).collect();
         if fates.iter().collect::<BTreeSet<_>>().len() < fates.len() {
             return None;
         }
@@ -297,6 +341,11 @@ impl World {
         for fault in faults {
             if let Injected::Foreign(slot, item, reads) = fault {
                 // another than the one that is there
+                // what nothing tells from the module planned there is no other
+                let is_hidden = item.sort >= SIZES;
+                if is_hidden && self.plan[*slot].is_some_and(|own| own.sort == item.sort % SIZES) {
+                    return None;
+                }
                 let is_same = |own: Item| own.sort % SIZES == item.sort % SIZES && own.serial == item.serial;
                 if items[*slot].is_some_and(is_same) || !came.insert(*slot) {
                     return None;
@@ -376,6 +425,7 @@ impl World {
             |slots: &mut dyn Iterator<Item = &usize>| slots.map(|slot| self.label(*slot)).collect::<Vec<_>>().join(" ");
         match fault {
             Injected::Unread(slots, reads) => format!("unread {} {reads:?}", list(&mut slots.iter())),
+            Injected::Undone(from, to) => format!("undone {} {}", self.label(*from), self.label(*to)),
             Injected::Wrong(from, to) => format!("wrong {} {}", self.label(*from), self.label(*to)),
             Injected::Cycle(path) => format!("cycle {}", list(&mut path.iter())),
             Injected::Foreign(slot, ..) => format!("foreign {}", self.label(*slot)),
@@ -392,8 +442,11 @@ impl World {
 pub fn words(fault: &WorkFault) -> String {
     let list = |slots: &[Name]| slots.iter().map(Name::as_str).collect::<Vec<_>>().join(" ");
     match fault {
-        WorkFault::Unread { slots, reads, .. } | WorkFault::PartUnread { slots, reads } => format!("unread {} {reads:?}", list(slots)),
+        WorkFault::Unread { slots, reads, .. } | WorkFault::PartUnread { slots, reads } => {
+            format!("unread {} {reads:?}", list(slots))
+        }
         WorkFault::WrongSlot { from, to } => format!("wrong {from} {to}"),
+        WorkFault::MoveUndone { from, to } => format!("undone {from} {to}"),
         WorkFault::Swapped { first, second } => format!("cycle {first} {second}"),
         WorkFault::Rotated { slots } => format!("cycle {}", list(slots)),
         WorkFault::WrongPart { slot, .. } | WorkFault::Unplanned { slot, .. } => format!("foreign {slot}"),
