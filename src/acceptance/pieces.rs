@@ -210,7 +210,8 @@ impl Seen<'_> {
         });
         for (slot, seen) in self.slots.iter_mut().enumerate() {
             let was = before.and_then(|before| before.get(slot)?.as_ref());
-            let is_it = was.is_some_and(|was| was.facts.grade_mts == rated(seen) && unlike(was, seen).differs.is_empty());
+            let is_it =
+                was.is_some_and(|was| was.facts.grade_mts == rated(seen) && unlike(was, seen).differs.is_empty());
             let is_as_before = is_it && rated(seen).is_some() && rated(seen) != grade(planned, slot);
             seen.may_be_running = !tells_apart && !is_as_before;
         }

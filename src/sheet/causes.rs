@@ -300,9 +300,14 @@ fn outcomes(outcomes: &[NextOutcome]) -> Table {
             Cell::text(outcome.shows),
             Cell::text(joined(&outcome.means)),
             // that was the remedy
-            outcome.remedy.filter(|remedy| *remedy != Step::NewReport).map_or(Cell::text(if outcome.remedy.is_some() { "hold it against the plan" } else { "go on with the next step" }), |remedy| {
-                Cell::text(opened(remedy).unwrap_or_else(|| remedy.to_string()))
-            }),
+            outcome.remedy.filter(|remedy| *remedy != Step::NewReport).map_or(
+                Cell::text(if outcome.remedy.is_some() {
+                    "hold it against the plan"
+                } else {
+                    "go on with the next step"
+                }),
+                |remedy| Cell::text(opened(remedy).unwrap_or_else(|| remedy.to_string())),
+            ),
         ]);
     }
     table
