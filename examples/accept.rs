@@ -108,8 +108,7 @@ fn outcome(result: &str) -> TestOutcome {
 fn stored(file: &Path) -> Result<Plan, String> {
     let named = |error: String| format!("{}: {error}", file.display());
     let text = fs::read_to_string(file).map_err(|error| named(error.to_string()))?;
-    let mut value: Value = serde_json::from_str(&text).map_err(|error| named(error.to_string()))?;
-    let answer = value.get_mut("plan").map(Value::take).unwrap_or(value);
+    let answer: Value = serde_json::from_str(&text).map_err(|error| named(error.to_string()))?;
     match Outcome::deserialize(&answer) {
         Ok(Outcome::Optimal(plan) | Outcome::Stopped { best: Some(plan), .. }) => Ok(plan),
         Ok(outcome) => Err(named(format!("there is no plan to carry out: {outcome}"))),

@@ -27,13 +27,13 @@ impl Planner<'_> {
     /// let planned = Population::new().with("A1".parse()?, module.clone()).with("B1".parse()?, module);
     ///
     /// // what a sound machine would report
-    /// let report = planner.report_after(&planned, None, &[])?;
+    /// let report = planner.expected_report(&planned, None, &[])?;
     /// let check = planner.acceptance(&AcceptanceRequest::new(planned.clone(), Observed::from(report)))?;
     /// assert!(check.is_accepted());
     ///
     /// // the module of B1 went into C1
     /// let fault = WorkFault::WrongSlot { from: "B1".parse()?, to: "C1".parse()? };
-    /// let report = planner.report_after(&planned, None, &[fault.clone()])?;
+    /// let report = planner.expected_report(&planned, None, &[fault.clone()])?;
     /// let check = planner.acceptance(&AcceptanceRequest::new(planned, Observed::from(report)))?;
     /// assert_eq!(check.slots.iter().filter(|slot| slot.verdict == SlotVerdict::Differs).count(), 2);
     /// assert_eq!(check.causes.unwrap().groups[0].alternatives[0].causes[0].fault, fault);

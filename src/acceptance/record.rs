@@ -26,7 +26,7 @@ use crate::unit::{DataRate, Name};
 /// let planner = Planner::new(&machine, &rules);
 /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
 /// let planned = Population::new().with("A1".parse()?, module);
-/// let report = planner.report_after(&planned, None, &[])?;
+/// let report = planner.expected_report(&planned, None, &[])?;
 /// let request = AcceptanceRequest::new(planned, Observed::from(report));
 /// let record = AcceptanceRecord::of(&request, &planner.acceptance(&request)?)
 ///     .by(Name::new("M. Weber")?)

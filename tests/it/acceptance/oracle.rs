@@ -81,7 +81,7 @@ fn holds(world: &World, short: bool, every: usize) -> usize {
         assert_eq!(check.verdict == AcceptanceVerdict::AsPlanned, least == 0);
         for set in answered {
             let faults: Vec<WorkFault> = set.into_iter().cloned().collect();
-            let made = world.planner().report_after(&planned, before.as_ref(), &faults).unwrap();
+            let made = world.planner().expected_report(&planned, before.as_ref(), &faults).unwrap();
             assert!(replays(world, &made, &report), "{faults:?}");
         }
     }
@@ -196,7 +196,7 @@ fn a_report_as_before_takes_one_fault_and_those_that_it_does_not_explain() {
         for set in explanations(&check) {
             assert!(set.contains(&&WorkFault::AsBefore));
             let faults: Vec<WorkFault> = set.into_iter().cloned().collect();
-            let made = world.planner().report_after(&planned, Some(&before), &faults).unwrap();
+            let made = world.planner().expected_report(&planned, Some(&before), &faults).unwrap();
             assert!(replays(&was, &made, &report), "{faults:?}");
         }
     }

@@ -29,7 +29,7 @@ fn of(slots: &[(&str, &MemoryModule)]) -> Population {
 }
 
 fn report(machine: &Machine, population: &Population) -> Report {
-    Planner::new(machine, &RuleBook::standard()).report_after(population, None, &[]).unwrap()
+    Planner::new(machine, &RuleBook::standard()).expected_report(population, None, &[]).unwrap()
 }
 
 fn changed(mut report: Report, change: impl Fn(SeenModule) -> SeenModule) -> Report {
