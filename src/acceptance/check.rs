@@ -85,7 +85,7 @@ impl AcceptanceCheck {
             0 => String::new(),
             _ => format!(" ({} to be filled, and {more} more that is not reported as empty)", self.slots.len() - more),
         };
-        format!("{sound} of {} slots as planned{of}", self.slots.len())
+        format!("{sound} of {} as planned{of}", self.slots.len())
     }
 
     /// Whether the machine reports what was planned, as far as the report tells.

@@ -266,7 +266,7 @@ impl Teller<'_, '_> {
             let (slot, serial) = (label.clone(), name.clone());
             match (fault, planned(number)) {
                 (Fault::Move { .. } | Fault::Undone { .. }, true) => {
-                    speaks_for.push(Evidence::SerialRead { slot, serial })
+                    speaks_for.push(Evidence::SerialRead { slot, serial });
                 }
                 (Fault::Foreign { .. }, true) => against.push(Evidence::SerialRead { slot, serial }),
                 (Fault::Foreign { .. }, false) if self.scene.pieces.iter().flatten().any(|p| p.serial.is_some()) => {

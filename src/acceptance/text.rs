@@ -188,7 +188,7 @@ impl fmt::Display for AcceptanceCheck {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Acceptance: {}\n  {}\n  {}", self.verdict, self.machine, self.time)?;
         if !self.slots.is_empty() {
-            write!(f, "\n  {}", self.counted())?;
+            write!(f, "\n  slots: {}", self.counted())?;
         }
         self.notes.iter().try_for_each(|note| write!(f, "\n  {note}"))?;
         for slot in &self.slots {

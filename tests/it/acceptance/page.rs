@@ -192,7 +192,7 @@ fn what_is_not_told_is_named_and_what_is_inferred_is_marked() {
     let large = &sorts()[1];
     let five = of(&[("1A1", large), ("1A2", large), ("1B1", large), ("2A1", large), ("2B1", large)]);
     let more = check(&machine, &AcceptanceRequest::new(four(), Observed::from(report(&machine, &five))));
-    assert!(more.to_string().contains("4 of 5 slots as planned (4 to be filled, and 1 more"), "{more}");
+    assert!(more.to_string().contains("4 of 5 as planned (4 to be filled, and 1 more"), "{more}");
     assert_eq!(more.slots.iter().filter(|slot| slot.state == PlaceState::InUse).count(), 5);
 }
 
