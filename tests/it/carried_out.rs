@@ -279,7 +279,7 @@ fn two_faults_are_found_and_told_what_to_do() {
 #[test]
 fn a_stored_plan_is_not_made_again() {
     let folder = folder("stored-plan");
-    let written = |name: &str, value: serde_json::Value| {
+    let written = |name: &str, value: Value| {
         let file = folder.join(name);
         std::fs::write(&file, value.to_string()).unwrap();
         file.display().to_string()
