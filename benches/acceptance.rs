@@ -34,7 +34,7 @@ fn main() {
     let planned = planned(&machine);
     let slot = |at: usize| machine.platform().slots()[at].label().clone();
     let asked = |faults: &[WorkFault]| {
-        let report = planner.report_after(&planned, None, faults).unwrap();
+        let report = planner.expected_report(&planned, None, faults).unwrap();
         AcceptanceRequest::new(planned.clone(), Observed::from(report))
     };
     let clean = asked(&[]);

@@ -15,7 +15,8 @@
 //!   `--later`: they are later than the work, and nobody knows the dates.
 //! - `--total GB`: all that the firmware counts, as its start or its controller shows it; a table of firmware does not tell. `--system-total GB`: all
 //!   that the operating system counts; `--reserve GB`: what that keeps from its own total at most.
-//! - `--by NAME`, `--test "SORT: RESULT"`: who accepts, and what tests said; a RESULT begins with "passed" or "failed", or it is not said
+//! - `--plan FILE.json`: the plan that was carried out, as it was stored: an answer of the example `plan_json` or a plan by itself. It is not made again then.
+//! - `--by NAME`, `--on DATE`, `--test "SORT: RESULT"`: who accepts and when, and what tests said; a RESULT begins with "passed" or "failed", or it is not said
 //!   which; `--record FILE.json`: writes the record of an accepted machine.
 //!
 //! The exit code is 0 for a machine that is accepted, 1 for one that is not or of which a test failed, and 2 for input that does not read.
@@ -34,16 +35,29 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use job::{Files, Job};
+use serde::Deserialize as _;
+use serde_json::Value;
 use slotwright::acceptance::{AcceptanceRecord, AcceptanceRequest, RecordedTest, TestOutcome, WorkDone};
 use slotwright::population::{Medium, Observed, ReportDate, SeenTotal, TotalOf};
-use slotwright::{Capacity, Name, Planner, RuleBook, sheet};
+use slotwright::{Capacity, Name, Outcome, Plan, Planner, RuleBook, sheet};
 
 /// The most characters on a line: a page of A4.
 const WIDTH: usize = 100;
 
 /// The options that have a value behind them.
-const OPTIONS: [&str; 9] =
-    ["--job", "--worked", "--reported", "--total", "--system-total", "--reserve", "--by", "--test", "--record"];
+const OPTIONS: [&str; 11] = [
+    "--job",
+    "--plan",
+    "--worked",
+    "--reported",
+    "--total",
+    "--system-total",
+    "--reserve",
+    "--by",
+    "--on",
+    "--test",
+    "--record",
+];
 
 /// What is to be accepted.
 #[derive(Default)]
@@ -51,6 +65,9 @@ pub(crate) struct Asked {
     pub(crate) reports: Vec<PathBuf>,
     /// The folder of the job; the demo's where absent.
     pub(crate) job: Option<PathBuf>,
+    /// A stored plan.
+    pub(crate) plan: Option<PathBuf>,
+    pub(crate) on: Option<ReportDate>,
     pub(crate) worked: Option<ReportDate>,
     pub(crate) reported: Option<ReportDate>,
     pub(crate) is_later: bool,
@@ -87,6 +104,18 @@ fn outcome(result: &str) -> TestOutcome {
     }
 }
 
+/// A plan as it was stored: by itself, or in an answer that has one.
+fn stored(file: &Path) -> Result<Plan, String> {
+    let named = |error: String| format!("{}: {error}", file.display());
+    let text = fs::read_to_string(file).map_err(|error| named(error.to_string()))?;
+    let answer: Value = serde_json::from_str(&text).map_err(|error| named(error.to_string()))?;
+    match Outcome::deserialize(&answer) {
+        Ok(Outcome::Optimal(plan) | Outcome::Stopped { best: Some(plan), .. }) => Ok(plan),
+        Ok(outcome) => Err(named(format!("there is no plan to carry out: {outcome}"))),
+        Err(_) => Plan::deserialize(&answer).map_err(|error| named(format!("this is no plan: {error}"))),
+    }
+}
+
 impl Asked {
     pub(crate) fn of(given: &[String]) -> Result<Self, String> {
         let mut asked = Self::default();
@@ -112,6 +141,8 @@ impl Asked {
             };
             match word.as_str() {
                 "--job" => asked.job = Some(value.into()),
+                "--plan" => asked.plan = Some(value.into()),
+                "--on" => asked.on = Some(date()?),
                 "--worked" => asked.worked = Some(date()?),
                 "--reported" => asked.reported = Some(date()?),
                 "--total" => asked.totals.push(SeenTotal::new(TotalOf::Firmware, capacity()?)),
@@ -143,7 +174,11 @@ impl Asked {
     pub(crate) fn page(&self) -> Result<(String, bool), String> {
         let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data");
         let job = Job::read(&Files::demo(self.job.as_ref().unwrap_or(&data)))?;
-        let request = self.request(&job, &data)?;
+        let plan = match &self.plan {
+            Some(file) => stored(file)?,
+            None => job.plan()?,
+        };
+        let request = self.request(&job, &plan, &data)?;
         let rules = RuleBook::standard();
         let check = Planner::new(&job.machine, &rules).acceptance(&request).map_err(|error| error.to_string())?;
         let mut of_sheet = sheet::Job::new(&job.title, &job.machine, &job.request).sited(job.sited.as_ref());
@@ -156,7 +191,8 @@ impl Asked {
         let mut is_sound = check.is_accepted();
         if is_sound {
             let mut record = AcceptanceRecord::of(&request, &check).tests(self.tests.iter().cloned());
-            (record.by, record.on) = (self.by.clone(), self.reported.clone());
+            (record.by, record.on) = (self.by.clone(), self.on.clone());
+            record.taken_out.clone_from(&plan.pulled);
             is_sound = record.credits_are_due();
             page.push('\n');
             page.push_str(&sheet::acceptance_record(&record).to_text(WIDTH));
@@ -169,8 +205,8 @@ impl Asked {
         Ok((page, is_sound))
     }
 
-    /// The plan, made again, and what the files report.
-    fn request(&self, job: &Job, data: &Path) -> Result<AcceptanceRequest, String> {
+    /// The plan, and what the files report.
+    fn request(&self, job: &Job, plan: &Plan, data: &Path) -> Result<AcceptanceRequest, String> {
         let demo = [data.join("report-after.txt")];
         let files = if self.reports.is_empty() { &demo[..] } else { &self.reports };
         let mut reports = Vec::new();
@@ -185,7 +221,7 @@ impl Asked {
             first.totals.extend(self.totals.iter().cloned());
         }
         let observed = Observed::of(reports).map_err(|error| error.to_string())?;
-        let mut request = AcceptanceRequest::new(job.plan()?.population, observed)
+        let mut request = AcceptanceRequest::new(plan.population.clone(), observed)
             .before(job.request.present.population.clone())
             .work(match &self.worked {
                 _ if self.is_later => WorkDone::BeforeReport,

@@ -107,9 +107,9 @@ pub mod open;
 
 pub mod goods_in;
 
-pub mod work_order;
-
 pub mod acceptance;
+
+pub mod work_order;
 
 pub mod worked;
 

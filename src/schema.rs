@@ -39,7 +39,7 @@ use crate::purchase::{
 };
 use crate::question::Question;
 use crate::rule::RuleSettings;
-use crate::work_order::{ExpectedReport, OrderRequest, WayBack, WithoutAnswer, WorkOrder};
+use crate::work_order::{OrderRequest, WayBack, WithoutAnswer, WorkOrder};
 
 /// A sort of document and its schemas.
 #[derive(Debug, Clone, PartialEq)]
@@ -108,7 +108,6 @@ pub fn documents() -> Vec<Document> {
         Document::of::<WorkOrder>("work-order"),
         Document::of::<WayBack>("way-back"),
         Document::of::<WithoutAnswer>("without"),
-        Document::of::<ExpectedReport>("expected-report"),
     ]
 }
 

@@ -1,7 +1,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::acceptance::{
-    Causes, CheckNote, Condition, MachineCheck, ModeCheck, RateCheck, SlotCheck, TimeCheck, TotalCheck,
+    Causes, CheckNote, Condition, MachineCheck, ModeCheck, RateCheck, SlotCheck, SlotVerdict, TimeCheck, TotalCheck,
 };
 use crate::stated::Schema;
 use crate::unit::Name;
@@ -14,6 +14,8 @@ use crate::unit::Name;
 pub struct AcceptanceCheck {
     /// The version of the document's form.
     pub schema: Schema,
+    /// The name of the board's description.
+    pub platform: Name,
     /// What it comes to.
     pub verdict: AcceptanceVerdict,
     /// What is said with it before anything else.
@@ -75,6 +77,17 @@ pub enum Told {
 }
 
 impl AcceptanceCheck {
+    /// How many slots are as planned, of those that were to be filled and those that are reported to be.
+    pub(crate) fn counted(&self) -> String {
+        let sound = self.slots.iter().filter(|slot| matches!(slot.verdict, SlotVerdict::AsPlanned(_))).count();
+        let more = self.slots.iter().filter(|slot| slot.planned.is_none()).count();
+        let of = match more {
+            0 => String::new(),
+            _ => format!(" ({} to be filled, and {more} more that is not reported as empty)", self.slots.len() - more),
+        };
+        format!("{sound} of {} as planned{of}", self.slots.len())
+    }
+
     /// Whether the machine reports what was planned, as far as the report tells.
     #[must_use]
     pub fn is_accepted(&self) -> bool {

@@ -37,6 +37,12 @@ pub enum CheckNote {
         /// Their labels.
         slots: Vec<Name>,
     },
+    /// Slots of which a lower rated rate than planned is reported, the same as the running rate, by a report that nowhere tells the two apart: it may give
+    /// the running rate for both, and the module is none the worse for it.
+    LowerRated {
+        /// Their labels.
+        slots: Vec<Name>,
+    },
     /// Something that only a newer version knows, by its name; never written by this one.
     Other(Name),
 }
@@ -76,6 +82,12 @@ impl fmt::Display for CheckNote {
                     slots.len()
                 )
             }
+            Self::LowerRated { slots } => write!(
+                f,
+                "a lower rated rate than planned is reported in {}, and it is the running rate: this report may give the running rate for both; \
+                 read the label of one module of each part",
+                listed(slots)
+            ),
             Self::Other(name) => name.fmt(f),
         }
     }

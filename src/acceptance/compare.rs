@@ -21,7 +21,7 @@ pub(crate) struct Judge<'p, 'a> {
     pub(crate) planner: Planner<'a>,
     pub(crate) request: &'p AcceptanceRequest,
     pub(crate) scene: Scene<'a>,
-    pub(crate) before: Option<Vec<Option<Piece<'a>>>>,
+    pub(crate) before: Option<&'a [Option<Piece<'a>>]>,
     pub(crate) sited: &'p Sited,
 }
 
@@ -59,6 +59,7 @@ impl<'a> Judge<'_, 'a> {
         let conditions = self.conditions((&machine, &time), &notes, &slots, &totals, &rates, &mode);
         AcceptanceCheck {
             schema: Schema,
+            platform: self.scene.machine.platform().name().clone(),
             verdict,
             notes,
             machine,
@@ -114,6 +115,7 @@ impl<'a> Judge<'_, 'a> {
                 reported: (reported != SeenModule::default()).then_some(reported),
                 running_rate_mts: seen.rate,
                 differs,
+                inferred: seen.inferred.clone(),
                 notes: unlike.notes,
             });
         }
@@ -221,6 +223,23 @@ impl<'a> Judge<'_, 'a> {
         let open: Vec<Name> = open.map(|slot| slot.slot.clone()).collect();
         if !open.is_empty() {
             conditions.push(Condition::Slots { slots: open });
+        }
+        let told = |is: fn(&SeenSlot<'_>) -> bool| {
+            let mut used = self.scene.seen.slots.iter().filter(|seen| seen.state == PlaceState::InUse).peekable();
+            used.peek().is_none() || used.any(is)
+        };
+        let is_told = [
+            (ModuleFact::Serial, told(|seen| seen.serial.is_some())),
+            (ModuleFact::Kind, told(|seen| seen.own.is_some_and(|module| module.kind.is_some()))),
+            (
+                ModuleFact::RankNumber,
+                told(|seen| seen.own.is_some_and(|own| own.rank_number.is_some() || own.package_ranks.is_some())),
+            ),
+        ];
+        let facts: Vec<ModuleFact> =
+            is_told.into_iter().filter(|(_, is_told)| !is_told).map(|(fact, _)| fact).collect();
+        if !facts.is_empty() {
+            conditions.push(Condition::Facts { facts });
         }
         if !mode.may_be.is_empty() {
             let may_be = std::iter::once(&mode.planned).chain(&mode.may_be).cloned().collect();

@@ -33,7 +33,7 @@ impl Planner<'_> {
     /// let rules = RuleBook::standard();
     /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
     /// let planned = Population::new().with("A1".parse()?, module);
-    /// let report = Planner::new(&machine, &rules).report_after(&planned, None, &[])?;
+    /// let report = Planner::new(&machine, &rules).expected_report(&planned, None, &[])?;
     /// assert_eq!(report.filled().count(), 1);
     /// assert_eq!(report.totals[0].capacity_mib, Capacity::from_gib(32));
     /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -42,7 +42,7 @@ impl Planner<'_> {
     /// # Errors
     /// A population that names slots which the board lacks; a fault that cannot be: slots that the board lacks or that hold no
     /// module, two modules in one slot, all as before where nobody says what was before, a mode or profile that the board does not have.
-    pub fn report_after(
+    pub fn expected_report(
         &self,
         planned: &Population,
         before: Option<&Population>,
@@ -58,13 +58,19 @@ impl Planner<'_> {
         };
         Layout::new(machine, population).map_err(AcceptanceError::Before)?;
         let pieces = pieces(machine, population, &BTreeSet::new());
-        let mut read = Read { machine, pieces: &pieces, units: Vec::new(), faults: Vec::new(), shows: Vec::new() };
-        read.shows = vec![None; pieces.len()];
+        let mut read = Read::new(machine, &pieces);
         for fault in faults {
             read.add(fault)?;
         }
         read.report(faults)
     }
+}
+
+/// What a sound machine reports of a population that names no slot beside its own.
+pub(crate) fn sound_report(machine: &Machine, population: &Population) -> Report {
+    let pieces = pieces(machine, population, &BTreeSet::new());
+    let read = Read::new(machine, &pieces);
+    read.written(&State::of(&pieces, &[], &[]), &[])
 }
 
 fn unsuited(fault: &WorkFault, why: &'static str) -> AcceptanceError {
@@ -79,9 +85,16 @@ struct Read<'r, 'a> {
     faults: Vec<Fault>,
     /// By slot: what is read of another module than planned.
     shows: Vec<Option<SeenModule>>,
+    /// Slots of modules that are rated for no more than a rate.
+    lower: Vec<(Vec<usize>, DataRate)>,
 }
 
-impl<'a> Read<'_, 'a> {
+impl<'r, 'a> Read<'r, 'a> {
+    fn new(machine: &'a Machine, pieces: &'r [Option<Piece<'a>>]) -> Self {
+        let shows = vec![None; pieces.len()];
+        Self { machine, pieces, units: Vec::new(), faults: Vec::new(), shows, lower: Vec::new() }
+    }
+
     fn slot(&self, fault: &WorkFault, label: &Name) -> Result<usize, AcceptanceError> {
         let slot = self.machine.platform().slot_named(label.as_str());
         slot.map(crate::platform::SlotId::index).ok_or_else(|| unsuited(fault, "the board has no such slot"))
@@ -99,7 +112,7 @@ impl<'a> Read<'_, 'a> {
     fn add(&mut self, fault: &WorkFault) -> Result<(), AcceptanceError> {
         let platform = self.machine.platform();
         let internal = match fault {
-            WorkFault::Unread { slots, reads, unit: _ } => {
+            WorkFault::Unread { slots, reads, .. } | WorkFault::PartUnread { slots, reads } => {
                 if !matches!(reads, PlaceState::Absent | PlaceState::Failed | PlaceState::NotInUse) {
                     return Err(unsuited(fault, "what is unread is empty, failed or not in use"));
                 }
@@ -110,6 +123,9 @@ impl<'a> Read<'_, 'a> {
             WorkFault::WrongSlot { from, to } => {
                 let path = vec![self.filled(fault, from)?, self.slot(fault, to)?];
                 Fault::Move { path, is_closed: false }
+            }
+            WorkFault::MoveUndone { from, to } => {
+                Fault::Undone { from: self.filled(fault, from)?, to: self.filled(fault, to)? }
             }
             WorkFault::Swapped { first, second } => {
                 let path = vec![self.filled(fault, first)?, self.filled(fault, second)?];
@@ -141,10 +157,10 @@ impl<'a> Read<'_, 'a> {
                 Fault::Setting(SettingFault::Profile(runs.clone()))
             }
             WorkFault::RateCap { rate_mts } => Fault::Setting(SettingFault::Cap(*rate_mts)),
-            WorkFault::SlowModule { socket, rate_mts } => {
-                let id = platform.socket_named(socket.as_str());
-                let id = id.ok_or_else(|| unsuited(fault, "the board has no such socket"))?;
-                Fault::Setting(SettingFault::SlowModule(id.index(), *rate_mts))
+            WorkFault::LowerGrade { slots, rate_mts } => {
+                let slots = slots.iter().map(|slot| self.slot(fault, slot)).collect::<Result<Vec<_>, _>>()?;
+                self.lower.push((slots, *rate_mts));
+                return Ok(());
             }
             WorkFault::RatedForRunning => Fault::Setting(SettingFault::RatedForRunning),
             WorkFault::TotalAtFault { .. }
@@ -168,22 +184,26 @@ impl<'a> Read<'_, 'a> {
                 "with the others, two modules would sit in one slot, or one where nothing is read",
             ));
         }
+        Ok(self.written(&state, faults))
+    }
+
+    /// The report of a state that can be.
+    fn written(&self, state: &State, faults: &[WorkFault]) -> Report {
         let machine = as_set(self.machine, &self.faults);
         let module = |(at, shows): (usize, &Option<SeenModule>)| {
             shows.as_ref().and_then(|shows| foreign_module(self.machine, self.pieces, at, shows))
         };
         let foreign: Vec<Option<MemoryModule>> = self.shows.iter().enumerate().map(module).collect();
-        let sums = sums(&machine, self.pieces, &state, &foreign);
+        let sums = sums(&machine, self.pieces, state, &foreign);
         let platform = machine.platform();
+        let domain = |slot: usize| {
+            let socket = &platform.socket(platform.slots().get(slot)?.socket).label;
+            sums.rate.domains.iter().find(|domain| domain.sockets.contains(socket))
+        };
         let rate = |slot: usize| -> Option<DataRate> {
-            let place = platform.slots().get(slot)?;
-            let socket = &platform.socket(place.socket).label;
-            let domain = sums.rate.domains.iter().find(|domain| domain.sockets.contains(socket))?;
-            let slow = self.faults.iter().filter_map(|fault| match fault {
-                Fault::Setting(SettingFault::SlowModule(at, slow)) if *at == place.socket.index() => Some(*slow),
-                _ => None,
-            });
-            slow.chain([domain.rate_mts?]).min()
+            let own = domain(slot)?;
+            let slow = self.lower.iter().filter(|(slots, _)| slots.iter().any(|slot| domain(*slot) == Some(own)));
+            slow.map(|(_, rate)| *rate).chain([own.rate_mts?]).min()
         };
         let mut report = Report::new(Name::lossy("expected report"), Medium::Machine).mode(Name::lossy(machine.mode()));
         for socket in platform.socket_ids() {
@@ -196,7 +216,7 @@ impl<'a> Read<'_, 'a> {
             report = report.processor(SeenProcessor::new(label.clone()).is_present(told));
         }
         for (at, slot) in platform.slots().iter().enumerate() {
-            let place = self.place(&machine, &state, at, slot.label());
+            let place = self.place(&machine, state, at, slot.label());
             let is_used = place.state == PlaceState::InUse && place.module.as_ref().is_some_and(|m| m.device.is_none());
             let running = match &place.module {
                 _ if faults.contains(&WorkFault::RateAtFault) || !is_used => None,
@@ -208,7 +228,7 @@ impl<'a> Read<'_, 'a> {
         if !faults.contains(&(WorkFault::TotalAtFault { of: TotalOf::Firmware })) {
             report = report.totals([SeenTotal::new(TotalOf::Firmware, sums.usable)]);
         }
-        Ok(report)
+        report
     }
 
     /// A slot as it is read.
@@ -225,7 +245,11 @@ impl<'a> Read<'_, 'a> {
                 None => (PlaceState::Absent, None),
             },
         };
-        let module = module.filter(|_| reads != PlaceState::Absent);
+        let lower = self.lower.iter().filter(|(slots, _)| slots.contains(&slot)).map(|(_, rate)| *rate).min();
+        let module = module.filter(|_| reads != PlaceState::Absent).map(|module| match lower {
+            Some(rate) => module.grade(rate),
+            None => module,
+        });
         SeenPlace::new(label.clone(), reads).locator(label.clone()).module(module)
     }
 }

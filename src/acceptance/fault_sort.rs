@@ -16,7 +16,7 @@ pub enum FaultSort {
     LeftOut,
     /// A module sits in a wrong slot.
     WrongSlot,
-    /// The report is of another time, or contradicts itself.
+    /// The report is of another machine or time, or contradicts itself.
     ReportAtFault,
     /// The work was not done there.
     NotDone,
@@ -70,6 +70,12 @@ impl FaultSort {
         Self::SlotDamaged,
     ];
 
+    /// The most frequent of some in their order. How often work is left undone nobody counts, so that comes first only where there is nothing else.
+    pub(crate) fn most_frequent(sorts: &[Self]) -> Option<Self> {
+        let is_counted = |sort: &&Self| !matches!(sort, Self::LeftOut | Self::NotDone);
+        sorts.iter().find(is_counted).or(sorts.first()).copied()
+    }
+
     /// What mends it.
     #[must_use]
     pub const fn remedy(self) -> Step {
@@ -78,7 +84,8 @@ impl FaultSort {
             Self::LeftOut | Self::WrongSlot | Self::NotDone => Step::MoveByMap,
             Self::ReportAtFault | Self::Other => Step::NewReport,
             Self::RateSetting | Self::ModeOrSetting => Step::SetAsPlanned,
-            Self::SlowGrade | Self::WrongPart | Self::Dead | Self::Refused | Self::SpdUnreadable => Step::Exchange,
+            Self::SlowGrade => Step::ReadLabels,
+            Self::WrongPart | Self::Dead | Self::Refused | Self::SpdUnreadable => Step::Exchange,
             Self::MappedOut => Step::ClearRecord,
             Self::OldFirmware => Step::UpdateFirmware,
             Self::ChannelDead | Self::ProcessorOrRiser => Step::QualifiedHands,
@@ -93,6 +100,10 @@ impl FaultSort {
             Step::NewReport => match self {
                 Self::ReportAtFault => &[Shown::AsPlanned],
                 _ => &[Shown::SameAgain],
+            },
+            Step::ReadLabels => match self {
+                Self::SlowGrade => &[Shown::LabelLower],
+                _ => &[Shown::LabelAsPlanned],
             },
             Step::ReadSetUp => match self {
                 Self::RateSetting | Self::ModeOrSetting => &[Shown::OtherSetting],
@@ -138,7 +149,7 @@ impl fmt::Display for FaultSort {
             Self::NotSeated => "not seated, or a dirty contact",
             Self::LeftOut => "not put in",
             Self::WrongSlot => "in a wrong slot",
-            Self::ReportAtFault => "the report is at fault",
+            Self::ReportAtFault => "a report at fault, or of another machine or time",
             Self::NotDone => "the work was not done there",
             Self::RateSetting => "a setting of the rate",
             Self::SlowGrade => "a module of a lower grade",

@@ -62,7 +62,7 @@ impl<'a> Figured<'a> {
             settings.extend(others.map(SettingFault::Mode));
         }
         if rates_off {
-            settings.extend(self.of_rates(scene, &sums));
+            settings.extend(self.of_rates(scene));
         }
         if is_last {
             // where slots are open, they may be explained by what puts a total off
@@ -84,17 +84,15 @@ impl<'a> Figured<'a> {
     }
 
     /// What may give other rates.
-    fn of_rates(&self, scene: &Scene<'_>, sums: &Sums) -> Vec<SettingFault> {
+    fn of_rates(&self, scene: &Scene<'_>) -> Vec<SettingFault> {
         let own = self.machine.settings().power_profile.as_ref();
         let profiles = self.machine.platform().description().power_profiles.iter().map(|profile| &profile.name);
         let mut settings: Vec<SettingFault> =
             profiles.filter(|name| Some(*name) != own).cloned().map(SettingFault::Profile).collect();
         let rates: BTreeSet<DataRate> = seen_rates(scene).map(|(_, rate)| rate).collect();
-        settings.extend(rates.into_iter().map(SettingFault::Cap));
-        if sums.rate.domains.len() > 1 {
-            settings
-                .extend(slow_sockets(scene).into_iter().map(|(socket, rate)| SettingFault::SlowModule(socket, rate)));
-        }
+        settings.extend(rates.iter().copied().map(SettingFault::Cap));
+        let lower = rates.into_iter().filter(|rate| !lower_graded(scene, *rate).is_empty());
+        settings.extend(lower.map(SettingFault::LowerGrade));
         settings.push(SettingFault::RatedForRunning);
         settings
     }
@@ -210,14 +208,14 @@ impl<'a> Figured<'a> {
 
 /// The rate that a slot runs at in a state.
 fn expected(scene: &Scene<'_>, sums: &Sums, faults: &[Fault], slot: usize) -> Option<DataRate> {
-    let platform = scene.machine.platform();
-    let socket = platform.slots().get(slot)?.socket;
-    let rate = domain_of(scene, &sums.rate.domains, slot)?.rate_mts?;
+    let domain = domain_of(scene, &sums.rate.domains, slot)?;
+    let is_of = |other: &usize| domain_of(scene, &sums.rate.domains, *other) == Some(domain);
     let slower = faults.iter().filter_map(|fault| match fault {
-        Fault::Setting(SettingFault::SlowModule(at, slow)) if *at == socket.index() => Some(*slow),
+        Fault::Setting(SettingFault::LowerGrade(slow)) => Some(*slow),
         _ => None,
     });
-    slower.chain([rate]).min()
+    let slower = slower.filter(|slow| lower_graded(scene, *slow).iter().any(is_of));
+    slower.chain([domain.rate_mts?]).min()
 }
 
 /// The domain of the running rate that a slot belongs to.
@@ -233,18 +231,15 @@ pub(crate) fn seen_rates<'s>(scene: &'s Scene<'_>) -> impl Iterator<Item = (usiz
     told.filter_map(|(slot, seen)| Some((slot, seen.rate?)))
 }
 
-/// Rates of processors at which a module whose rated rate is not told may be slow.
-fn slow_sockets(scene: &Scene<'_>) -> BTreeSet<(usize, DataRate)> {
-    let platform = scene.machine.platform();
-    let socket = |slot: usize| platform.slots().get(slot).map(|slot| slot.socket.index());
-    let is_untold = |slot: usize| {
+/// The slots in use that run at a rate and whose modules may be rated for no more, though more is planned.
+pub(crate) fn lower_graded(scene: &Scene<'_>, rate: DataRate) -> Vec<usize> {
+    let may_be = |slot: usize| {
         let told = scene.seen(slot).and_then(|seen| seen.module).and_then(|module| module.grade_mts);
-        told.is_none()
+        let is_more = |own: DataRate| own > rate;
+        told.is_none_or(|told| told == rate)
+            && scene.piece(slot).is_none_or(|own| own.facts.grade_mts.is_none_or(is_more) && scene.fits(slot, slot))
     };
-    let untold: BTreeSet<usize> =
-        seen_rates(scene).filter(|(slot, _)| is_untold(*slot)).filter_map(|(slot, _)| socket(slot)).collect();
-    let rates = seen_rates(scene).filter_map(|(slot, rate)| Some((socket(slot)?, rate)));
-    rates.filter(|(socket, _)| untold.contains(socket)).collect()
+    seen_rates(scene).filter(|(slot, own)| *own == rate && may_be(*slot)).map(|(slot, _)| slot).collect()
 }
 
 /// The modes of a board, the independent one first.

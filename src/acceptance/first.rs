@@ -3,12 +3,12 @@
 use std::collections::BTreeSet;
 
 use crate::acceptance::next::NextStep;
-use crate::acceptance::pieces::{Piece, Seen, machine_reports, unlike};
+use crate::acceptance::pieces::{Piece, Seen, machine_reports, shows_before};
 use crate::acceptance::{
     AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, Cause, CauseGroup, Causes, Explanation, FaultSort,
     MachineCheck, TimeCheck, Told, WorkDone, WorkFault,
 };
-use crate::population::{self, MachineIdentity, PlaceState, Report};
+use crate::population::{self, MachineIdentity, Report};
 use crate::stated::Schema;
 use crate::unit::Name;
 
@@ -86,23 +86,17 @@ pub(crate) fn changed(planned: &[Option<Piece<'_>>], before: &[Option<Piece<'_>>
         .collect()
 }
 
-/// Whether every slot that was to change is told to be as before.
-fn is_as_before(planned: &[Option<Piece<'_>>], before: &[Option<Piece<'_>>], seen: &Seen<'_>) -> bool {
+/// Whether every slot that was to change shows what was there before.
+fn is_as_before<'p>(planned: &'p [Option<Piece<'p>>], before: &'p [Option<Piece<'p>>], seen: &Seen<'_>) -> bool {
     let changed = changed(planned, before);
-    let fits = |piece: &Option<Piece<'_>>, at: usize| {
-        let Some(seen) = seen.slots.get(at) else { return false };
-        match piece {
-            Some(piece) => seen.state.is_filled() && unlike(piece, seen).differs.is_empty(),
-            None => seen.state == PlaceState::Absent,
-        }
-    };
-    let all =
-        |pieces: &[Option<Piece<'_>>]| changed.iter().all(|&at| pieces.get(at).is_some_and(|piece| fits(piece, at)));
-    !changed.is_empty() && all(before) && !all(planned)
+    let piece = |pieces: &'p [Option<Piece<'p>>], at: usize| pieces.get(at).and_then(Option::as_ref);
+    let shows =
+        |&at: &usize| seen.slots.get(at).is_some_and(|seen| shows_before(piece(before, at), piece(planned, at), seen));
+    !changed.is_empty() && changed.iter().all(shows)
 }
 
 /// Without a verdict, where a report is not of the machine, or older than the work.
-pub(crate) fn withheld(machine: &MachineCheck, time: &TimeCheck) -> Option<AcceptanceCheck> {
+pub(crate) fn withheld(platform: &Name, machine: &MachineCheck, time: &TimeCheck) -> Option<AcceptanceCheck> {
     let fault = match (machine.is_it, time.is_later) {
         (Told::No, _) => WorkFault::OtherMachine,
         (_, Told::No) => WorkFault::OldReport,
@@ -110,6 +104,7 @@ pub(crate) fn withheld(machine: &MachineCheck, time: &TimeCheck) -> Option<Accep
     };
     Some(AcceptanceCheck {
         schema: Schema,
+        platform: platform.clone(),
         verdict: AcceptanceVerdict::Withheld,
         notes: Vec::new(),
         machine: machine.clone(),

@@ -9,7 +9,7 @@ use crate::acceptance::scene::Scene;
 use crate::acceptance::{AcceptanceCheck, AcceptanceError, AcceptanceRequest};
 use crate::assess::Planner;
 use crate::machine::Machine;
-use crate::population::{Layout, Medium, Observed, Population, SeenModule};
+use crate::population::{Layout, Medium, Observed, Population, Report, SeenModule};
 use crate::unit::Name;
 
 impl Planner<'_> {
@@ -27,13 +27,13 @@ impl Planner<'_> {
     /// let planned = Population::new().with("A1".parse()?, module.clone()).with("B1".parse()?, module);
     ///
     /// // what a sound machine would report
-    /// let report = planner.report_after(&planned, None, &[])?;
+    /// let report = planner.expected_report(&planned, None, &[])?;
     /// let check = planner.acceptance(&AcceptanceRequest::new(planned.clone(), Observed::from(report)))?;
     /// assert!(check.is_accepted());
     ///
     /// // the module of B1 went into C1
     /// let fault = WorkFault::WrongSlot { from: "B1".parse()?, to: "C1".parse()? };
-    /// let report = planner.report_after(&planned, None, &[fault.clone()])?;
+    /// let report = planner.expected_report(&planned, None, &[fault.clone()])?;
     /// let check = planner.acceptance(&AcceptanceRequest::new(planned, Observed::from(report)))?;
     /// assert_eq!(check.slots.iter().filter(|slot| slot.verdict == SlotVerdict::Differs).count(), 2);
     /// assert_eq!(check.causes.unwrap().groups[0].alternatives[0].causes[0].fault, fault);
@@ -56,12 +56,20 @@ impl Planner<'_> {
         let before = request.before.as_ref().map(|before| pieces(machine, before, &request.own_ids));
         let mut seen = Seen::of(machine, &sited, alone.as_ref(), &observed);
         seen.know(&planned, before.as_deref());
+        if let Ok(each) = without_part_numbers(&observed).bare_on(machine.platform()) {
+            seen.know_inferred(machine, &each);
+        }
         let time = time(request, &planned, before.as_deref(), &seen);
-        if let Some(check) = withheld(&identity, &time) {
+        if let Some(check) = withheld(machine.platform().name(), &identity, &time) {
             return Ok(check);
         }
-        let judge =
-            Judge { planner: *self, request, scene: Scene::new(machine, &planned, &seen), before, sited: &sited };
+        let judge = Judge {
+            planner: *self,
+            request,
+            scene: Scene::new(machine, &planned, &seen),
+            before: before.as_deref(),
+            sited: &sited,
+        };
         Ok(judge.check(identity, time))
     }
 }
@@ -98,6 +106,18 @@ fn individuals<'p>(
         }
     }
     Ok(individuals)
+}
+
+/// The same reports without part numbers: what is told of each slot by itself.
+fn without_part_numbers(observed: &Observed) -> Observed {
+    let bare = |report: &Report| {
+        let mut report = report.clone();
+        for place in &mut report.places {
+            place.module = place.module.take().map(|module| module.part_number(None));
+        }
+        report
+    };
+    Observed::of(observed.reports().iter().map(bare)).unwrap_or_else(|_| observed.clone())
 }
 
 /// The reports that are judged: the machine's own, and SPD, labels and the caller's word beside them.

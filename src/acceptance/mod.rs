@@ -8,13 +8,15 @@
 //!
 //! # How causes are found
 //! A fault changes a state: what sits where, then how it is read, then how the machine is set, then how it reports ([`WorkFault`]). One function makes the
-//! report of a state; [`Planner::report_after`](crate::assess::Planner::report_after) hands it out. An explanation is a set of faults whose report
+//! report of a state; [`Planner::expected_report`](crate::assess::Planner::expected_report) hands it out. An explanation is a set of faults whose report
 //! agrees with what is seen wherever that tells anything; the least are all found, or the search says that it was stopped. What counts as one fault:
 //!
-//! - a slot, a channel, a processor, or all modules of one part that read as empty, as failed or as not in use;
+//! - a slot, a channel, a processor, the machine, or all modules of one part that read as empty, as failed or as not in use;
+//! - a move that was not done, with what was to come in its place;
 //! - a module in another slot, two that are swapped, three or more that are rotated, where the report tells them apart;
 //! - another module than planned, or one too many;
-//! - everything as before; another mode, power profile or cap; a slow module whose rating is not told;
+//! - everything as before; another mode, power profile or cap; modules of a lower grade, where the report does not tell the
+//!   rated rate apart from the running one;
 //! - a report that contradicts itself, where nothing else explains it, or a total is short by less than a module.
 //!
 //! Faults that give one report are one fault; what each may be at bottom, most frequent first, is a list ([`FaultSort`]), and the [next step](NextStep) is the
@@ -55,6 +57,7 @@ pub use cause::{Cause, CauseGroup, Causes, Evidence, Explanation};
 pub use check::{AcceptanceCheck, AcceptanceVerdict, Told};
 pub use check_note::CheckNote;
 pub use error::AcceptanceError;
+pub(crate) use expected::sound_report;
 pub use fault_sort::FaultSort;
 pub use next::{NextOutcome, NextStep};
 pub use parts::{

@@ -67,7 +67,11 @@ impl NextStep {
         }
         outcomes.sort_by_key(|outcome| outcome.shows);
         for outcome in &mut outcomes {
-            outcome.remedy = remedy(&outcome.means);
+            // what the label shows is not read again
+            outcome.remedy = remedy(&outcome.means).map(|remedy| match remedy {
+                Step::ReadLabels if step == Step::ReadLabels => Step::Exchange,
+                remedy => remedy,
+            });
         }
         Self { step, effort: step.effort(), slots, is_remedy, outcomes }
     }

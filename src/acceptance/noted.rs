@@ -41,13 +41,15 @@ impl Judge<'_, '_> {
         notes.extend(self.doubled());
         let other_kind = of(&|slot| slot.notes.contains(&ModuleFact::Kind));
         notes.extend((!other_kind.is_empty()).then_some(CheckNote::OtherKind { slots: other_kind }));
+        let lower = of(&|slot| slot.notes.contains(&ModuleFact::Grade));
+        notes.extend((!lower.is_empty()).then_some(CheckNote::LowerRated { slots: lower }));
         notes
     }
 
     /// Whether the module that was in a slot before, by its serial number, is still reported there.
     fn is_old(&self, slot: &Name) -> bool {
         let at = self.scene.machine.platform().slot_named(slot.as_str()).map(crate::platform::SlotId::index);
-        let was = at.zip(self.before.as_ref()).and_then(|(at, before)| before.get(at)?.as_ref());
+        let was = at.zip(self.before).and_then(|(at, before)| before.get(at)?.as_ref());
         let seen = at.and_then(|at| self.scene.seen(at));
         was.zip(seen).is_some_and(|(was, seen)| was.serial.is_some() && serials(was, seen) == Some(true))
     }

@@ -71,6 +71,9 @@ pub struct SlotCheck {
     /// The facts that are not as planned; none where what is there, or whether it works, differs.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub differs: Vec<ModuleFact>,
+    /// Facts that the report does not tell of this slot, and that are taken from modules of the same part number.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub inferred: Vec<ModuleFact>,
     /// Facts that are not as planned and say nothing against the module: what reports often get wrong, another part number under the same serial
     /// number.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -187,6 +190,11 @@ pub enum Condition {
     Slots {
         /// Their labels.
         slots: Vec<Name>,
+    },
+    /// Facts that are told of no slot in use.
+    Facts {
+        /// Which.
+        facts: Vec<ModuleFact>,
     },
     /// Which of these modes is on: all leave the same totals.
     Mode {

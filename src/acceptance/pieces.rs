@@ -72,6 +72,10 @@ pub(crate) struct SeenSlot<'s> {
     pub(crate) rate: Option<DataRate>,
     /// Whether its serial number is that of a known module: it is none of those that are planned without a number.
     pub(crate) is_known: bool,
+    /// The facts that are not told of this slot, but of modules of the same part number.
+    pub(crate) inferred: Vec<ModuleFact>,
+    /// Whether a rated rate below the planned one may be no more than the running rate, told twice.
+    pub(crate) may_be_running: bool,
 }
 
 impl SeenSlot<'_> {
@@ -79,6 +83,12 @@ impl SeenSlot<'_> {
     pub(crate) fn shows(&self) -> SeenModule {
         let serial = self.serial.as_ref().map(|(name, _)| name.clone());
         self.module.cloned().unwrap_or_default().serial(serial)
+    }
+
+    /// Whether it runs at a rate for which its module may be rated, and for no more.
+    pub(crate) fn may_be_slower(&self) -> bool {
+        let rated = self.module.and_then(|module| module.grade_mts);
+        self.state == PlaceState::InUse && (rated.is_none() || self.may_be_running && rated == self.rate)
     }
 
     /// Whether nothing is told of what is there.
@@ -110,6 +120,8 @@ impl<'s> Seen<'s> {
             serial: None,
             rate: None,
             is_known: false,
+            inferred: Vec::new(),
+            may_be_running: false,
         };
         let mut slots: Vec<SeenSlot<'s>> = vec![untold(PlaceState::Absent); platform.slots().len()];
         let mut put = |label: &Name, seen: SeenSlot<'s>| {
@@ -137,6 +149,8 @@ impl<'s> Seen<'s> {
                 serial: slot.serial.as_ref().and_then(number),
                 rate: slot.running_rate_mts,
                 is_known: false,
+                inferred: Vec::new(),
+                may_be_running: false,
             };
             put(&slot.slot, seen);
         }
@@ -167,6 +181,39 @@ impl Seen<'_> {
         let out: BTreeSet<String> = was().filter(is_out).filter_map(number).collect();
         for seen in &mut self.slots {
             seen.is_known = seen.serial.as_ref().is_some_and(|(_, own)| stays.contains(own) || out.contains(own));
+        }
+        self.know_rated(planned, before);
+    }
+
+    /// Marks the facts that are not told of a slot itself. `each` is what is told without part numbers, so that no module is taken for a like of another.
+    pub(crate) fn know_inferred(&mut self, machine: &Machine, each: &Sited) {
+        for (seen, slot) in self.slots.iter_mut().zip(machine.platform().slots()) {
+            let Some(module) = seen.module else { continue };
+            let told = each.module_in(slot.label().as_str()).map(|module| &module.seen);
+            let is_own = |fact: ModuleFact| told.is_some_and(|told| told.has(fact));
+            let facts = ModuleFact::ALL.into_iter().filter(|fact| *fact != ModuleFact::PartNumber);
+            seen.inferred = facts.filter(|fact| module.has(*fact) && !is_own(*fact)).collect();
+        }
+    }
+
+    /// Whether rated rates may be running rates told twice. They are not where a slot in use has two unlike rates, or one that is rated for more than
+    /// is planned there; nor is the rated rate of the module that was in the slot before.
+    fn know_rated(&mut self, planned: &[Option<Piece<'_>>], before: Option<&[Option<Piece<'_>>]>) {
+        fn grade(pieces: &[Option<Piece<'_>>], slot: usize) -> Option<DataRate> {
+            pieces.get(slot).and_then(Option::as_ref).and_then(|piece| piece.facts.grade_mts)
+        }
+        let rated = |seen: &SeenSlot<'_>| seen.own.and_then(|module| module.grade_mts);
+        let tells_apart = self.slots.iter().enumerate().any(|(slot, seen)| {
+            let (Some(rated), Some(running)) = (rated(seen), seen.rate) else { return false };
+            let is_more = grade(planned, slot).is_some_and(|planned| rated > planned);
+            seen.state == PlaceState::InUse && (rated != running || is_more)
+        });
+        for (slot, seen) in self.slots.iter_mut().enumerate() {
+            let was = before.and_then(|before| before.get(slot)?.as_ref());
+            let is_it =
+                was.is_some_and(|was| was.facts.grade_mts == rated(seen) && unlike(was, seen).differs.is_empty());
+            let is_as_before = is_it && rated(seen).is_some() && rated(seen) != grade(planned, slot);
+            seen.may_be_running = !tells_apart && !is_as_before;
         }
     }
 }
@@ -224,7 +271,7 @@ pub(crate) fn facts_unlike(facts: &SeenModule, seen: &SeenSlot<'_>, same_serial:
         // a rated rate that is that at which it runs
         let is_running = || {
             let (rated, running) = (module.grade_mts, seen.rate);
-            running.is_some() && rated == running && rated < facts.grade_mts
+            seen.may_be_running && running.is_some() && rated == running && rated < facts.grade_mts
         };
         let is_note = match fact {
             ModuleFact::Kind | ModuleFact::Voltages => !is_firm,
@@ -235,6 +282,15 @@ pub(crate) fn facts_unlike(facts: &SeenModule, seen: &SeenSlot<'_>, same_serial:
         if is_note { unlike.notes.push(fact) } else { unlike.differs.push(fact) }
     }
     unlike
+}
+
+/// Whether a slot that was to change shows what was there before: what is told is of that and not of what was planned.
+pub(crate) fn shows_before(before: Option<&Piece<'_>>, planned: Option<&Piece<'_>>, seen: &SeenSlot<'_>) -> bool {
+    let is_of = |piece: Option<&Piece<'_>>| match piece {
+        Some(piece) => seen.state.is_filled() && unlike(piece, seen).differs.is_empty(),
+        None => seen.state == PlaceState::Absent,
+    };
+    is_of(before) && !is_of(planned)
 }
 
 /// Compares what is seen of a module with a planned one.

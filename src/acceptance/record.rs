@@ -1,4 +1,5 @@
 use core::fmt;
+use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
@@ -7,7 +8,9 @@ use crate::acceptance::{
     SlotVerdict, TestOutcome, TotalCheck,
 };
 use crate::finding::Finding;
-use crate::population::{ErrorCounter, MachineIdentity, Population, ReportDate};
+use crate::module::MemoryModule;
+use crate::population::{self, ErrorCounter, Fitted, MachineIdentity, ModuleFact, Population, ReportDate};
+use crate::purchase::Pulled;
 use crate::stated::Schema;
 use crate::unit::{DataRate, Name};
 
@@ -23,7 +26,7 @@ use crate::unit::{DataRate, Name};
 /// let planner = Planner::new(&machine, &rules);
 /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
 /// let planned = Population::new().with("A1".parse()?, module);
-/// let report = planner.report_after(&planned, None, &[])?;
+/// let report = planner.expected_report(&planned, None, &[])?;
 /// let request = AcceptanceRequest::new(planned, Observed::from(report));
 /// let record = AcceptanceRecord::of(&request, &planner.acceptance(&request)?)
 ///     .by(Name::new("M. Weber")?)
@@ -46,6 +49,8 @@ pub struct AcceptanceRecord {
     /// What is said with it before anything else.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub notes: Vec<CheckNote>,
+    /// The name of the board's description.
+    pub platform: Name,
     /// The machine, as its report names it, with the version of its firmware.
     pub machine: MachineIdentity,
     /// What was there before the work, where that is known.
@@ -55,6 +60,12 @@ pub struct AcceptanceRecord {
     pub planned: Population,
     /// What was seen in each slot after the work, with serial numbers as reported.
     pub after: Vec<RecordedSlot>,
+    /// What came out for good: of what was there before, the modules that were not planned to stay. What is credited for each is the caller's word.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub taken_out: Vec<Pulled>,
+    /// When the report was made that was held against the plan.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reported: Option<ReportDate>,
     /// The totals.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub totals: Vec<TotalCheck>,
@@ -79,7 +90,7 @@ pub struct AcceptanceRecord {
     /// Who accepts it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<Name>,
-    /// When.
+    /// When it was accepted, in the caller's word; that is not the date of the report.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on: Option<ReportDate>,
 }
@@ -96,6 +107,9 @@ pub struct RecordedSlot {
     pub verdict: SlotVerdict,
     /// What was seen in it.
     pub holds: SlotHolds,
+    /// Facts of it that the report does not tell of this slot, and that are taken from modules of the same part number.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub inferred: Vec<ModuleFact>,
     /// The rate at which it is reported to run.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub running_rate_mts: Option<DataRate>,
@@ -140,6 +154,7 @@ impl AcceptanceRecord {
             slot: slot.slot.clone(),
             verdict: slot.verdict,
             holds: SlotHolds::of(slot),
+            inferred: slot.inferred.clone(),
             running_rate_mts: slot.running_rate_mts,
         };
         let counters =
@@ -148,10 +163,13 @@ impl AcceptanceRecord {
             schema: Schema,
             verdict: check.verdict,
             notes: check.notes.clone(),
+            platform: check.platform.clone(),
             machine: check.machine.reported.clone(),
             before: request.before.clone(),
             planned: request.planned.clone(),
             after: check.slots.iter().map(slot).collect(),
+            taken_out: taken_out(request, check),
+            reported: check.time.reported.clone(),
             totals: check.totals.clone(),
             rates: check.rates.clone(),
             mode: check.mode.clone(),
@@ -167,6 +185,7 @@ impl AcceptanceRecord {
     setters! {
         each findings_accepted(findings_accepted: Finding);
         each tests(tests: RecordedTest);
+        value taken_out(taken_out: Vec<Pulled>);
         some by(by: Name);
         some on(on: ReportDate);
     }
@@ -181,6 +200,48 @@ impl AcceptanceRecord {
     pub fn credits_are_due(&self) -> bool {
         self.verdict == AcceptanceVerdict::AsPlanned && self.failed_tests().next().is_none()
     }
+}
+
+/// The modules of before that do not stay. One that is named stays where it is planned or read; of the others, as many of equal facts stay as are
+/// planned, those in their own slots first.
+fn taken_out(request: &AcceptanceRequest, check: &AcceptanceCheck) -> Vec<Pulled> {
+    let Some(before) = &request.before else { return Vec::new() };
+    let number = |fitted: &Fitted| fitted.individual.as_ref().and_then(|one| population::serial(one.id.as_str()));
+    let read = check.slots.iter().filter_map(|slot| slot.reported.as_ref()?.serial.as_ref());
+    let read: BTreeSet<String> = read.filter_map(|serial| population::serial(serial.as_str())).collect();
+    let named: BTreeSet<String> = request.planned.modules().filter_map(|(_, fitted)| number(fitted)).collect();
+    let was: BTreeSet<String> = before.modules().filter_map(|(_, fitted)| number(fitted)).collect();
+    let stays = |fitted: &Fitted| number(fitted).map(|own| named.contains(&own) || read.contains(&own));
+    let is_out = |fitted: &Fitted| stays(fitted) == Some(false) && !read.is_empty();
+    // what is planned, without those that are named before
+    let is_free = |(_, fitted): &(&Name, &Fitted)| number(fitted).is_none_or(|own| !was.contains(&own));
+    let mut planned: Vec<(&Name, &MemoryModule)> =
+        request.planned.modules().filter(is_free).map(|(slot, fitted)| (slot, &fitted.module)).collect();
+    // one that is read stays for one of the planned ones, too
+    let mut take = |slot: Option<&Name>, module: &MemoryModule| {
+        let found = planned.iter().position(|(own, other)| *other == module && slot.is_none_or(|slot| *own == slot));
+        found.map(|at| planned.remove(at)).is_some()
+    };
+    let mut left: Vec<(&Name, &Fitted)> = Vec::new();
+    for (slot, fitted) in before.modules() {
+        match stays(fitted) {
+            Some(true) => {
+                let is_named = number(fitted).is_some_and(|own| named.contains(&own));
+                let _ = is_named || take(None, &fitted.module);
+            }
+            _ if fitted.fault.is_none() && !is_out(fitted) && take(Some(slot), &fitted.module) => {}
+            _ => left.push((slot, fitted)),
+        }
+    }
+    left.retain(|(_, fitted)| fitted.fault.is_some() || is_out(fitted) || !take(None, &fitted.module));
+    let pulled = |(slot, fitted): (&Name, &Fitted)| Pulled {
+        slot: slot.clone(),
+        module: fitted.module.clone(),
+        individual: fitted.individual.clone(),
+        fault: fitted.fault,
+        credit: None,
+    };
+    left.into_iter().map(pulled).collect()
 }
 
 /// One sentence.

@@ -17,9 +17,11 @@ pub(crate) struct Scene<'a> {
     fits: Vec<Vec<(bool, bool)>>,
     /// Whether any serial number is seen.
     tells_serials: bool,
+    /// What was there before the work, where that is known.
+    before: Option<&'a [Option<Piece<'a>>]>,
 }
 
-/// The units of planned modules: single slots first, then channels, processors and parts of more than one.
+/// The units of planned modules: single slots first, then, of more than one, all of them, channels, processors and parts.
 pub(crate) fn units(machine: &Machine, pieces: &[Option<Piece<'_>>]) -> Vec<Unit> {
     let platform = machine.platform();
     let filled: Vec<usize> = (0..pieces.len()).filter(|&slot| pieces.get(slot).is_some_and(Option::is_some)).collect();
@@ -29,6 +31,7 @@ pub(crate) fn units(machine: &Machine, pieces: &[Option<Piece<'_>>]) -> Vec<Unit
             units.push(Unit { sort, slots });
         }
     };
+    add(UnitSort::Machine, filled.clone());
     let place = |slot: &usize| platform.slots().get(*slot);
     for (at, channel) in platform.channel_ids().enumerate() {
         let slots = filled.iter().copied().filter(|slot| place(slot).is_some_and(|slot| slot.channel == channel));
@@ -54,12 +57,21 @@ impl<'a> Scene<'a> {
     /// To compare slot by slot; to search, it has to be [prepared](Self::prepared).
     pub(crate) fn new(machine: &'a Machine, pieces: &'a [Option<Piece<'a>>], seen: &'a Seen<'a>) -> Self {
         let tells_serials = seen.slots.iter().any(|slot| slot.serial.is_some());
-        Self { machine, pieces, seen, units: Vec::new(), class: Vec::new(), fits: Vec::new(), tells_serials }
+        Self {
+            machine,
+            pieces,
+            seen,
+            units: Vec::new(),
+            class: Vec::new(),
+            fits: Vec::new(),
+            tells_serials,
+            before: None,
+        }
     }
 
     /// With units, and with all pairs of slots and modules compared.
     pub(crate) fn prepared(self) -> Self {
-        let Self { machine, pieces, seen, tells_serials, .. } = self;
+        let Self { machine, pieces, seen, tells_serials, before, .. } = self;
         let mut classes: Vec<&SeenModule> = Vec::new();
         let mut class_of = |piece: &'a Piece<'a>| {
             classes.iter().position(|known| **known == piece.facts).unwrap_or_else(|| {
@@ -73,7 +85,24 @@ impl<'a> Scene<'a> {
             (fits(false), fits(true))
         };
         let fits = classes.iter().map(|facts| seen.slots.iter().map(|slot| fit(facts, slot)).collect()).collect();
-        Self { machine, pieces, seen, units: units(machine, pieces), class, fits, tells_serials }
+        Self { machine, pieces, seen, units: units(machine, pieces), class, fits, tells_serials, before }
+    }
+
+    /// With what was there before the work.
+    pub(crate) fn with_before(self, before: Option<&'a [Option<Piece<'a>>]>) -> Self {
+        Self { before, ..self }
+    }
+
+    /// Whether a move to a slot that was empty may not have been done, so that nothing could come in its place: the slot that it was to come from shows
+    /// the module, as before.
+    pub(crate) fn is_undone(&self, from: usize, to: usize) -> bool {
+        let Some(before) = self.before else { return false };
+        let of_before = |slot: usize| before.get(slot).and_then(Option::as_ref);
+        let (Some(was), Some(own)) = (of_before(from), self.piece(to)) else { return false };
+        let serial = |piece: &Piece<'_>| piece.serial.as_ref().map(|(_, serial)| serial.clone());
+        let is_it = was.facts == own.facts && serial(was).zip(serial(own)).is_none_or(|(was, own)| was == own);
+        let is_other = self.piece(from).is_some() && !self.alike(from, to);
+        is_it && is_other && of_before(to).is_none() && self.may_hold(from) && self.fits(from, to)
     }
 
     pub(crate) fn piece(&self, slot: usize) -> Option<&'a Piece<'a>> {

@@ -31,6 +31,8 @@ pub(crate) struct Matter<'s, 'a> {
     pub(crate) figured: Option<&'s Figured<'a>>,
     /// Slots that may hold more than one of the planned modules, by what is seen of them.
     pub(crate) free: Vec<bool>,
+    /// What explains the other slots.
+    pub(crate) base: Vec<Fault>,
 }
 
 impl Matter<'_, '_> {
@@ -38,7 +40,7 @@ impl Matter<'_, '_> {
     pub(crate) fn least(&self, at_most: usize, budget: &mut Budget<'_>) -> Least {
         for size in 0..=at_most {
             let mut found = BTreeSet::new();
-            let mut faults = Vec::new();
+            let mut faults = self.base.clone();
             if let Err(stopped) = self.explain(&mut faults, size, &mut found, budget) {
                 return Least { size, found, stopped: Some(stopped) };
             }
@@ -63,7 +65,7 @@ impl Matter<'_, '_> {
         let bad = self.slots.iter().copied().find(|&slot| !self.scene.agrees_on(machine, &state, slot));
         let figures = || self.figured.is_none_or(|figured| figured.agrees(self.scene, &state, faults));
         if bad.is_none() && figures() {
-            let mut explanation = faults.clone();
+            let mut explanation = faults.get(self.base.len()..).unwrap_or_default().to_vec();
             explanation.sort();
             found.insert(explanation);
             return Ok(());
@@ -188,8 +190,13 @@ impl Matter<'_, '_> {
     ) -> Result<(), StopReason> {
         let scene = self.scene;
         let is_planned = |at: usize| scene.piece(at).is_some();
-        let moves =
-            |at: usize| faults.iter().any(|fault| matches!(fault, Fault::Move { path, .. } if path.contains(&at)));
+        let moves = |at: usize| {
+            faults.iter().any(|fault| match fault {
+                Fault::Move { path, .. } => path.contains(&at),
+                Fault::Undone { from, to } => [*from, *to].contains(&at),
+                _ => false,
+            })
+        };
         let leaves = |at: usize| {
             faults.iter().any(|fault| match fault {
                 Fault::Move { path, is_closed } => {
@@ -198,6 +205,7 @@ impl Matter<'_, '_> {
                 Fault::Unread { unit, reads: PlaceState::Absent } => {
                     scene.units.get(*unit).is_some_and(|unit| unit.slots == [at])
                 }
+                Fault::Undone { from, to } => [*from, *to].contains(&at),
                 Fault::Unread { .. } | Fault::Foreign { .. } | Fault::Setting(_) => false,
             })
         };
@@ -208,6 +216,12 @@ impl Matter<'_, '_> {
             if other == slot || !self.is_free(other) {
                 continue;
             }
+            let undone = [(slot, other), (other, slot)].into_iter().filter(|(from, to)| {
+                scene.is_undone(*from, *to)
+                    && ![*from, *to].into_iter().any(|at| moves(at) || leaves(at))
+                    && self.is_in_order(*from, *to, faults)
+            });
+            candidates.extend(undone.map(|(from, to)| Fault::Undone { from, to }));
             let open = |from: usize, to: usize| Fault::Move { path: vec![from, to], is_closed: false };
             if is_planned(other) && !leaves(other) && may_come(other, slot) {
                 candidates.push(open(other, slot));
@@ -228,6 +242,14 @@ impl Matter<'_, '_> {
             self.add_rotations(&mut path, &is_at_home, &may_come, candidates, budget)?;
         }
         Ok(())
+    }
+
+    /// Of alike modules the first is the one that was to go to the first slot: nothing tells which it was.
+    fn is_in_order(&self, from: usize, to: usize, faults: &[Fault]) -> bool {
+        faults.iter().all(|fault| match fault {
+            Fault::Undone { from: other, to: its } if self.scene.alike(to, *its) => (from < *other) == (to < *its),
+            _ => true,
+        })
     }
 
     fn is_free(&self, slot: usize) -> bool {

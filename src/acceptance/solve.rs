@@ -56,49 +56,78 @@ pub(crate) fn solve(scene: &Scene<'_>, reserve: Option<Capacity>, budget: &mut B
         let last = new().with_settings(scene, &planned, true);
         let all = (0..scene.pieces.len()).collect::<Vec<_>>();
         let figures: [&Figured<'_>; 2] = [&first, &last];
-        let group = together(scene, all, &free, figures, bad.len() + OF_SUMS, budget);
+        let matter = |figured| Matter { scene, slots: all.clone(), figured, free: free.clone(), base: Vec::new() };
+        let group = together(matter, figures, bad.len() + OF_SUMS, budget);
         return Solved { groups: vec![group].into_iter().filter(|group| group.size > 0).collect() };
     }
     let mut groups: Vec<Least> = Vec::new();
-    for slots in components(scene, &bad, &free) {
+    let components = components(scene, &bad, &free);
+    for slots in &components {
         let most = 2 * slots.len();
-        let matter = Matter { scene, slots: slots.clone(), figured: None, free: free.clone() };
+        let base = Vec::new();
+        let matter = Matter { scene, slots: slots.clone(), figured: None, free: free.clone(), base };
         let mut least = matter.least(most, budget);
         // something is not as planned there, however early the search was stopped
         least.size = least.size.max(1);
         if least.found.is_empty() {
-            least.found.extend(each_by_itself(scene, &slots));
+            least.found.extend(each_by_itself(scene, slots));
         }
         groups.push(least);
     }
+    // a module that is not the planned one may hold the rate down: that is explained with the figures
+    let may_hold = |slot: &usize| bad.contains(slot) && scene.seen(*slot).is_some_and(SeenSlot::may_be_slower);
+    let (mixed, apart): (Vec<_>, Vec<_>) =
+        components.into_iter().zip(groups).partition(|(slots, _)| slots.iter().any(may_hold));
+    let mut groups: Vec<Least> = apart.into_iter().map(|(_, group)| group).collect();
+    let base = first_of(&groups);
+    let (mut slots, mixed): (Vec<usize>, Vec<Least>) = {
+        let (slots, mixed): (Vec<Vec<usize>>, Vec<Least>) = mixed.into_iter().unzip();
+        (slots.concat(), mixed)
+    };
+    slots.sort_unstable();
     // what the slots, as they are reported, do not imply
-    let faults: Vec<Fault> = groups.iter().filter_map(|group| group.found.first()).flatten().cloned().collect();
+    let faults = [base.as_slice(), &first_of(&mixed)].concat();
     let state = scene.state(&faults);
-    let figures = new();
-    if !figures.agrees(scene, &state, &[]) {
-        let first = new().with_settings(scene, &state, false);
-        let last = new().with_settings(scene, &state, true);
-        groups.push(of_sums(scene, &faults, [&first, &last], budget));
+    let is_off = !new().agrees(scene, &state, &[]);
+    if mixed.is_empty() && !is_off {
+        return Solved { groups };
+    }
+    let [first, last] = [false, true].map(|is_last| new().with_settings(scene, &state, is_last));
+    let at_most = mixed.iter().map(|group| group.size).sum::<usize>() + if is_off { OF_SUMS } else { 0 };
+    let joint = if mixed.is_empty() {
+        None
+    } else {
+        let matter = |figured| Matter { scene, slots: slots.clone(), figured, free: free.clone(), base: base.clone() };
+        Some(together(matter, [&first, &last], at_most, budget)).filter(|joint| !joint.found.is_empty())
+    };
+    match joint {
+        Some(joint) => groups.push(joint),
+        None => {
+            groups.extend(mixed);
+            groups.extend(is_off.then(|| of_sums(scene, &faults, [&first, &last], budget)));
+        }
     }
     Solved { groups }
 }
 
+/// What the first explanation of each group has.
+fn first_of(groups: &[Least]) -> Vec<Fault> {
+    groups.iter().filter_map(|group| group.found.first()).flatten().cloned().collect()
+}
+
 /// Slots and sums together: what a report has wrong in itself only where nothing else is found.
-fn together(
-    scene: &Scene<'_>,
-    slots: Vec<usize>,
-    free: &[bool],
-    [first, last]: [&Figured<'_>; 2],
+fn together<'s, 'a: 's>(
+    matter: impl Fn(Option<&'s Figured<'a>>) -> Matter<'s, 'a>,
+    [first, last]: [&'s Figured<'a>; 2],
     at_most: usize,
     budget: &mut Budget<'_>,
 ) -> Least {
-    let matter = |figured| Matter { scene, slots: slots.clone(), figured: Some(figured), free: free.to_vec() };
     let mut half = budget.half();
-    let least = matter(first).least(at_most, &mut half);
+    let least = matter(Some(first)).least(at_most, &mut half);
     if !least.found.is_empty() {
         return least;
     }
-    matter(last).least(at_most, budget)
+    matter(Some(last)).least(at_most, budget)
 }
 
 /// Totals, rates and the mode, where the slots are explained.
@@ -143,7 +172,7 @@ fn each_by_itself(scene: &Scene<'_>, slots: &[usize]) -> Option<Vec<Fault>> {
             if scene.agrees(&state, slot) {
                 break;
             }
-            let matter = Matter { scene, slots: vec![slot], figured: None, free: Vec::new() };
+            let matter = Matter { scene, slots: vec![slot], figured: None, free: Vec::new(), base: Vec::new() };
             faults.push(matter.single(slot, &state)?);
         }
     }

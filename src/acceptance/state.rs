@@ -21,6 +21,7 @@ pub(crate) struct Unit {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum UnitSort {
     Slot,
+    Machine,
     Channel(usize),
     Socket(usize),
     Part,
@@ -34,6 +35,8 @@ pub(crate) enum Fault {
     /// The module planned for each slot sits in the next; that of the last in the first where it is closed, else nothing
     /// is planned to leave the last.
     Move { path: Vec<usize>, is_closed: bool },
+    /// The module planned for `to` still sits in `from`, where it was before, so that the one planned there could not be put in.
+    Undone { from: usize, to: usize },
     /// Another module, and how it is read.
     Foreign { slot: usize, reads: PlaceState },
     /// How the machine is set, or how it reports.
@@ -45,8 +48,8 @@ pub(crate) enum SettingFault {
     Mode(Name),
     Profile(Name),
     Cap(DataRate),
-    /// By socket.
-    SlowModule(usize, DataRate),
+    /// Modules that run at this rate are rated for no more.
+    LowerGrade(DataRate),
     RatedForRunning,
     /// By its place among the totals.
     Total(usize),
@@ -94,6 +97,10 @@ impl State {
                         state.put(*slot, Held::Empty);
                     }
                 }
+                Fault::Undone { from, to } => {
+                    state.put(*from, Held::Empty);
+                    state.put(*to, Held::Empty);
+                }
                 Fault::Unread { .. } | Fault::Foreign { .. } | Fault::Setting(_) => {}
             }
         }
@@ -109,6 +116,9 @@ impl State {
             }
         }
         for fault in faults {
+            if let Fault::Undone { from, to } = fault {
+                state.come(*from, *to);
+            }
             if let Fault::Foreign { slot, reads } = fault {
                 if let Some(place) = state.reads.get_mut(*slot) {
                     *place = *reads;

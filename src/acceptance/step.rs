@@ -13,6 +13,8 @@ use serde::{Deserialize, Serialize};
 pub enum Step {
     /// Take a new report, dated and of this machine.
     NewReport,
+    /// Read the label of one module of each part, on it or in the record of goods in; one of a lower grade than planned is to be exchanged.
+    ReadLabels,
     /// Read the set-up screens, the version of the firmware and its record of slots that it took out of use.
     ReadSetUp,
     /// Set it as planned.
@@ -63,16 +65,26 @@ pub enum Effort {
 
 impl Step {
     /// The steps that tell faults apart, the least effort first.
-    pub const TESTS: [Self; 6] =
-        [Self::NewReport, Self::ReadSetUp, Self::Look, Self::Reseat, Self::KnownGood, Self::KnownGoodBeside];
+    pub const TESTS: [Self; 7] = [
+        Self::NewReport,
+        Self::ReadLabels,
+        Self::ReadSetUp,
+        Self::Look,
+        Self::Reseat,
+        Self::KnownGood,
+        Self::KnownGoodBeside,
+    ];
 
     /// How much it asks for.
     #[must_use]
     pub const fn effort(self) -> Effort {
         match self {
-            Self::NewReport | Self::ReadSetUp | Self::SetAsPlanned | Self::ClearRecord | Self::UpdateFirmware => {
-                Effort::Paper
-            }
+            Self::NewReport
+            | Self::ReadLabels
+            | Self::ReadSetUp
+            | Self::SetAsPlanned
+            | Self::ClearRecord
+            | Self::UpdateFirmware => Effort::Paper,
             Self::Look => Effort::Look,
             Self::Reseat => Effort::Reseat,
             Self::MoveByMap | Self::KnownGood | Self::KnownGoodBeside => Effort::Move,
@@ -86,20 +98,21 @@ impl fmt::Display for Step {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
             Self::NewReport => "take a new report of this machine, and date it",
+            Self::ReadLabels => "read the label of one module of each part, on it or in the record of goods in",
             Self::ReadSetUp => "read mode, caps, the firmware's version and its record of slots out of use",
             Self::SetAsPlanned => "set it as planned",
             Self::ClearRecord => "clear the record of slots out of use, and restart",
             Self::UpdateFirmware => "go back to what ran before, update the firmware, and begin again",
             Self::Look => "power off, cords out, and look at the slots: what sits there, both latches, damage",
             Self::Reseat => "power off, cords out, take the modules out, look at the contacts, and seat them again",
-            Self::MoveByMap => "power off, cords out, and move the modules by the slot map",
+            Self::MoveByMap => "power off, cords out, and put the modules where the slot map has them",
             Self::KnownGood => "power off, cords out, and put a module known to be good in the place",
             Self::KnownGoodBeside => {
                 "power off, cords out, and put a module known to be good beside it in the channel, then elsewhere at the processor"
             }
             Self::CloseSlot => "close the slot, and plan again",
             Self::QualifiedHands => "have the processor, its contacts or the riser looked at by those qualified for it",
-            Self::Exchange => "exchange the modules for what was planned, and recount the bin that they came from",
+            Self::Exchange => "power off, cords out, and exchange the modules for what was planned; recount the bin that they came from",
             Self::Other => "something that a newer version knows",
         })
     }
@@ -115,6 +128,10 @@ pub enum Shown {
     AsPlanned,
     /// The same as before the step.
     SameAgain,
+    /// The label names a lower grade than planned.
+    LabelLower,
+    /// The label names the grade that was planned, or a higher one.
+    LabelAsPlanned,
     /// Another mode, profile or cap than planned.
     OtherSetting,
     /// The slots are on the record of those taken out of use.
@@ -152,6 +169,8 @@ impl fmt::Display for Shown {
         f.pad(match self {
             Self::AsPlanned => "as planned now",
             Self::SameAgain => "the same again",
+            Self::LabelLower => "a lower grade than planned",
+            Self::LabelAsPlanned => "the planned grade, or a higher one",
             Self::OtherSetting => "another setting than planned",
             Self::MappedOut => "the slots are on the record",
             Self::OldFirmware => "older firmware than needed",

@@ -1,12 +1,13 @@
 //! Faults as causes: what they may be at bottom, what speaks for and against them.
 
-use crate::acceptance::pieces::Piece;
+use crate::acceptance::figures::lower_graded;
+use crate::acceptance::pieces::{Piece, shows_before};
 use crate::acceptance::scene::Scene;
 use crate::acceptance::state::{Fault, SettingFault, Unit, UnitSort};
 use crate::acceptance::{Cause, CauseGroup, Evidence, Explanation, FaultSort, NextStep, WorkFault};
 use crate::finding::Place;
 use crate::platform::{self, NeededBy};
-use crate::population::{PlaceState, TotalOf};
+use crate::population::{ModuleFact, PlaceState, TotalOf};
 use crate::unit::Name;
 
 /// What faults are told with: what was planned and seen, and what was there before.
@@ -43,6 +44,9 @@ impl Teller<'_, '_> {
                 let platform = self.scene.machine.platform();
                 let (sort, slots) =
                     self.unit(*unit).map_or((UnitSort::Part, Vec::new()), |unit| (unit.sort, self.labels(&unit.slots)));
+                if sort == UnitSort::Part {
+                    return WorkFault::PartUnread { slots, reads: *reads };
+                }
                 let unit = match (sort, slots.first()) {
                     (UnitSort::Slot, Some(slot)) => Place::Slot { slot: slot.clone() },
                     (UnitSort::Channel(at), _) => {
@@ -60,6 +64,7 @@ impl Teller<'_, '_> {
                 }
                 _ => WorkFault::Rotated { slots: self.labels(path) },
             },
+            Fault::Undone { from, to } => WorkFault::MoveUndone { from: self.label(*from), to: self.label(*to) },
             Fault::Foreign { slot, reads } => {
                 let shows = self.scene.seen(*slot).map(|seen| Box::new(seen.shows())).unwrap_or_default();
                 let (slot, is_planned, reads) = (self.label(*slot), self.scene.piece(*slot).is_some(), *reads);
@@ -73,8 +78,8 @@ impl Teller<'_, '_> {
                 SettingFault::Mode(runs) => WorkFault::Mode { runs: runs.clone() },
                 SettingFault::Profile(runs) => WorkFault::PowerProfile { runs: runs.clone() },
                 SettingFault::Cap(rate) => WorkFault::RateCap { rate_mts: *rate },
-                SettingFault::SlowModule(socket, rate) => {
-                    WorkFault::SlowModule { socket: self.socket(*socket), rate_mts: *rate }
+                SettingFault::LowerGrade(rate) => {
+                    WorkFault::LowerGrade { slots: self.labels(&lower_graded(self.scene, *rate)), rate_mts: *rate }
                 }
                 SettingFault::RatedForRunning => WorkFault::RatedForRunning,
                 SettingFault::Total(at) => {
@@ -87,12 +92,14 @@ impl Teller<'_, '_> {
     }
 
     /// The slots that a fault is about.
-    fn slots<'f>(&'f self, fault: &'f Fault) -> &'f [usize] {
+    fn slots(&self, fault: &Fault) -> Vec<usize> {
         match fault {
-            Fault::Unread { unit, .. } => self.unit(*unit).map_or(&[], |unit| unit.slots.as_slice()),
-            Fault::Move { path, .. } => path,
-            Fault::Foreign { slot, .. } => std::slice::from_ref(slot),
-            Fault::Setting(_) => &[],
+            Fault::Unread { unit, .. } => self.unit(*unit).map_or_else(Vec::new, |unit| unit.slots.clone()),
+            Fault::Move { path, .. } => path.clone(),
+            Fault::Undone { from, to } => vec![*from, *to],
+            Fault::Foreign { slot, .. } => vec![*slot],
+            Fault::Setting(SettingFault::LowerGrade(rate)) => lower_graded(self.scene, *rate),
+            Fault::Setting(_) => Vec::new(),
         }
     }
 
@@ -100,15 +107,17 @@ impl Teller<'_, '_> {
     pub(crate) fn sorts(&self, fault: &Fault) -> Vec<FaultSort> {
         let mut sorts = match fault {
             Fault::Unread { unit, reads } => self.unit(*unit).map_or(Vec::new(), |unit| self.unread(unit, *reads)),
+            Fault::Move { path, .. } if path.iter().all(|&slot| self.is_changed(slot) && self.is_as_before(slot)) => {
+                vec![FaultSort::WrongSlot, FaultSort::NotDone]
+            }
             Fault::Move { .. } => vec![FaultSort::WrongSlot],
+            Fault::Undone { .. } => vec![FaultSort::NotDone],
             Fault::Foreign { slot, .. } if self.is_as_before(*slot) => vec![FaultSort::NotDone, FaultSort::WrongPart],
+            Fault::Foreign { slot, .. } if self.is_of_lower_grade(*slot) => vec![FaultSort::SlowGrade],
             Fault::Foreign { .. } => vec![FaultSort::WrongPart],
             Fault::Setting(SettingFault::Mode(_) | SettingFault::Profile(_)) => vec![FaultSort::ModeOrSetting],
-            Fault::Setting(SettingFault::Cap(_)) if self.has_untold_grade() => {
-                vec![FaultSort::RateSetting, FaultSort::SlowGrade]
-            }
             Fault::Setting(SettingFault::Cap(_)) => vec![FaultSort::RateSetting],
-            Fault::Setting(SettingFault::SlowModule(..)) => vec![FaultSort::SlowGrade],
+            Fault::Setting(SettingFault::LowerGrade(_)) => vec![FaultSort::SlowGrade],
             Fault::Setting(SettingFault::RatedForRunning | SettingFault::Total(_) | SettingFault::Rate) => {
                 vec![FaultSort::ReportAtFault]
             }
@@ -118,16 +127,11 @@ impl Teller<'_, '_> {
         sorts
     }
 
-    fn has_untold_grade(&self) -> bool {
-        let used = self.scene.seen.slots.iter().filter(|seen| seen.state == PlaceState::InUse);
-        used.map(|seen| seen.module.and_then(|module| module.grade_mts)).any(|grade| grade.is_none())
-    }
-
     /// What keeps modules from being read.
     fn unread(&self, unit: &Unit, reads: PlaceState) -> Vec<FaultSort> {
         use FaultSort::{
             ChannelDead, Dead, LeftOut, MappedOut, NotDone, NotSeated, OldFirmware, ProcessorOrRiser, Refused,
-            SlotDamaged, SpdUnreadable, WrongSlot,
+            ReportAtFault, SlotDamaged, SpdUnreadable, WrongSlot,
         };
         let platform = self.scene.machine.platform();
         let hands = platform.description().hands.as_ref().and_then(|hands| hands.value.mapped_out);
@@ -140,7 +144,7 @@ impl Teller<'_, '_> {
                     sorts.push(WrongSlot);
                 }
             }
-            PlaceState::Absent => {}
+            PlaceState::Absent => sorts.push(LeftOut),
             PlaceState::Failed if is_single => sorts.extend([NotSeated, Dead]),
             PlaceState::Failed => sorts.push(Dead),
             _ if is_single => sorts.extend([MappedOut, SpdUnreadable]),
@@ -151,15 +155,17 @@ impl Teller<'_, '_> {
         }
         if self.is_whole(unit, |slot| platform.slots().get(slot).map(|slot| slot.channel.index())) {
             sorts.push(ChannelDead);
-            if reads == PlaceState::Absent {
-                sorts.push(NotSeated);
-            }
+            sorts.extend((reads == PlaceState::Absent).then_some(NotSeated));
             if hands == Some(platform::MappedOut::Channel) {
                 sorts.push(Dead);
             }
         }
         if self.is_whole(unit, |slot| platform.slots().get(slot).map(|slot| slot.socket.index())) {
             sorts.push(ProcessorOrRiser);
+        }
+        // a machine without any memory makes no report
+        if reads == PlaceState::Absent && self.is_whole(unit, |_| Some(())) && self.reads_nothing() {
+            sorts.extend([ReportAtFault, NotSeated, ProcessorOrRiser]);
         }
         let facts = |slot: usize| self.scene.piece(slot).map(|piece| &piece.facts);
         if self.is_whole(unit, facts) && unit.slots.iter().any(|&slot| self.is_changed(slot)) {
@@ -172,6 +178,11 @@ impl Teller<'_, '_> {
             sorts.push(NotSeated);
         }
         sorts
+    }
+
+    /// Whether the report has no module in any slot.
+    fn reads_nothing(&self) -> bool {
+        self.scene.seen.slots.iter().all(|seen| !seen.state.is_filled())
     }
 
     /// Whether a unit is all that is planned with one key.
@@ -207,18 +218,22 @@ impl Teller<'_, '_> {
         }
     }
 
+    /// Whether what is read in a slot is the planned module but for a lower rated rate.
+    fn is_of_lower_grade(&self, slot: usize) -> bool {
+        let (Some(piece), Some(seen)) = (self.scene.piece(slot), self.scene.seen(slot)) else { return false };
+        let is_lower = seen.module.is_some_and(|module| module.grade_mts < piece.facts.grade_mts);
+        is_lower && crate::acceptance::pieces::unlike(piece, seen).differs == [ModuleFact::Grade]
+    }
+
     /// Whether a slot shows what was there before.
     fn is_as_before(&self, slot: usize) -> bool {
         let (Some(_), Some(seen)) = (self.before, self.scene.seen(slot)) else { return false };
-        match self.of_before(slot) {
-            Some(piece) => seen.state.is_filled() && crate::acceptance::pieces::unlike(piece, seen).differs.is_empty(),
-            None => seen.state == PlaceState::Absent,
-        }
+        shows_before(self.of_before(slot), self.scene.piece(slot), seen)
     }
 
     fn cause(&self, fault: &Fault) -> Cause {
         let may_be = self.sorts(fault);
-        let slots = self.labels(self.slots(fault));
+        let slots = self.labels(&self.slots(fault));
         let next = NextStep::among(&may_be, slots);
         let (mut speaks_for, mut speaks_against) = (Vec::new(), Vec::new());
         for &slot in self.slots(fault).iter().take(8) {
@@ -233,7 +248,7 @@ impl Teller<'_, '_> {
             if is_named { speaks_for.push(evidence) } else { speaks_against.push(evidence) }
         }
         let is_told_apart = self.scene.seen.slots.iter().any(|seen| seen.serial.is_some());
-        if matches!(fault, Fault::Move { .. }) && !is_told_apart {
+        if matches!(fault, Fault::Move { .. } | Fault::Undone { .. }) && !is_told_apart {
             speaks_against.push(Evidence::NoSerials);
         }
         Cause { fault: self.fault(fault), may_be, speaks_for, speaks_against, next }
@@ -250,7 +265,9 @@ impl Teller<'_, '_> {
         if let Some((name, number)) = &seen.serial {
             let (slot, serial) = (label.clone(), name.clone());
             match (fault, planned(number)) {
-                (Fault::Move { .. }, true) => speaks_for.push(Evidence::SerialRead { slot, serial }),
+                (Fault::Move { .. } | Fault::Undone { .. }, true) => {
+                    speaks_for.push(Evidence::SerialRead { slot, serial });
+                }
                 (Fault::Foreign { .. }, true) => against.push(Evidence::SerialRead { slot, serial }),
                 (Fault::Foreign { .. }, false) if self.scene.pieces.iter().flatten().any(|p| p.serial.is_some()) => {
                     speaks_for.push(Evidence::SerialNotPlanned { slot, serial });
@@ -258,7 +275,8 @@ impl Teller<'_, '_> {
                 _ => {}
             }
         }
-        if self.is_changed(slot) && self.is_as_before(slot) {
+        let is_done = !self.sorts(fault).contains(&FaultSort::NotDone);
+        if !is_done && self.is_changed(slot) && self.is_as_before(slot) {
             speaks_for.push(Evidence::AsBefore { slot: label.clone() });
         }
         if matches!(fault, Fault::Unread { reads: PlaceState::NotInUse, .. }) {
@@ -321,9 +339,9 @@ impl Teller<'_, '_> {
     ) -> CauseGroup {
         let key = |faults: &Vec<Fault>| {
             let mut sorts: Vec<FaultSort> =
-                faults.iter().filter_map(|fault| self.sorts(fault).first().copied()).collect();
+                faults.iter().filter_map(|fault| FaultSort::most_frequent(&self.sorts(fault))).collect();
             sorts.sort();
-            let places: Vec<usize> = faults.iter().flat_map(|fault| self.slots(fault)).copied().collect();
+            let places: Vec<usize> = faults.iter().flat_map(|fault| self.slots(fault)).collect();
             (sorts, places)
         };
         let mut found = found;

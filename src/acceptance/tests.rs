@@ -7,7 +7,7 @@ use crate::rule::RuleBook;
 use crate::testing::{clean, module, name, plain, population};
 
 fn report(machine: &Machine, planned: &Population, faults: &[WorkFault]) -> Report {
-    Planner::new(machine, &RuleBook::standard()).report_after(planned, None, faults).unwrap()
+    Planner::new(machine, &RuleBook::standard()).expected_report(planned, None, faults).unwrap()
 }
 
 fn check(machine: &Machine, planned: &Population, report: Report) -> AcceptanceCheck {

@@ -104,6 +104,9 @@ impl fmt::Display for SlotCheck {
                 f.write_str(&list(&facts, "; "))?;
             }
         }
+        if !self.inferred.is_empty() {
+            write!(f, "; {} inferred from modules of the same part number", list(&self.inferred, ", "))?;
+        }
         match self.notes.as_slice() {
             [] => Ok(()),
             notes => write!(f, "; to note: another {} than planned is reported", list(notes, ", ")),
@@ -119,7 +122,7 @@ impl fmt::Display for TotalCheck {
         match agrees {
             Told::Yes if by_slots_mib == planned_mib => f.write_str(", which agrees"),
             Told::Yes => write!(f, ", which follows from the slots as they are reported ({by_slots_mib})"),
-            Told::No => write!(f, ", and the slots as they are reported give {by_slots_mib}"),
+            Told::No => write!(f, ", and the modules that are seen give {by_slots_mib}"),
             Told::NotSaid => f.write_str(", which tells nothing"),
         }
     }
@@ -142,7 +145,7 @@ impl fmt::Display for RateCheck {
         match agrees {
             Told::Yes if by_slots_mts == planned_mts => Ok(()),
             Told::Yes => f.write_str(", which follows from the slots as they are reported"),
-            Told::No => write!(f, ", and the slots as they are reported give {}", rate(*by_slots_mts)),
+            Told::No => write!(f, ", and the modules that are seen would run at {} as planned", rate(*by_slots_mts)),
             Told::NotSaid => f.write_str(", which cannot be judged"),
         }
     }
@@ -170,6 +173,7 @@ impl fmt::Display for Condition {
             Self::Machine => f.write_str("whether the report is of this machine"),
             Self::Time => f.write_str("whether the report is later than the work"),
             Self::Slots { slots } => write!(f, "what is in {}", list(slots, ", ")),
+            Self::Facts { facts } => write!(f, "{}: told of no slot", list(facts, ", ")),
             Self::Mode { may_be } => write!(f, "which mode is on: {}", list(may_be, " or ")),
             Self::Total => f.write_str("how much memory there is in all"),
             Self::Rate => f.write_str("at which rate memory runs"),
@@ -183,9 +187,8 @@ impl fmt::Display for Condition {
 impl fmt::Display for AcceptanceCheck {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Acceptance: {}\n  {}\n  {}", self.verdict, self.machine, self.time)?;
-        let as_planned = self.slots.iter().filter(|slot| matches!(slot.verdict, SlotVerdict::AsPlanned(_))).count();
         if !self.slots.is_empty() {
-            write!(f, "\n  {as_planned} of {} slots as planned", self.slots.len())?;
+            write!(f, "\n  slots: {}", self.counted())?;
         }
         self.notes.iter().try_for_each(|note| write!(f, "\n  {note}"))?;
         for slot in &self.slots {

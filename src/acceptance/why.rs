@@ -16,10 +16,11 @@ impl<'a> Judge<'_, 'a> {
     /// Why it is not as planned, and the state of the slots by the first explanation.
     pub(crate) fn causes(&self, time: &TimeCheck, firmware: Option<Name>, missing: &[Name]) -> (Causes, State) {
         let (request, seen, machine) = (self.request, self.scene.seen, self.scene.machine);
+        let before = self.before;
         let mut budget = self.planner.budget(request.nodes);
-        let scene = Scene::new(machine, self.scene.pieces, seen).prepared();
+        let scene = Scene::new(machine, self.scene.pieces, seen).with_before(before).prepared();
         let solved = solve(&scene, request.system_reserve_mib, &mut budget);
-        let teller = Teller { scene: &scene, before: self.before.as_deref(), firmware: firmware.clone() };
+        let teller = Teller { scene: &scene, before, firmware: firmware.clone() };
         let first = |solved: &Solved| -> Vec<Fault> {
             let setting = |fault: &Fault| matches!(fault, Fault::Setting(SettingFault::Total(_) | SettingFault::Rate));
             let found = solved.groups.iter().filter_map(|group| group.found.first()).flatten();
@@ -29,8 +30,8 @@ impl<'a> Judge<'_, 'a> {
         let mut groups = Vec::new();
         let mut state = scene.state(&first(&solved));
         let mut stopped = solved.stopped();
-        let before = self.before.as_deref().filter(|_| time.is_as_before);
-        let scene_before = before.map(|pieces| Scene::new(machine, pieces, seen).prepared());
+        let scene_before =
+            before.filter(|_| time.is_as_before).map(|pieces| Scene::new(machine, pieces, seen).prepared());
         let solved_before = scene_before.as_ref().map(|scene| solve(scene, request.system_reserve_mib, &mut budget));
         match (&scene_before, &solved_before) {
             (Some(other), Some(as_before)) if as_before.size() < solved.size() => {
@@ -82,7 +83,7 @@ impl<'a> Judge<'_, 'a> {
         alternatives.append(&mut group.alternatives);
         let key = |explanation: &Explanation| {
             let mut sorts: Vec<FaultSort> =
-                explanation.causes.iter().filter_map(|cause| cause.may_be.first().copied()).collect();
+                explanation.causes.iter().filter_map(|cause| FaultSort::most_frequent(&cause.may_be)).collect();
             sorts.sort();
             sorts
         };

@@ -13,11 +13,18 @@ use crate::unit::{DataRate, Name};
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum WorkFault {
-    /// Modules of one slot, channel, processor or part are not read as in use. Of one slot that reads as empty: the module planned for
-    /// it is not seen anywhere.
+    /// Modules of one slot, channel or processor, or all of the machine, are not read as in use. Of one slot that reads as empty: the module planned
+    /// for it is not seen anywhere.
     Unread {
-        /// What they have in common: a slot, a channel, a processor; the machine, where it is their part.
+        /// What they have in common: a slot, a channel, a processor, the machine.
         unit: Place,
+        /// Their slots.
+        slots: Vec<Name>,
+        /// As what the slots are read.
+        reads: PlaceState,
+    },
+    /// All modules of one part are not read as in use.
+    PartUnread {
         /// Their slots.
         slots: Vec<Name>,
         /// As what the slots are read.
@@ -28,6 +35,13 @@ pub enum WorkFault {
         /// Where it was to be.
         from: Name,
         /// Where it is.
+        to: Name,
+    },
+    /// A module that was to move to an empty slot still sits where it was, so that what was to come in its place could not be put in.
+    MoveUndone {
+        /// Where it was, and is.
+        from: Name,
+        /// Where it was to go.
         to: Name,
     },
     /// Two modules that are not alike sit in each other's slots.
@@ -86,10 +100,11 @@ pub enum WorkFault {
         /// At this rate.
         rate_mts: DataRate,
     },
-    /// A module of a processor is rated lower than planned, and the report does not tell its rating.
-    SlowModule {
-        /// The socket.
-        socket: Name,
+    /// Modules that run at a rate are rated for no more, though more was planned. The report says so, or tells no rating of them; where it gives one
+    /// rate as rated and as running, it may be the running one told twice.
+    LowerGrade {
+        /// Their slots: one of them is enough to hold the others.
+        slots: Vec<Name>,
         /// The rate.
         rate_mts: DataRate,
     },
@@ -118,11 +133,20 @@ impl fmt::Display for WorkFault {
                 PlaceState::Absent => write!(f, "the module planned for slot {slot} is not seen"),
                 reads => write!(f, "the module in slot {slot} is {reads}"),
             },
+            Self::Unread { unit: Place::Machine, reads: PlaceState::Absent, .. } => {
+                f.write_str("the report has no memory at all")
+            }
             Self::Unread { unit: Place::Machine, slots, reads } => {
+                write!(f, "all modules, in slots {}, are {reads}", list(slots))
+            }
+            Self::PartUnread { slots, reads } => {
                 write!(f, "the modules of one part, in slots {}, are {reads}", list(slots))
             }
             Self::Unread { unit, slots, reads } => write!(f, "slots {} of {unit} are {reads}", list(slots)),
             Self::WrongSlot { from, to } => write!(f, "the module planned for slot {from} sits in {to}"),
+            Self::MoveUndone { from, to } => {
+                write!(f, "the module that was to go from slot {from} to {to} is still in {from}")
+            }
             Self::Swapped { first, second } => write!(f, "the modules of slots {first} and {second} are swapped"),
             Self::Rotated { slots } => {
                 write!(f, "the modules of slots {} each sit in the slot of the next", list(slots))
@@ -138,8 +162,8 @@ impl fmt::Display for WorkFault {
             Self::Mode { runs } => write!(f, "the mode {runs} is on"),
             Self::PowerProfile { runs } => write!(f, "the power profile {runs} is on"),
             Self::RateCap { rate_mts } => write!(f, "something caps the rate at {rate_mts}"),
-            Self::SlowModule { socket, rate_mts } => {
-                write!(f, "a module at processor {socket} is rated for no more than {rate_mts}")
+            Self::LowerGrade { slots, rate_mts } => {
+                write!(f, "modules in {} are rated for no more than {rate_mts}", list(slots))
             }
             Self::RatedForRunning => f.write_str("the report gives rated rates as running rates"),
             Self::TotalAtFault { of } => write!(f, "the total of {of} is not of what the report names"),

@@ -1,19 +1,19 @@
 use serde::{Deserialize, Serialize};
 
-use crate::acceptance::{AcceptanceCheck, AcceptanceRequest, SwapRequest, SwapTest};
+use crate::acceptance::{AcceptanceCheck, AcceptanceRequest, SwapRequest, SwapTest, sound_report};
 use crate::assess::{Assessment, ModeLeft, Planner};
 use crate::ceiling::{Acceptance, Ceiling};
 use crate::fill::{ArrangeRequest, Arrangement, EvenOut, EvenRequest, FillOrder};
 use crate::module::MemoryModule;
 use crate::open::{OpenAssessment, Questions};
-use crate::population::{self, Observed, Population, Sited};
+use crate::population::{self, Layout, Observed, Population, Report, Sited};
 use crate::purchase::{
     Axis, BreakEvenOutcome, Frontier, ModeAnswer, ModeRequest, Outcome, Plan, PlanRequest, Plans, Savings, Stages,
     StandIn, TotalsNear,
 };
 use crate::question::QuestionError;
 use crate::unit::{Capacity, Name};
-use crate::work_order::{ExpectedReport, FoundBad, HaltAt, OrderRequest, WayBack, WithoutAnswer, WorkOrder};
+use crate::work_order::{FoundBad, HaltAt, OrderRequest, WayBack, WithoutAnswer, WorkOrder};
 
 /// What is asked: a verb of [`Planner`] and what it needs.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -167,7 +167,7 @@ pub enum Answer {
     /// To [`Ask::Without`].
     Without(WithoutAnswer),
     /// To [`Ask::ExpectedReport`].
-    ExpectedReport(ExpectedReport),
+    ExpectedReport(Report),
     /// To [`Ask::Acceptance`].
     Acceptance(AcceptanceCheck),
     /// To [`Ask::SwapTest`].
@@ -218,7 +218,8 @@ impl Ask {
             Self::WayBackAfter { order, steps, bad } => Answer::WayBack(planner.way_back_after(order, *steps, bad)?),
             Self::Without { population, slots } => Answer::Without(planner.without(population, slots)?),
             Self::ExpectedReport(population) => {
-                Answer::ExpectedReport(planner.expected_report(population).map_err(of("expected_report"))?)
+                Layout::new(planner.machine(), population).map_err(of("expected_report"))?;
+                Answer::ExpectedReport(sound_report(planner.machine(), population))
             }
             Self::Acceptance(request) => Answer::Acceptance(planner.acceptance(request).map_err(accept("acceptance"))?),
             Self::SwapTest(request) => Answer::SwapTest(planner.swap_test(request).map_err(accept("swap_test"))?),

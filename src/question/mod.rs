@@ -31,7 +31,7 @@
 //! | `{"way_back": {"order": {...}, "halt": "all_in"}}` | [`WayBack`](crate::work_order::WayBack): the way back from a halt |
 //! | `{"way_back_after": {"order": {...}, "steps": 5}}` | [`WayBack`](crate::work_order::WayBack): the way back from after so many steps |
 //! | `{"without": {"population": {...}, "slots": ["A1"]}}` | [`WithoutAnswer`](crate::work_order::WithoutAnswer): what is left when modules fail |
-//! | `{"expected_report": {...}}` | [`ExpectedReport`](crate::work_order::ExpectedReport): what a sound machine reports |
+//! | `{"expected_report": {...}}` | [`Report`](crate::population::Report): what a sound machine reports |
 //! | `{"acceptance": {"planned": {...}, "observed": {...}}}` | [`AcceptanceCheck`](crate::acceptance::AcceptanceCheck): whether a machine reports what was planned, and why not |
 //! | `{"swap_test": {"population": {...}, "suspect": "A1"}}` | [`SwapTest`](crate::acceptance::SwapTest): whether a fault follows a module or stays with its slot |
 //!

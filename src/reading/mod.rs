@@ -25,7 +25,7 @@ use crate::purchase::{
     BreakEvenOutcome, Frontier, ModeAnswer, Outcome, Plan, Plans, Savings, Stages, StandIn, TotalsNear, WhyNot,
 };
 
-use crate::work_order::{ExpectedReport, WayBack, WithoutAnswer, WorkOrder};
+use crate::work_order::{WayBack, WithoutAnswer, WorkOrder};
 
 use crate::reading::deserializer::Lenient;
 use crate::reading::path::Path;
@@ -106,7 +106,7 @@ macro_rules! answers {
 }
 
 answers! {
-    Acceptance AcceptanceCheck AcceptanceRecord Arrangement Assessment Bins BreakEvenOutcome Ceiling EvenOut ExpectedReport
+    Acceptance AcceptanceCheck AcceptanceRecord Arrangement Assessment Bins BreakEvenOutcome Ceiling EvenOut
     FillOrder Finding Frontier GoodsIn ModeAnswer ModeLeft OpenAssessment Outcome Plan Plans Questions Savings SeenChanges
     Sited Stages StandIn SwapTest TotalsNear WayBack WhyNot WithoutAnswer WorkOrder
 }

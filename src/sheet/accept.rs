@@ -1,10 +1,9 @@
 //! What an acceptance came to: the verdict, what it was held against, and where it is not as planned why, and what to do next.
 
-use crate::acceptance::{
-    AcceptanceCheck, AcceptanceVerdict, Cause, CauseGroup, Causes, NextStep, RateCheck, SlotCheck, SlotVerdict, Told,
-};
+use crate::acceptance::{AcceptanceCheck, AcceptanceVerdict, Causes, RateCheck, SlotCheck, SlotVerdict, Told};
 use crate::population::{PlaceState, SeenModule};
 use crate::sheet::answer::listed;
+use crate::sheet::causes::{step, steps};
 use crate::sheet::slots::{LEGEND, kind_letter};
 use crate::sheet::{Cell, Column, ColumnSort, Job, Section, Sheet, Table};
 
@@ -17,7 +16,7 @@ impl Job<'_> {
         let mut sheet = Sheet::new(format!("ACCEPTANCE   {}", self.title)).section(head(check)).section(slots(check));
         sheet = sheet.section(figures(check));
         if let Some(causes) = &check.causes {
-            sheet = groups(sheet, causes);
+            sheet = crate::sheet::causes::causes(sheet, causes);
         }
         let said = match check.verdict {
             AcceptanceVerdict::AsPlanned => {
@@ -33,7 +32,7 @@ impl Job<'_> {
     }
 }
 
-fn capital(text: &str) -> String {
+pub(super) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
@@ -46,8 +45,7 @@ fn head(check: &AcceptanceCheck) -> Section {
     let differing: Vec<_> =
         check.slots.iter().filter(|slot| slot.verdict == SlotVerdict::Differs).map(|slot| &slot.slot).collect();
     if !check.slots.is_empty() {
-        let sound = check.slots.iter().filter(|slot| matches!(slot.verdict, SlotVerdict::AsPlanned(_))).count();
-        let mut text = format!("{sound} of {} as planned", check.slots.len());
+        let mut text = check.counted();
         if !differing.is_empty() {
             text.push_str(&format!("; not: {}", listed(differing, "none")));
         }
@@ -58,7 +56,7 @@ fn head(check: &AcceptanceCheck) -> Section {
         (AcceptanceVerdict::AsPlanned, _) => {
             Some("Record it, with its tests: credits are due where none failed. Watch the error counters.".to_owned())
         }
-        (_, Some(causes)) => causes.groups.first().map(|group| capital(&step(&group.next))),
+        (_, Some(causes)) => first_step(causes),
         (AcceptanceVerdict::Withheld, _) => Some("Take a new report of this machine, later than the work.".to_owned()),
         (AcceptanceVerdict::Open, _) => Some(
             "Take one report that tells every slot that was to change, or look into them. Keep what was taken out."
@@ -75,6 +73,16 @@ fn head(check: &AcceptanceCheck) -> Section {
     head
 }
 
+/// The step of the least effort.
+fn first_step(causes: &Causes) -> Option<String> {
+    let steps = steps(&causes.groups);
+    let first = steps.first().map(|next| capital(&step(next, false)))?;
+    Some(match steps.len() {
+        1 => first,
+        count => format!("{first} This is the first of {count} steps, below."),
+    })
+}
+
 fn slots(check: &AcceptanceCheck) -> Section {
     let mut table = Table::new([
         Column::text("slot"),
@@ -87,6 +95,10 @@ fn slots(check: &AcceptanceCheck) -> Section {
     for slot in &check.slots {
         let seen = |module: &Option<SeenModule>| module.as_ref().map_or("-".to_owned(), brief);
         let reported = match (slot.state, &slot.reported) {
+            (PlaceState::InUse, None) => "size not told; taken as in use".to_owned(),
+            (PlaceState::InUse, Some(module)) if module.capacity_mib.is_none() => {
+                format!("{}; size not told; taken as in use", brief(module))
+            }
             (PlaceState::InUse, Some(module)) => brief(module),
             (PlaceState::Absent, None) => "-".to_owned(),
             (state, None) => state.to_string(),
@@ -118,6 +130,9 @@ fn verdict(slot: &SlotCheck) -> String {
         },
         SlotVerdict::Differs => format!("DIFFERS: {}", listed(&slot.differs, "all")),
     };
+    if !slot.inferred.is_empty() {
+        text.push_str(&format!("; {} inferred from modules of the same part number", listed(&slot.inferred, "facts")));
+    }
     if !slot.notes.is_empty() {
         text.push_str(&format!("; other {}", listed(&slot.notes, "facts")));
     }
@@ -154,84 +169,10 @@ fn figures(check: &AcceptanceCheck) -> Section {
 }
 
 fn limits(rate: &RateCheck) -> Vec<String> {
-    let told = rate.limits.iter().filter(|_| rate.agrees != Told::NotSaid);
-    told.map(|limit| format!("  because {limit}")).collect()
-}
-
-fn groups(mut sheet: Sheet, causes: &Causes) -> Sheet {
-    let count = causes.groups.len();
-    for (at, group) in causes.groups.iter().enumerate() {
-        sheet = sheet.section(explained(group, (count > 1).then_some(at + 1)));
-    }
-    match causes.stopped {
-        Some(stopped) => sheet.section(
-            Section::new("NOT LOOKED AT").line(format!("The search for causes {stopped}: there may be others.")),
-        ),
-        None => sheet,
-    }
-}
-
-/// The explanations of one part, the least effort that tells them apart, and what each outcome would mean.
-fn explained(group: &CauseGroup, number: Option<usize>) -> Section {
-    let faults = match group.faults_at_least {
-        1 => "1 FAULT".to_owned(),
-        faults => format!("{faults} FAULTS"),
+    let because = match rate.agrees {
+        Told::NotSaid => return Vec::new(),
+        Told::Yes => "because",
+        Told::No => "as planned:",
     };
-    let at_least = if group.is_proved { "" } else { "AT LEAST " };
-    let number = number.map_or(String::new(), |number| format!("{number}. "));
-    let mut section = Section::new(format!("{number}WHY: {at_least}{faults}"));
-    for (at, explanation) in group.alternatives.iter().enumerate() {
-        for (part, cause) in explanation.causes.iter().enumerate() {
-            let is_only = group.is_proved && group.further == 0 && group.alternatives.len() == 1;
-            let word = match (at, part) {
-                (_, 1..) => "and",
-                (0, 0) if is_only => "It is",
-                (0, 0) => "It may be",
-                _ => "or",
-            };
-            section = told(section, word, cause);
-        }
-    }
-    if group.further > 0 {
-        section = section.line(format!("Or one of {} more of {}.", group.further, faults.to_lowercase()));
-    }
-    section = section.checks([format!("NEXT: {}", step(&group.next))]);
-    if group.next.is_remedy { section } else { section.table(outcomes(&group.next)) }
-}
-
-fn told(section: Section, word: &str, cause: &Cause) -> Section {
-    let mut section = section.entry(word, format!("{}.", capital(&cause.fault.to_string()))).entry(
-        "",
-        format!("That may be: {}.", cause.may_be.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")),
-    );
-    if !cause.speaks_for.is_empty() {
-        section = section.entry("", format!("For it: {}.", joined(&cause.speaks_for)));
-    }
-    if !cause.speaks_against.is_empty() {
-        section = section.entry("", format!("Against it: {}.", joined(&cause.speaks_against)));
-    }
-    section
-}
-
-fn joined<T: ToString>(parts: &[T]) -> String {
-    parts.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
-}
-
-fn step(next: &NextStep) -> String {
-    match next.slots.as_slice() {
-        [] => format!("{}.", next.step),
-        slots => format!("{} ({}).", next.step, listed(slots, "none")),
-    }
-}
-
-fn outcomes(next: &NextStep) -> Table {
-    let mut table = Table::new(["if it shows", "it may be", "and then"].map(Column::text));
-    for outcome in &next.outcomes {
-        table.row([
-            Cell::text(outcome.shows),
-            Cell::text(joined(&outcome.means)),
-            outcome.remedy.map_or(Cell::text("go on with the next step"), Cell::text),
-        ]);
-    }
-    table
+    rate.limits.iter().map(|limit| format!("  {because} {limit}")).collect()
 }

@@ -23,6 +23,7 @@
 mod accept;
 mod answer;
 mod buying;
+mod causes;
 mod cell;
 mod csv;
 mod goods;

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::acceptance::{AcceptanceRecord, RecordedSlot, SlotHolds, SlotVerdict};
 use crate::population::{MachineIdentity, Occupant, Population};
 use crate::sheet::accept::brief;
-use crate::sheet::slots::{LEGEND, occupant};
+use crate::sheet::slots::{LEGEND, brief as module_text, occupant};
 use crate::sheet::{Cell, Column, ColumnSort, Section, Sheet, Table};
 use crate::unit::Name;
 
@@ -22,7 +22,7 @@ use crate::unit::Name;
 /// let planner = Planner::new(&machine, &rules);
 /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
 /// let planned = Population::new().with("A1".parse()?, module);
-/// let report = planner.report_after(&planned, None, &[])?;
+/// let report = planner.expected_report(&planned, None, &[])?;
 /// let request = AcceptanceRequest::new(planned, Observed::from(report));
 /// let record = AcceptanceRecord::of(&request, &planner.acceptance(&request)?).by(Name::new("M. Weber")?);
 ///
@@ -35,6 +35,7 @@ pub fn acceptance_record(record: &AcceptanceRecord) -> Sheet {
     Sheet::new(format!("ACCEPTANCE RECORD   {}", without_firmware(record)))
         .section(head(record))
         .section(Section::new("SLOTS").line(LEGEND).table(slots(record)))
+        .section(taken_out(record))
         .section(figures(record))
         .section(said_of("FINDINGS ACCEPTED", record.findings_accepted.iter().map(ToString::to_string)))
         .section(counters(record))
@@ -69,8 +70,10 @@ fn head(record: &AcceptanceRecord) -> Section {
     }
     head.entry("Machine", without_firmware(record).to_string())
         .entry("Firmware", text(&record.machine.firmware))
+        .entry("Board", format!("description {}", record.platform))
+        .entry("Report of", record.reported.as_ref().map_or_else(not_said, ToString::to_string))
         .entry("Accepted by", text(&record.by))
-        .entry("On", record.on.as_ref().map_or_else(not_said, ToString::to_string))
+        .entry("Accepted on", record.on.as_ref().map_or_else(not_said, ToString::to_string))
         .entry(
             "Credits",
             if record.credits_are_due() {
@@ -108,14 +111,35 @@ fn slots(record: &AcceptanceRecord) -> Table {
             Cell::maybe(module.and_then(|module| module.serial.as_ref())),
             Cell::maybe(module.and_then(|module| module.part_number.as_ref())),
             seen.and_then(|seen| seen.running_rate_mts).map_or(Cell::Empty, Cell::Rate),
-            Cell::text(seen.map_or("emptied".to_owned(), |seen| verdict(seen.verdict))),
+            Cell::text(seen.map_or("emptied".to_owned(), verdict)),
         ]);
     }
     table.without_empty_columns()
 }
 
+/// What came out, and what is credited for it.
+fn taken_out(record: &AcceptanceRecord) -> Section {
+    let mut table = Table::new(["slot", "module", "serial", "credit"].map(Column::text));
+    for pulled in &record.taken_out {
+        let serial = pulled.individual.as_ref().map(|individual| &individual.id);
+        table.row([
+            Cell::text(&pulled.slot),
+            Cell::text(module_text(&pulled.module)),
+            serial.map_or(Cell::text("not known"), Cell::text),
+            pulled.credit.map_or(Cell::text("not said"), Cell::text),
+        ]);
+    }
+    let section = Section::new("TAKEN OUT");
+    match (&record.before, table.rows.is_empty()) {
+        (None, _) => section.line("It is not known what was there before."),
+        (Some(_), true) => section.line("Nothing."),
+        (Some(_), false) => section.table(table),
+    }
+}
+
 fn after(holds: &SlotHolds) -> String {
     match holds {
+        SlotHolds::Module(module) if module.capacity_mib.is_none() => format!("{}; size not told", brief(module)),
         SlotHolds::Module(module) => brief(module),
         SlotHolds::Empty => "empty".to_owned(),
         SlotHolds::NotTold => "not told".to_owned(),
@@ -129,11 +153,15 @@ fn serial(held: &Occupant) -> Option<&Name> {
     }
 }
 
-fn verdict(verdict: SlotVerdict) -> String {
-    match verdict {
+fn verdict(slot: &RecordedSlot) -> String {
+    let text = match slot.verdict {
         SlotVerdict::AsPlanned(strength) => strength.to_string(),
         SlotVerdict::Differs => "DIFFERS".to_owned(),
         SlotVerdict::Open | SlotVerdict::Other => "not told".to_owned(),
+    };
+    match slot.inferred.as_slice() {
+        [] => text,
+        facts => format!("{text}; {} inferred", facts.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")),
     }
 }
 

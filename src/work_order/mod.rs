@@ -5,7 +5,6 @@
 //! | [`work_order`](crate::assess::Planner::work_order) | [`WorkOrder`]: what hands do, in order, with halts and the way back from each |
 //! | [`way_back`](crate::assess::Planner::way_back) | [`WayBack`]: the way back from a halt where modules were found bad |
 //! | [`without`](crate::assess::Planner::without) | [`WithoutAnswer`]: what is left when modules fail |
-//! | [`expected_report`](crate::assess::Planner::expected_report) | [`ExpectedReport`]: what a sound machine reports |
 //!
 //! An order is carried out by other code than made it before it is returned ([`WorkOrder::simulate`]): each state on the way is one
 //! that hands can bring about, and the last one is what was asked for.
@@ -19,7 +18,6 @@ mod bench;
 mod caution;
 mod check;
 mod evened;
-mod expected;
 mod firmware;
 mod going_back;
 mod going_without;
@@ -44,7 +42,6 @@ mod tests;
 
 pub use caution::Caution;
 pub use check::Check;
-pub use expected::{ExpectedProcessor, ExpectedReport, ExpectedSlot, Shown};
 pub use halt::{Halt, HaltAt};
 pub use line::OrderLine;
 pub use order::{StopRule, Supply, WorkOrder};

@@ -2,11 +2,13 @@ use serde::{Deserialize, Serialize};
 
 use crate::finding::Finding;
 use crate::module::{Individual, MemoryModule};
-use crate::population::{MachineIdentity, Population};
+#[cfg(doc)]
+use crate::population::ModuleFact;
+use crate::population::{MachineIdentity, Population, Report};
 use crate::purchase::ModuleSource;
 use crate::stated::Schema;
 use crate::unit::Name;
-use crate::work_order::{ExpectedReport, Halt, HaltAt, OrderLine, Step, TrialStart, WayBack};
+use crate::work_order::{Halt, HaltAt, OrderLine, Step, TrialStart, WayBack};
 
 /// What hands do to a machine, in order.
 ///
@@ -72,8 +74,9 @@ pub struct WorkOrder {
     pub stop_rules: Vec<StopRule>,
     /// The way back from each halt.
     pub ways_back: Vec<WayBack>,
-    /// What a sound machine reports afterwards.
-    pub expected: ExpectedReport,
+    /// What a sound machine reports afterwards. [`ModuleFact::shown_by`] says which sources can show a fact; where a module sits, whether it works
+    /// and how fast it runs only the machine itself can.
+    pub expected: Report,
     /// The warnings and errors that what is there afterwards carries.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub findings: Vec<Finding>,

@@ -148,12 +148,13 @@ fn a_whole_order_reads_from_first_to_last() {
         [ ] The report of the machine is as the one that was kept, but for what stays out."#]]
     .assert_eq(&order.way_back(&HaltAt::Started).unwrap().to_string());
     expect![[r#"
-        clean, mode independent: the firmware counts 64 GB
+        expected report (machine report): a machine that is not named
           processor 1: there
-          1A1: in use, 32 GB, DDR4, registered, package ranks 2, rated 2400 MT/s, runs at 2400 MT/s
+          1A1: in use, 32 GB 2Rx4 DDR4 registered, DIMM, ECC (72 bits), 8 Gb dies, rated 2400 MT/s, 1.2 V, runs at 2400 MT/s
           1A2: listed as empty
-          1B1: in use, 32 GB, DDR4, registered, package ranks 2, rated 2400 MT/s, runs at 2400 MT/s
-          1B2: listed as empty"#]]
+          1B1: in use, 32 GB 2Rx4 DDR4 registered, DIMM, ECC (72 bits), 8 Gb dies, rated 2400 MT/s, 1.2 V, runs at 2400 MT/s
+          1B2: listed as empty
+          2 places filled, 2 listed as empty"#]]
     .assert_eq(&order.expected.to_string());
 }
 

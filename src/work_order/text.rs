@@ -5,10 +5,7 @@ use core::fmt;
 use crate::module::{MemoryModule, Telling};
 use crate::population::Population;
 use crate::unit::{Name, counted, listed};
-use crate::work_order::{
-    ExpectedReport, ExpectedSlot, Halt, OrderLine, StopRule, Supply, TrialStart, WayBack, Without, WithoutAnswer,
-    WorkOrder,
-};
+use crate::work_order::{Halt, OrderLine, StopRule, Supply, TrialStart, WayBack, Without, WithoutAnswer, WorkOrder};
 
 fn modules<'p>(populations: impl IntoIterator<Item = &'p Population>) -> impl Iterator<Item = &'p MemoryModule> {
     populations.into_iter().flat_map(|population| population.modules().map(|(_, fitted)| &fitted.module))
@@ -128,34 +125,5 @@ impl fmt::Display for WithoutAnswer {
             write!(f, "\n  {slot}: {} from {} may stand in", found.module, found.source)?;
         }
         Ok(())
-    }
-}
-
-impl fmt::Display for ExpectedSlot {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.slot, self.state.value)?;
-        let mut parts: Vec<String> = Vec::new();
-        parts.extend(self.size_mib.as_ref().map(|size| size.value.to_string()));
-        parts.extend(self.generation.as_ref().map(|generation| generation.value.to_string()));
-        parts.extend(self.kind.as_ref().map(|kind| kind.value.to_string()));
-        parts.extend(self.package_ranks.as_ref().map(|ranks| format!("package ranks {}", ranks.value)));
-        parts.extend(self.rated_mts.as_ref().map(|rate| format!("rated {}", rate.value)));
-        parts.extend(self.running_mts.as_ref().map(|rate| format!("runs at {}", rate.value)));
-        parts.extend(self.part_number.as_ref().map(|part| format!("part {}", part.value)));
-        parts.extend(self.serial.as_ref().map(|serial| format!("serial {}", serial.value)));
-        parts.iter().try_for_each(|part| write!(f, ", {part}"))
-    }
-}
-
-/// The totals, then slot by slot.
-impl fmt::Display for ExpectedReport {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let firmware = self.firmware_total_mib.value;
-        write!(f, "{}, mode {}: the firmware counts {firmware}", self.platform, self.mode.value)?;
-        for processor in &self.processors {
-            let there = if processor.is_present.value { "there" } else { "empty" };
-            write!(f, "\n  processor {}: {there}", processor.socket)?;
-        }
-        self.slots.iter().try_for_each(|slot| write!(f, "\n  {slot}"))
     }
 }

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::acceptance::sound_report;
 use crate::assess::Planner;
 use crate::finding::Severity;
 use crate::module::MemoryModule;
@@ -13,8 +14,8 @@ use crate::work_order::bench::Bench;
 use crate::work_order::going_back::{Back, Stop};
 use crate::work_order::leg::{Blanks, Leg, fitted, population};
 use crate::work_order::{
-    Action, Caution, Check, ExpectedReport, Halt, HaltAt, OrderError, OrderLine, OrderProblem, OrderRequest, PutDown,
-    Side, StopRule, Supply, TrialStart, WorkOrder, WorkState, trial,
+    Action, Caution, Check, Halt, HaltAt, OrderError, OrderLine, OrderProblem, OrderRequest, PutDown, Side, StopRule,
+    Supply, TrialStart, WorkOrder, WorkState, trial,
 };
 
 impl Planner<'_> {
@@ -63,7 +64,7 @@ impl Planner<'_> {
             lines: Vec::new(),
             stop_rules: Vec::new(),
             ways_back: Vec::new(),
-            expected: ExpectedReport::of(self.machine(), &after, &assessment.figures),
+            expected: sound_report(self.machine(), &after),
             findings,
             before,
             after,

@@ -411,7 +411,7 @@ fn everything_can_be_asked_as_json() {
     let one = json!({ "schema": 1, "slots": { "A1": { "module": { "facts": label } } } });
     let (machine, rules) = plan_json::read(&upgrade.to_string()).unwrap().context().unwrap();
     let planned = serde_json::from_value(one.clone()).unwrap();
-    let report = slotwright::Planner::new(&machine, &rules).report_after(&planned, None, &[]).unwrap();
+    let report = slotwright::Planner::new(&machine, &rules).expected_report(&planned, None, &[]).unwrap();
     let observed = slotwright::population::Observed::from(report);
     assert_eq!(answer(json!({ "acceptance": { "planned": one, "observed": observed } }))["verdict"], "as_planned");
     let swap = answer(json!({ "swap_test": { "population": population, "suspect": "A1" } }));

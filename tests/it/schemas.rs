@@ -246,7 +246,6 @@ fn samples(source: &mut Source<'_>) -> Vec<Sample> {
         Sample::of("work-order", &order),
         Sample::of("way-back", &way_back),
         Sample::of("without", &planner.without(&population, slots.get(..1).unwrap_or_default()).unwrap()),
-        Sample::of("expected-report", &order.expected),
         Sample::of("rule-settings", &settings(source)),
         Sample::of("assessment", &planner.assess(&population).unwrap()),
         Sample::of("arrangement", &planner.arrange_with(&task.request()).unwrap()),

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::module::{
     DeviceWidth, Ecc, FormFactor, Generation, MemoryModule, ModuleKind, Organization, Stack, Voltages,
 };
-use crate::population::{DeviceSort, MakerId};
+use crate::population::{DeviceSort, MakerId, Medium};
 use crate::unit::{Capacity, DataRate, Density, Height, Name};
 
 /// What one source says of a module. Every fact may be missing, generation, kind and size too.
@@ -218,6 +218,25 @@ impl ModuleFact {
         Self::PartNumber,
         Self::Serial,
     ];
+
+    /// The sorts of source that can show it. What is written on a module or in it all of them can; a machine's report gives a number of ranks of
+    /// which it is not known what it counts, and says nothing of stacks and dies.
+    ///
+    /// ```
+    /// use slotwright::population::{Medium, ModuleFact};
+    ///
+    /// assert!(ModuleFact::Grade.shown_by().contains(&Medium::Machine));
+    /// assert!(!ModuleFact::PackageRanks.shown_by().contains(&Medium::Machine));
+    /// assert!(!ModuleFact::RankNumber.shown_by().contains(&Medium::Spd));
+    /// ```
+    #[must_use]
+    pub const fn shown_by(self) -> &'static [Medium] {
+        match self {
+            Self::RankNumber => &[Medium::Machine],
+            Self::PackageRanks | Self::Stack | Self::DieDensity => &[Medium::Spd, Medium::Label, Medium::Rows],
+            _ => &[Medium::Spd, Medium::Label, Medium::Machine, Medium::Rows],
+        }
+    }
 }
 
 impl fmt::Display for ModuleFact {

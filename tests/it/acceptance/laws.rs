@@ -23,7 +23,7 @@ fn planned(source: &mut Source<'_>) -> (Machine, Population) {
 
 /// Any report on the board, with whatever modules, totals and processors.
 fn any_report(source: &mut Source<'_>, machine: &Machine, planned: &Population) -> Report {
-    let mut report = Planner::new(machine, &RuleBook::standard()).report_after(planned, None, &[]).unwrap();
+    let mut report = Planner::new(machine, &RuleBook::standard()).expected_report(planned, None, &[]).unwrap();
     let states = [PlaceState::InUse, PlaceState::Absent, PlaceState::NotInUse, PlaceState::Failed, PlaceState::Unknown];
     let seen: Vec<Option<SeenModule>> = report.places.iter().map(|place| place.module.clone()).collect();
     for place in &mut report.places {
@@ -91,7 +91,7 @@ proptest! {
         let (machine, population) = planned(&mut source);
         let rules = RuleBook::standard();
         let planner = Planner::new(&machine, &rules);
-        let report = planner.report_after(&population, None, &[]).unwrap();
+        let report = planner.expected_report(&population, None, &[]).unwrap();
         // what was there before changes nothing
         let before = source.once_in(2).then(Population::new);
         let request = AcceptanceRequest::new(population.clone(), Observed::from(report.clone())).before(before);

@@ -2,6 +2,7 @@
 
 mod laws;
 mod oracle;
+mod page;
 mod told;
 mod verdicts;
 mod world;

@@ -32,7 +32,7 @@ fn before() -> Population {
 }
 
 fn sound(planned: &Population) -> Report {
-    Planner::new(&small(), &RuleBook::standard()).report_after(planned, None, &[]).unwrap()
+    Planner::new(&small(), &RuleBook::standard()).expected_report(planned, None, &[]).unwrap()
 }
 
 fn request(reports: impl IntoIterator<Item = Report>) -> AcceptanceRequest {

@@ -32,7 +32,7 @@ fn planned() -> Population {
 }
 
 fn sound(machine: &Machine, planned: &Population) -> Report {
-    Planner::new(machine, &RuleBook::standard()).report_after(planned, None, &[]).unwrap()
+    Planner::new(machine, &RuleBook::standard()).expected_report(planned, None, &[]).unwrap()
 }
 
 fn check(machine: &Machine, request: &AcceptanceRequest) -> AcceptanceCheck {
@@ -204,7 +204,7 @@ fn a_mode_that_takes_slots_away_explains_slots_that_are_not_in_use() {
     let rules = RuleBook::standard();
     let planner = Planner::new(&machine, &rules);
     let fault = WorkFault::Mode { runs: name("mirrored") };
-    let mut report = planner.report_after(&planned, None, std::slice::from_ref(&fault)).unwrap();
+    let mut report = planner.expected_report(&planned, None, std::slice::from_ref(&fault)).unwrap();
     assert_eq!(place(&mut report, "1C1").state, PlaceState::NotInUse);
     report.mode = None;
     let masked = check(&machine, &AcceptanceRequest::new(planned, Observed::from(report)));
@@ -218,13 +218,13 @@ fn rates_follow_from_slots_and_limits() {
     let planner = Planner::new(&machine, &rules);
     // a module that sits second in a channel lowers the rate: nothing else is needed
     let fault = WorkFault::WrongSlot { from: name("1B1"), to: name("1A2") };
-    let report = planner.report_after(&planned(), None, std::slice::from_ref(&fault)).unwrap();
+    let report = planner.expected_report(&planned(), None, std::slice::from_ref(&fault)).unwrap();
     let moved = check(&machine, &AcceptanceRequest::new(planned(), Observed::from(report)));
     assert_eq!(only(&moved), [fault]);
     assert_eq!(moved.rates[0].agrees, Told::Yes);
     assert_eq!(moved.rates[0].limits[0].rate_mts, DataRate::DDR4_2400);
     let report =
-        planner.report_after(&planned(), None, &[WorkFault::RateCap { rate_mts: DataRate::DDR4_1866 }]).unwrap();
+        planner.expected_report(&planned(), None, &[WorkFault::RateCap { rate_mts: DataRate::DDR4_1866 }]).unwrap();
     let slow = check(&machine, &AcceptanceRequest::new(planned(), Observed::from(report)));
     let group = &slow.causes.as_ref().unwrap().groups[0];
     assert_eq!(group.alternatives.len(), 2, "a cap or the quiet profile: {slow}");
@@ -244,7 +244,7 @@ fn what_was_faulty_before_speaks_for_a_slot_that_is_still_mapped_out() {
         slots: vec![name("2A1")],
         reads: PlaceState::NotInUse,
     };
-    let report = planner.report_after(&planned(), None, std::slice::from_ref(&fault)).unwrap();
+    let report = planner.expected_report(&planned(), None, std::slice::from_ref(&fault)).unwrap();
     let request = AcceptanceRequest::new(planned(), Observed::from(report)).before(before);
     let check = check(&machine, &request);
     let cause = &check.causes.as_ref().unwrap().groups[0].alternatives[0].causes[0];
@@ -275,11 +275,11 @@ fn bad_input_is_answered_by_typed_errors() {
     );
     assert_eq!(own.unwrap().slots[0].verdict, SlotVerdict::AsPlanned(Strength::Facts), "ids of the owner's own");
     let fault = WorkFault::WrongSlot { from: name("1A2"), to: name("1B2") };
-    let error = planner.report_after(&planned(), None, &[fault]).unwrap_err();
+    let error = planner.expected_report(&planned(), None, &[fault]).unwrap_err();
     assert!(matches!(error, AcceptanceError::UnsuitedFault { .. }), "{error}");
     let clash =
         [("1A1", "2B2"), ("1B1", "2B2")].map(|(from, to)| WorkFault::WrongSlot { from: name(from), to: name(to) });
-    assert!(planner.report_after(&planned(), None, &clash).is_err());
+    assert!(planner.expected_report(&planned(), None, &clash).is_err());
     let elsewhere = Report::new(name("other"), Medium::Machine)
         .place(SeenPlace::new(name("x"), PlaceState::InUse).locator(name("DIMM_Q77")));
     let error = planner.acceptance(&AcceptanceRequest::new(planned(), Observed::from(elsewhere))).unwrap_err();

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use itertools::Itertools;
 use slotwright::acceptance::WorkFault;
 use slotwright::module::{Generation, Individual, MemoryModule, ModuleKind};
 use slotwright::platform::{
@@ -69,17 +70,40 @@ pub fn sorts() -> Vec<MemoryModule> {
     ["16GB 1Rx4 PC4-2666V-RC2-12", "32GB 2Rx4 PC4-2666V-RB2-12", "8GB 1Rx8 PC4-2400T-RD1-11"].map(module).to_vec()
 }
 
+/// How many sorts there are of unlike sizes.
+const SIZES: usize = 3;
+
+/// The rates of lower grades.
+const LOWER: [DataRate; 2] = [DataRate::DDR4_2400, DataRate::DDR4_1866];
+
+/// The sorts, then those of the lower grades.
+fn sorts_of_all_grades() -> Vec<MemoryModule> {
+    let again = |rate: &DataRate| {
+        let lower = |own: MemoryModule| {
+            let told = MemoryModule::builder(own.generation(), own.kind(), own.capacity());
+            let told = told.package_ranks(own.package_ranks()).stack(own.stack()).width(own.width());
+            let told = told.die_density(own.die_density()).form_factor(own.form_factor()).ecc(own.ecc());
+            told.voltages(own.voltages().cloned()).grade(*rate).build().unwrap()
+        };
+        sorts().into_iter().map(lower).collect::<Vec<_>>()
+    };
+    sorts().into_iter().chain(LOWER.iter().flat_map(again)).collect()
+}
+
 /// A fault as it is enumerated here, by numbers of slots.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Injected {
     Unread(BTreeSet<usize>, PlaceState),
     Wrong(usize, usize),
     Cycle(Vec<usize>),
+    Undone(usize, usize),
     Foreign(usize, Item, PlaceState),
     Mode(&'static str),
     Profile,
     Cap(DataRate),
     Rated,
+    /// Modules at these sockets are rated for no more, and the report gives the running rate as the rated one.
+    Lower(BTreeSet<usize>, DataRate),
 }
 
 /// What a report shows of a slot: state, module, rate.
@@ -96,6 +120,10 @@ pub struct World {
     labels: Vec<Name>,
     /// Whether reports tell serial numbers.
     pub serials: bool,
+    /// Whether reports give the running rate as the rated one, too.
+    pub running_for_rated: bool,
+    /// What was there before, where that is known.
+    pub before: Vec<Option<Item>>,
 }
 
 impl World {
@@ -103,7 +131,16 @@ impl World {
         let labels = machine.platform().slots().iter().map(|slot| slot.label().clone()).collect();
         let item = |(slot, sort): (usize, Option<usize>)| Some(Item { sort: sort?, serial: serials.then_some(slot) });
         let plan = plan.into_iter().enumerate().map(item).collect();
-        Self { machine, rules: RuleBook::standard(), plan, sorts: sorts(), labels, serials }
+        Self {
+            machine,
+            rules: RuleBook::standard(),
+            plan,
+            sorts: sorts_of_all_grades(),
+            labels,
+            serials,
+            running_for_rated: false,
+            before: Vec::new(),
+        }
     }
 
     pub fn planner(&self) -> Planner<'_> {
@@ -117,7 +154,11 @@ impl World {
     }
 
     pub fn population(&self) -> Population {
-        let filled = self.labels.iter().zip(&self.plan).filter_map(|(label, item)| Some((label.clone(), (*item)?)));
+        self.population_of(&self.plan)
+    }
+
+    pub fn population_of(&self, items: &[Option<Item>]) -> Population {
+        let filled = self.labels.iter().zip(items).filter_map(|(label, item)| Some((label.clone(), (*item)?)));
         filled.map(|(label, item)| (label, self.occupant(item))).collect()
     }
 
@@ -140,6 +181,7 @@ impl World {
         add(&|slot| format!("{:?}", platform.slots()[slot].channel));
         add(&|slot| format!("{:?}", platform.slots()[slot].socket));
         add(&|slot| self.plan[slot].unwrap().sort.to_string());
+        add(&|_| "the whole machine".to_owned());
         for unit in units {
             for reads in [PlaceState::Absent, PlaceState::Failed, PlaceState::NotInUse] {
                 faults.push(Injected::Unread(unit.clone(), reads));
@@ -163,6 +205,14 @@ impl World {
         }
         let mut others: BTreeSet<Item> = self.plan.iter().copied().flatten().collect();
         others.insert(Item { sort: 2, serial: self.serials.then_some(99) });
+        if self.running_for_rated {
+            // the grade of a module that is not the planned one is not known
+            let lower = |item: &Item| {
+                (1..=LOWER.len()).map(|at| Item { sort: item.sort + at * SIZES, ..*item }).collect::<Vec<_>>()
+            };
+            let all: Vec<Item> = others.iter().flat_map(lower).collect();
+            others.extend(all);
+        }
         for slot in 0..self.plan.len() {
             for &item in &others {
                 for reads in [PlaceState::InUse, PlaceState::Failed, PlaceState::NotInUse] {
@@ -174,9 +224,29 @@ impl World {
             faults.push(Injected::Mode(mode));
         }
         faults.extend([Injected::Profile, Injected::Rated]);
-        faults.extend(
-            [DataRate::DDR4_1866, DataRate::DDR4_2133, DataRate::DDR4_2400, DataRate::DDR4_2666].map(Injected::Cap),
-        );
+        let caps = [DataRate::DDR4_1866, DataRate::DDR4_2133, DataRate::DDR4_2400, DataRate::DDR4_2666];
+        let is_seen = |rate: &DataRate| !self.running_for_rated || *rate != DataRate::DDR4_2133;
+        faults.extend(caps.into_iter().filter(is_seen).map(Injected::Cap));
+        // a move to an empty slot, from one into which something else was to come
+        for (from, to) in
+            (0..self.before.len()).tuple_combinations().flat_map(|(one, other)| [(one, other), (other, one)])
+        {
+            let is_refilled = self.plan[from].is_some() && self.plan[from] != self.plan[to];
+            if self.before[from].is_some()
+                && self.before[from] == self.plan[to]
+                && self.before[to].is_none()
+                && is_refilled
+            {
+                faults.push(Injected::Undone(from, to));
+            }
+        }
+        if self.running_for_rated {
+            let sockets = (0..platform.sockets().len()).powerset().filter(|sockets| !sockets.is_empty());
+            for sockets in sockets {
+                let lower = |rate| Injected::Lower(sockets.iter().copied().collect(), rate);
+                faults.extend(LOWER.map(lower));
+            }
+        }
         faults
     }
 
@@ -199,20 +269,43 @@ impl World {
                 return self.sorts[item.sort].grade();
             }
             let platform = machine.platform();
-            let socket = &platform.socket(platform.slots()[slot].socket).label;
-            figures.running_rate.domains.iter().find(|domain| domain.sockets.contains(socket))?.rate_mts
+            let socket = |slot: usize| platform.slots()[slot].socket;
+            let domains = &figures.running_rate.domains;
+            let domain =
+                |slot| domains.iter().find(|domain| domain.sockets.contains(&platform.socket(socket(slot)).label));
+            let own = domain(slot)?;
+            // a module holds all that run with it
+            let holds = |sockets: &BTreeSet<usize>| {
+                let mut used = (0..items.len()).filter(|&slot| used(slot).is_some());
+                used.any(|slot| domain(slot) == Some(own) && sockets.contains(&socket(slot).index()))
+            };
+            let lower = faults.iter().filter_map(|fault| match fault {
+                Injected::Lower(sockets, rate) if holds(sockets) => Some(*rate),
+                _ => None,
+            });
+            lower.chain([own.rate_mts?]).min()
         };
-        let shown = |slot: usize| (states[slot], items[slot], rate(slot));
+        // where the running rate is given as the rated one, the grade of a module in use is not told
+        let told = |slot: usize| {
+            let is_hidden = self.running_for_rated && states[slot] == PlaceState::InUse;
+            items[slot].map(|item| if is_hidden { Item { sort: item.sort % SIZES, ..item } } else { item })
+        };
+        let shown = |slot: usize| (states[slot], told(slot), rate(slot));
         Some(((0..items.len()).map(shown).collect(), figures.usable.total_mib.mib()))
     }
 
     /// What sits in each slot, and how it is read.
     fn placed(&self, faults: &[Injected]) -> Option<(Vec<Option<Item>>, Vec<PlaceState>)> {
         let mut moves: Vec<(usize, usize)> = Vec::new();
+        let mut undone: Vec<(usize, usize)> = Vec::new();
         let mut gone: BTreeSet<usize> = BTreeSet::new();
         for fault in faults {
             match fault {
                 Injected::Wrong(from, to) => moves.push((*from, *to)),
+                Injected::Undone(from, to) => {
+                    moves.push((*to, *from));
+                    undone.push((*from, *to));
+                }
                 Injected::Cycle(path) => {
                     moves.extend((0..path.len()).map(|at| (path[at], path[(at + 1) % path.len()])));
                 }
@@ -220,8 +313,17 @@ impl World {
                 _ => {}
             }
         }
+        // of equal modules the first went to the first slot
+        let is_crossed = |(one, other): (&(usize, usize), &(usize, usize))| {
+            self.plan[one.1] == self.plan[other.1] && (one.0 < other.0) != (one.1 < other.1)
+        };
+        if undone.iter().tuple_combinations().any(is_crossed) {
+            return None;
+        }
         // a module has one fate
-        let fates: Vec<usize> = moves.iter().map(|(from, _)| *from).chain(gone.iter().copied()).collect();
+        let not_put_in = undone.iter().map(|(from, _)| *from);
+        let fates = moves.iter().map(|(from, _)| *from).chain(gone.iter().copied());
+        let fates: Vec<usize> = fates.chain(not_put_in).collect();
         if fates.iter().collect::<BTreeSet<_>>().len() < fates.len() {
             return None;
         }
@@ -239,7 +341,13 @@ impl World {
         for fault in faults {
             if let Injected::Foreign(slot, item, reads) = fault {
                 // another than the one that is there
-                if items[*slot] == Some(*item) || !came.insert(*slot) {
+                // what nothing tells from the module planned there is no other
+                let is_hidden = item.sort >= SIZES;
+                if is_hidden && self.plan[*slot].is_some_and(|own| own.sort == item.sort % SIZES) {
+                    return None;
+                }
+                let is_same = |own: Item| own.sort % SIZES == item.sort % SIZES && own.serial == item.serial;
+                if items[*slot].is_some_and(is_same) || !came.insert(*slot) {
                     return None;
                 }
                 items[*slot] = Some(*item);
@@ -295,6 +403,7 @@ impl World {
         let place = |(slot, (state, item, rate)): (usize, &Shown)| {
             let seen = item.map(|item| {
                 let whole = SeenModule::of(&self.sorts[item.sort]);
+                let whole = if self.running_for_rated { whole.clone().grade(rate.or(whole.grade_mts)) } else { whole };
                 let few = || SeenModule::new().capacity(whole.capacity_mib).grade(whole.grade_mts);
                 let serial = item.serial.map(|serial| name(&format!("5A{serial:04}")));
                 if short { few() } else { whole.clone() }.serial(serial)
@@ -316,6 +425,7 @@ impl World {
             |slots: &mut dyn Iterator<Item = &usize>| slots.map(|slot| self.label(*slot)).collect::<Vec<_>>().join(" ");
         match fault {
             Injected::Unread(slots, reads) => format!("unread {} {reads:?}", list(&mut slots.iter())),
+            Injected::Undone(from, to) => format!("undone {} {}", self.label(*from), self.label(*to)),
             Injected::Wrong(from, to) => format!("wrong {} {}", self.label(*from), self.label(*to)),
             Injected::Cycle(path) => format!("cycle {}", list(&mut path.iter())),
             Injected::Foreign(slot, ..) => format!("foreign {}", self.label(*slot)),
@@ -323,6 +433,7 @@ impl World {
             Injected::Profile => "profile quiet".to_owned(),
             Injected::Cap(rate) => format!("cap {rate}"),
             Injected::Rated => "rated".to_owned(),
+            Injected::Lower(_, rate) => format!("lower {rate}"),
         }
     }
 }
@@ -331,14 +442,18 @@ impl World {
 pub fn words(fault: &WorkFault) -> String {
     let list = |slots: &[Name]| slots.iter().map(Name::as_str).collect::<Vec<_>>().join(" ");
     match fault {
-        WorkFault::Unread { slots, reads, .. } => format!("unread {} {reads:?}", list(slots)),
+        WorkFault::Unread { slots, reads, .. } | WorkFault::PartUnread { slots, reads } => {
+            format!("unread {} {reads:?}", list(slots))
+        }
         WorkFault::WrongSlot { from, to } => format!("wrong {from} {to}"),
+        WorkFault::MoveUndone { from, to } => format!("undone {from} {to}"),
         WorkFault::Swapped { first, second } => format!("cycle {first} {second}"),
         WorkFault::Rotated { slots } => format!("cycle {}", list(slots)),
         WorkFault::WrongPart { slot, .. } | WorkFault::Unplanned { slot, .. } => format!("foreign {slot}"),
         WorkFault::Mode { runs } => format!("mode {runs}"),
         WorkFault::PowerProfile { runs } => format!("profile {runs}"),
         WorkFault::RateCap { rate_mts } => format!("cap {rate_mts}"),
+        WorkFault::LowerGrade { rate_mts, .. } => format!("lower {rate_mts}"),
         WorkFault::RatedForRunning => "rated".to_owned(),
         other => format!("{other:?}"),
     }
