@@ -45,7 +45,7 @@ fn main() -> ExitCode {
             Err(_) => ExitCode::FAILURE,
         },
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error));
             ExitCode::from(2)
         }
     }

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::platform::{ChannelId, Platform, SlotAddress, SlotId};
 use crate::population::observed::locator::{self, Count, Part, Parts, Way};
 use crate::population::observed::sockets::Sockets;
-use crate::population::{Report, SeenPlace};
+use crate::population::{Medium, PlaceState, Report, SeenPlace};
 use crate::unit::Name;
 
 /// Which slot each place of a report is. Every place in which a module is has a slot, and no two have the same; empty places
@@ -61,6 +61,45 @@ impl Placement {
     #[must_use]
     pub fn new(report: Name, slots: impl IntoIterator<Item = (Name, Name)>) -> Self {
         Self { report, by: PlacedBy::Caller, slots: slots.into_iter().collect() }
+    }
+
+    /// The slots that a text by itself may name: by its label as reports may write it, also behind the name of its processor; else by each
+    /// way of counting that reports use. None where it names no slot of the board; several where it does not say which.
+    ///
+    /// ```
+    /// use slotwright::population::Placement;
+    /// use slotwright::reference;
+    ///
+    /// let platform = reference::ddr4_2s_4ch_3spc();
+    /// let named = |text| {
+    ///     let slots = Placement::slots_of_text(text, &platform);
+    ///     slots.into_iter().map(|slot| platform.slot(slot).label().to_string()).collect::<Vec<_>>()
+    /// };
+    /// assert_eq!(named("a1"), ["A1"]);
+    /// assert_eq!(named("CPU1_DIMM_A1"), ["A1"]);
+    /// assert_eq!(named("Processor 2 DIMM E1"), ["E1"]);
+    /// // the slots of channel A are at processor 1
+    /// assert_eq!(named("CPU2_DIMM_A1").len(), 0);
+    /// ```
+    #[must_use]
+    pub fn slots_of_text(text: &str, platform: &Platform) -> Vec<SlotId> {
+        if let Some(slot) = slot_of_label(platform, text) {
+            return vec![slot];
+        }
+        if let Some((number, label)) = locator::behind_processor(text) {
+            if let Some(slot) = slot_of_label(platform, label) {
+                let socket = platform.slot(slot).socket.index();
+                // processors are counted from 0 or from 1
+                let is_of_it = [socket, socket + 1].contains(&usize::from(number));
+                return if is_of_it { vec![slot] } else { Vec::new() };
+            }
+        }
+        let Ok(text) = Name::new(text.trim()) else { return Vec::new() };
+        let place = SeenPlace::new(text.clone(), PlaceState::InUse).locator(text.clone());
+        let report = Report::new(text, Medium::Machine).place(place);
+        let found: BTreeSet<SlotId> =
+            Board::new(platform, &report).by_counting().into_iter().flatten().flatten().collect();
+        found.into_iter().collect()
     }
 
     fn of(report: &Report, platform: &Platform, by: PlacedBy, mapping: &Mapping) -> Self {
