@@ -140,7 +140,7 @@ impl Work {
     }
 
     /// Each sheet with the name of its file.
-    fn sheets(&self) -> [(&'static str, Sheet); 5] {
+    pub(crate) fn sheets(&self) -> [(&'static str, Sheet); 5] {
         let job = self.sheet_job();
         [
             ("buying-list", job.buying_list(&self.plan)),

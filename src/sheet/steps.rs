@@ -1,8 +1,8 @@
 //! Steps as a table of one row a slot, and as ranges of their numbers.
 
-use crate::platform::{Platform, SlotId};
+use crate::platform::{KeyFacing, Platform, SlotId};
 use crate::population::{Fitted, Occupant, Population};
-use crate::sheet::slots::{brief, facing, occupant};
+use crate::sheet::slots::{brief, occupant};
 use crate::sheet::{Cell, Column, Table};
 use crate::unit::Name;
 use crate::work_order::{Action, PutDown, Step};
@@ -20,7 +20,7 @@ impl Board<'_> {
     /// One row a slot that is touched or holds something, as the slots lie on the board where that is described, else by channel; and the
     /// slots that are empty and stay so. Columns that say nothing are left out.
     pub(super) fn table(&self, steps: &[Numbered<'_>]) -> (Table, Vec<String>) {
-        let headings = ["out", "in", "slot", "mark", "key", "now", "serial", "put", "afterwards", "from", "serial in"];
+        let headings = ["out", "in", "slot", "mark", "key", "now", "no. now", "put", "afterwards", "no. then", "from"];
         let mut table = Table::new(headings.map(Column::text));
         let mut empty = Vec::new();
         let known: Vec<&Name> = steps.iter().filter_map(|(_, step)| individual(taken_out(step)?)).collect();
@@ -58,8 +58,9 @@ impl Board<'_> {
             None => "-".to_owned(),
         };
         let from = of(false).filter_map(|(_, step)| {
-            let mind = if step.data_beside.is_empty() { "" } else { ", data beside!" };
-            Some(format!("{}{mind}", from(&step.action)?))
+            let mind = (!step.data_beside.is_empty()).then(|| "data beside!".to_owned());
+            let from = from(&step.slot, &step.action);
+            (from.is_some() || mind.is_some()).then(|| from.into_iter().chain(mind).collect::<Vec<_>>().join(", "))
         });
         let mind = of(true).any(|(_, step)| !step.data_beside.is_empty()) && of(false).next().is_none();
         let put = of(true).filter_map(|(_, step)| put_down(&step.slot, &step.action));
@@ -70,13 +71,13 @@ impl Board<'_> {
             numbers(false),
             Cell::text(self.platform.slot(slot).label()),
             Cell::maybe(description.marking.as_ref()),
-            Cell::maybe(description.key_facing.map(facing)),
+            Cell::maybe((description.key_facing == Some(KeyFacing::Turned)).then_some("180")),
             Cell::text(before),
             Cell::maybe(held.and_then(individual)),
             joined(put, ", "),
             Cell::text(after),
-            joined(from, ", "),
             Cell::maybe(new),
+            joined(from, ", "),
         ]
     }
 }
@@ -133,9 +134,10 @@ fn put_down(slot: &Name, action: &Action) -> Option<String> {
     }
 }
 
-/// Where what goes in comes from.
-fn from(action: &Action) -> Option<String> {
+/// Where what goes in comes from; what comes from the bag of its slot needs no word.
+fn from(slot: &Name, action: &Action) -> Option<String> {
     match action {
+        Action::PutIn { from: PutDown::Bag { slot: bag }, .. } if bag == slot => None,
         Action::PutIn { from, .. } => Some(place(from)),
         Action::PutInBlank => Some("the blanks".to_owned()),
         Action::Other(name) => Some(name.to_string()),
@@ -148,6 +150,11 @@ fn place(put_down: &PutDown) -> String {
         PutDown::Bag { slot } => format!("bag of {slot}"),
         other => other.to_string(),
     }
+}
+
+/// Whether a step puts something in from the bag of its slot.
+pub(super) fn is_from_own_bag(step: &Step) -> bool {
+    matches!(&step.action, Action::PutIn { from: PutDown::Bag { slot }, .. } if *slot == step.slot)
 }
 
 /// "1 to 6, 9".

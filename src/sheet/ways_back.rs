@@ -1,11 +1,11 @@
 //! The ways back: what several have in common stands once.
 
 use crate::population::Population;
-use crate::sheet::steps::{Board, Numbered, ranges};
-use crate::sheet::work::{added, counted_through, legend, numbered, stop, which};
+use crate::sheet::steps::{Numbered, ranges};
+use crate::sheet::work::{added, counted_through, numbered, stop, which};
 use crate::sheet::{Cell, Column, Job, Section, Sheet, Table};
 use crate::unit::counted;
-use crate::work_order::{Check, FoundBad, HaltAt, OrderLine, Step, WayBack, WorkOrder};
+use crate::work_order::{Caution, Check, FoundBad, HaltAt, OrderLine, Step, WayBack, WorkOrder};
 
 /// How to go back from where hands stopped between two halts.
 const BETWEEN_HALTS: &str = "Stopped between two halts, undo first what was done since the last halt, the last step first, by the numbers \
@@ -87,7 +87,7 @@ impl Job<'_> {
     /// Several ways with steps: which of them each halt takes, and everything that is in common once.
     fn together(&self, walks: &[Walk<'_>], before: &Population) -> Vec<Section> {
         let lists = Lists::of(walks);
-        let firsts = Shared::of(walks.iter().map(|walk| (lid(&walk.first), walk.first.clone())));
+        let firsts = Shared::of(walks.iter().map(|walk| (lid(&walk.first), walk.first_but_who_decides())));
         let lasts = Shared::of(walks.iter().map(|walk| ("LAST", walk.last.clone())));
         let mut table =
             Table::new(["halt reached last", "first", "then steps", "blanks to bring", "last"].map(Column::text));
@@ -106,7 +106,7 @@ impl Job<'_> {
         sections.extend(firsts.sections());
         for (at, steps) in lists.lists.iter().enumerate() {
             let steps: Vec<Numbered<'_>> = steps.iter().enumerate().map(|(at, step)| (at + 1, *step)).collect();
-            let section = Section::new(name("STEPS", at)).line("Only those of the row of the halt.");
+            let section = Section::new(name("STEPS", at)).line("Only those that the row of the halt names.");
             sections.push(self.table_of(section, &steps));
         }
         sections.extend(lasts.sections());
@@ -118,12 +118,6 @@ impl Job<'_> {
             sections.push(last.items(ends));
         }
         sections
-    }
-
-    fn table_of(&self, section: Section, steps: &[Numbered<'_>]) -> Section {
-        // what is not touched is not told
-        let (table, _) = Board { platform: self.machine.platform(), now: &Population::new() }.table(steps);
-        section.line(legend(&table, steps)).table(table)
     }
 }
 
@@ -138,9 +132,14 @@ struct Walk<'a> {
 impl<'a> Walk<'a> {
     fn of(way: &'a WayBack) -> Self {
         let is_step = |line: &OrderLine| line.step().is_some();
-        let first = way.lines.iter().take_while(|line| !is_step(line)).collect();
+        let first = way.lines.iter().take_while(|line| !is_step(line)).collect::<Vec<_>>();
         let last = way.lines.iter().rposition(is_step).map_or(way.lines.len(), |last| last + 1);
         Self { way, first, steps: way.steps().collect(), last: way.lines.iter().skip(last).collect() }
+    }
+
+    /// Who decides stands at the end of the sheet.
+    fn first_but_who_decides(&self) -> Vec<&'a OrderLine> {
+        self.first.iter().copied().filter(|line| **line != OrderLine::Caution(Caution::WhoDecides)).collect()
     }
 
     /// What there is at its end.

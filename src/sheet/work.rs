@@ -2,7 +2,7 @@
 
 use crate::population::Population;
 use crate::sheet::slots::{LEGEND, brief};
-use crate::sheet::steps::{Board, Numbered, is_hand_out, ranges};
+use crate::sheet::steps::{Board, Numbered, is_from_own_bag, is_hand_out, ranges};
 use crate::sheet::{Job, Section, Sheet, Table};
 use crate::unit::counted;
 use crate::work_order::{Action, Halt, HaltAt, OrderLine, Step, Trial, TrialStart, WorkOrder};
@@ -29,7 +29,7 @@ impl Job<'_> {
             let (before, work, after) = parts(lines.get(..end).unwrap_or_default());
             sheet = sheet
                 .section(added(Section::new("BEFORE"), before))
-                .section(self.steps(Section::new("THE TRIAL START"), work, now).items(carried(trial)))
+                .section(self.trial_steps(work).items(carried(trial)))
                 .section(added(Section::new("THE TRIAL START, AFTER THE LAST MODULE"), after));
             (rest, now, name) = (lines.get(end..).unwrap_or_default(), &trial.population, "THE REST OF THE WORK");
         }
@@ -41,6 +41,22 @@ impl Job<'_> {
             .section(added(Section::new("AFTERWARDS"), after))
             .section(stop(order))
             .section(foundation.blanks(["Technician", "Date and time"]))
+    }
+
+    /// The table of the steps of a trial start, without the slots that it does not touch.
+    fn trial_steps(&self, lines: Lines<'_, '_>) -> Section {
+        let section = Section::new("THE TRIAL START");
+        let steps = numbered(lines);
+        if steps.is_empty() {
+            return added(section, lines);
+        }
+        added(self.table_of(section.line("All slots that are not listed stay as they are."), &steps), lines)
+    }
+
+    /// The table of some steps, without the slots that they do not touch.
+    pub(super) fn table_of(&self, section: Section, steps: &[Numbered<'_>]) -> Section {
+        let (table, _) = Board { platform: self.machine.platform(), now: &Population::new() }.table(steps);
+        section.line(legend(&table, steps)).table(table)
     }
 
     /// The table of some steps, how it is read, and by their numbers what is done between the halts.
@@ -60,16 +76,17 @@ impl Job<'_> {
 /// How a table of steps is read.
 pub(super) fn legend(table: &Table, steps: &[Numbered<'_>]) -> String {
     let has = |heading: &str| table.columns.iter().any(|column| column.heading == heading);
-    let mut how = "By number, and stop at each halt.".to_owned();
+    let mut how = "By number.".to_owned();
     if steps.iter().any(|(_, step)| is_hand_out(&step.action) && step.is_handling()) {
         how.push_str(" What comes out goes into the bag of its slot");
         how.push_str(if has("put") { ", unless \"put\" says otherwise." } else { "." });
     }
-    if has("mark") {
-        how.push_str(" Mark: what the slot shows.");
+    if steps.iter().any(|(_, step)| is_from_own_bag(step)) {
+        how.push_str(" What goes in comes from the bag of its slot");
+        how.push_str(if has("from") { ", unless \"from\" says otherwise." } else { "." });
     }
     if has("key") {
-        how.push_str(" Key turned: turn the module.");
+        how.push_str(" Key 180: turn the module round.");
     }
     format!("{how} {LEGEND}")
 }
@@ -117,7 +134,8 @@ fn summary(order: &WorkOrder) -> String {
     match &order.trial {
         TrialStart::NotAsked => {}
         TrialStart::Made(trial) => {
-            text.push_str(&format!("; {} of the handlings are for the trial start alone", trial.handlings));
+            let alone = if trial.handlings == 0 { "none".to_owned() } else { trial.handlings.to_string() };
+            text.push_str(&format!("; {alone} of the handlings are for the trial start alone"));
             text.push_str(if trial.is_not_proved { " (fewer may do)" } else { "" });
         }
         TrialStart::NothingNew => text.push_str("; no trial start: no part is new to the machine"),
@@ -127,9 +145,12 @@ fn summary(order: &WorkOrder) -> String {
     text
 }
 
-/// What a trial start carries.
-fn carried(trial: &Trial) -> impl Iterator<Item = String> {
-    trial.findings.iter().map(|finding| format!("for the trial start: {finding}"))
+/// What a trial start carries: what is to be done about it is no matter then.
+fn carried(trial: &Trial) -> Option<String> {
+    let mut found: Vec<String> =
+        trial.findings.iter().map(|finding| format!("{} {}", finding.severity, finding.code)).collect();
+    found.dedup();
+    (!found.is_empty()).then(|| format!("The trial start may show, and that is no fault: {}.", found.join(", ")))
 }
 
 fn brought(order: &WorkOrder) -> String {
