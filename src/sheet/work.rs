@@ -4,8 +4,8 @@ use crate::population::Population;
 use crate::sheet::slots::{LEGEND, brief};
 use crate::sheet::steps::{Board, Numbered, is_from_own_bag, is_hand_out, ranges};
 use crate::sheet::{Job, Section, Sheet, Table};
-use crate::unit::counted;
-use crate::work_order::{Action, Halt, HaltAt, OrderLine, Step, Trial, TrialStart, WorkOrder};
+use crate::unit::{counted, listed};
+use crate::work_order::{Action, Check, Halt, HaltAt, OrderLine, Step, Trial, TrialStart, WorkOrder};
 
 impl Job<'_> {
     /// An order of work on one sheet, without money: what is true before the lid comes off, one row a slot with what comes out and what
@@ -217,7 +217,22 @@ fn sort(step: &Step) -> &'static str {
 }
 
 fn halt_text(halt: &Halt) -> String {
-    let checks: Vec<String> = halt.checks.iter().map(ToString::to_string).collect();
+    let mut checks: Vec<String> = Vec::new();
+    let mut rest = halt.checks.iter().peekable();
+    while let Some(check) = rest.next() {
+        checks.push(match (check, rest.peek()) {
+            // the same slots need not be listed twice
+            (Check::SlotsEmpty { slots }, Some(Check::BagsLabelled { slots: bags })) if slots == bags => {
+                rest.next();
+                format!("Empty, and each module in a bag with its label: {}.", listed(slots))
+            }
+            // the slots are those of the numbers above
+            (&Check::ModulesIn { count, blanks, .. }, _) => {
+                Check::ModulesIn { count, blanks, slots: Vec::new() }.to_string()
+            }
+            _ => check.to_string(),
+        });
+    }
     format!("HALT, {}. {}", halt.at, checks.join(" "))
 }
 

@@ -205,6 +205,40 @@ fn an_order_with_nothing_to_do_says_so() {
     expect_file!["golden/work_order_nothing_to_do.txt"].assert_eq(&narrow(pages));
 }
 
+/// Blanks are numbered with the modules, come out with them and go in after them, at both processors.
+#[test]
+fn blanks_are_steps_among_the_others() {
+    let machine = job::Job::read(&job::Files::demo(&data())).unwrap().machine;
+    let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<slotwright::Label>().unwrap().to_module();
+    let held = |slots: &[&str]| {
+        slots.iter().fold(Population::new(), |held, slot| held.with(Name::lossy(slot), module.clone()))
+    };
+    let mut before = held(&["A1", "A2", "B1", "E1", "E2"]);
+    before.put(Name::lossy("C1"), Occupant::Blank);
+    before.put(Name::lossy("F1"), Occupant::Blank);
+    let after = held(&["A1", "B1", "C1", "E1", "F1"]);
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&machine, &rules);
+    let order = planner.work_order(&OrderRequest::new(before, after).blanks(true)).unwrap();
+    let wish = slotwright::PlanRequest::new();
+    let of_sheet = sheet::Job::new("Blanks", &machine, &wish);
+    let page = narrow(of_sheet.work_order(&order).to_text(100));
+    assert!(page.contains("[ ] Put in blanks, by number: "), "{page}");
+    expect_file!["golden/work_order_blanks.txt"].assert_eq(&page);
+    // every number from the first step to the last is in the table once
+    let sheet = of_sheet.work_order(&order);
+    let (_, table) = sheet.tables().next().unwrap();
+    let cells = table.rows.iter().flat_map(|row| &row[..2]).map(ToString::to_string);
+    let mut numbers: Vec<usize> = cells.filter_map(|cell| cell.trim_matches(['[', ']', ' ']).parse().ok()).collect();
+    numbers.sort_unstable();
+    assert_eq!(numbers, (1..=order.steps().count()).collect::<Vec<_>>());
+    // and the way back from where some step was done is by these numbers
+    let way = planner.way_back_after(&order, 3, &[]).unwrap();
+    let page = narrow(of_sheet.way_back(&order, &way).to_text(100));
+    assert!(page.contains("AFTER STEP 3 OF THE ORDER; LAST HALT BEFORE THE LID COMES OFF"), "{page}");
+    expect_file!["golden/work_order_way_back_after_a_step.txt"].assert_eq(&page);
+}
+
 /// What is fitted is known by its serial numbers, and every slot of the board is on the page, a row each.
 #[test]
 fn serial_numbers_take_no_second_row() {
@@ -249,7 +283,8 @@ fn serial_numbers_take_no_second_row() {
         let rows: Vec<&str> = page.lines().filter(|line| line.contains("5C1000")).collect();
         assert_eq!(rows.len(), 24, "{page}");
         assert!(rows.iter().all(|row| row.contains("32GB 2Rx4 2400 R") && row.contains("offer pallet-4")), "{page}");
-        assert!(page.lines().count() <= 70, "{} lines", page.lines().count());
+        // A4 at 9 points
+        assert!(page.lines().count() <= 76, "{} lines", page.lines().count());
     }
 }
 
