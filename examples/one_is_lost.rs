@@ -141,7 +141,7 @@ impl Asked {
     }
 
     /// The slots that the message may mean.
-    fn slots(&self, platform: &Platform) -> Result<Vec<Name>, String> {
+    pub(crate) fn slots(&self, platform: &Platform) -> Result<Vec<Name>, String> {
         let message = self.message.join(" ");
         if !message.contains('=') {
             let found = Placement::slots_of_text(&message, platform);
