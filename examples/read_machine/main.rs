@@ -18,6 +18,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use page::Asked;
+use slotwright::sheet::visible_lines;
 
 fn main() -> ExitCode {
     let mut asked = Asked::default();

@@ -32,7 +32,7 @@ pub enum WhyNoStandIn {
     /// Its condition, its lead time, its kind or what is known of it is not what the request takes.
     NotWanted,
     /// With it there is a finding that is not there now and that the request refuses: the worst of them.
-    NewFinding(Finding),
+    NewFinding(Box<Finding>),
     /// With it memory runs at another rate than now, or not at the rate that is asked for.
     OtherRate,
     /// Something that only a newer version knows, by its name; never written by this one.

@@ -121,7 +121,7 @@ impl Planner<'_> {
             let refused = new_findings.iter().filter(|finding| finding.severity >= request.refuse_from);
             // the worst, and of several the first
             if let Some(worst) = refused.rev().max_by_key(|finding| finding.severity) {
-                return Err(WhyNoStandIn::NewFinding(worst.clone()));
+                return Err(WhyNoStandIn::NewFinding(Box::new(worst.clone())));
             }
             let source = stock.source();
             let cost = match stock {
