@@ -15,6 +15,7 @@ use std::process::ExitCode;
 
 use slotwright::finding::{FactName, FactValue};
 use slotwright::rule::{CountBound, CountSet, Detail, Hint, MixBound, Rule, RuleBookError};
+use slotwright::sheet::visible_lines;
 use slotwright::stated::Scope;
 use slotwright::{
     Capacity, Label, Machine, Offer, Outcome, Place, PlanRequest, Planner, Price, RuleBook, Severity, reference,
@@ -27,7 +28,7 @@ fn main() -> ExitCode {
             Err(_) => ExitCode::FAILURE,
         },
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error.to_string()));
             ExitCode::FAILURE
         }
     }

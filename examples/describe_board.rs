@@ -10,6 +10,7 @@ use std::process::ExitCode;
 
 use slotwright::platform::{Harm, Platform, PlatformDescription, Slot};
 use slotwright::processor::{RateCell, RateRow};
+use slotwright::sheet::visible_lines;
 use slotwright::stated::Located;
 use slotwright::worked;
 
@@ -19,11 +20,11 @@ fn main() -> Result<ExitCode, Box<dyn Error>> {
     let text = std::fs::read_to_string(&file).map_err(|error| format!("cannot read {file}: {error}"))?;
     match report(&file, &text) {
         Ok((report, holds)) => {
-            std::io::stdout().write_all(report.as_bytes())?;
+            std::io::stdout().write_all(visible_lines(&report).as_bytes())?;
             Ok(if holds { ExitCode::SUCCESS } else { ExitCode::FAILURE })
         }
         Err(problems) => {
-            std::io::stderr().write_all(problems.as_bytes())?;
+            std::io::stderr().write_all(visible_lines(&problems).as_bytes())?;
             Ok(ExitCode::FAILURE)
         }
     }

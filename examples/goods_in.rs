@@ -30,7 +30,8 @@ use std::process::ExitCode;
 use slotwright::goods_in::{Delivery, OrderLine, SpdFault};
 use slotwright::intake::spd::SpdImage;
 use slotwright::population::{Medium, SeenModule};
-use slotwright::{Label, Name, sheet};
+use slotwright::sheet::{self, visible_lines};
+use slotwright::{Label, Name};
 
 const USAGE: &str = "\
 usage: goods_in [--sheet] [ORDER PIECES [PIECE=IMAGE...]]
@@ -64,12 +65,12 @@ fn main() -> ExitCode {
     let answer = match Files::given(&given, &data) {
         Ok(Some(files)) => files.page(),
         Ok(None) => Ok((USAGE.to_owned(), true)),
-        Err(error) => Err(visible(&error)),
+        Err(error) => Err(visible_lines(&error)),
     };
     let (text, is_all_right) = match answer {
         Ok(page) => page,
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error));
             return ExitCode::from(2);
         }
     };
@@ -77,11 +78,6 @@ fn main() -> ExitCode {
         Ok(()) if is_all_right => ExitCode::SUCCESS,
         _ => ExitCode::FAILURE,
     }
-}
-
-/// What others wrote shall not steer the terminal; lines stay lines.
-fn visible(text: &str) -> String {
-    text.split('\n').map(sheet::visible).collect::<Vec<_>>().join("\n")
 }
 
 impl Files {
@@ -132,8 +128,8 @@ impl Files {
 
     /// What is to be said, and whether all is right.
     pub(crate) fn page(&self) -> Result<(String, bool), String> {
-        let (page, is_all_right) = self.answer().map_err(|error| visible(&error))?;
-        Ok((visible(&page), is_all_right))
+        let (page, is_all_right) = self.answer().map_err(|error| visible_lines(&error))?;
+        Ok((visible_lines(&page), is_all_right))
     }
 
     fn answer(&self) -> Result<(String, bool), String> {

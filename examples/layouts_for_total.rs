@@ -14,6 +14,7 @@ use std::process::ExitCode;
 
 use slotwright::figure::{InterleaveDomain, Region};
 use slotwright::purchase::{Axis, ModuleSource, Plan, PlanRequest};
+use slotwright::sheet::visible_lines;
 use slotwright::{Capacity, Currency, Label, Machine, Offer, Planner, Price, RuleBook, TotalsNear, reference};
 
 const PRICE_LIST: &str = include_str!("data/price_list.csv");
@@ -27,11 +28,11 @@ fn main() -> ExitCode {
     };
     match result {
         Ok(text) => {
-            print!("{text}");
+            print!("{}", visible_lines(&text));
             ExitCode::SUCCESS
         }
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error.to_string()));
             ExitCode::from(2)
         }
     }

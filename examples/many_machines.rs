@@ -14,6 +14,7 @@ use std::process::ExitCode;
 
 use slotwright::population::{Occupant, Population};
 use slotwright::purchase::{Offers, Plan};
+use slotwright::sheet::visible_lines;
 use slotwright::{
     Capacity, Cost, Label, Machine, Name, Offer, Outcome, PlanRequest, Planner, Price, RuleBook, ShelfItem, reference,
 };
@@ -34,11 +35,11 @@ fn main() -> ExitCode {
     };
     match result {
         Ok(text) => {
-            print!("{text}");
+            print!("{}", visible_lines(&text));
             ExitCode::SUCCESS
         }
         Err(problems) => {
-            problems.iter().for_each(|problem| eprintln!("{problem}"));
+            problems.iter().for_each(|problem| eprintln!("{}", visible_lines(problem)));
             ExitCode::from(2)
         }
     }

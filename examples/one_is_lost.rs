@@ -5,8 +5,8 @@
 //! cargo run --example one_is_lost -- [--job FOLDER] [--as-fitted] [--scheme NAME] [--swap] WORD...
 //! ```
 //!
-//! WORDs are what the message says: `socket=0 channel=1 slot=0`, with `controller=0` where there are several, or the label of a slot. The
-//! numbers are those of a scheme that the board's description knows; all of its schemes are tried where none is named. An address that
+//! WORDs are what the message says: `socket=0 channel=1 slot=0`, with `controller=0` where there are several, or a slot as the board or a report
+//! names it: `A1`, `CPU1_DIMM_A1`, `Processor 1 DIMM A1`. The numbers are those of a scheme that the board's description knows; all of its schemes are tried where none is named. An address that
 //! may mean several slots is not guessed at: they are listed, and the exit code is 1.
 //!
 //! The machine is that of the demo, or of the folder of a job (see the example `accept`), as planned; with `--as-fitted` as it was before.
@@ -28,12 +28,13 @@ use std::process::ExitCode;
 use job::{Files, Job};
 use slotwright::acceptance::SwapRequest;
 use slotwright::platform::SlotAddress;
-use slotwright::population::Occupant;
+use slotwright::population::{Occupant, Placement};
+use slotwright::sheet::visible_lines;
 use slotwright::{Name, PlanRequest, Planner, Platform, RuleBook, sheet};
 
 /// The most characters on a line: a page of A4.
 const WIDTH: usize = 100;
-const USAGE: &str = "a message is socket=0 channel=1 slot=0, or the label of a slot";
+const USAGE: &str = "a message is socket=0 channel=1 slot=0, or a slot as the board or a report names it";
 
 /// What a message says, of which machine.
 #[derive(Default)]
@@ -59,7 +60,7 @@ fn main() -> ExitCode {
             _ => ExitCode::FAILURE,
         },
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error));
             ExitCode::from(2)
         }
     }
@@ -140,15 +141,14 @@ impl Asked {
     }
 
     /// The slots that the message may mean.
-    fn slots(&self, platform: &Platform) -> Result<Vec<Name>, String> {
+    pub(crate) fn slots(&self, platform: &Platform) -> Result<Vec<Name>, String> {
         let message = self.message.join(" ");
-        if let [label] = self.message.as_slice() {
-            if !label.contains('=') {
-                let found = platform.slot_named(label).map(|slot| platform.slot(slot).label());
-                let known = platform.slots().iter().map(|slot| slot.label().as_str()).collect::<Vec<_>>().join(", ");
-                let unknown = || format!("the board has no slot {label:?}; its slots are {known}");
-                return found.map(|slot| vec![slot.clone()]).ok_or_else(unknown);
-            }
+        if !message.contains('=') {
+            let found = Placement::slots_of_text(&message, platform);
+            let known = platform.slots().iter().map(|slot| slot.label().as_str()).collect::<Vec<_>>().join(", ");
+            let unknown = || format!("the board has no slot {message:?}; its slots are {known}");
+            let labels: Vec<Name> = found.into_iter().map(|slot| platform.slot(slot).label().clone()).collect();
+            return if labels.is_empty() { Err(unknown()) } else { Ok(labels) };
         }
         let addresses = platform.slots().iter().flat_map(|slot| &slot.description().addresses);
         let known: BTreeSet<&Name> = addresses.map(|address| &address.scheme).collect();

@@ -18,7 +18,7 @@ use std::process::ExitCode;
 use slotwright::intake::Lot;
 use slotwright::intake::titles::{self, Aside, Says, Words};
 use slotwright::population::ModuleFact;
-use slotwright::sheet::visible;
+use slotwright::sheet::{visible, visible_lines};
 use slotwright::{Currency, Name, Offer, Price};
 
 /// Without the rate no plan can tell how fast the machine will run.
@@ -121,7 +121,7 @@ fn main() -> ExitCode {
             }
             Some("--offers") => written = given.next(),
             Some(other) if other.starts_with("--") => {
-                eprintln!("unknown option {other}; {USAGE}");
+                eprintln!("unknown option {}; {USAGE}", visible(other));
                 return ExitCode::from(2);
             }
             _ => lists.push(word),
@@ -138,7 +138,7 @@ fn main() -> ExitCode {
             ExitCode::SUCCESS
         }
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error));
             ExitCode::from(2)
         }
     }

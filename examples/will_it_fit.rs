@@ -14,6 +14,7 @@
 use std::io::Write;
 use std::process::ExitCode;
 
+use slotwright::sheet::visible_lines;
 use slotwright::{Label, Machine, Planner, RuleBook, reference};
 
 fn main() -> ExitCode {
@@ -27,11 +28,11 @@ fn main() -> ExitCode {
     let (text, all_read) = match answer(name, labels) {
         Ok(answer) => answer,
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error));
             return ExitCode::from(2);
         }
     };
-    match std::io::stdout().write_all(text.as_bytes()) {
+    match std::io::stdout().write_all(visible_lines(&text).as_bytes()) {
         Ok(()) if all_read => ExitCode::SUCCESS,
         Ok(()) => ExitCode::from(2),
         Err(_) => ExitCode::FAILURE,

@@ -5,7 +5,8 @@
 //! cargo run --example work_order -- [--as FORM] [--trial-start] FOLDER [MACHINE FITTED... OFFERS SHELF REQUEST]
 //! ```
 //!
-//! FORM is `text` (100 columns, which is the default), `markdown`, `html`, or `csv`: then each table is a file. The slot map is drawn too
+//! FORM is `text` (100 columns, which is the default), `markdown`, `html`, or `csv`: then each table is a file, and so is what stands
+//! beside the tables. The slot map is drawn too
 //! (SVG). The folder must be there; files of the same name in it are replaced. Without FOLDER the work order is printed. The other
 //! files are those of the example `plan_machine`; without them it takes the demo in `examples/data`.
 //!
@@ -26,7 +27,7 @@ use std::process::ExitCode;
 
 use job::{Files, Job};
 use slotwright::purchase::Plan;
-use slotwright::sheet::{self, Formulas, Sheet, map_picture};
+use slotwright::sheet::{self, Formulas, Sheet, Table, map_picture, visible_lines};
 use slotwright::work_order::{OrderRequest, WorkOrder};
 use slotwright::{Planner, RuleBook};
 
@@ -72,7 +73,7 @@ fn main() -> ExitCode {
         Ok(text) if std::io::stdout().write_all(text.as_bytes()).is_ok() => ExitCode::SUCCESS,
         Ok(_) => ExitCode::FAILURE,
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error));
             ExitCode::from(2)
         }
     }
@@ -139,7 +140,7 @@ impl Work {
     }
 
     /// Each sheet with the name of its file.
-    fn sheets(&self) -> [(&'static str, Sheet); 5] {
+    pub(crate) fn sheets(&self) -> [(&'static str, Sheet); 5] {
         let job = self.sheet_job();
         [
             ("buying-list", job.buying_list(&self.plan)),
@@ -162,10 +163,11 @@ impl Work {
                 Form::Text => pages.push((format!("{name}.txt"), sheet.to_text(WIDTH))),
                 Form::Markdown => pages.push((format!("{name}.md"), sheet.to_markdown())),
                 Form::Html => pages.push((format!("{name}.html"), document(name, &sheet))),
-                Form::Csv => pages.extend(sheet.tables().enumerate().map(|(at, (_, table))| {
-                    // a spreadsheet takes a text that begins with = for a formula
-                    (format!("{name}-{}.csv", at + 1), table.to_csv(Formulas::Defused))
-                })),
+                Form::Csv => {
+                    let of_table =
+                        |(at, table)| (if at == 0 { format!("{name}.csv") } else { format!("{name}-{at}.csv") }, table);
+                    pages.extend(tables(&sheet).into_iter().enumerate().map(of_table));
+                }
             }
         }
         let before = &self.job.request.present.population;
@@ -181,9 +183,16 @@ impl Work {
             Form::Text => sheet.to_text(WIDTH),
             Form::Markdown => sheet.to_markdown(),
             Form::Html => document("work-order", &sheet),
-            Form::Csv => sheet.tables().map(|(_, table)| table.to_csv(Formulas::Defused)).collect(),
+            Form::Csv => tables(&sheet).join("\r\n"),
         }
     }
+}
+
+/// What a sheet says beside its tables, then its tables.
+fn tables(sheet: &Sheet) -> Vec<String> {
+    // a spreadsheet takes a text that begins with = for a formula
+    let csv = |table: &Table| table.to_csv(Formulas::Defused);
+    std::iter::once(csv(&sheet.beside_tables())).chain(sheet.tables().map(|(_, table)| csv(table))).collect()
 }
 
 /// A fragment as a document.

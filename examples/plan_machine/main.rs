@@ -19,6 +19,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use job::{Files, Job};
+use slotwright::sheet::visible_lines;
 
 fn main() -> ExitCode {
     let given: Vec<PathBuf> = std::env::args_os().skip(1).map(PathBuf::from).collect();
@@ -45,7 +46,7 @@ fn main() -> ExitCode {
             Err(_) => ExitCode::FAILURE,
         },
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error));
             ExitCode::from(2)
         }
     }

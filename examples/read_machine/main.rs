@@ -18,6 +18,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use page::Asked;
+use slotwright::sheet::visible_lines;
 
 fn main() -> ExitCode {
     let mut asked = Asked::default();
@@ -32,7 +33,10 @@ fn main() -> ExitCode {
             Some("--request") => &mut asked.request,
             Some("--offers") => &mut asked.offers,
             Some(other) if other.starts_with("--") => {
-                eprintln!("unknown option {other}; there are --machine, --request, --offers and --json");
+                eprintln!(
+                    "unknown option {}; there are --machine, --request, --offers and --json",
+                    visible_lines(other)
+                );
                 return ExitCode::from(2);
             }
             _ => {
@@ -42,7 +46,7 @@ fn main() -> ExitCode {
         };
         *option = given.next();
         if option.is_none() {
-            eprintln!("{} needs a file", word.display());
+            eprintln!("{} needs a file", visible_lines(&word.display().to_string()));
             return ExitCode::from(2);
         }
     }
@@ -51,11 +55,11 @@ fn main() -> ExitCode {
     }
     match asked.page() {
         Ok(page) => {
-            println!("{page}");
+            println!("{}", if asked.json { page } else { visible_lines(&page) });
             ExitCode::SUCCESS
         }
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error));
             ExitCode::from(2)
         }
     }

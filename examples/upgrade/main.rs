@@ -22,6 +22,7 @@ use paper::{Paper, counted, listed};
 use slotwright::figure::DomainRate;
 use slotwright::purchase::{Beyond, BreakEven, BreakEvenOutcome, ModuleSource, PlanLine, PlanNote};
 use slotwright::question::Question;
+use slotwright::sheet::visible_lines;
 use slotwright::{Capacity, Cost, DataRate, Offer, Outcome, Plan, PlanRequest, Planner, Price, Severity};
 
 const QUESTION: &str = include_str!("../data/upgrade.json");
@@ -35,11 +36,11 @@ fn main() -> ExitCode {
     };
     match result {
         Ok(text) => {
-            print!("{text}");
+            print!("{}", visible_lines(&text));
             ExitCode::SUCCESS
         }
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", visible_lines(&error.to_string()));
             ExitCode::from(2)
         }
     }

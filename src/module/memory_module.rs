@@ -1,4 +1,5 @@
 use core::fmt;
+use std::sync::Arc;
 
 use serde::de::value::MapAccessDeserializer;
 use serde::de::{self, MapAccess, Visitor};
@@ -32,7 +33,8 @@ use crate::unit::{Capacity, DataRate, Density, Height, Name, Power};
 #[cfg_attr(feature = "schemars", derive(schemars::JsonSchema), schemars(from = "FactsOrLabel"))]
 #[serde(into = "MemoryModuleBuilder")]
 pub struct MemoryModule {
-    facts: MemoryModuleBuilder,
+    // many slots hold the same
+    facts: Arc<MemoryModuleBuilder>,
     /// Where it runs, as a number that is the same for places that are alike: what runs is evidence. A planner sets it while
     /// it works; nobody else sees it.
     runs_at: Option<u16>,
@@ -192,8 +194,8 @@ impl MemoryModule {
     /// The same module as far as it works: without part number, maker and power.
     #[must_use]
     pub fn without_identity(&self) -> Self {
-        let facts = MemoryModuleBuilder { part_number: None, maker: None, power_mw: None, ..self.facts.clone() };
-        Self { facts, runs_at: self.runs_at }
+        let facts = MemoryModuleBuilder { part_number: None, maker: None, power_mw: None, ..self.to_builder() };
+        Self { facts: Arc::new(facts), runs_at: self.runs_at }
     }
 
     /// Whether form factor, ranks, stack, width, density, grade, check bits and voltages are known, all of them.
@@ -203,7 +205,7 @@ impl MemoryModule {
 
     /// The same module, known to run at a place.
     pub(crate) fn running_at(&self, place: u16) -> Self {
-        Self { facts: self.facts.clone(), runs_at: Some(place) }
+        Self { facts: Arc::clone(&self.facts), runs_at: Some(place) }
     }
 
     /// The same module, of which no more is said than its facts.
@@ -225,7 +227,7 @@ impl MemoryModule {
     /// A builder that starts from this module's facts.
     #[must_use]
     pub fn to_builder(&self) -> MemoryModuleBuilder {
-        self.facts.clone()
+        MemoryModuleBuilder::clone(&self.facts)
     }
 
     /// The memory generation.
@@ -439,7 +441,7 @@ impl MemoryModuleBuilder {
                 }
             }
         }
-        Ok(MemoryModule { facts: self, runs_at: None })
+        Ok(MemoryModule { facts: Arc::new(self), runs_at: None })
     }
 }
 
@@ -483,7 +485,7 @@ impl<'de> Deserialize<'de> for MemoryModule {
 
 impl From<MemoryModule> for MemoryModuleBuilder {
     fn from(module: MemoryModule) -> Self {
-        module.facts
+        Arc::unwrap_or_clone(module.facts)
     }
 }
 

@@ -59,9 +59,9 @@ mod verbs;
 pub use crate::search::StopReason;
 pub use answered::{
     Beyond, BreakEven, BreakEvenOutcome, ChargeLine, Cheaper, CostSheet, Frontier, HeldFast, KindReach, ModeAnswer,
-    ModeChange, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Plans, Pulled, Reach, Reachable,
-    RefusedModule, RulesInTheWay, Saving, Savings, Sequence, SpareLine, Stages, StandIn, StandIns, SurplusLine,
-    TotalsNear, Waiver, WhyNot,
+    ModeChange, ModuleSource, NoStandIn, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Plans, Pulled, Reach,
+    Reachable, RefusedModule, RulesInTheWay, Saving, Savings, Sequence, SpareLine, Stages, StandIn, StandIns,
+    SurplusLine, TotalsNear, Waiver, WhyNoStandIn, WhyNot,
 };
 pub use asked::{
     Axis, Condition, ModeRequest, MustGo, Offer, Offers, PlanRequest, Present, QuantityBreak, RequestError,

@@ -5,11 +5,12 @@ use std::cmp::Reverse;
 use crate::acceptance::SwapTest;
 use crate::finding::{Finding, Severity};
 use crate::population::Population;
+use crate::purchase::WhyNoStandIn;
 use crate::sheet::answer::listed;
 use crate::sheet::slots::{LEGEND, brief, occupant};
 use crate::sheet::{Cell, Column, ColumnSort, Job, Section, Sheet, Table};
 use crate::unit::Name;
-use crate::work_order::{Without, WithoutAnswer};
+use crate::work_order::{SlotStandIns, Without, WithoutAnswer};
 
 impl Job<'_> {
     /// What to do when modules fail, on half a page: what the message said, which slots that is and what they hold, the ways to go
@@ -23,6 +24,9 @@ impl Job<'_> {
         }
         if let Some(best) = answer.best() {
             head = head.entry("Best", format!("{}: {}.", best.way, done(best)));
+        }
+        for of in &answer.stand_ins {
+            head = head.entry("Exchange", exchange(of));
         }
         let notes = answer.notes.iter().map(ToString::to_string);
         Sheet::new(format!("ONE IS LOST   {}", self.title))
@@ -159,6 +163,35 @@ fn findings(ways: &[Without]) -> Section {
     Section::new("WHAT THE RULES SAY, BY NUMBER").items(found.into_iter().map(text))
 }
 
+/// What to put in its place, or why there is nothing.
+fn exchange(of: &SlotStandIns) -> String {
+    match of.stand_ins.first() {
+        Some(first) => {
+            let module = brief(&first.module);
+            format!("of {}, 2 handlings: {module} from {}, {} then.", of.slot, first.source, first.usable_mib)
+        }
+        None if of.others.is_empty() => format!("of {}: nothing is on the shelf or on offer.", of.slot),
+        None => format!("of {}: nothing at hand may stand in, see below why.", of.slot),
+    }
+}
+
+/// Why what is at hand may not stand in: each reason once, with what it holds back.
+fn others(of: &SlotStandIns) -> Vec<String> {
+    let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
+    for other in &of.others {
+        let what = format!("{} ({})", other.source, brief(&other.module));
+        let why = match &other.why {
+            WhyNoStandIn::NewFinding(finding) => format!("{} {}: {}", finding.severity, finding.code, finding.summary),
+            why => why.to_string(),
+        };
+        match reasons.iter_mut().find(|(known, _)| *known == why) {
+            Some((_, held)) => held.push(what),
+            None => reasons.push((why, vec![what])),
+        }
+    }
+    reasons.into_iter().map(|(why, held)| format!("{}, not {}: {why}", of.slot, listed(held, "none"))).collect()
+}
+
 fn stand_ins(answer: &WithoutAnswer) -> Section {
     let mut table = Table::new([
         Column::text("slot"),
@@ -179,9 +212,11 @@ fn stand_ins(answer: &WithoutAnswer) -> Section {
         }
     }
     let section = Section::new("WHAT MAY STAND IN");
-    match (table.rows.is_empty(), answer.stand_ins.is_empty()) {
+    let section = match (table.rows.is_empty(), answer.stand_ins.is_empty()) {
         (true, true) => section,
         (true, false) => section.line("Nothing on the shelf or on offer may stand in."),
         (false, _) => section.line(LEGEND).table(table),
-    }
+    };
+    // where something may, nobody asks why others may not
+    section.items(answer.stand_ins.iter().filter(|of| of.stand_ins.is_empty()).flat_map(others))
 }

@@ -1,7 +1,7 @@
 //! What is handed on: plans, orders of work and records as sheets of paper and of programs.
 //!
 //! A [`Sheet`] is sections of lines and tables whose columns have types; writers turn it into text of a stated width, Markdown, HTML
-//! or, table by table, CSV. Sheets are values: a caller adds sections, leaves some out, or writes a writer of their own.
+//! or, table by table, CSV ([`Sheet::beside_tables`] is the table of everything else). Sheets are values: a caller adds sections, leaves some out, or writes a writer of their own.
 //!
 //! ```
 //! use slotwright::sheet::{Cell, Column, Section, Sheet, Table};
@@ -37,8 +37,10 @@ mod picture;
 mod record;
 mod section;
 mod slots;
+mod steps;
 mod table;
 mod text;
+mod ways_back;
 mod wishes;
 mod work;
 
@@ -75,4 +77,14 @@ pub fn visible(text: &str) -> std::borrow::Cow<'_, str> {
         }
     }
     written.into()
+}
+
+/// The same of a text of several lines, which stay lines: for what a program writes to a terminal.
+///
+/// ```
+/// assert_eq!(slotwright::sheet::visible_lines("a\u{1b}[31m\nb\r"), "a\\u{1b}[31m\nb\\u{d}");
+/// ```
+#[must_use]
+pub fn visible_lines(text: &str) -> String {
+    text.split('\n').map(visible).collect::<Vec<_>>().join("\n")
 }

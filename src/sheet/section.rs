@@ -1,6 +1,6 @@
 use serde::Serialize;
 
-use crate::sheet::Table;
+use crate::sheet::{Cell, Column, Table};
 
 /// Something to hand on: a title, and sections of lines and tables.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
@@ -72,6 +72,54 @@ impl Sheet {
             });
             tables.map(|table| (section.heading.as_deref(), table))
         })
+    }
+
+    /// Everything that it says beside its tables, itself as a table, a row a piece in its order: under which heading it stands, of which sort it
+    /// is (`title`, `line`, `entry`, `item`, `check`, `blank`, `table`), the word of an entry, and the text. Where a table stands, the text is its
+    /// number among [`Sheet::tables`], from 1. With these tables nothing of a sheet is lost in [CSV](Table::to_csv).
+    ///
+    /// ```
+    /// use slotwright::sheet::{Cell, Column, Formulas, Section, Sheet, Table};
+    ///
+    /// let mut table = Table::new([Column::text("slot")]);
+    /// table.row([Cell::text("A1")]);
+    /// let sheet = Sheet::new("Order").section(Section::new("WORK").entry("Machine", "BW-2217").table(table).checks(["Done"]));
+    /// let rows: Vec<String> = sheet.beside_tables().to_csv(Formulas::AsTheyAre).lines().map(str::to_owned).collect();
+    /// assert_eq!(
+    ///     rows,
+    ///     [
+    ///         "\"section\",\"sort\",\"word\",\"text\"",
+    ///         ",\"title\",,\"Order\"",
+    ///         "\"WORK\",\"entry\",\"Machine\",\"BW-2217\"",
+    ///         "\"WORK\",\"table\",,\"1\"",
+    ///         "\"WORK\",\"check\",,\"Done\"",
+    ///     ]
+    /// );
+    /// ```
+    #[must_use]
+    pub fn beside_tables(&self) -> Table {
+        let mut rows = Table::new(["section", "sort", "word", "text"].map(Column::text));
+        rows.row([Cell::Empty, Cell::text("title"), Cell::Empty, Cell::text(&self.title)]);
+        let mut tables = 0_usize;
+        for section in &self.sections {
+            let mut row = |sort: &str, word: Cell, text: Cell| {
+                rows.row([Cell::maybe(section.heading.as_ref()), Cell::text(sort), word, text]);
+            };
+            for block in &section.blocks {
+                match block {
+                    Block::Line(text) => row("line", Cell::Empty, Cell::text(text)),
+                    Block::Entry { word, text } => row("entry", Cell::text(word), Cell::text(text)),
+                    Block::Item(text) => row("item", Cell::Empty, Cell::text(text)),
+                    Block::Check(text) => row("check", Cell::Empty, Cell::text(text)),
+                    Block::Blanks(words) => words.iter().for_each(|word| row("blank", Cell::text(word), Cell::Empty)),
+                    Block::Table(_) => {
+                        tables += 1;
+                        row("table", Cell::Empty, Cell::text(tables));
+                    }
+                }
+            }
+        }
+        rows
     }
 }
 

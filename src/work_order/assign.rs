@@ -187,35 +187,52 @@ impl<'a> Assigned<'a> {
     /// The others: a module stays where an equal one sits; else the nearest equal one that leaves its slot comes; else a new one.
     fn by_facts(&mut self) {
         let platform = self.machine.platform();
-        let is_free = |target: &Held, own: SlotId| !target.values().any(|item| *item == Item::Own(own));
+        let own = |item: &Item| match item {
+            Item::Own(slot) => Some(*slot),
+            Item::New(_) => None,
+        };
+        let mut taken: BTreeSet<SlotId> = self.target.values().filter_map(own).collect();
         let mut open: Vec<SlotId> = self.after.keys().copied().filter(|slot| !self.target.contains_key(slot)).collect();
         open.sort_by_key(|&slot| platform.slot(slot).order());
         open.retain(|&slot| {
             let (Some(wanted), Some(there)) = (self.after.get(&slot), self.before.get(&slot)) else { return true };
             let is_same = there.module.is_like(&wanted.module) && there.fault == wanted.fault;
-            let stays = is_same && is_free(&self.target, slot);
+            let stays = is_same && taken.insert(slot);
             if stays {
                 self.target.insert(slot, Item::Own(slot));
             }
             !stays
         });
+        let sorts = self.sorts();
         let near: [fn(&Slot, &Slot) -> bool; 3] =
             [|one, other| one.channel == other.channel, |one, other| one.socket == other.socket, |_, _| true];
         for is_near in near {
             open.retain(|&slot| {
                 let Some(wanted) = self.after.get(&slot) else { return true };
-                let comes = self.before.iter().find(|&(&own, there)| {
-                    there.fault.is_none()
-                        && there.module.is_like(&wanted.module)
-                        && is_free(&self.target, own)
-                        && is_near(platform.slot(own), platform.slot(slot))
-                });
-                let comes = comes.map(|(&own, _)| own);
+                let like = sorts.iter().find(|(module, _)| module.is_like(&wanted.module));
+                let comes = like
+                    .into_iter()
+                    .flat_map(|(_, slots)| slots)
+                    .copied()
+                    .find(|own| !taken.contains(own) && is_near(platform.slot(*own), platform.slot(slot)));
+                taken.extend(comes);
                 self.target.extend(comes.map(|own| (slot, Item::Own(own))));
                 comes.is_none()
             });
         }
         self.target.extend(open.into_iter().map(|slot| (slot, Item::New(slot))));
+    }
+
+    /// The modules of before that work: each sort with the slots that hold it.
+    fn sorts(&self) -> Vec<(&'a MemoryModule, Vec<SlotId>)> {
+        let mut sorts: Vec<(&MemoryModule, Vec<SlotId>)> = Vec::new();
+        for (&slot, fitted) in self.before.iter().filter(|(_, fitted)| fitted.fault.is_none()) {
+            match sorts.iter_mut().find(|(module, _)| module.is_like(&fitted.module)) {
+                Some((_, slots)) => slots.push(slot),
+                None => sorts.push((&fitted.module, vec![slot])),
+            }
+        }
+        sorts
     }
 
     fn hold_against_what_is_expected(&self, problems: &mut Vec<OrderProblem>) {

@@ -16,7 +16,11 @@ pub(crate) struct Bench<'a> {
     /// By channel that has some, the slots of other devices.
     devices: BTreeMap<usize, Vec<Name>>,
     latches: Option<Latches>,
+    places: BTreeMap<SlotId, BoardPlace>,
 }
+
+/// Where a slot lies along the board: its processor, its place in the rows, itself.
+type BoardPlace = (usize, usize, SlotId);
 
 impl<'a> Bench<'a> {
     pub(crate) fn new(machine: &'a Machine, before: &Population) -> Self {
@@ -28,7 +32,7 @@ impl<'a> Bench<'a> {
             }
         }
         let hands = platform.description().hands.as_ref();
-        Self { machine, devices, latches: hands.and_then(|hands| hands.value.latches) }
+        Self { machine, devices, latches: hands.and_then(|hands| hands.value.latches), places: board_order(platform) }
     }
 
     /// Whether the board's maker asks for a blank in an empty slot, and it is one that takes part.
@@ -53,8 +57,7 @@ impl<'a> Bench<'a> {
 
     /// Steps that take something out, along the board.
     pub(crate) fn outs(&self, mut actions: Vec<(SlotId, Action)>) -> Vec<Step> {
-        let places = board_order(self.machine.platform());
-        actions.sort_by_key(|(slot, _)| places.get(slot));
+        actions.sort_by_key(|(slot, _)| self.places.get(slot));
         actions.into_iter().map(|(slot, action)| self.step(slot, action)).collect()
     }
 
@@ -76,7 +79,7 @@ impl<'a> Bench<'a> {
 }
 
 /// The places of slots along the board: processor by processor, by its rows where these are described.
-fn board_order(platform: &Platform) -> BTreeMap<SlotId, (usize, usize, SlotId)> {
+fn board_order(platform: &Platform) -> BTreeMap<SlotId, BoardPlace> {
     let rows = platform.description().rows.iter().flatten().enumerate();
     let in_rows: BTreeMap<SlotId, usize> =
         rows.filter_map(|(place, name)| Some((platform.slot_named(name.as_str())?, place))).collect();

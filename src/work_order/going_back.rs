@@ -130,8 +130,8 @@ impl Back<'_, '_> {
         let (mut outs, mut ins, mut blank_ins) = (Vec::new(), Vec::new(), Vec::new());
         for (slot, module) in state.slots.modules() {
             let home = state.homes.get(slot);
-            let belongs = goal.modules.get(slot).map(|from| PutDown::Bag { slot: from.clone() });
-            if home.is_some() && home == belongs.as_ref() && !is_bad(slot) {
+            let is_home = matches!(home, Some(PutDown::Bag { slot: bag }) if goal.modules.get(slot) == Some(bag));
+            if is_home && !is_bad(slot) {
                 kept.insert(slot);
             } else if let (Some(id), Some(home)) = (self.slot(slot), home) {
                 let to = if is_bad(slot) { PutDown::Bad } else { home.clone() };
@@ -165,9 +165,25 @@ impl Back<'_, '_> {
             population: self.population(&goal),
             without: goal.without,
         };
-        match way.simulate(state)?.changes_to(&way.population).into_iter().next() {
+        let end = if way.steps().next().is_none() { None } else { Some(way.simulate(state)?) };
+        match end.as_ref().unwrap_or(&state.slots).changes_to(&way.population).into_iter().next() {
             None => Ok(way),
             Some(change) => Err(WayBackError::EndsElsewhere { slot: change.slot }),
+        }
+    }
+
+    /// The same way from another halt at which everything is where it is at that of a way.
+    pub(crate) fn also_from(&self, way: &WayBack, stop: &Stop) -> WayBack {
+        WayBack {
+            schema: Schema,
+            from: stop.halt.clone(),
+            steps_done: stop.steps_done,
+            bad: way.bad.clone(),
+            lines: self.lines(stop, way.steps().cloned().collect()),
+            handlings: way.handlings,
+            blanks_to_bring: way.blanks_to_bring,
+            population: way.population.clone(),
+            without: way.without.clone(),
         }
     }
 

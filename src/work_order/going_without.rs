@@ -52,8 +52,8 @@ impl Planner<'_> {
     pub fn without_or_replaced(&self, request: &PlanRequest, slots: &[Name]) -> Result<WithoutAnswer, WithoutError> {
         let mut answer = self.without(&request.present.population, slots)?;
         for slot in &answer.slots {
-            let stand_ins = self.stand_ins(request, slot.as_str())?;
-            answer.stand_ins.push(SlotStandIns { slot: slot.clone(), stand_ins });
+            let (stand_ins, others) = self.stand_ins_and_others(request, slot.as_str())?;
+            answer.stand_ins.push(SlotStandIns { slot: slot.clone(), stand_ins, others });
         }
         Ok(answer)
     }

@@ -103,7 +103,7 @@ fn a_whole_order_reads_from_first_to_last() {
         ! Static electricity destroys modules: wear a strap, and keep them packed until needed.
         ! Modules and heat sinks stay hot after power is out: let them cool down.
         [ ] The lid is off, and lifted out, in this order: air duct, riser 2.
-        ! Hold modules by their edges, touch no contacts, stack nothing, use no metal tool, and never force one.
+        ! Hold modules by their edges, touch no contacts, stack nothing, use no metal tool, never force one.
         1. 1A1 (white): take out 16GB 1Rx4 DDR4-2400 registered and put it in the bag of 1A1.
         2. 1A2 (black): take out 16GB 1Rx4 DDR4-2400 registered and put it in the bag of 1A2.
         HALT, all out:
@@ -135,7 +135,7 @@ fn a_whole_order_reads_from_first_to_last() {
         ! Static electricity destroys modules: wear a strap, and keep them packed until needed.
         ! Modules and heat sinks stay hot after power is out: let them cool down.
         [ ] The lid is off, and lifted out, in this order: air duct, riser 2.
-        ! Hold modules by their edges, touch no contacts, stack nothing, use no metal tool, and never force one.
+        ! Hold modules by their edges, touch no contacts, stack nothing, use no metal tool, never force one.
         1. 1A1 (white): take out 32GB 2Rx4 DDR4-2400 registered and put it back with what came from shelf bin 4.
         2. 1A2 (black): take out the blank.
         3. 1B1 (white): take out 32GB 2Rx4 DDR4-2400 registered and put it back with what came from shelf bin 4.

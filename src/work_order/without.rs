@@ -5,7 +5,7 @@ use thiserror::Error;
 
 use crate::finding::{Finding, Severity};
 use crate::population::{Population, PopulationError};
-use crate::purchase::{RequestError, StandIn};
+use crate::purchase::{NoStandIn, RequestError, StandIn};
 use crate::stated::Schema;
 use crate::unit::{Capacity, DataRate, Name, Names};
 
@@ -131,6 +131,9 @@ pub struct SlotStandIns {
     pub slot: Name,
     /// As [`Planner::stand_ins`](crate::assess::Planner::stand_ins) gives them.
     pub stand_ins: Vec<StandIn>,
+    /// What else is on the shelf or on offer, and why it may not.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub others: Vec<NoStandIn>,
 }
 
 /// Why it cannot be said what is left.

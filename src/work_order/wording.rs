@@ -114,7 +114,7 @@ impl fmt::Display for Caution {
             }
             Self::HotParts => f.write_str("Modules and heat sinks stay hot after power is out: let them cool down."),
             Self::NoForce => f.write_str(
-                "Hold modules by their edges, touch no contacts, stack nothing, use no metal tool, and never force one.",
+                "Hold modules by their edges, touch no contacts, stack nothing, use no metal tool, never force one.",
             ),
             Self::FirstStart { seconds, says } => {
                 match seconds {

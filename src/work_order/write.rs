@@ -15,7 +15,7 @@ use crate::work_order::going_back::{Back, Stop};
 use crate::work_order::leg::{Blanks, Leg, fitted, population};
 use crate::work_order::{
     Action, Caution, Check, Halt, HaltAt, OrderError, OrderLine, OrderProblem, OrderRequest, PutDown, Side, StopRule,
-    Supply, TrialStart, WorkOrder, WorkState, trial,
+    Supply, TrialStart, WayBack, WorkOrder, WorkState, trial,
 };
 
 impl Planner<'_> {
@@ -73,23 +73,30 @@ impl Planner<'_> {
             order.stop_rules = StopRule::ALL.to_vec();
             order.lines = lines(&Texts::new(self.machine(), &assigned, &order), legs, &order);
         }
-        self.verify(&mut order)?;
+        self.verify(&mut order, &bench)?;
         Ok(order)
     }
 
     /// Carries an order out, and finds the way back from each halt.
-    fn verify(&self, order: &mut WorkOrder) -> Result<(), OrderError> {
-        let bench = Bench::new(self.machine(), &order.before);
+    fn verify(&self, order: &mut WorkOrder, bench: &Bench<'_>) -> Result<(), OrderError> {
+        let back = Back { planner: self, bench, before: &order.before };
         let mut state = WorkState::before(&order.before, &order.supplies, order.blanks_to_bring);
-        let mut ways = Vec::new();
+        let (mut ways, mut has_moved): (Vec<WayBack>, _) = (Vec::new(), true);
         for (number, line) in order.lines.iter().enumerate() {
             state.carry_out(std::iter::once(line)).map_err(|mut error| {
                 error.step = order.lines.iter().take(number + 1).filter_map(OrderLine::step).count();
                 error
             })?;
+            has_moved |= line.step().is_some();
             if let OrderLine::Halt(halt) = line {
-                let back = Back { planner: self, bench: &bench, before: &order.before };
-                ways.push(back.way(&state, &Stop::at(halt.at.clone()), &[]).map_err(OrderError::from)?);
+                let stop = Stop::at(halt.at.clone());
+                // where nothing was moved since the last halt, its steps are those from here
+                let way = match ways.last().filter(|_| !has_moved) {
+                    Some(last) => back.also_from(last, &stop),
+                    None => back.way(&state, &stop, &[]).map_err(OrderError::from)?,
+                };
+                ways.push(way);
+                has_moved = false;
             }
         }
         order.ways_back = ways;

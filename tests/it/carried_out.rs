@@ -23,7 +23,11 @@ use expect_test::expect_file;
 use serde_json::{Value, json};
 use slotwright::acceptance::AcceptanceRecord;
 use slotwright::intake::smbios_text;
-use slotwright::population::{Observed, PlaceState};
+use slotwright::module::Individual;
+use slotwright::population::{Fitted, Observed, Occupant, PlaceState, Population};
+use slotwright::purchase::ModuleSource;
+use slotwright::sheet::{self, Block};
+use slotwright::work_order::OrderRequest;
 use slotwright::{Capacity, DataRate, Name, Planner, RuleBook};
 use work_order::{Asked, Form, Work};
 
@@ -122,13 +126,39 @@ fn a_plan_goes_to_a_folder_in_every_form() {
     };
     assert!(of_form(Form::Markdown, ".md").iter().all(|page| page.starts_with("# ")));
     assert!(of_form(Form::Html, ".html").iter().all(|page| page.contains("<h1>")));
+    // nothing of a sheet is lost in CSV: each text is a cell, and each table a file
+    let csv: BTreeMap<String, String> = work.pages(Form::Csv).into_iter().collect();
+    let cells_of = |name: String| -> Vec<Vec<String>> {
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(csv[&name].as_bytes());
+        reader.records().map(|row| row.unwrap().iter().map(str::to_owned).collect()).collect()
+    };
+    for (name, sheet) in work.sheets() {
+        let texts: Vec<String> = cells_of(format!("{name}.csv")).into_iter().flatten().collect();
+        let is_there = |text: &String| texts.contains(text) || texts.contains(&format!("'{text}"));
+        assert!(is_there(&sheet.title), "{name}");
+        for block in sheet.sections.iter().flat_map(|section| &section.blocks) {
+            match block {
+                Block::Line(text) | Block::Item(text) | Block::Check(text) => assert!(is_there(text), "{name}: {text}"),
+                Block::Entry { word, text, .. } => assert!(is_there(word) && is_there(text), "{name}: {text}"),
+                Block::Blanks(words) => assert!(words.iter().all(is_there), "{name}: {words:?}"),
+                _ => {}
+            }
+        }
+        for (at, (_, table)) in sheet.tables().enumerate() {
+            assert_eq!(cells_of(format!("{name}-{}.csv", at + 1)).len(), table.rows.len() + 1, "{name}");
+        }
+    }
+    assert!(csv["work-order.csv"].contains("serial BW-2217") && csv["work-order.csv"].contains("HALT, all out."));
+    assert!(csv["ways-back.csv"].contains("WAY BACK") && csv["ways-back-1.csv"].contains("\"all out\""));
+    let printed = work.printed(Form::Csv);
+    assert!(printed.starts_with(&csv["work-order.csv"]) && printed.ends_with(&csv["work-order-1.csv"]));
     // the work order's table, a row a slot that holds or comes to hold something
     let tables = work.pages(Form::Csv);
     let (_, table) = tables.iter().find(|(name, _)| name == "work-order-1.csv").unwrap();
     let rows: Vec<csv::StringRecord> =
         csv::Reader::from_reader(table.as_bytes()).records().map(Result::unwrap).collect();
     assert_eq!(rows.len(), 16);
-    assert_eq!(rows[9].iter().collect::<Vec<_>>()[1..5], ["[ 9]", "E2", "mid", "turned"]);
+    assert_eq!(rows[9].iter().collect::<Vec<_>>()[1..5], ["[15]", "E2", "mid", "180"]);
 
     let nowhere = folder.join("nowhere");
     assert!(work_order::write(&nowhere, &work.pages(Form::Text)).unwrap_err().contains("nowhere/buying-list.txt: "));
@@ -144,6 +174,147 @@ fn a_trial_start_is_on_the_order() {
             && page.contains("It proves none of the other pieces"),
         "{page}"
     );
+    // each halt stands between the steps where it belongs
+    let place = |text: &str| page.find(text).unwrap_or_else(|| panic!("{text} in {page}"));
+    let order = [
+        "Take out, by number: 1",
+        "HALT, all out for the trial start",
+        "Put in, by number: ",
+        "HALT, all in for the trial start",
+        "HALT, before power for the trial start",
+        "HALT, after the trial start",
+        "HALT, all out.",
+        "HALT, all in.",
+    ];
+    assert!(order.is_sorted_by_key(|text| place(text)), "{page}");
+    expect_file!["golden/work_order_trial_start.txt"].assert_eq(&page);
+    let pages = Work::of(&asked.files, true).unwrap().pages(Form::Text);
+    let ways = pages.into_iter().find(|(name, _)| name == "ways-back.txt").unwrap().1;
+    expect_file!["golden/work_order_trial_ways_back.txt"].assert_eq(&narrow(ways));
+}
+
+#[test]
+fn an_order_with_nothing_to_do_says_so() {
+    let job = job::Job::read(&job::Files::demo(&data())).unwrap();
+    let rules = RuleBook::standard();
+    let present = job.request.present.population.clone();
+    let request = OrderRequest::new(present.clone(), present).identity(job.identity.clone()).trial_start(true);
+    let order = Planner::new(&job.machine, &rules).work_order(&request).unwrap();
+    let of_sheet = sheet::Job::new(&job.title, &job.machine, &job.request);
+    let pages = of_sheet.work_order(&order).to_text(100) + &of_sheet.ways_back(&order).to_text(100);
+    expect_file!["golden/work_order_nothing_to_do.txt"].assert_eq(&narrow(pages));
+}
+
+/// Blanks are numbered with the modules, come out with them and go in after them, at both processors.
+#[test]
+fn blanks_are_steps_among_the_others() {
+    let machine = job::Job::read(&job::Files::demo(&data())).unwrap().machine;
+    let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<slotwright::Label>().unwrap().to_module();
+    let held = |slots: &[&str]| {
+        slots.iter().fold(Population::new(), |held, slot| held.with(Name::lossy(slot), module.clone()))
+    };
+    let mut before = held(&["A1", "A2", "B1", "E1", "E2"]);
+    before.put(Name::lossy("C1"), Occupant::Blank);
+    before.put(Name::lossy("F1"), Occupant::Blank);
+    let after = held(&["A1", "B1", "C1", "E1", "F1"]);
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&machine, &rules);
+    let order = planner.work_order(&OrderRequest::new(before, after).blanks(true)).unwrap();
+    let wish = slotwright::PlanRequest::new();
+    let of_sheet = sheet::Job::new("Blanks", &machine, &wish);
+    let page = narrow(of_sheet.work_order(&order).to_text(100));
+    assert!(page.contains("[ ] Put in blanks, by number: "), "{page}");
+    expect_file!["golden/work_order_blanks.txt"].assert_eq(&page);
+    // every number from the first step to the last is in the table once
+    let sheet = of_sheet.work_order(&order);
+    let (_, table) = sheet.tables().next().unwrap();
+    let cells = table.rows.iter().flat_map(|row| &row[..2]).map(ToString::to_string);
+    let mut numbers: Vec<usize> = cells.filter_map(|cell| cell.trim_matches(['[', ']', ' ']).parse().ok()).collect();
+    numbers.sort_unstable();
+    assert_eq!(numbers, (1..=order.steps().count()).collect::<Vec<_>>());
+    // and the way back from where some step was done is by these numbers
+    let way = planner.way_back_after(&order, 3, &[]).unwrap();
+    let page = narrow(of_sheet.way_back(&order, &way).to_text(100));
+    assert!(page.contains("AFTER STEP 3 OF THE ORDER; LAST HALT BEFORE THE LID COMES OFF"), "{page}");
+    expect_file!["golden/work_order_way_back_after_a_step.txt"].assert_eq(&page);
+}
+
+/// What is fitted is known by its serial numbers, and every slot of the board is on the page, a row each.
+#[test]
+fn serial_numbers_take_no_second_row() {
+    let job = job::Job::read(&job::Files::demo(&data())).unwrap();
+    let plan = job.plan().unwrap();
+    let with_serial = |(at, (slot, fitted)): (usize, (&Name, &Fitted))| {
+        let one = Individual::new(Name::lossy(&format!("5C1{at:05}")));
+        (slot.clone(), Occupant::Module(fitted.clone().individual(one)))
+    };
+    let present: Population = job.request.present.population.modules().enumerate().map(with_serial).collect();
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&job.machine, &rules);
+    let order = planner.work_order(&OrderRequest::of_plan(present, &plan).identity(job.identity.clone())).unwrap();
+    let of_sheet = sheet::Job::new(&job.title, &job.machine, &job.request);
+    for (sheet, file) in [(of_sheet.work_order(&order), "order"), (of_sheet.ways_back(&order), "ways_back")] {
+        let page = narrow(sheet.to_text(100));
+        expect_file![format!("golden/work_order_serials_{file}.txt")].assert_eq(&page);
+        let (_, table) = sheet.tables().last().unwrap();
+        let of_table = page.lines().skip_while(|line| !line.starts_with("out ")).skip(1);
+        let rows: Vec<&str> = of_table.take(table.rows.len()).collect();
+        for (cells, row) in table.rows.iter().zip(rows) {
+            cells.iter().for_each(|cell| assert!(row.contains(&cell.to_string()), "{row}: {cell}"));
+        }
+    }
+    // a row for each of 24 slots, all of them filled, all with serial numbers
+    let machine = &job.machine;
+    let module = |label: &str| label.parse::<slotwright::Label>().unwrap().to_module();
+    let (old, new) = (module("16GB 2Rx4 PC4-2400T-RA1-11"), module("32GB 2Rx4 PC4-2400T-RB2-11"));
+    let (mut before, mut after) = (Population::new(), Population::new());
+    for (at, slot) in machine.platform().slots().iter().enumerate() {
+        let one = Individual::new(Name::lossy(&format!("5C1{at:05}")));
+        before.put(slot.label().clone(), Occupant::Module(Fitted::new(old.clone()).individual(one)));
+        after.put(slot.label().clone(), Occupant::module(new.clone()));
+    }
+    let source =
+        |slot: &slotwright::platform::Slot| (slot.label().clone(), ModuleSource::Offer { id: Name::lossy("pallet-4") });
+    let request = OrderRequest::new(before, after).sources(machine.platform().slots().iter().map(source));
+    let order = planner.work_order(&request).unwrap();
+    let wish = slotwright::PlanRequest::new();
+    let of_sheet = sheet::Job::new("A full board", machine, &wish);
+    // a page of A4 at 9 points; and with the ways back from five halts
+    for (sheet, most) in [(of_sheet.work_order(&order), 76), (of_sheet.ways_back(&order), 90)] {
+        let page = narrow(sheet.to_text(100));
+        let rows: Vec<&str> = page.lines().filter(|line| line.contains("5C1000")).collect();
+        assert_eq!(rows.len(), 24, "{page}");
+        assert!(rows.iter().all(|row| row.contains("32GB 2Rx4 2400 R") && row.contains("offer pallet-4")), "{page}");
+        assert!(page.lines().count() <= most, "{} lines", page.lines().count());
+    }
+}
+
+/// A text from outside reaches the terminal by [`sheet::visible`].
+#[test]
+fn no_example_prints_what_steers_a_terminal() {
+    fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            match path.extension() {
+                None if path.is_dir() => sources(&path, found),
+                Some(ending) if ending == "rs" => found.push(path),
+                _ => {}
+            }
+        }
+    }
+    let mut files = Vec::new();
+    sources(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples"), &mut files);
+    let mut prints = 0;
+    for file in files {
+        let text = std::fs::read_to_string(&file).unwrap();
+        for said in text.split("eprintln!(").skip(1) {
+            let said = said.split(");").next().unwrap();
+            let from_outside = ["{error}", "{other}", "{problem}", "display()"].iter().any(|text| said.contains(text));
+            assert!(!from_outside || said.contains("visible"), "{}: {said}", file.display());
+            prints += 1;
+        }
+    }
+    assert!(prints >= 14, "{prints}");
 }
 
 #[test]
@@ -359,12 +530,29 @@ fn one_is_lost_on_half_a_page() {
     // the label says as much as the address
     let by_label = said(&["B1"]).unwrap().text;
     assert_eq!(by_label.replace("Message     B1", "Message     socket=0 channel=1 slot=0"), page.text);
-    expect_file!["golden/one_is_lost_swap_test.txt"]
-        .assert_eq(&narrow(said(&["--swap", "--as-fitted", "C2"]).unwrap().text));
+    let none = narrow(said(&["--swap", "--as-fitted", "C2"]).unwrap().text);
+    expect_file!["golden/one_is_lost_swap_test.txt"].assert_eq(&none);
+    // where nothing may stand in, it says why
+    assert!(none.contains("nothing at hand may stand in, see below why") && none.contains("- C2, not "), "{none}");
     // what may be several slots is not guessed at
     let several = said(&["socket=0", "channel=1"]).unwrap();
     assert!(!several.is_one);
+    // the names that reports have for slots are as good as the board's own
+    let named = said(&["CPU1_DIMM_B1"]).unwrap();
+    assert_eq!(named.text.replace("Message     CPU1_DIMM_B1", "Message     B1"), by_label);
+    let platform = slotwright::reference::ddr4_2s_4ch_3spc();
+    for given in
+        [&["b1"][..], &["Processor", "1", "DIMM", "B1"], &["processor 1 dimm b1"], &["P1-DIMMB1"], &["DIMM_B1"]]
+    {
+        let slots = one_is_lost::Asked::of(&words(given)).unwrap().slots(&platform);
+        assert_eq!(slots, Ok(vec![Name::lossy("B1")]), "{given:?}");
+    }
+    // one letter or number alone may be of anything
+    for given in ["B", "3", "DIMM 3", "CPU2_DIMM_B1"] {
+        assert!(one_is_lost::Asked::of(&words(&[given])).unwrap().slots(&platform).is_err(), "{given}");
+    }
     let errors = [
+        said(&["CPU2_DIMM_B1"]),
         said(&["A3"]),
         said(&["Z9"]),
         said(&["A\u{202e}"]),

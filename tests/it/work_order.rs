@@ -9,6 +9,7 @@ use slotwright::module::{Individual, MemoryModule};
 use slotwright::population::{Fault, Fitted, Occupant, PlaceState, Population, SeenPlace};
 use slotwright::question::Question;
 use slotwright::rule::code;
+use slotwright::sheet::{Cell, Job, Sheet, Table};
 use slotwright::work_order::{
     Action, FoundBad, HaltAt, OrderError, OrderLine, OrderProblem, OrderRequest, PutDown, Step, TrialStart, WayBack,
     WithoutWay, WorkOrder,
@@ -191,6 +192,74 @@ fn order(planner: &Planner<'_>, request: &OrderRequest) -> Option<WorkOrder> {
     }
 }
 
+/// The page of all ways back, read as hands read it: for each halt the slots at which something is done, and whether it is taken out.
+fn ways_on_paper(sheet: &Sheet) -> BTreeMap<String, Vec<(String, bool)>> {
+    let column = |table: &Table, heading: &str| table.columns.iter().position(|column| column.heading == heading);
+    let cell = |table: &Table, row: &[Cell], heading: &str| {
+        column(table, heading).map_or(String::new(), |at| row[at].to_string())
+    };
+    let mut lists: BTreeMap<&str, BTreeMap<usize, (String, bool)>> = BTreeMap::new();
+    for (heading, table) in sheet.tables().filter(|(heading, _)| heading.unwrap().starts_with("STEPS")) {
+        let list = lists.entry(heading.unwrap()).or_default();
+        for row in &table.rows {
+            for (column, is_out) in [("out", true), ("in", false)] {
+                for number in cell(table, row, column).split(']').filter(|number| !number.is_empty()) {
+                    let number = number.trim().trim_start_matches('[').trim().parse().unwrap();
+                    assert_eq!(list.insert(number, (cell(table, row, "slot"), is_out)), None);
+                }
+            }
+        }
+    }
+    let mut ways = BTreeMap::new();
+    let begin = sheet.tables().find(|(heading, _)| *heading == Some("WHERE TO BEGIN"));
+    for (table, row) in begin.iter().flat_map(|(_, table)| table.rows.iter().map(move |row| (table, row))) {
+        let steps = cell(table, row, "then steps");
+        let (numbers, list) = steps.split_once(" of ").unwrap_or((&steps, "STEPS"));
+        let mut done = Vec::new();
+        for range in numbers.split(", ") {
+            let (first, last) = range.split_once(" to ").unwrap_or((range, range));
+            for number in first.parse::<usize>().unwrap()..=last.parse().unwrap() {
+                done.push(lists[list][&number].clone());
+            }
+        }
+        // what is to be done first and last is there
+        let headings: Vec<&str> = sheet.sections.iter().filter_map(|section| section.heading.as_deref()).collect();
+        let [first, last] = ["first", "last"].map(|heading| cell(table, row, heading));
+        assert!(
+            headings.iter().filter(|heading| heading.starts_with("FIRST")).count() == 1
+                || headings.contains(&first.as_str())
+        );
+        assert!(
+            headings.iter().filter(|heading| heading.starts_with("LAST")).count() == 1
+                || headings.contains(&last.as_str())
+        );
+        assert_eq!(ways.insert(cell(table, row, "halt reached last"), done), None);
+    }
+    ways
+}
+
+/// Holds the page of all ways back against the ways.
+fn is_on_paper(machine: &Machine, order: &WorkOrder) {
+    let wish = slotwright::PlanRequest::new();
+    let paper = ways_on_paper(&Job::new("A job", machine, &wish).ways_back(order));
+    let is_out = |action: &Action| matches!(action, Action::TakeOut { .. } | Action::TakeOutBlank);
+    let with_steps = order.ways_back.iter().filter(|way| way.steps().next().is_some());
+    let ways: BTreeMap<String, Vec<(String, bool)>> = with_steps
+        .map(|way| {
+            (way.from.to_string(), way.steps().map(|step| (step.slot.to_string(), is_out(&step.action))).collect())
+        })
+        .collect();
+    assert_eq!(paper, ways);
+}
+
+/// Modules found bad, some of those that are in slots and bags.
+fn some_bad(source: &mut Source<'_>, hands: &Hands) -> Vec<FoundBad> {
+    let mut bad = Vec::new();
+    bad.extend(hands.slots.keys().filter(|_| source.once_in(4)).map(|slot| FoundBad::InSlot { slot: slot.clone() }));
+    bad.extend(hands.bags.keys().filter(|_| source.once_in(4)).map(|slot| FoundBad::InBag { slot: slot.clone() }));
+    bad
+}
+
 /// Goes a way back from where hands are.
 fn back(hands: &Hands, way: &WayBack) -> Hands {
     let mut hands = Hands { handlings: 0, ..hands.clone() };
@@ -278,14 +347,7 @@ proptest! {
                 hands.do_step(step);
             }
             let OrderLine::Halt(halt) = line else { continue };
-            let mut bad = BTreeSet::new();
-            for slot in hands.slots.keys().filter(|_| source.once_in(4)) {
-                bad.insert(FoundBad::InSlot { slot: slot.clone() });
-            }
-            for slot in hands.bags.keys().filter(|_| source.once_in(4)) {
-                bad.insert(FoundBad::InBag { slot: slot.clone() });
-            }
-            let bad: Vec<FoundBad> = bad.into_iter().collect();
+            let bad = some_bad(&mut source, &hands);
             let things: BTreeSet<usize> = bad
                 .iter()
                 .map(|bad| match bad {
@@ -308,6 +370,70 @@ proptest! {
                 prop_assert_eq!(order.way_back(&halt.at).unwrap(), &way);
             }
         }
+        is_on_paper(&machine, &order);
+    }
+
+    #[test]
+    fn law_there_is_a_way_back_after_any_step(bytes in bytes(300)) {
+        let mut source = Source::new(&bytes);
+        let (machine, before, after) = case(&mut source, 6);
+        let rules = RuleBook::standard();
+        let planner = Planner::new(&machine, &rules);
+        let request = OrderRequest::new(before, after).trial_start(source.once_in(2));
+        let Some(order) = order(&planner, &request) else { return Ok(()) };
+        let count = order.steps().count();
+        let mut hands = Hands::new(&order);
+        let mut halt = None;
+        let first: usize = order.before.modules().count();
+        let mut done = 0;
+        for line in &order.lines {
+            match line {
+                OrderLine::Halt(reached) => halt = Some(&reached.at),
+                OrderLine::Step(step) => {
+                    // before the first step, too
+                    for is_done in [false, true].into_iter().skip(usize::from(done > 0)) {
+                        if is_done {
+                            hands.do_step(step);
+                            done += 1;
+                        }
+                        let bad = if source.once_in(2) { some_bad(&mut source, &hands) } else { Vec::new() };
+                        let way = planner.way_back_after(&order, done, &bad).unwrap();
+                        prop_assert_eq!((way.steps_done, Some(&way.from), &way.bad), (Some(done), halt, &bad));
+                        let (at, state) = order.state_after(done).unwrap().unwrap();
+                        prop_assert_eq!(Some(&at), halt);
+                        hands.is_like(&state.slots);
+                        prop_assert_eq!(&way.simulate(&state).unwrap(), &way.population);
+                        let returned = back(&hands, &way);
+                        // nothing bad is in it, nor what had failed before and is out; only what was there before; all of it where none is missing
+                        let is_failed = |slot: &&Name| hands.things[hands.bags[*slot]].fault == Some(Fault::Failed);
+                        let failed = hands.bags.keys().filter(is_failed).map(|slot| hands.bags[slot]);
+                        let of_bad = bad.iter().map(|bad| match bad {
+                            FoundBad::InSlot { slot } => hands.slots[slot],
+                            FoundBad::InBag { slot } => hands.bags[slot],
+                            other => panic!("{other:?}"),
+                        });
+                        let gone: BTreeSet<usize> = failed.chain(of_bad).collect();
+                        prop_assert!(returned.slots.values().all(|thing| *thing < first && !gone.contains(thing)));
+                        if gone.iter().all(|&thing| thing >= first) {
+                            returned.is_like(&order.before);
+                            prop_assert_eq!(&way.without, &None);
+                        } else {
+                            let lost: Vec<Name> = order.before.modules().map(|(slot, _)| slot.clone()).enumerate()
+                                .filter(|(thing, _)| gone.contains(thing)).map(|(_, slot)| slot).collect();
+                            let answer = planner.without(&order.before, &lost).unwrap();
+                            prop_assert_eq!(&way.without, &answer.best().cloned());
+                        }
+                        // it begins with power out, and its own page has its steps
+                        let text = Job::new("A job", &machine, &slotwright::PlanRequest::new()).way_back(&order, &way).to_text(100);
+                        prop_assert!(text.contains(&format!("AFTER STEP {done} OF THE ORDER")), "{}", text);
+                    }
+                }
+                _ => {}
+            }
+        }
+        prop_assert_eq!(done, count);
+        let beyond = planner.way_back_after(&order, count + 1, &[]);
+        prop_assert!(beyond.is_err());
     }
 
 }

@@ -35,15 +35,15 @@ pub(crate) fn is_of_itself(fact: ModuleFact) -> bool {
 /// two-dimensional code the last eight (JESD21-C 4.19.4). `None` for one that names nothing: zeros alone, or the four
 /// bytes of an SPD that were never written, eight times F.
 pub(crate) fn serial(text: &str) -> Option<String> {
-    let upper = text.trim().to_ascii_uppercase();
-    let bare = upper.strip_prefix("0X").unwrap_or(&upper);
+    let text = text.trim();
+    let bare = text.strip_prefix("0x").or_else(|| text.strip_prefix("0X")).unwrap_or(text);
     let is_hexadecimal = bare.bytes().all(|byte| byte.is_ascii_hexdigit());
     let last = match (bare.len(), is_hexadecimal) {
         (18, true) => bare.get(10..).unwrap_or(bare),
         _ => bare,
     };
     let last = last.trim_start_matches('0');
-    (!last.is_empty() && last != "FFFFFFFF").then(|| last.to_owned())
+    (!last.is_empty() && !last.eq_ignore_ascii_case("FFFFFFFF")).then(|| last.to_ascii_uppercase())
 }
 
 macro_rules! take_fact {
@@ -178,12 +178,20 @@ impl Combined {
     /// What witnesses say together. `slot` is where the module sits, for disagreements.
     pub(crate) fn of(witnesses: &[Witness<'_>], slot: &Name) -> Self {
         let mut combined = Self::default();
-        for fact in ModuleFact::ALL {
-            combined.settle_fact(fact, witnesses, slot);
+        match witnesses {
+            // who is alone is believed, unless he contradicts himself
+            [only] if !only.module.contradicts(only.module, ModuleFact::Capacity) => combined.believe(only),
+            _ => ModuleFact::ALL.into_iter().for_each(|fact| combined.settle_fact(fact, witnesses, slot)),
         }
         combined.hold_rank_number(witnesses, slot);
         combined.hold_to_formula(witnesses, slot);
         combined
+    }
+
+    fn believe(&mut self, only: &Witness<'_>) {
+        let known = ModuleFact::ALL.into_iter().filter(|&fact| only.module.has(fact));
+        known.clone().for_each(|fact| self.seen.take(fact, only.module));
+        self.said_by = known.map(|fact| (fact, only.report.name.clone())).collect();
     }
 
     fn settle_fact(&mut self, fact: ModuleFact, witnesses: &[Witness<'_>], slot: &Name) {

@@ -101,7 +101,7 @@ impl<'r> Laying<'r> {
         let sightings = self.sightings();
         let serials = Serials::of(self.laid.iter().map(|(report, _)| *report));
         let mut slots = Vec::new();
-        let mut found: Vec<(Name, Combined)> = Vec::new();
+        let mut found: Vec<(usize, Combined)> = Vec::new();
         let mut joined: BTreeSet<(Name, Name)> = BTreeSet::new();
         for (slot, all) in &sightings {
             let label = self.platform.slot(*slot).label().clone();
@@ -126,18 +126,17 @@ impl<'r> Laying<'r> {
                 sited.serial = combined.seen.serial.take();
                 combined.said_by.remove(&ModuleFact::Serial);
                 sited.is_held_back = combined.is_held_back;
-                found.push((label, combined));
+                found.push((slots.len(), combined));
             } else if state.is_filled() {
-                found.push((label, Combined::default()));
+                found.push((slots.len(), Combined::default()));
             }
             slots.push(sited);
         }
         let mut modules = Vec::new();
-        for (label, combined) in found {
+        for (place, combined) in found {
             self.disagreements.extend(combined.disagreements);
-            let at = group(&mut modules, &label, combined.seen, combined.said_by);
-            if let Some(slot) = slots.iter_mut().find(|slot| slot.slot == label) {
-                slot.module = Some(at);
+            if let Some(slot) = slots.get_mut(place) {
+                slot.module = Some(group(&mut modules, &slot.slot, combined.seen, combined.said_by));
             }
         }
         let unplaced = self.unplaced(&joined);
@@ -290,7 +289,7 @@ impl<'r> Laying<'r> {
         let mut unplaced = Vec::new();
         for (report, placement) in &self.laid {
             for place in &report.places {
-                let is_apart = self.apart.contains(&(report.name.clone(), place.id.clone()));
+                let is_apart = !self.apart.is_empty() && self.apart.contains(&(report.name.clone(), place.id.clone()));
                 let is_placed = placement.slots.contains_key(&place.id) && !is_apart;
                 let is_told = place.state.is_filled() || place.module.is_some();
                 if !is_placed && is_told && !joined.contains(&(report.name.clone(), place.id.clone())) {
@@ -362,18 +361,19 @@ fn is_of_one_start(one: &Report, other: &Report) -> bool {
 /// Places by the serial numbers of their modules. A number that comes twice in a report matches nothing.
 struct Serials<'r> {
     places: BTreeMap<String, Vec<Sighting<'r>>>,
-    doubled: BTreeSet<(Name, String)>,
+    /// By report.
+    doubled: BTreeMap<&'r Name, BTreeSet<String>>,
 }
 
 impl<'r> Serials<'r> {
     fn of(reports: impl Iterator<Item = &'r Report>) -> Self {
-        let mut serials = Self { places: BTreeMap::new(), doubled: BTreeSet::new() };
+        let mut serials = Self { places: BTreeMap::new(), doubled: BTreeMap::new() };
         for report in reports {
             let mut seen = BTreeSet::new();
             for place in &report.places {
                 if let Some(number) = number(place) {
                     if !seen.insert(number.clone()) {
-                        serials.doubled.insert((report.name.clone(), number.clone()));
+                        serials.doubled.entry(&report.name).or_default().insert(number.clone());
                     }
                     serials.places.entry(number).or_default().push(Sighting { report, place });
                 }
@@ -383,12 +383,16 @@ impl<'r> Serials<'r> {
     }
 
     fn of_place(&self, one: &Sighting<'_>) -> Option<String> {
-        number(one.place).filter(|number| !self.doubled.contains(&(one.report.name.clone(), number.clone())))
+        number(one.place).filter(|number| !self.is_doubled(one, number))
     }
 
-    fn with(&self, number: &str) -> impl Iterator<Item = Sighting<'r>> {
+    fn is_doubled(&self, one: &Sighting<'_>, number: &str) -> bool {
+        self.doubled.get(&one.report.name).is_some_and(|doubled| doubled.contains(number))
+    }
+
+    fn with<'s>(&'s self, number: &'s str) -> impl Iterator<Item = Sighting<'r>> + 's {
         let places = self.places.get(number).into_iter().flatten().copied();
-        places.filter(|one| self.of_place(one).is_some())
+        places.filter(move |one| !self.is_doubled(one, number))
     }
 }
 

@@ -1,5 +1,6 @@
 //! Which slots of a board the places of a report are.
 
+use core::cell::OnceCell;
 use core::fmt;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -8,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use crate::platform::{ChannelId, Platform, SlotAddress, SlotId};
 use crate::population::observed::locator::{self, Count, Part, Parts, Way};
 use crate::population::observed::sockets::Sockets;
-use crate::population::{Report, SeenPlace};
+use crate::population::{Medium, PlaceState, Report, SeenPlace};
 use crate::unit::Name;
 
 /// Which slot each place of a report is. Every place in which a module is has a slot, and no two have the same; empty places
@@ -63,6 +64,53 @@ impl Placement {
         Self { report, by: PlacedBy::Caller, slots: slots.into_iter().collect() }
     }
 
+    /// The slots that a text by itself may name: by its label as reports may write it, also behind the name of its processor; else by each
+    /// way of counting that reports use. None where it names no slot of the board; several where it does not say which.
+    ///
+    /// ```
+    /// use slotwright::population::Placement;
+    /// use slotwright::reference;
+    ///
+    /// let platform = reference::ddr4_2s_4ch_3spc();
+    /// let named = |text| {
+    ///     let slots = Placement::slots_of_text(text, &platform);
+    ///     slots.into_iter().map(|slot| platform.slot(slot).label().to_string()).collect::<Vec<_>>()
+    /// };
+    /// assert_eq!(named("a1"), ["A1"]);
+    /// assert_eq!(named("CPU1_DIMM_A1"), ["A1"]);
+    /// assert_eq!(named("Processor 2 DIMM E1"), ["E1"]);
+    /// // the slots of channel A are at processor 1
+    /// assert_eq!(named("CPU2_DIMM_A1").len(), 0);
+    /// ```
+    #[must_use]
+    pub fn slots_of_text(text: &str, platform: &Platform) -> Vec<SlotId> {
+        let labels = Labels::new(platform);
+        if let Some(slot) = labels.slot(text) {
+            return vec![slot];
+        }
+        if let Some((number, label)) = locator::behind_processor(text) {
+            if let Some(slot) = labels.slot(label) {
+                let socket = platform.slot(slot).socket.index();
+                // processors are counted from 0 or from 1
+                let is_of_it = [socket, socket + 1].contains(&usize::from(number));
+                return if is_of_it { vec![slot] } else { Vec::new() };
+            }
+        }
+        let Ok(text) = Name::new(text.trim()) else { return Vec::new() };
+        let place = SeenPlace::new(text.clone(), PlaceState::InUse).locator(text.clone());
+        let report = Report::new(text, Medium::Machine).place(place);
+        let board = Board::new(platform, &report);
+        // one number alone may be of anything
+        let says_where = |parts: &Vec<Parts>| parts.iter().all(|parts| parts.len() > 1);
+        let found: BTreeSet<SlotId> = board
+            .by_counting(board.countings().into_iter().filter(says_where))
+            .into_iter()
+            .flatten()
+            .flatten()
+            .collect();
+        found.into_iter().collect()
+    }
+
     fn of(report: &Report, platform: &Platform, by: PlacedBy, mapping: &Mapping) -> Self {
         let of = |(place, slot): (&SeenPlace, &Option<SlotId>)| {
             Some((place.id.clone(), platform.slot((*slot)?).label().clone()))
@@ -82,39 +130,38 @@ impl Placement {
             found.entry(mapping).or_insert(PlacedBy::Address(scheme));
         }
         if found.is_empty() {
-            found.extend(board.by_counting().into_iter().map(|mapping| (mapping, PlacedBy::Counting)));
+            found.extend(board.by_counting(board.countings()).into_iter().map(|mapping| (mapping, PlacedBy::Counting)));
         }
         found.iter().map(|(mapping, by)| Self::of(report, platform, by.clone(), mapping)).collect()
     }
 }
 
-/// The slot that a text names by its label, where just one does.
-pub(crate) fn slot_of_label(platform: &Platform, text: &str) -> Option<SlotId> {
-    Labels::new(platform).slot(text)
-}
-
 /// The labels of a board as reports may write them.
-struct Labels {
-    exact: BTreeMap<String, SlotId>,
-    /// By what is left without case, blanks and separators; `None` where labels collide.
-    folded: BTreeMap<String, Option<SlotId>>,
+pub(crate) struct Labels<'a> {
+    platform: &'a Platform,
+    /// By what is left without case, blanks and separators; `None` where labels collide. Most reports write labels as they are.
+    folded: OnceCell<BTreeMap<String, Option<SlotId>>>,
 }
 
-impl Labels {
-    fn new(platform: &Platform) -> Self {
-        let (mut exact, mut folded) = (BTreeMap::new(), BTreeMap::new());
-        for slot in platform.slot_ids() {
-            let label = platform.slot(slot).label().as_str();
-            exact.insert(label.to_owned(), slot);
-            folded.entry(locator::folded(label)).and_modify(|known| *known = None).or_insert(Some(slot));
-        }
-        Self { exact, folded }
+impl<'a> Labels<'a> {
+    pub(crate) const fn new(platform: &'a Platform) -> Self {
+        Self { platform, folded: OnceCell::new() }
     }
 
-    fn slot(&self, text: &str) -> Option<SlotId> {
-        let folded = || self.folded.get(&locator::folded(text)).copied().flatten();
-        let bare = || self.folded.get(&locator::folded_without_words(text)).copied().flatten();
-        self.exact.get(text.trim()).copied().or_else(folded).or_else(bare)
+    /// The slot that a text names by its label, where just one does.
+    pub(crate) fn slot(&self, text: &str) -> Option<SlotId> {
+        let folded = |text: String| self.folded.get_or_init(|| self.folded()).get(&text).copied().flatten();
+        let exact = self.platform.slot_named(text.trim());
+        exact.or_else(|| folded(locator::folded(text))).or_else(|| folded(locator::folded_without_words(text)))
+    }
+
+    fn folded(&self) -> BTreeMap<String, Option<SlotId>> {
+        let mut folded = BTreeMap::new();
+        for slot in self.platform.slot_ids() {
+            let label = locator::folded(self.platform.slot(slot).label().as_str());
+            folded.entry(label).and_modify(|known| *known = None).or_insert(Some(slot));
+        }
+        folded
     }
 }
 
@@ -123,6 +170,12 @@ struct Board<'a> {
     platform: &'a Platform,
     report: &'a Report,
     sockets: Sockets,
+    /// For those who count.
+    sorted: OnceCell<Sorted>,
+}
+
+/// The slots of a board as people count them.
+struct Sorted {
     /// Slots of each socket and of all, as their labels are sorted.
     of_socket: Vec<Vec<SlotId>>,
     of_board: Vec<SlotId>,
@@ -131,8 +184,8 @@ struct Board<'a> {
     channels: Vec<ChannelId>,
 }
 
-impl<'a> Board<'a> {
-    fn new(platform: &'a Platform, report: &'a Report) -> Self {
+impl Sorted {
+    fn of(platform: &Platform) -> Self {
         let sorted = |slots: &[SlotId]| {
             let mut slots = slots.to_vec();
             slots.sort_by_cached_key(|&slot| locator::natural(platform.slot(slot).label().as_str()));
@@ -141,14 +194,21 @@ impl<'a> Board<'a> {
         let channels: Vec<ChannelId> = platform.sockets().iter().flat_map(|socket| socket.channels.clone()).collect();
         let all: Vec<SlotId> = platform.slot_ids().collect();
         Self {
-            platform,
-            report,
-            sockets: Sockets::of(report, platform),
             of_socket: platform.sockets().iter().map(|socket| sorted(&socket.slots)).collect(),
             of_board: sorted(&all),
             of_channel: channels.iter().map(|&channel| (channel, sorted(&platform.channel(channel).slots))).collect(),
             channels,
         }
+    }
+}
+
+impl<'a> Board<'a> {
+    fn new(platform: &'a Platform, report: &'a Report) -> Self {
+        Self { platform, report, sockets: Sockets::of(report, platform), sorted: OnceCell::new() }
+    }
+
+    fn sorted(&self) -> &Sorted {
+        self.sorted.get_or_init(|| Sorted::of(self.platform))
     }
 
     /// Whether a mapping seats every filled place, each in a slot of its own, at a processor that may be there.
@@ -218,10 +278,10 @@ impl<'a> Board<'a> {
     }
 
     /// Every way of counting that fits. Ways that seat the empty places too come first; where there are such, no other counts.
-    fn by_counting(&self) -> BTreeSet<Mapping> {
+    fn by_counting(&self, countings: impl IntoIterator<Item = Vec<Parts>>) -> BTreeSet<Mapping> {
         let mut whole = BTreeSet::new();
         let mut filled = BTreeSet::new();
-        for parts in self.countings() {
+        for parts in countings {
             let told = |place: &SeenPlace, parts: &Parts| place.state.is_filled() || !parts.is_empty();
             for counting in Counting::all(self, &parts) {
                 let slots = parts.iter().map(|parts| counting.slot(self, parts));
@@ -416,15 +476,15 @@ impl Counting {
             false => (sockets.len() == 1).then_some(0),
         };
         if parts.contains_key(&Part::OfSocket) {
-            return board.of_socket.get(socket?)?.get(index(Part::OfSocket, self.slot)?).copied();
+            return board.sorted().of_socket.get(socket?)?.get(index(Part::OfSocket, self.slot)?).copied();
         }
         if parts.contains_key(&Part::OfBoard) {
-            return board.of_board.get(index(Part::OfBoard, self.slot)?).copied();
+            return board.sorted().of_board.get(index(Part::OfBoard, self.slot)?).copied();
         }
         let at = index(Part::Channel, self.channel)?;
         let channel = match self.channels {
             ChannelsOf::Board => {
-                let channel = *board.channels.get(at)?;
+                let channel = *board.sorted().channels.get(at)?;
                 let is_there = socket
                     .is_none_or(|socket| sockets.get(socket).is_some_and(|socket| socket.channels.contains(&channel)));
                 is_there.then_some(channel)?
@@ -446,7 +506,7 @@ impl Counting {
                 *own.nth(at)?
             }
         };
-        let slots = board.of_channel.get(&channel)?;
+        let slots = board.sorted().of_channel.get(&channel)?;
         match (parts.contains_key(&Part::OfChannel), slots.as_slice()) {
             (true, slots) => slots.get(index(Part::OfChannel, self.slot)?).copied(),
             (false, [only]) => Some(*only),

@@ -8,7 +8,7 @@ use thiserror::Error;
 use crate::platform::{Platform, SlotId};
 use crate::population::observed::laying::Laying;
 use crate::population::observed::locator::behind_processor;
-use crate::population::observed::placement::slot_of_label;
+use crate::population::observed::placement::Labels;
 use crate::population::observed::sockets::Sockets;
 use crate::population::{Medium, Observed, PlacedBy, Placement, Report, SeenPlace, Sited};
 use crate::unit::{Name, Names};
@@ -152,8 +152,9 @@ impl Observed {
 fn place(report: &Report, platform: &Platform) -> Result<Placement, SitingError> {
     if !matches!(report.medium, Medium::Machine | Medium::Rows) {
         // where a caller has seen a label or an SPD, he says it by the slot's label
+        let labels = Labels::new(platform);
         let slot = |place: &SeenPlace| {
-            let slot = place.texts().find_map(|text| slot_of_label(platform, text.as_str()))?;
+            let slot = place.texts().find_map(|text| labels.slot(text.as_str()))?;
             Some((place.id.clone(), platform.slot(slot).label().clone()))
         };
         let slots = report.places.iter().filter_map(slot).collect();
@@ -192,9 +193,10 @@ fn because(misfits: &[Name]) -> String {
 /// What keeps places with modules from their slots, where they are named by labels.
 fn misfits(report: &Report, platform: &Platform) -> Vec<Name> {
     let sockets = Sockets::of(report, platform);
+    let labels = Labels::new(platform);
     let (mut taken, mut misfits) = (BTreeSet::new(), Vec::new());
     for place in report.filled() {
-        let slot = place.texts().find_map(|text| slot_behind(platform, text.as_str()));
+        let slot = place.texts().find_map(|text| slot_behind(&labels, text.as_str()));
         let Some(slot) = slot else {
             let text = place.texts().next().unwrap_or(&place.id);
             misfits.push(Name::lossy(&format!("{text} names no slot")));
@@ -217,7 +219,7 @@ fn misfits(report: &Report, platform: &Platform) -> Vec<Name> {
 }
 
 /// The slot that a text names by its label, also behind the name of a processor.
-fn slot_behind(platform: &Platform, text: &str) -> Option<SlotId> {
-    let behind = || behind_processor(text).and_then(|(_, label)| slot_of_label(platform, label));
-    slot_of_label(platform, text).or_else(behind)
+fn slot_behind(labels: &Labels<'_>, text: &str) -> Option<SlotId> {
+    let behind = || behind_processor(text).and_then(|(_, label)| labels.slot(label));
+    labels.slot(text).or_else(behind)
 }

@@ -4,6 +4,7 @@ mod break_even;
 mod cheaper;
 mod frontier;
 mod mode_change;
+mod no_stand_in;
 mod plan;
 mod plan_text;
 mod plans;
@@ -18,6 +19,7 @@ pub use break_even::{Beyond, BreakEven, BreakEvenOutcome};
 pub use cheaper::Cheaper;
 pub use frontier::Frontier;
 pub use mode_change::{ModeAnswer, ModeChange};
+pub use no_stand_in::{NoStandIn, WhyNoStandIn};
 pub use plan::{
     ChargeLine, CostSheet, ModuleSource, Outcome, Plan, PlanLine, PlanNote, PlannedSlot, Pulled, SpareLine, SurplusLine,
 };

@@ -4,7 +4,9 @@ use crate::assess::{Assessment, Planner};
 use crate::finding::Finding;
 use crate::population::Occupant;
 use crate::purchase::engine::{Amount, Stock, StockFilter};
-use crate::purchase::{ModuleSource, Offer, PlanRequest, RequestError, RequestProblem, StandIn};
+use crate::purchase::{
+    ModuleSource, NoStandIn, Offer, PlanRequest, RequestError, RequestProblem, StandIn, WhyNoStandIn,
+};
 use crate::stated::Schema;
 use crate::unit::{Name, Price};
 
@@ -42,6 +44,35 @@ impl Planner<'_> {
     /// # Errors
     /// As [`Planner::plan`], and a slot that the board does not have or that holds another device.
     pub fn stand_ins(&self, request: &PlanRequest, slot: &str) -> Result<Vec<StandIn>, RequestError> {
+        Ok(self.stand_ins_and_others(request, slot)?.0)
+    }
+
+    /// The same, and all others of the shelf and of the offers, each with what is in its way.
+    ///
+    /// ```
+    /// use slotwright::population::Population;
+    /// use slotwright::purchase::{PlanRequest, ShelfItem, WhyNoStandIn};
+    /// use slotwright::{Label, Machine, Planner, RuleBook, reference};
+    ///
+    /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
+    /// let rules = RuleBook::standard();
+    /// let module = |label: &str| label.parse::<Label>().map(|label| label.to_module());
+    /// let request = PlanRequest::new()
+    ///     .present(Population::new().with("A1".parse()?, module("32GB 2Rx4 PC4-2400T-RB2-11")?))
+    ///     .shelf([ShelfItem::new("slower".parse()?, module("32GB 2Rx4 PC4-2133P-RB0-10")?, 1)]);
+    ///
+    /// let (found, others) = Planner::new(&machine, &rules).stand_ins_and_others(&request, "A1")?;
+    /// assert!(found.is_empty() && others[0].why == WhyNoStandIn::OtherRate);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`Planner::stand_ins`].
+    pub fn stand_ins_and_others(
+        &self,
+        request: &PlanRequest,
+        slot: &str,
+    ) -> Result<(Vec<StandIn>, Vec<NoStandIn>), RequestError> {
         request.check(self.machine())?;
         let platform = self.machine().platform();
         let present = &request.present.population;
@@ -62,22 +93,36 @@ impl Planner<'_> {
             Some(Occupant::Blank) | None => false,
             Some(Occupant::OtherDevice(_)) => return Err(problem(RequestProblem::NoModule { slot: label, what })),
         };
-        let Ok(now) = self.assess(&working) else { return Ok(Vec::new()) };
+        let Ok(now) = self.assess(&working) else { return Ok((Vec::new(), Vec::new())) };
         let findings: BTreeSet<&Finding> = now.findings.iter().collect();
         let rates = |assessment: &Assessment| {
             let domains = &assessment.figures.running_rate.domains;
             domains.iter().map(|domain| domain.rate_mts).collect::<Vec<_>>()
         };
         let filter = StockFilter { conditions: request.conditions.clone(), lead_time: request.lead_time_at_most_days };
-        let stands_in = |stock: Stock<'_>| {
+        let stands_in = |stock: Stock<'_>| -> Result<StandIn, WhyNoStandIn> {
             let module = stock.module();
+            let is_taken = filter.allows(stock)
+                && request.kinds.as_ref().is_none_or(|kinds| kinds.contains(&module.kind()))
+                && (!request.known_facts_only || module.is_known());
+            if stock.units() == 0 {
+                return Err(WhyNoStandIn::NoneLeft);
+            }
+            if !is_taken {
+                return Err(WhyNoStandIn::NotWanted);
+            }
             let occupant = Occupant::module(module.clone());
             let mut population = present.clone();
             population.put(label.clone(), occupant);
-            let then = self.assess(&population).ok()?;
+            let then =
+                self.assess(&population).map_err(|error| WhyNoStandIn::Other(Name::lossy(&error.to_string())))?;
             let is_new = |finding: &&Finding| !findings.contains(*finding);
             let new_findings: Vec<Finding> = then.findings.iter().filter(is_new).cloned().collect();
-            let is_refused = new_findings.iter().any(|finding| finding.severity >= request.refuse_from);
+            let refused = new_findings.iter().filter(|finding| finding.severity >= request.refuse_from);
+            // the worst, and of several the first
+            if let Some(worst) = refused.rev().max_by_key(|finding| finding.severity) {
+                return Err(WhyNoStandIn::NewFinding(Box::new(worst.clone())));
+            }
             let source = stock.source();
             let cost = match stock {
                 Stock::Shelf(item) => item.unit_value,
@@ -89,25 +134,24 @@ impl Planner<'_> {
                 (false, None) => true,
                 (false, Some(least)) => rates(&then).into_iter().all(|rate| rate.is_some_and(|rate| rate >= least)),
             };
-            let is_like = !is_refused && runs;
-            is_like.then(|| StandIn { schema: Schema, source, module: module.clone(), cost, usable_mib, new_findings })
+            let stand_in = StandIn { schema: Schema, source, module: module.clone(), cost, usable_mib, new_findings };
+            if runs { Ok(stand_in) } else { Err(WhyNoStandIn::OtherRate) }
         };
         let stocks = request.shelf.iter().map(Stock::Shelf).chain(request.offers.iter().map(Stock::Offer));
-        let allowed = stocks.filter(|stock| {
-            let module = stock.module();
-            stock.units() > 0
-                && filter.allows(*stock)
-                && request.kinds.as_ref().is_none_or(|kinds| kinds.contains(&module.kind()))
-                && (!request.known_facts_only || module.is_known())
-        });
-        let mut found: Vec<StandIn> = allowed.filter_map(stands_in).collect();
+        let (mut found, mut others) = (Vec::new(), Vec::new());
+        for stock in stocks {
+            match stands_in(stock) {
+                Ok(stand_in) => found.push(stand_in),
+                Err(why) => others.push(NoStandIn { source: stock.source(), module: stock.module().clone(), why }),
+            }
+        }
         found.sort_by(|a, b| {
             let key = |found: &StandIn| {
                 (matches!(found.source, ModuleSource::Offer { .. }), found.cost.map_or(0, Price::amount_minor))
             };
             key(a).cmp(&key(b)).then_with(|| a.source.cmp(&b.source))
         });
-        Ok(found)
+        Ok((found, others))
     }
 }
 
