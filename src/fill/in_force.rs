@@ -88,6 +88,9 @@ pub(crate) struct RulesInForce<'a> {
     all: Vec<&'a Rule>,
     /// Whether tables of the machine name makers or part numbers.
     names_identity: bool,
+    /// Whether modules that differ in grade alone can be told apart by more than the rate: a rule that looks at more than one
+    /// module by itself reads grades, or a table of the machine names them.
+    pub(crate) reads_grades: bool,
 }
 
 impl MixInForce<'_> {
@@ -124,6 +127,7 @@ impl<'a> RulesInForce<'a> {
             of_classes: Vec::new(),
             all,
             names_identity: machine.names_identity(),
+            reads_grades: machine.names_grade(),
         };
         for index in 0..in_force.all.len() {
             if let Some(&rule) = in_force.all.get(index) {
@@ -138,8 +142,13 @@ impl<'a> RulesInForce<'a> {
     fn add(&mut self, rule: &'a Rule, machine: &Machine) {
         let threshold = rule.threshold(self.threshold);
         match rule.form() {
-            Form::Module(_) | Form::Channel(_) => self.loads.add(rule),
+            Form::Module(_) => self.loads.add(rule),
+            Form::Channel(_) => {
+                self.reads_grades |= rule.reads_grades();
+                self.loads.add(rule);
+            }
             Form::Socket(_) | Form::Population(_) => {
+                self.reads_grades |= rule.reads_grades();
                 self.wide.push(rule);
                 self.hereditary.extend(rule.is_hereditary().then_some(rule));
                 self.placement_free.extend(rule.is_placement_free().then_some(rule));
@@ -147,6 +156,7 @@ impl<'a> RulesInForce<'a> {
             Form::Mix(mix) => {
                 let mut bounds = (mix.bounds)(machine);
                 bounds.retain(|bound| rule.weight(bound.basis, bound.demand) >= threshold);
+                self.reads_grades |= !bounds.is_empty() && rule.reads_grades();
                 let of_modules = matches!(mix.of, MixOf::Modules(_));
                 let narrow = bounds.iter().all(|bound| of_modules && bound.within != Scope::Socket);
                 match narrow && !self.rules.is_unknown_error() {

@@ -25,7 +25,7 @@ impl Looks {
         for &(class, count) in demand.counts.iter().filter(|&&(_, count)| count > 0) {
             let module = model.classes.get(class)?;
             let is_fast = step_under(model.machine, module.grade()).index().is_some();
-            if !is_fast || stays(demand, class) {
+            if !is_fast || !module.is_described() || stays(demand, class) {
                 counts.push((class, count));
                 continue;
             }
@@ -80,6 +80,8 @@ fn may_be_merged(model: &SlotModel<'_>) -> bool {
         && !matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
         && model.machine.mode_description().is_none()
         && !model.in_force.reads_grades
+        // of two parts of which the same is not known it cannot be said that they are alike
+        && model.keys_are_steady
 }
 
 impl SlotModel<'_> {

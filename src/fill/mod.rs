@@ -23,6 +23,7 @@ mod legal_loads;
 mod level;
 mod load_facts;
 mod loads;
+mod looks;
 mod mixing;
 mod order;
 mod pace;

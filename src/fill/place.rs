@@ -14,6 +14,7 @@ use crate::fill::candidate::{judge, settled};
 use crate::fill::choices::{Choices, OpenPlaces};
 use crate::fill::exempt::ExemptLayouts;
 use crate::fill::loads::{Load, Loads};
+use crate::fill::looks::Looks;
 use crate::fill::pace::Paces;
 use crate::fill::rates::{LevelRate, SpeedScale};
 use crate::fill::reach::Reach;
@@ -74,6 +75,20 @@ pub(crate) fn place(
 
 /// The best placing of a demand of which some module is not settled.
 fn search(
+    model: &SlotModel<'_>,
+    errors: &SlotModel<'_>,
+    demand: &Demand,
+    budget: &mut Budget,
+) -> Result<Option<Placed>, StopReason> {
+    let Some((merged, looks)) = Looks::of(model, errors, demand) else {
+        return search_kinds(model, errors, demand, budget);
+    };
+    let placed = search_kinds(model, errors, &merged, budget)?;
+    Ok(placed.map(|placed| looks.tell_apart(model, demand, placed)))
+}
+
+/// The best placing of a demand whose classes are each placed for themselves.
+fn search_kinds(
     model: &SlotModel<'_>,
     errors: &SlotModel<'_>,
     demand: &Demand,

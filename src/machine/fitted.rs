@@ -47,6 +47,8 @@ struct Fitted {
     best_rates: OnceLock<Vec<Option<DataRate>>>,
     /// Worked out when first asked for.
     names_identity: OnceLock<bool>,
+    /// Worked out when first asked for.
+    names_grade: OnceLock<bool>,
 }
 
 /// Whether a slot can be used.
@@ -181,6 +183,7 @@ impl Machine {
             printed: OnceLock::new(),
             best_rates: OnceLock::new(),
             names_identity: OnceLock::new(),
+            names_grade: OnceLock::new(),
             description,
         }))
     }
@@ -272,6 +275,11 @@ impl Machine {
     /// at unlike rates, or be allowed in unlike places.
     pub(crate) fn names_identity(&self) -> bool {
         *self.0.names_identity.get_or_init(|| self.find_whether_identity_is_named())
+    }
+
+    /// Whether some table, limit or row names a grade.
+    pub(crate) fn names_grade(&self) -> bool {
+        *self.0.names_grade.get_or_init(|| self.find_whether_a_grade_is_named())
     }
 
     pub(super) fn best_rates(&self) -> &[Option<DataRate>] {

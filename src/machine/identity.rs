@@ -21,6 +21,11 @@ impl Machine {
             || self.mode_description().is_some_and(|mode| mode.identical == Identical::Part)
     }
 
+    /// Whether a table, limit or row names a grade, so that modules which differ in it alone may be allowed in unlike places.
+    pub(super) fn find_whether_a_grade_is_named(&self) -> bool {
+        self.patterns().any(|pattern| pattern.grade_mts.is_some())
+    }
+
     /// A maker and a part number that no table names.
     pub(crate) fn unnamed(&self) -> (Name, Name) {
         let makers = self.patterns().filter_map(|pattern| pattern.maker.as_ref());

@@ -198,6 +198,12 @@ impl MemoryModule {
         Self { facts: Arc::new(facts), runs_at: self.runs_at }
     }
 
+    /// The same facts without the grade.
+    pub(crate) fn without_grade(&self) -> Self {
+        let facts = MemoryModuleBuilder { grade_mts: None, ..self.to_builder() };
+        Self { facts: Arc::new(facts), runs_at: self.runs_at }
+    }
+
     /// Whether form factor, ranks, stack, width, density, grade, check bits and voltages are known, all of them.
     pub(crate) fn is_described(&self) -> bool {
         self.is_known() && self.die_density().is_some()

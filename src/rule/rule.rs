@@ -37,6 +37,7 @@ pub struct Rule {
     hereditary: bool,
     placement_free: bool,
     reads_identity: bool,
+    reads_grades: bool,
     uniform: bool,
     /// Whether it is about evenness: its warnings yield to what a manual prints, and to what was so before.
     evenness: bool,
@@ -52,7 +53,18 @@ type Hints = Arc<dyn Fn(&Machine) -> Vec<Hint> + Send + Sync>;
 
 impl fmt::Debug for Rule {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { code, severity, overridden, hereditary, placement_free, reads_identity, uniform, form, .. } = self;
+        let Self {
+            code,
+            severity,
+            overridden,
+            hereditary,
+            placement_free,
+            reads_identity,
+            reads_grades,
+            uniform,
+            form,
+            ..
+        } = self;
         f.debug_struct("Rule")
             .field("code", code)
             .field("severity", severity)
@@ -60,6 +72,7 @@ impl fmt::Debug for Rule {
             .field("hereditary", hereditary)
             .field("placement_free", placement_free)
             .field("reads_identity", reads_identity)
+            .field("reads_grades", reads_grades)
             .field("uniform", uniform)
             .field("form", form)
             .finish_non_exhaustive()
@@ -89,6 +102,7 @@ impl Rule {
             hereditary,
             placement_free: false,
             reads_identity: true,
+            reads_grades: true,
             uniform: false,
             evenness: false,
             lenient: false,
@@ -250,6 +264,15 @@ impl Rule {
         self
     }
 
+    /// Promises that the rule never looks at the grade of a module, but whether it is known and through the running rate, so
+    /// that a search may place modules that differ in grade alone as one. A rule on modules, which judges each by itself, need
+    /// not promise it. Where a table of the machine names a grade, modules of unlike grades are told apart in any case.
+    #[must_use]
+    pub fn blind_to_grade(mut self) -> Self {
+        self.reads_grades = false;
+        self
+    }
+
     /// Promises that the rule looks at what a slot or channel is like (wiring, position, processor),
     /// never at which one it is, so that a search may judge like channels once.
     #[must_use]
@@ -363,6 +386,10 @@ impl Rule {
 
     pub(crate) fn reads_identity(&self) -> bool {
         self.reads_identity
+    }
+
+    pub(crate) fn reads_grades(&self) -> bool {
+        self.reads_grades
     }
 
     /// Whether `check`, given a report of this rule of a book, finds anything that reaches the threshold.

@@ -74,7 +74,7 @@ impl CostTable {
     fn with(&self, curve: &[Option<Amount>], each: usize, slots: usize) -> Self {
         let base = curve.iter().flatten().min().copied().unwrap_or(0);
         // so many do where more costs no less
-        let grows = curve.is_sorted_by(|a, b| a <= b || b.is_none());
+        let grows = curve.iter().all(Option::is_some) && curve.is_sorted();
         let enough = if grows { self.units.div_ceil(each.max(1)) } else { slots };
         let curve: Vec<Option<i64>> = curve
             .iter()

@@ -120,6 +120,7 @@ pub struct StandardRule {
     hereditary: bool,
     placement_free: bool,
     reads_identity: bool,
+    reads_grades: bool,
     /// On which machines it can have nothing to say.
     /// Whether it is about evenness: its warnings yield to what a manual prints, and to what was so before.
     evenness: bool,
@@ -160,6 +161,12 @@ impl StandardRule {
         self
     }
 
+    /// The rule compares grades, or tells which modules have which.
+    const fn reading_grades(mut self) -> Self {
+        self.reads_grades = true;
+        self
+    }
+
     /// The rule itself.
     ///
     /// # Errors
@@ -174,6 +181,9 @@ impl StandardRule {
         }
         if !self.reads_identity {
             rule = rule.blind_to_identity();
+        }
+        if !self.reads_grades {
+            rule = rule.blind_to_grade();
         }
         if self.evenness {
             rule = rule.about_evenness();
@@ -216,6 +226,7 @@ const fn row(
         hereditary,
         placement_free: false,
         reads_identity: false,
+        reads_grades: false,
         evenness: false,
         idle: None,
         hints: None,
@@ -660,7 +671,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         grade_mix::form,
         "mixed grades are not supported",
         "Server Board S2600IP TPS 1.4 p. 31; support article 000055509; TX300 S8 manual p. 469",
-    ),
+    )
+    .reading_grades(),
     row(
         code::MAKER_MIX,
         Severity::Note,
@@ -909,7 +921,8 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         rate_unused::form,
         "modules run below their grade: rate paid for and not used",
         "common practice, no source",
-    ),
+    )
+    .reading_grades(),
 ];
 
 #[cfg(test)]
@@ -936,7 +949,9 @@ mod tests {
         let table = STANDARD_RULES.iter().fold(String::new(), |mut table, row| {
             let (severity, mends) = (row.severity.to_string(), if row.hereditary { "hereditary" } else { "mendable" });
             let identity = if row.reads_identity { "; reads identity" } else { "" };
-            writeln!(table, "{:<17} {severity:<8} {} {mends}{identity}: {}", row.code, row.scope, row.source).unwrap();
+            let grades = if row.reads_grades { "; reads grades" } else { "" };
+            writeln!(table, "{:<17} {severity:<8} {} {mends}{identity}{grades}: {}", row.code, row.scope, row.source)
+                .unwrap();
             table
         });
         expect![[r#"
@@ -985,7 +1000,7 @@ mod tests {
             class-or-none-mix error    mix hereditary: common practice, no source
             density-mix       error    mix hereditary: SR645/SR665 memory rules; SR630 V3 guide p. 68
             ecc-mix           error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; TX300 S8 manual p. 469; DDR5 SR630 V3 guide p. 68
-            grade-mix         error    mix hereditary: Server Board S2600IP TPS 1.4 p. 31; support article 000055509; TX300 S8 manual p. 469
+            grade-mix         error    mix hereditary; reads grades: Server Board S2600IP TPS 1.4 p. 31; support article 000055509; TX300 S8 manual p. 469
             maker-mix         note     mix hereditary; reads identity: SR645/SR665 memory rules
             rank-mix          error    mix hereditary: common practice, no source
             sockets-alike     error    mix mendable: common practice, no source
@@ -1011,7 +1026,7 @@ mod tests {
             rate-fact-missing error    population mendable: common practice, no source
             rate-not-allowed  error    population mendable: Server Board S2600CW TPS 2.4 table 4; Memory Deep Dive (2015)
             rate-row-missing  error    population mendable: common practice, no source
-            rate-unused       note     population mendable: common practice, no source
+            rate-unused       note     population mendable; reads grades: common practice, no source
         "#]].assert_eq(&table);
     }
 

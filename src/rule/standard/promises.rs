@@ -20,7 +20,9 @@ use crate::population::{ChannelLoad, Content, Layout, ModuleSite, SocketLoad};
 use crate::processor::{
     InterleaveSet, InterleaveSets, MixLimit, MixProperty, ModulePattern, PermittedSet, ProcessorDescription, RateTable,
 };
-use crate::rule::{ApartCheck, LoadCheck, Report, Rule, RuleBook, RuleSettings, Says, SeveritySetting, Sink};
+use crate::rule::{
+    ApartCheck, Form, LoadCheck, Mix, MixOf, Report, Rule, RuleBook, RuleSettings, Says, SeveritySetting, Sink,
+};
 use crate::stated::{Basis, Demand, Scope, Stated};
 use crate::testing::{self, board_of, lacking, module, name, plain, processor};
 use crate::unit::{Capacity, DataRate, Power, Voltage};
@@ -195,6 +197,48 @@ proptest! {
         let (one, other) = (lay(&machine, &modules, &filling), lay(&machine, &renamed, &filling));
         for rule in RuleBook::standard().rules().filter(|rule| !rule.reads_identity()) {
             prop_assert_eq!(said_by(rule, &one, true), said_by(rule, &other, true));
+        }
+    }
+
+    // where the slowest of a look is there, the others run no faster than it
+    #[test]
+    fn law_rules_are_blind_to_grades_unless_they_say_so(
+        machine in machines(), filling in fillings(), faster in vec(any::<bool>(), 12),
+    ) {
+        prop_assume!(machine.platform().description().rate_policy == RatePolicy::PerMachine);
+        let quick = |module: MemoryModule| match module.is_described() {
+            true => module.to_builder().grade(DataRate::DDR4_3200).build().unwrap(),
+            false => module,
+        };
+        let all: Vec<MemoryModule> = modules().into_iter().chain(modules().into_iter().map(quick)).collect();
+        let mut seen = BTreeSet::new();
+        let mixed: Vec<Option<usize>> = filling.iter().zip(faster).map(|(content, faster)| {
+            content.map(|index| if !seen.insert(index) && faster { index + modules().len() } else { index })
+        }).collect();
+        let (one, other) = (lay(&machine, &all, &filling), lay(&machine, &all, &mixed));
+        // of two parts of which the same is not known it cannot be said that they are alike
+        let lacks_key = |rule: &Rule| match rule.form() {
+            Form::Mix(Mix { of: MixOf::Modules(key), .. }) => {
+                let mut slots = machine.platform().slot_ids().zip(&mixed);
+                slots.any(|(slot, content)| {
+                    let module = content.and_then(|index| all.get(index));
+                    module.is_some_and(|module| key(&ModuleSite { machine: &machine, slot, module }).is_err())
+                })
+            }
+            _ => false,
+        };
+        let blind = |rule: &&Rule| {
+            !rule.reads_grades() && !matches!(rule.form(), Form::Module(_)) && !lacks_key(rule)
+        };
+        for rule in RuleBook::standard().rules().filter(blind) {
+            let said = |layout| {
+                let findings = said_by(rule, layout, true);
+                let mut said: Vec<_> =
+                    findings.into_iter().map(|finding| (finding.severity, finding.verdict, finding.places)).collect();
+                said.sort();
+                said
+            };
+            prop_assert_eq!(said(&one), said(&other), "{}", rule.code());
         }
     }
 
