@@ -1,13 +1,14 @@
 //! How the modules of a demand can be shared out among processors.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
+use std::rc::Rc;
 
 use crate::fill::demand::exceeds;
 use crate::fill::loads::Loads;
 use crate::fill::reachable::{PacedBySocket, PacedStates, Reachable, fastest_of};
 use crate::fill::target::{Speed, Target, TargetRank};
 use crate::fill::{BesideIx, Demand, SlotModel, SocketIx, Usable, VectorIx};
-use crate::search::{Budget, Index, StateIx, StopReason, Table, wide};
+use crate::search::{Budget, Index, StateIx, StateSet, StopReason, Table, wide};
 
 /// How the modules of a demand can be shared out.
 pub(crate) struct Shares<'s> {
@@ -69,6 +70,16 @@ struct Walk<'w> {
     best: Option<Target>,
     /// The points of each socket that were gone on from, where more than two share.
     seen: HashSet<(SocketIx, Point)>,
+    /// The count vectors of each socket's states that are no farther from even than is looked at, where more than two share.
+    vectors: Table<SocketIx, Vectors>,
+    /// Whether a socket and those after it can take just so much, as far as was asked.
+    known: HashMap<(SocketIx, VectorIx), bool>,
+}
+
+/// Count vectors, in order and as a set.
+struct Vectors {
+    all: Vec<VectorIx>,
+    set: StateSet,
 }
 
 /// How far a walk has come.
@@ -179,7 +190,15 @@ impl<'s> Shares<'s> {
             if sockets.values().iter().any(|entries| entries.is_empty()) {
                 continue;
             }
-            let mut walk = Walk { sockets, most_after: fastest_from(sockets), walking, best, seen: HashSet::new() };
+            let mut walk = Walk {
+                sockets,
+                most_after: fastest_from(sockets),
+                walking,
+                best,
+                seen: HashSet::new(),
+                vectors: self.vectors(sockets, walking.widest),
+                known: HashMap::new(),
+            };
             let start = Point {
                 remaining: states.everything(),
                 beside: BesideIx::of(0),
@@ -226,15 +245,79 @@ impl<'s> Shares<'s> {
                 if !is_first && !self.fits(self.loads.states.vector_of(state), point.remaining) {
                     continue;
                 }
-                if let Some(next) = self.advance(walk, socket, point, paced, state) {
-                    if !is_first {
-                        budget.spend()?;
-                    }
-                    self.share_out(walk, next_socket, next, budget)?;
+                let Some(next) = self.advance(walk, socket, point, paced, state) else { continue };
+                if sockets.len() > 2 && !self.can_take(walk, next_socket, next.remaining, budget)? {
+                    continue;
                 }
+                if !is_first {
+                    budget.spend()?;
+                }
+                self.share_out(walk, next_socket, next, budget)?;
             }
         }
         Ok(())
+    }
+
+    /// The count vectors of each socket's states that are no farther from the mean than `widest`; of two sockets none, for
+    /// they are looked at one by one.
+    fn vectors(&self, sockets: &PacedBySocket, widest: u64) -> Table<SocketIx, Vectors> {
+        if sockets.len() < 3 {
+            return Table::default();
+        }
+        let of_socket = |(socket, entries): (SocketIx, &Rc<Vec<PacedStates>>)| {
+            let is_near = |state: &StateIx| {
+                let range = self.weighted(socket, *state).map(|weighted| Range::with(self.mean, weighted));
+                Range::width(range) <= widest
+            };
+            let near = entries.iter().flat_map(|paced| paced.states.iter()).filter(is_near);
+            let mut all: Vec<VectorIx> = near.map(|state| self.loads.states.vector_of(state)).collect();
+            all.sort_unstable();
+            all.dedup();
+            let mut set = self.loads.states.no_states();
+            all.iter().for_each(|vector| set.insert(StateIx::of(vector.get())));
+            Vectors { all, set }
+        };
+        sockets.iter().map(of_socket).collect()
+    }
+
+    /// Whether a socket and those after it can take just what remains, at whatever speed.
+    fn can_take(
+        &self,
+        walk: &mut Walk<'_>,
+        socket: SocketIx,
+        remaining: VectorIx,
+        budget: &mut Budget,
+    ) -> Result<bool, StopReason> {
+        if let Some(&known) = walk.known.get(&(socket, remaining)) {
+            return Ok(known);
+        }
+        let Some(own) = walk.vectors.get(socket) else { return Ok(true) };
+        let next = socket.after(1);
+        let rest = |share: VectorIx| remaining.get().checked_sub(share.get()).map(VectorIx::of);
+        let can = match walk.vectors.get(next) {
+            None => own.set.contains(StateIx::of(remaining.get())),
+            Some(last) if walk.vectors.get(next.after(1)).is_none() => {
+                // whether the numbers fit is asked last, for it takes longest
+                let is_rest = |rest: VectorIx| last.set.contains(StateIx::of(rest.get()));
+                budget.spend_many(wide(own.all.len() / 256))?;
+                own.all.iter().any(|&share| rest(share).is_some_and(is_rest) && self.fits(share, remaining))
+            }
+            Some(_) => {
+                budget.spend_many(wide(own.all.len() / 16))?;
+                let fitting = own.all.iter().copied().filter(|&share| self.fits(share, remaining));
+                let rests: Vec<VectorIx> = fitting.filter_map(rest).collect();
+                let mut can = false;
+                for rest in rests {
+                    can = self.can_take(walk, next, rest, budget)?;
+                    if can {
+                        break;
+                    }
+                }
+                can
+            }
+        };
+        walk.known.insert((socket, remaining), can);
+        Ok(can)
     }
 
     /// Gives the last socket just what is left.
@@ -357,7 +440,6 @@ impl Walk<'_> {
 
 #[cfg(test)]
 mod tests {
-    use std::rc::Rc;
 
     use itertools::Itertools;
 

@@ -143,7 +143,42 @@ mod tests {
     use itertools::Itertools;
 
     use super::*;
+    use crate::fill::step_under;
+    use crate::finding::Severity;
+    use crate::module::ModuleKind;
+    use crate::population::Layout;
+    use crate::processor::{ModulePattern, ProcessorDescription, RateTable};
+    use crate::rule::RuleBook;
     use crate::search::Index;
+    use crate::stated::Basis;
+    use crate::testing::{board_of, machine, module, plain, processor};
+    use crate::unit::DataRate;
+
+    /// A load that is too fast in a channel takes no room: by rate, on 2 x 2 x 3.
+    #[test]
+    fn room_is_what_channels_carry_at_a_rate() {
+        let rates = [Some(DataRate::DDR4_2400), Some(DataRate::DDR4_2133), Some(DataRate::DDR4_1600)];
+        let table = RateTable::new(Basis::DataSheet)
+            .by_load(&ModulePattern::kind(ModuleKind::Registered).ranks(2), &rates)
+            .by_load(&ModulePattern::kind(ModuleKind::Registered).ranks(1), &[Some(DataRate::DDR4_2400); 3]);
+        let machine = machine(board_of(2, 2, 3), ProcessorDescription { rate_table: Some(table), ..processor() });
+        let (plain, single) = (plain(), module("16GB 1Rx4 PC4-2400T-RC1-11"));
+        let rules = RuleBook::standard();
+        let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain, &single], Layout::empty(&machine));
+        let ids: Vec<ClassId> = model.classes.ids().collect();
+        let room = |classes: &[ClassId], rate: Option<DataRate>| {
+            let level = rate.map_or(Level::NO_RATE, |rate| step_under(&machine, Some(rate)));
+            model.room(classes, level, &mut Budget::new(1000, None)).unwrap()
+        };
+        let double = &ids[..1];
+        assert_eq!(room(double, Some(DataRate::DDR4_2400)), 4);
+        assert_eq!(room(double, Some(DataRate::DDR4_2133)), 8);
+        assert_eq!(room(double, Some(DataRate::DDR4_1600)), 12);
+        assert_eq!(room(double, None), 12);
+        // of both, single-rank modules fill a channel at any rate
+        assert_eq!(room(&ids, Some(DataRate::DDR4_2400)), 12);
+        assert_eq!(room(&[], None), 0);
+    }
 
     #[test]
     fn codes_are_all_different_orders_with_gaps() {
