@@ -7,7 +7,6 @@ use std::time::Duration;
 
 use slotwright::assess::Planner;
 use slotwright::purchase::Outcome;
-use slotwright::rule::RuleBook;
 
 #[path = "../../benches/support/instances.rs"]
 mod instances;
@@ -20,7 +19,7 @@ mod program;
 #[path = "../../benches/support/mod.rs"]
 mod support;
 
-use instances::{SHAPES, instance};
+use instances::{SHAPES, instance, rules};
 use program::{Form, Program, agree};
 
 /// Few, so that what takes long costs no time here.
@@ -33,7 +32,7 @@ fn plans_cost_what_an_integer_program_costs() {
         let (mut plans, mut none) = (0, 0);
         for number in 0..INSTANCES {
             let (machine, request) = instance(shape, number);
-            let rules = RuleBook::standard();
+            let rules = rules(shape);
             let planner = Planner::new(&machine, &rules);
             let outcome = planner.plan(&request.clone().nodes(NODES)).unwrap();
             let (answer, _) = Program::new(&planner, &request, Form::Tight).solve(Duration::from_secs(1));
