@@ -193,7 +193,10 @@ fn main() {
             let agrees = run.agrees(&format!("{letter} {number}, {word}"));
             if says("each") || !agrees {
                 let Run { outcome, ours, tight, plain } = &run;
-                println!("{letter} {number}, {word}: {} in {ours:.1?}; solver {tight:.1?}, plain form {plain:.1?}", end(outcome));
+                println!(
+                    "{letter} {number}, {word}: {} in {ours:.1?}; solver {tight:.1?}, plain form {plain:.1?}",
+                    end(outcome)
+                );
             }
             run
         };

@@ -9,11 +9,10 @@
 
 use std::collections::BTreeMap;
 
+use super::super::patterns::{Sequence, sequences};
 use super::linear::{Compare, Term, Variable};
 use super::present::Cells;
 use super::{Form, Program};
-use super::super::patterns::{Sequence, sequences};
-
 
 /// A pattern in each order, whether it is chosen, and how many channels of a processor carry it.
 struct Pattern {
@@ -44,7 +43,7 @@ impl Program<'_> {
             let least = if self.form == Form::Tight { target.div_ceil(mib * processors).max(1) as i64 } else { 1 };
             let most = cap.map_or(all, |cap| all.min((cap / mib) as i64));
             // every channel has its first module before any has a second
-            let least = if content.len() > 1 { all } else { least };
+            let least = if content.len() > 1 { least.max(all) } else { least };
             // an odd number of channels above one is none but that of all
             let may_be = |&count: &i64| lists_sets || count == 1 || count % 2 == 0 || count == all;
             let counts: Vec<i64> = (least..=most).filter(may_be).collect();
@@ -87,13 +86,23 @@ impl Program<'_> {
                 in_use.push((used, 1));
                 let mut carried: Vec<(Sequence, Variable)> = Vec::new();
                 for pattern in patterns {
-                    for sequence in pattern.orders.iter().filter(|sequence| self.keeps(&cells, sequence)).cloned().collect::<Vec<_>>() {
+                    for sequence in pattern
+                        .orders
+                        .iter()
+                        .filter(|sequence| self.keeps(&cells, sequence))
+                        .cloned()
+                        .collect::<Vec<_>>()
+                    {
                         let carrying = self.linear.integer(0, 0, channels);
                         self.linear.row([(carrying, 1), (pattern.is_chosen, -channels)], Compare::AtMost, 0);
                         carried.push((sequence, carrying));
                     }
                 }
-                self.linear.row(carried.iter().map(|&(_, carrying)| (carrying, 1)).chain([(used, -1)]), Compare::AtMost, 0);
+                self.linear.row(
+                    carried.iter().map(|&(_, carrying)| (carrying, 1)).chain([(used, -1)]),
+                    Compare::AtMost,
+                    0,
+                );
                 self.fates(&cells, channels, &carried);
             }
             self.linear.row(in_use, Compare::Equal, 0);

@@ -10,18 +10,18 @@ use std::collections::BTreeMap;
 
 use slotwright::platform::ChannelId;
 
+use super::super::patterns::{Sequence, sequences, sorted};
 use super::linear::{Compare, Term, Variable};
 use super::present::Cells;
 use super::{Form, Program};
-use super::super::patterns::{Sequence, sequences, sorted};
-
 
 impl Program<'_> {
     pub(super) fn free(&mut self) {
         let with_gaps = !self.request.present.population.is_empty();
         let caps = self.caps();
         let classes = self.look_classes();
-        let is_allowed: BTreeMap<usize, Variable> = classes.iter().map(|&class| (class, self.linear.binary(0))).collect();
+        let is_allowed: BTreeMap<usize, Variable> =
+            classes.iter().map(|&class| (class, self.linear.binary(0))).collect();
         self.linear.row(is_allowed.values().map(|&allowed| (allowed, 1)), Compare::AtMost, 1);
         let mut capacity: Vec<Term> = Vec::new();
         let mut of_capped: BTreeMap<usize, Vec<Term>> = BTreeMap::new();
@@ -111,7 +111,8 @@ impl Program<'_> {
             return;
         }
         for (class, &allowed) in is_allowed {
-            let of_class = carried.iter().filter(|(sequence, _)| sorted(sequence).iter().any(|&look| classes[look] == *class));
+            let of_class =
+                carried.iter().filter(|(sequence, _)| sorted(sequence).iter().any(|&look| classes[look] == *class));
             let of_class: Vec<Term> = of_class.map(|&(_, carrying)| (carrying, 1)).collect();
             if self.form == Form::Tight {
                 self.linear.row(of_class.into_iter().chain([(allowed, -count)]), Compare::AtMost, 0);

@@ -6,10 +6,9 @@
 
 use slotwright::platform::ChannelId;
 
+use super::super::patterns::{Sequence, sequences};
 use super::linear::{Compare, Term};
 use super::{Form, Program};
-use super::super::patterns::{Sequence, sequences};
-
 
 /// What the channels of a processor, or of a machine, carry.
 type Layout = Vec<(ChannelId, Sequence)>;
@@ -27,7 +26,8 @@ impl Program<'_> {
         let (labour, target) = (self.labour(), self.target());
         let (mut one, mut capacity): (Vec<Term>, Vec<Term>) = (Vec::new(), Vec::new());
         for layout in layouts {
-            let looks: Vec<usize> = layout.iter().flat_map(|(_, sequence)| sequence.iter().copied().flatten()).collect();
+            let looks: Vec<usize> =
+                layout.iter().flat_map(|(_, sequence)| sequence.iter().copied().flatten()).collect();
             let mib: u64 = layout.iter().map(|(_, sequence)| self.looks.mib(sequence)).sum();
             if self.form == Form::Tight && mib < target {
                 continue;
@@ -54,7 +54,10 @@ impl Program<'_> {
         });
         let mut all: Vec<Layout> = vec![Vec::new()];
         for states in of_each.filter(|states| !states.is_empty()) {
-            all = all.iter().flat_map(|so_far| states.iter().map(|state| [so_far.clone(), state.clone()].concat())).collect();
+            all = all
+                .iter()
+                .flat_map(|so_far| states.iter().map(|state| [so_far.clone(), state.clone()].concat()))
+                .collect();
         }
         let is_whole = |layout: &Layout| layout.iter().any(|(_, carried)| carried.len() == sequence.len());
         all.retain(|layout| is_whole(layout) && judge.allows(layout, &[]));
@@ -65,9 +68,13 @@ impl Program<'_> {
     fn states(&self, channels: &[ChannelId], sequence: &Sequence) -> Vec<Layout> {
         let judge = self.judge();
         let first = vec![sequence[0]];
-        let taking: Vec<ChannelId> =
-            channels.iter().copied().filter(|&channel| judge.allows(&[(channel, first.clone())], &["socket-minimum"])).collect();
-        let some = (1..=taking.len()).map(|count| taking[..count].iter().map(|&channel| (channel, first.clone())).collect());
+        let taking: Vec<ChannelId> = channels
+            .iter()
+            .copied()
+            .filter(|&channel| judge.allows(&[(channel, first.clone())], &["socket-minimum"]))
+            .collect();
+        let some =
+            (1..=taking.len()).map(|count| taking[..count].iter().map(|&channel| (channel, first.clone())).collect());
         let reach = channels.iter().map(|&channel| self.slots_of(channel)).max().unwrap_or(0);
         let to_depth = (2..=sequence.len().min(reach)).map(|depth| {
             let carried = |&channel: &ChannelId| (channel, sequence[..depth.min(self.slots_of(channel))].to_vec());

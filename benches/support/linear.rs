@@ -154,7 +154,7 @@ impl Linear {
         }
         text.push_str("COLUMNS\n");
         for is_integer in [true, false] {
-            let marker = |end: &str| format!(" MARKER MARKER 'INT{end}'\n");
+            let marker = |end: &str| format!(" MARKER 'MARKER' 'INT{end}'\n");
             text.push_str(&if is_integer { marker("ORG") } else { marker("END") });
             let of_sort = self.columns.iter().zip(&entries).enumerate();
             for (index, (column, entries)) in of_sort.filter(|(_, (column, _))| column.is_integer == is_integer) {

@@ -4,7 +4,9 @@
 use std::collections::BTreeSet;
 
 use slotwright::module::{Generation, ModuleKind};
-use slotwright::processor::{CapacityCap, ModulePattern, RankCounting, RankLimit, RateCell, RateKey, RateRow, RateTable};
+use slotwright::processor::{
+    CapacityCap, ModulePattern, RankCounting, RankLimit, RateCell, RateKey, RateRow, RateTable,
+};
 use slotwright::stated::{Basis, Stated};
 use slotwright::{Capacity, DataRate, Density, Machine, MemoryModule, Offer, PlanRequest, ProcessorDescription};
 
@@ -150,7 +152,9 @@ fn unlike(source: &mut Source) -> Machine {
 /// Channels of two slots, at times some of one; two modules run lower than one, more ranks lower than few, and one module
 /// in a channel of two slots lower than in a channel of one.
 fn biting(source: &mut Source) -> Machine {
-    let rate = |steps: u64| [DataRate::DDR5_6400, DataRate::DDR5_5600, DataRate::DDR5_4800, DataRate::DDR5_4400][steps.min(3) as usize];
+    let rate = |steps: u64| {
+        [DataRate::DDR5_6400, DataRate::DDR5_5600, DataRate::DDR5_4800, DataRate::DDR5_4400][steps.min(3) as usize]
+    };
     let mut table = RateTable::new(Basis::Assumed);
     let wired_lower = source.below(2);
     for (ranks, stack) in [(1, 1), (2, 1), (2, 2)] {

@@ -155,12 +155,19 @@ impl Judge<'_> {
         };
         let mut classes: Vec<usize> = Vec::new();
         for look in 0..self.looks.len() {
-            let class = (0..look).find(|&other| !places[look].is_empty() && !places[other].is_empty() && together(look, other));
+            let class =
+                (0..look).find(|&other| !places[look].is_empty() && !places[other].is_empty() && together(look, other));
             classes.push(class.map_or(look, |other| classes[other]));
         }
         for (a, b) in (0..classes.len()).flat_map(|a| (0..a).map(move |b| (a, b))) {
             if !places[a].is_empty() && !places[b].is_empty() {
-                assert_eq!(together(a, b), classes[a] == classes[b], "{} and {}", self.looks.best[a], self.looks.best[b]);
+                assert_eq!(
+                    together(a, b),
+                    classes[a] == classes[b],
+                    "{} and {}",
+                    self.looks.best[a],
+                    self.looks.best[b]
+                );
             }
         }
         classes

@@ -5,7 +5,6 @@ use slotwright::platform::ChannelId;
 use super::linear::{Compare, Term, Variable};
 use super::{Program, minor};
 
-
 use super::super::patterns::Sequence;
 
 /// A present module, as far as its fate depends on it.

@@ -219,7 +219,9 @@ impl<'p> Program<'p> {
 
     /// What each processor takes at most, in MiB.
     fn caps(&self) -> Vec<Option<u64>> {
-        let cap = |processor: &slotwright::Processor| processor.description().capacity_cap.as_ref().map(|c| c.value.capacity_mib.mib());
+        let cap = |processor: &slotwright::Processor| {
+            processor.description().capacity_cap.as_ref().map(|c| c.value.capacity_mib.mib())
+        };
         self.planner.machine().processors().map(|(_, processor)| cap(processor)).collect()
     }
 
