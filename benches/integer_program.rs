@@ -1,10 +1,12 @@
 //! Purchases at real sizes: the planner against a general solver on an integer program of the same question. The
 //! costs must be equal; the rest of the order of plans is not modelled, nor why nothing meets a request.
 //!
-//! `cargo bench --bench integer_program -- 20 e each` runs 20 instances of shape "e" and says what became of each;
-//! `refused` or `allowed` holds it to that use of warnings. `-- export FOLDER` (with a path from the root) solves nothing with the solver at hand:
-//! it writes both forms of each program as MPS, and `ours.csv` with what the planner came to. `solvers.py` beside
-//! this file holds such a folder against solvers that are no part of this crate.
+//! `cargo bench --bench integer_program -- 20 e each` runs 20 instances of shape "e" and says what became of each; `refused`
+//! or `allowed` is one use of warnings alone, `nodes N` lets the planner visit fewer nodes than it would.
+//!
+//! `-- export FOLDER`, an absolute path, solves nothing with the solver at hand: it writes both forms of each program as
+//! MPS, and `ours.csv` with what the planner came to. `solvers.py` beside this file holds such a folder against solvers
+//! that are no part of this crate.
 // a bench may stop at what it did not expect, divides times, and speaks
 #![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing, clippy::cast_possible_truncation)]
 #![allow(clippy::float_arithmetic, clippy::cast_possible_wrap, clippy::print_stdout)]
@@ -25,7 +27,7 @@ mod support;
 
 use instances::{SHAPES, Shape, instance, rules};
 use program::{Answer, Form, Program, agree};
-use slotwright::{Outcome, PlanRequest, Planner, Severity};
+use slotwright::{Machine, Outcome, PlanRequest, Planner, RuleBook, Severity};
 
 /// How long the solver may take for one instance.
 const LIMIT: Duration = Duration::from_secs(5);
@@ -60,9 +62,24 @@ fn plan(planner: &Planner<'_>, request: &PlanRequest) -> (Outcome, Duration) {
     })
 }
 
-fn run((shape, refuse_from): (Shape, Severity), number: u64) -> Run {
-    let (machine, request) = instance(shape, number);
-    let (rules, request) = (rules(shape), request.refuse_from(refuse_from));
+/// The instance, and how the planner is asked.
+#[derive(Clone, Copy)]
+struct Asked {
+    shape: Shape,
+    refuse_from: Severity,
+    nodes: u64,
+    number: u64,
+}
+
+impl Asked {
+    fn instance(self) -> (Machine, RuleBook, PlanRequest) {
+        let (machine, request) = instance(self.shape, self.number);
+        (machine, rules(self.shape), request.refuse_from(self.refuse_from).nodes(self.nodes))
+    }
+}
+
+fn run(asked: Asked) -> Run {
+    let (machine, rules, request) = asked.instance();
     let planner = Planner::new(&machine, &rules);
     let (outcome, ours) = plan(&planner, &request);
     // building the program is not counted
@@ -83,9 +100,8 @@ fn end(outcome: &Outcome) -> String {
 }
 
 /// Writes both forms of an instance, and returns the line that says what the planner came to.
-fn export(folder: &str, (shape, refuse_from): (Shape, Severity), (name, number): (&str, u64)) -> String {
-    let (machine, request) = instance(shape, number);
-    let (rules, request) = (rules(shape), request.refuse_from(refuse_from));
+fn export(folder: &str, name: &str, asked: Asked) -> String {
+    let (machine, rules, request) = asked.instance();
     let planner = Planner::new(&machine, &rules);
     for (word, form) in [("compact", Form::Plain), ("tight", Form::Tight)] {
         let text = Program::new(&planner, &request, form).text(name);
@@ -161,8 +177,11 @@ fn main() {
     let says = |word: &str| arguments.iter().any(|argument| argument == word);
     // as a test, it only shows that it works
     let usual = if says("--bench") { 20 } else { 1 };
-    let instances: u64 = arguments.iter().find_map(|argument| argument.parse().ok()).unwrap_or(usual);
-    let folder = arguments.iter().skip_while(|argument| *argument != "export").nth(1);
+    let after = |word: &str| arguments.iter().skip_while(|argument| *argument != word).nth(1);
+    let before_nodes = arguments.iter().take_while(|argument| *argument != "nodes");
+    let instances: u64 = before_nodes.filter_map(|argument| argument.parse().ok()).next().unwrap_or(usual);
+    let nodes: u64 = after("nodes").and_then(|nodes| nodes.parse().ok()).unwrap_or(PlanRequest::NODES);
+    let folder = after("export");
     let all = !SHAPES.iter().any(|(letter, ..)| says(letter));
     let both = !WARNINGS.iter().any(|(word, _)| says(word));
     let asked = SHAPES.into_iter().filter(|(letter, ..)| all || says(letter));
@@ -174,7 +193,7 @@ fn main() {
         for ((letter, _, shape), (word, refuse_from)) in asked {
             for number in 0..instances {
                 let name = format!("{letter}-{word}-{number:03}");
-                let line = export(folder, (shape, refuse_from), (&name, number));
+                let line = export(folder, &name, Asked { shape, refuse_from, nodes, number });
                 print!("{line}");
                 ours.push_str(&line);
             }
@@ -189,7 +208,7 @@ fn main() {
     println!("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|");
     for ((letter, what, shape), (word, refuse_from)) in asked {
         let run = |number| {
-            let run = run((shape, refuse_from), number);
+            let run = run(Asked { shape, refuse_from, nodes, number });
             let agrees = run.agrees(&format!("{letter} {number}, {word}"));
             if says("each") || !agrees {
                 let Run { outcome, ours, tight, plain } = &run;

@@ -97,17 +97,19 @@ fn wandering(source: &mut Source, sorts: &[MemoryModule], market: OddMarket) -> 
     (0..count).map(offer).collect()
 }
 
-/// A machine that holds two or three sorts here and there, each at its own credit.
+/// A machine that holds two or three sorts here and there, or one in every channel; each module at one of some credits.
 fn present(source: &mut Source, machine: &Machine, sorts: &[MemoryModule], request: &mut PlanRequest) {
     request.labour_per_handling = Some(euros(source.pick(&[100, 800, 2500, 6000])));
     let held: Vec<MemoryModule> = (0..source.within(2, 3)).map(|_| source.pick(sorts)).collect();
     let credits: Vec<u64> = (0..source.within(2, 6)).map(|_| source.below(9_000)).collect();
-    let (full, mut population) = (source.within(20, 100), Population::new());
-    for slot in machine.platform().slots().iter().filter(|slot| slot.position() == Some(0) || full > 70) {
-        if source.within(1, 100) > full {
+    let (is_even, full) = (!source.once_in(3), source.within(20, 100));
+    let mut population = Population::new();
+    for slot in machine.platform().slots().iter().filter(|slot| slot.position() == Some(0) || (!is_even && full > 70)) {
+        if !is_even && source.within(1, 100) > full {
             continue;
         }
-        population = population.with(slot.label().clone(), source.pick(&held));
+        let module = if is_even { held[0].clone() } else { source.pick(&held) };
+        population = population.with(slot.label().clone(), module);
         request.present.credits.insert(slot.label().clone(), euros(source.pick(&credits)));
         if source.once_in(40) {
             request.present.pinned.insert(slot.label().clone());
