@@ -1,12 +1,12 @@
 //! Purchases at real sizes: the planner against a general solver on an integer program of the same question. The
 //! costs must be equal; the rest of the order of plans is not modelled, nor why nothing meets a request.
 //!
-//! `cargo bench --bench integer_program -- 20 e each` runs 20 instances of shape "e" and says what became of each; `refused`
-//! or `allowed` is one use of warnings alone, `nodes N` lets the planner visit fewer nodes than it would.
+//! `cargo bench --bench integer_program -- 20 e each` runs 20 instances of shape "e" and says what became of each;
+//! `refused` or `allowed` is one use of warnings alone, `nodes N` lets the planner visit fewer nodes than it would.
 //!
-//! `-- export FOLDER`, an absolute path, solves nothing with the solver at hand: it writes both forms of each program as
-//! MPS, and `ours.csv` with what the planner came to. `solvers.py` beside this file holds such a folder against solvers
-//! that are no part of this crate.
+//! `-- export FOLDER`, an absolute path, solves nothing with the solver at hand: it writes both forms of each program
+//! as MPS, and `ours.csv` with what the planner came to. `solvers.py` beside this file holds such a folder against
+//! solvers that are no part of this crate.
 // a bench may stop at what it did not expect, divides times, and speaks
 #![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing, clippy::cast_possible_truncation)]
 #![allow(clippy::float_arithmetic, clippy::cast_possible_wrap, clippy::print_stdout)]

@@ -1,18 +1,21 @@
 //! Warnings refused, and all channels wired alike. The standard rules then ask that all populated channels hold the
-//! same, at all processors alike, that none stays empty while another has two modules, and that an odd number of them is
-//! one, or all. So there is a binary for each pattern, of which one is chosen, and an integer for the channels of a
+//! same, at all processors alike, that none stays empty while another has two modules, and that an odd number of them
+//! is one, or all. So there is a binary for each pattern, of which one is chosen, and an integer for the channels of a
 //! processor that carry it, within what the capacity asks for at least and what there are at most, or none.
 //!
 //! Order along a channel is no matter but for what stays: for present modules, grouped by processor and what their
-//! channel holds, there is an integer for the channels of the group in use, and one for those that carry a pattern in an
-//! order in which something can stay.
+//! channel holds, there is an integer for the channels of the group in use, and one for those that carry a pattern in
+//! an order in which something can stay.
 
 use std::collections::BTreeMap;
 
-use super::super::patterns::{Sequence, sequences};
+use super::super::patterns::{Sequence, by_content, sequences};
 use super::linear::{Compare, Term, Variable};
 use super::present::Cells;
 use super::{Form, Program};
+
+/// The rule that is counted here, not judged: patterns are judged in all channels at once.
+const COUNTED: &str = "socket-capacity";
 
 /// A pattern in each order, whether it is chosen, and how many channels of a processor carry it.
 struct Pattern {
@@ -33,7 +36,8 @@ impl Program<'_> {
         };
         let judge = self.judge();
         let all_sequences = sequences(self.looks.len(), self.slots_of(of_each[0][0]), false);
-        let found = judge.by_content(all_sequences, |sequence| judge.allows(&everywhere(sequence), &[cap_code()]));
+        let found =
+            by_content(all_sequences, self.holds_nothing(), |sequence| judge.allows(&everywhere(sequence), &[COUNTED]));
         let (labour, target) = (self.labour(), self.target());
         let (mut patterns, mut capacity) = (Vec::new(), Vec::new());
         for (content, orders) in found {
@@ -70,7 +74,7 @@ impl Program<'_> {
         if self.form == Form::Plain {
             self.linear.row(capacity, Compare::AtLeast, target as i64);
         }
-        if !self.request.present.population.is_empty() {
+        if !self.holds_nothing() {
             self.kept(&patterns);
         }
     }
@@ -86,31 +90,18 @@ impl Program<'_> {
                 in_use.push((used, 1));
                 let mut carried: Vec<(Sequence, Variable)> = Vec::new();
                 for pattern in patterns {
-                    for sequence in pattern
-                        .orders
-                        .iter()
-                        .filter(|sequence| self.keeps(&cells, sequence))
-                        .cloned()
-                        .collect::<Vec<_>>()
-                    {
+                    let keeping = pattern.orders.iter().filter(|order| self.keeps(&cells, order));
+                    for order in keeping.cloned().collect::<Vec<Sequence>>() {
                         let carrying = self.linear.integer(0, 0, channels);
                         self.linear.row([(carrying, 1), (pattern.is_chosen, -channels)], Compare::AtMost, 0);
-                        carried.push((sequence, carrying));
+                        carried.push((order, carrying));
                     }
                 }
-                self.linear.row(
-                    carried.iter().map(|&(_, carrying)| (carrying, 1)).chain([(used, -1)]),
-                    Compare::AtMost,
-                    0,
-                );
+                let in_order = carried.iter().map(|&(_, carrying)| (carrying, 1));
+                self.linear.row(in_order.chain([(used, -1)]), Compare::AtMost, 0);
                 self.fates(&cells, channels, &carried);
             }
             self.linear.row(in_use, Compare::Equal, 0);
         }
     }
-}
-
-/// What is counted, not judged.
-fn cap_code() -> &'static str {
-    "socket-capacity"
 }

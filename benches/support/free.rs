@@ -10,14 +10,15 @@ use std::collections::BTreeMap;
 
 use slotwright::platform::ChannelId;
 
-use super::super::patterns::{Sequence, sequences, sorted};
+use super::super::patterns::{Sequence, by_content, sequences, sorted};
 use super::linear::{Compare, Term, Variable};
 use super::present::Cells;
 use super::{Form, Program};
 
 impl Program<'_> {
     pub(super) fn free(&mut self) {
-        let with_gaps = !self.request.present.population.is_empty();
+        let with_gaps = !self.holds_nothing();
+        let mut known = BTreeMap::new();
         let caps = self.caps();
         let classes = self.look_classes();
         let is_allowed: BTreeMap<usize, Variable> =
@@ -27,12 +28,14 @@ impl Program<'_> {
         let mut of_capped: BTreeMap<usize, Vec<Term>> = BTreeMap::new();
         for ((owner, _, cells), channels) in self.groups() {
             let count = channels.len() as i64;
-            let judge = self.judge();
-            let alone = |sequence: &Sequence| judge.allows(&[(channels[0], sequence.clone())], &[]);
-            let all = sequences(self.looks.len(), self.slots_of(channels[0]), with_gaps);
-            let found = judge.by_content(all, alone);
+            let kind = (self.like(owner), self.slots_of(channels[0]));
+            let found = known.entry(kind).or_insert_with(|| {
+                let judge = self.judge();
+                let alone = |sequence: &Sequence| judge.allows(&[(channels[0], sequence.clone())], &[]);
+                by_content(sequences(self.looks.len(), kind.1, with_gaps), !with_gaps, alone)
+            });
             let mut carried: Vec<(Sequence, Variable)> = Vec::new();
-            for (content, orders) in found {
+            for (content, orders) in found.clone() {
                 let mib = self.looks.mib(&orders[0]) as i64;
                 let orders: Vec<Sequence> = (orders.iter().enumerate())
                     .filter(|(index, order)| *index == 0 || self.keeps(&cells, order))
@@ -75,12 +78,10 @@ impl Program<'_> {
 
     /// Channels that nothing tells apart, by processor, slots and what they hold now. Tight, like processors are one.
     fn groups(&self) -> BTreeMap<(usize, usize, Cells), Vec<ChannelId>> {
-        let processors: Vec<_> = self.planner.machine().processors().map(|(_, processor)| processor).collect();
         let caps = self.caps();
         let mut groups: BTreeMap<_, Vec<ChannelId>> = BTreeMap::new();
         for (index, channels) in self.channels().into_iter().enumerate() {
-            let like = (0..index).find(|&other| processors[other] == processors[index] && caps[index].is_none());
-            let owner = like.filter(|_| self.form == Form::Tight).unwrap_or(index);
+            let owner = if self.form == Form::Tight && caps[index].is_none() { self.like(index) } else { index };
             for channel in channels {
                 groups.entry((owner, self.slots_of(channel), self.cells(channel))).or_default().push(channel);
             }
@@ -88,11 +89,27 @@ impl Program<'_> {
         groups
     }
 
+    /// The first processor that is like one.
+    fn like(&self, index: usize) -> usize {
+        let processors: Vec<_> = self.planner.machine().processors().map(|(_, processor)| processor).collect();
+        (0..index).find(|&other| processors[other] == processors[index]).unwrap_or(index)
+    }
+
     /// The looks by which may be in one machine together.
     fn look_classes(&self) -> Vec<usize> {
         let judge = self.judge();
+        // two channels of each sort tell as much as all
+        let mut asked: BTreeMap<(usize, usize), Vec<ChannelId>> = BTreeMap::new();
+        for (index, channels) in self.channels().into_iter().enumerate() {
+            for channel in channels {
+                let sort = asked.entry((self.like(index), self.slots_of(channel))).or_default();
+                if sort.len() < 2 {
+                    sort.push(channel);
+                }
+            }
+        }
         let takes = |look: usize| {
-            let channels = self.channels().into_iter().flatten();
+            let channels = asked.values().flatten().copied();
             channels.filter(|&channel| judge.allows(&[(channel, vec![Some(look)])], &[])).collect()
         };
         let places: Vec<Vec<ChannelId>> = (0..self.looks.len()).map(takes).collect();

@@ -51,7 +51,7 @@ pub(super) fn instance(board: OddBoard, number: u64) -> (Machine, PlanRequest) {
     };
     let labels: &[&str] = if board == OddBoard::Processors { &LABELS } else { &LABELS_OF_DDR5 };
     // layouts of three deep are many
-    let leave_out = source.within(if board == OddBoard::Wiring { 5 } else { 2 }, 8);
+    let leave_out = if board == OddBoard::Wiring { source.within(6, 9) } else { source.within(2, 8) };
     let sorts = some(source, labels, leave_out);
     let mut request = PlanRequest::new().savings_nodes(0).usable_at_least(target(source, &machine, &sorts));
     request.offers = offers(source, &sorts).into();
@@ -63,7 +63,7 @@ pub(super) fn instance(board: OddBoard, number: u64) -> (Machine, PlanRequest) {
     if source.once_in(3) {
         request = request.labour_per_handling(euros(source.within(1, 9) * 400));
     }
-    if source.once_in(4) {
+    if board != OddBoard::Wiring && source.once_in(4) {
         request.budget = budget(source, (&machine, &rules(Shape::Board(board))), &request);
     }
     (machine, request)
@@ -149,8 +149,8 @@ fn unlike(source: &mut Source) -> Machine {
     fitted(board(Generation::Ddr4, &vec![vec![2; channels]; 2]), &[processor(), second])
 }
 
-/// Channels of two slots, at times some of one; two modules run lower than one, more ranks lower than few, and one module
-/// in a channel of two slots lower than in a channel of one.
+/// Channels of two slots, at times some of one; two modules run lower than one, more ranks lower than few, and one
+/// module in a channel of two slots lower than in a channel of one.
 fn biting(source: &mut Source) -> Machine {
     let rate = |steps: u64| {
         [DataRate::DDR5_6400, DataRate::DDR5_5600, DataRate::DDR5_4800, DataRate::DDR5_4400][steps.min(3) as usize]

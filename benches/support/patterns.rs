@@ -101,6 +101,22 @@ pub(crate) fn sequences(looks: usize, slots: usize, with_gaps: bool) -> Vec<Sequ
     all
 }
 
+/// Of some sequences those that may be, by what they hold in whatever order; where order is no matter, one of each.
+pub(crate) fn by_content(
+    sequences: Vec<Sequence>,
+    in_any_order: bool,
+    may_be: impl Fn(&Sequence) -> bool,
+) -> BTreeMap<Vec<usize>, Vec<Sequence>> {
+    let mut by_content: BTreeMap<Vec<usize>, Vec<Sequence>> = BTreeMap::new();
+    for sequence in sequences {
+        let content = sorted(&sequence);
+        if !(in_any_order && by_content.contains_key(&content)) && may_be(&sequence) {
+            by_content.entry(content).or_default().push(sequence);
+        }
+    }
+    by_content
+}
+
 /// Asks the planner.
 pub(crate) struct Judge<'p> {
     pub(crate) planner: &'p Planner<'p>,
@@ -126,21 +142,6 @@ impl Judge<'_> {
         fast && assessment.from_severity(self.refuse_from).all(|finding| except.contains(&finding.code.as_str()))
     }
 
-    /// The sequences that this may be, by what they hold in whatever order.
-    pub(crate) fn by_content(
-        &self,
-        sequences: impl IntoIterator<Item = Sequence>,
-        may_be: impl Fn(&Sequence) -> bool,
-    ) -> BTreeMap<Vec<usize>, Vec<Sequence>> {
-        let mut by_content: BTreeMap<Vec<usize>, Vec<Sequence>> = BTreeMap::new();
-        for sequence in sequences {
-            if may_be(&sequence) {
-                by_content.entry(sorted(&sequence)).or_default().push(sequence);
-            }
-        }
-        by_content
-    }
-
     /// The looks by what may be in one machine together: of each look its class.
     ///
     /// # Panics
@@ -155,20 +156,16 @@ impl Judge<'_> {
         };
         let mut classes: Vec<usize> = Vec::new();
         for look in 0..self.looks.len() {
-            let class =
-                (0..look).find(|&other| !places[look].is_empty() && !places[other].is_empty() && together(look, other));
-            classes.push(class.map_or(look, |other| classes[other]));
-        }
-        for (a, b) in (0..classes.len()).flat_map(|a| (0..a).map(move |b| (a, b))) {
-            if !places[a].is_empty() && !places[b].is_empty() {
-                assert_eq!(
-                    together(a, b),
-                    classes[a] == classes[b],
-                    "{} and {}",
-                    self.looks.best[a],
-                    self.looks.best[b]
-                );
+            let with: Vec<bool> = (0..look)
+                .map(|other| !places[look].is_empty() && !places[other].is_empty() && together(look, other))
+                .collect();
+            let class = with.iter().position(|&goes| goes).map_or(look, |other| classes[other]);
+            for (other, goes) in
+                with.into_iter().enumerate().filter(|(other, _)| !places[look].is_empty() && !places[*other].is_empty())
+            {
+                assert_eq!(goes, classes[other] == class, "{} and {}", self.looks.best[look], self.looks.best[other]);
             }
+            classes.push(class);
         }
         classes
     }

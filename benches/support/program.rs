@@ -4,8 +4,8 @@
 //!
 //! - **alike** (`alike.rs`): warnings refused, all channels wired alike. One *pattern* of a channel is chosen, and how
 //!   many channels of each processor carry it;
-//! - **whole layouts** (`layouts.rs`): warnings refused, uneven wiring. A binary for each way to fill the processors that
-//!   the rules admit, of which one is chosen;
+//! - **whole layouts** (`layouts.rs`): warnings refused, uneven wiring. A binary for each way to fill the processors
+//!   that the rules admit, of which one is chosen;
 //! - **free** (`free.rs`): warnings allowed. An integer for each pattern of each group of like channels.
 //!
 //! Beside it there are, whatever the model:
@@ -85,9 +85,9 @@ pub(crate) fn agree(outcome: &Outcome, answer: &Answer) -> Result<bool, String> 
 pub(crate) enum Form {
     /// As it comes to mind: an integer for each offer, one row for the capacity, each processor by itself.
     Plain,
-    /// As it is solved fastest. Capacity bounds the channels of each pattern by itself, or is counted in the common unit
-    /// of the sizes; like processors are one. And once all else is whole, so are the units of offers that are sold one
-    /// by one at one price, wherever the solver ends; so they need not be integers.
+    /// As it is solved fastest. Capacity bounds the channels of each pattern by itself, or is counted in the common
+    /// unit of the sizes; like processors are one. And once all else is whole, so are the units of offers that are sold
+    /// one by one at one price, wherever the solver ends; so they need not be integers.
     Tight,
 }
 
@@ -186,6 +186,11 @@ impl<'p> Program<'p> {
     fn part(&self, module: &MemoryModule) -> Option<usize> {
         let look = self.looks.find(module)?;
         self.parts.iter().position(|(part, of)| *of == look && part.as_ref().is_none_or(|part| part == module))
+    }
+
+    /// Whether nothing is present, so that order along a channel is no matter.
+    fn holds_nothing(&self) -> bool {
+        self.request.present.population.is_empty()
     }
 
     fn judge(&self) -> Judge<'_> {
