@@ -56,7 +56,7 @@ pub(super) fn instance(board: OddBoard, number: u64) -> (Machine, PlanRequest) {
     let mut request = PlanRequest::new().savings_nodes(0).usable_at_least(target(source, &machine, &sorts));
     request.offers = offers(source, &sorts).into();
     if board == OddBoard::Rates || source.once_in(3) {
-        let grades: Vec<DataRate> = sorts.iter().filter_map(|sort| sort.grade()).collect();
+        let grades: Vec<DataRate> = sorts.iter().filter_map(MemoryModule::grade).collect();
         let lower = [source.pick(&grades), source.pick(&grades)].into_iter().min();
         request.rate_at_least_mts = lower;
     }
