@@ -1,10 +1,18 @@
 //! Purchases at real sizes: the planner against a general solver on an integer program of the same question. The
 //! costs must be equal; the rest of the order of plans is not modelled, nor why nothing meets a request.
 //!
-//! `cargo bench --bench integer_program -- 20 e each` runs 20 instances of shape "e" and says what became of each.
+//! `cargo bench --bench integer_program -- 20 e each` runs 20 instances of shape "e" and says what became of each;
+//! `refused` or `allowed` is one use of warnings alone, `nodes N` lets the planner visit fewer nodes than it would.
+//!
+//! `-- export FOLDER`, an absolute path, solves nothing with the solver at hand: it writes both forms of each program
+//! as MPS, and `ours.csv` with what the planner came to. `solvers.py` beside this file holds such a folder against
+//! solvers that are no part of this crate.
 // a bench may stop at what it did not expect, divides times, and speaks
 #![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing, clippy::cast_possible_truncation)]
 #![allow(clippy::float_arithmetic, clippy::cast_possible_wrap, clippy::print_stdout)]
+
+use std::fs;
+use std::time::{Duration, Instant};
 
 #[path = "support/instances.rs"]
 mod instances;
@@ -17,11 +25,9 @@ mod program;
 #[path = "support/mod.rs"]
 mod support;
 
-use std::time::{Duration, Instant};
-
-use instances::{SHAPES, Shape, instance};
+use instances::{SHAPES, Shape, instance, rules};
 use program::{Answer, Form, Program, agree};
-use slotwright::{Outcome, Planner, RuleBook};
+use slotwright::{Machine, Outcome, PlanRequest, Planner, RuleBook, Severity};
 
 /// How long the solver may take for one instance.
 const LIMIT: Duration = Duration::from_secs(5);
@@ -45,21 +51,67 @@ fn quickest<T>(run: impl Fn() -> (T, Duration)) -> (T, Duration) {
     (answer, took)
 }
 
-fn run(shape: Shape, number: u64) -> Run {
-    let (machine, request) = instance(shape, number);
-    let rules = RuleBook::standard();
-    let planner = Planner::new(&machine, &rules);
-    let (outcome, ours) = quickest(|| {
+/// Which findings refuse a plan.
+const WARNINGS: [(&str, Severity); 2] = [("refused", Severity::Warning), ("allowed", Severity::Error)];
+
+fn plan(planner: &Planner<'_>, request: &PlanRequest) -> (Outcome, Duration) {
+    quickest(|| {
         let start = Instant::now();
-        let outcome = planner.plan(&request).unwrap();
+        let outcome = planner.plan(request).unwrap();
         (outcome, start.elapsed())
-    });
+    })
+}
+
+/// The instance, and how the planner is asked.
+#[derive(Clone, Copy)]
+struct Asked {
+    shape: Shape,
+    refuse_from: Severity,
+    nodes: u64,
+    number: u64,
+}
+
+impl Asked {
+    fn instance(self) -> (Machine, RuleBook, PlanRequest) {
+        let (machine, request) = instance(self.shape, self.number);
+        (machine, rules(self.shape), request.refuse_from(self.refuse_from).nodes(self.nodes))
+    }
+}
+
+fn run(asked: Asked) -> Run {
+    let (machine, rules, request) = asked.instance();
+    let planner = Planner::new(&machine, &rules);
+    let (outcome, ours) = plan(&planner, &request);
     // building the program is not counted
     let solve = |form, limit| {
         let program = Program::new(&planner, &request, form);
         quickest(|| program.solve(limit))
     };
     Run { outcome, ours, tight: solve(Form::Tight, LIMIT), plain: solve(Form::Plain, PLAIN_LIMIT) }
+}
+
+/// What the planner comes to, in a word.
+fn end(outcome: &Outcome) -> String {
+    match outcome {
+        Outcome::Optimal(plan) => plan.cost.total.amount_minor().to_string(),
+        Outcome::Infeasible(_) => "none".to_owned(),
+        Outcome::Stopped { .. } => "stopped".to_owned(),
+    }
+}
+
+/// Writes both forms of an instance, and returns the line that says what the planner came to.
+fn export(folder: &str, name: &str, asked: Asked) -> String {
+    let (machine, rules, request) = asked.instance();
+    let planner = Planner::new(&machine, &rules);
+    for (word, form) in [("compact", Form::Plain), ("tight", Form::Tight)] {
+        let text = Program::new(&planner, &request, form).text(name);
+        fs::write(format!("{folder}/{name}-{word}.mps"), text).unwrap();
+    }
+    let (outcome, took) = plan(&planner, &request);
+    // of what was so before, and is left alone, the program knows nothing
+    let was_so = outcome.optimal().is_some_and(|plan| !plan.was_so_before.is_empty());
+    let end = if was_so { "was so before".to_owned() } else { end(&outcome) };
+    format!("{name},{:.6},{end}\n", took.as_secs_f64())
 }
 
 impl Run {
@@ -124,30 +176,50 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let says = |word: &str| arguments.iter().any(|argument| argument == word);
     // as a test, it only shows that it works
-    let usual = if says("--bench") { 100 } else { 1 };
-    let instances: u64 = arguments.iter().find_map(|argument| argument.parse().ok()).unwrap_or(usual);
+    let usual = if says("--bench") { 20 } else { 1 };
+    let after = |word: &str| arguments.iter().skip_while(|argument| *argument != word).nth(1);
+    let before_nodes = arguments.iter().take_while(|argument| *argument != "nodes");
+    let instances: u64 = before_nodes.filter_map(|argument| argument.parse().ok()).next().unwrap_or(usual);
+    let nodes: u64 = after("nodes").and_then(|nodes| nodes.parse().ok()).unwrap_or(PlanRequest::NODES);
+    let folder = after("export");
     let all = !SHAPES.iter().any(|(letter, ..)| says(letter));
+    let both = !WARNINGS.iter().any(|(word, _)| says(word));
+    let asked = SHAPES.into_iter().filter(|(letter, ..)| all || says(letter));
+    let asked = asked.flat_map(|shape| WARNINGS.map(|warnings| (shape, warnings)));
+    let asked = asked.filter(|(_, (word, _))| both || says(word));
+    if let Some(folder) = folder {
+        fs::create_dir_all(folder).unwrap();
+        let mut ours = "name,seconds,end\n".to_owned();
+        for ((letter, _, shape), (word, refuse_from)) in asked {
+            for number in 0..instances {
+                let name = format!("{letter}-{word}-{number:03}");
+                let line = export(folder, &name, Asked { shape, refuse_from, nodes, number });
+                print!("{line}");
+                ours.push_str(&line);
+            }
+        }
+        fs::write(format!("{folder}/ours.csv"), ours).unwrap();
+        return;
+    }
     println!(
-        "| shape | instances | agree: plan + none | we stopped | solver stopped | ours, median (longest) | solver's | \
+        "| shape, warnings | instances | agree: plan + none | we stopped | solver stopped | ours, median (longest) | solver's | \
          lowest ratio | median ratio | plain form solved | its lowest ratio | its median ratio at least | at least 50 | ours where there is no plan |"
     );
     println!("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|");
-    for (letter, what, shape) in SHAPES.into_iter().filter(|(letter, ..)| all || says(letter)) {
+    for ((letter, what, shape), (word, refuse_from)) in asked {
         let run = |number| {
-            let run = run(shape, number);
-            let agrees = run.agrees(&format!("{letter} {number}"));
+            let run = run(Asked { shape, refuse_from, nodes, number });
+            let agrees = run.agrees(&format!("{letter} {number}, {word}"));
             if says("each") || !agrees {
                 let Run { outcome, ours, tight, plain } = &run;
-                let outcome = match outcome {
-                    Outcome::Optimal(plan) => plan.cost.total.to_string(),
-                    Outcome::Infeasible(_) => "none".to_owned(),
-                    Outcome::Stopped { cost_at_least, .. } => format!("stopped at {cost_at_least:?}"),
-                };
-                println!("{letter} {number}: {outcome} in {ours:.1?}; solver {tight:.1?}, plain form {plain:.1?}");
+                println!(
+                    "{letter} {number}, {word}: {} in {ours:.1?}; solver {tight:.1?}, plain form {plain:.1?}",
+                    end(outcome)
+                );
             }
             run
         };
         let runs: Vec<Run> = (0..instances).map(run).collect();
-        println!("{}", line(&format!("{letter}: {what}"), &runs));
+        println!("{}", line(&format!("{letter}: {what}, {word}"), &runs));
     }
 }

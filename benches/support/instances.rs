@@ -2,10 +2,18 @@
 
 use slotwright::purchase::QuantityBreak;
 use slotwright::{
-    Capacity, Machine, MemoryModule, Name, Offer, Outcome, PlanRequest, Planner, Population, Price, RuleBook, ShelfItem,
+    Capacity, Machine, MemoryModule, Name, Offer, Outcome, PlanRequest, Planner, Population, Price, RuleBook, Severity,
+    ShelfItem,
 };
 
 use super::support::{LABELS, machine, module, name};
+use odd_boards::OddBoard;
+use odd_markets::OddMarket;
+use source::{Source, euros};
+
+mod odd_boards;
+mod odd_markets;
+mod source;
 
 /// What is bought for which machine.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,49 +26,37 @@ pub(crate) enum Shape {
     Present,
     /// The same with charges, worth of what is over, a shelf and a second machine.
     Everything,
+    /// Boards and processors unlike those.
+    Board(OddBoard),
+    /// Prices, holdings and suppliers unlike those.
+    Market(OddMarket),
 }
 
 /// The letters of the shapes, with what they are.
-pub(crate) const SHAPES: [(&str, &str, Shape); 6] = [
+pub(crate) const SHAPES: [(&str, &str, Shape); 13] = [
     ("a", "200 plain offers, 2x8x2", Shape::Plain(2, 8, 2)),
     ("b", "200 plain offers, 2x12x2", Shape::Plain(2, 12, 2)),
     ("c", "200 plain offers, 4x6x2", Shape::Plain(4, 6, 2)),
     ("d", "prices by size, 2x8x2", Shape::Proportional),
     ("e", "present, packs, breaks, 2x8x2", Shape::Present),
     ("f", "the same with charges, surplus, shelf", Shape::Everything),
+    ("g", "channels of 0 to 3 slots, 16 to 128 GB", Shape::Board(OddBoard::Wiring)),
+    ("h", "unlike processors, 2x4x2 to 2x8x2", Shape::Board(OddBoard::Processors)),
+    ("i", "rates that bite by load, 16 to 128 GB", Shape::Board(OddBoard::Rates)),
+    ("j", "groups of equal prices, by size or not", Shape::Market(OddMarket::Equal)),
+    ("k", "present modules, credits, labour", Shape::Market(OddMarket::Credits)),
+    ("l", "3 to 10 suppliers that charge", Shape::Market(OddMarket::Charges)),
+    ("m", "2 to 6 machines", Shape::Market(OddMarket::Machines)),
 ];
 
-/// Numbers that are the same in every run.
-#[derive(Debug)]
-struct Source(u64);
-
-impl Source {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mixed = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        let mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        mixed ^ (mixed >> 31)
+/// The rules that an instance is planned under.
+pub(crate) fn rules(shape: Shape) -> RuleBook {
+    let rules = RuleBook::standard();
+    match shape {
+        // what cannot be helped refuses nothing
+        Shape::Board(OddBoard::Processors) => rules.with_severity("processors-alike", Severity::Note).unwrap(),
+        _ => rules,
     }
-
-    fn below(&mut self, end: u64) -> u64 {
-        self.next() % end
-    }
-
-    fn within(&mut self, least: u64, most: u64) -> u64 {
-        least + self.below(most - least + 1)
-    }
-
-    fn once_in(&mut self, times: u64) -> bool {
-        self.below(times) == 0
-    }
-
-    fn pick<T: Clone>(&mut self, values: &[T]) -> T {
-        values[self.below(values.len() as u64) as usize].clone()
-    }
-}
-
-fn euros(minor: u64) -> Price {
-    Price::new(minor, "EUR".parse().unwrap())
 }
 
 /// The instance of a shape with this number.
@@ -68,6 +64,8 @@ pub(crate) fn instance(shape: Shape, number: u64) -> (Machine, PlanRequest) {
     let (sockets, channels, slots) = match shape {
         Shape::Plain(sockets, channels, slots) => (sockets, channels, slots),
         Shape::Proportional | Shape::Present | Shape::Everything => (2, 8, 2),
+        Shape::Board(board) => return odd_boards::instance(board, number),
+        Shape::Market(market) => return odd_markets::instance(market, number),
     };
     let machine = machine(sockets, channels, slots);
     // shapes of one machine differ in nothing but what makes them different
@@ -86,7 +84,7 @@ pub(crate) fn instance(shape: Shape, number: u64) -> (Machine, PlanRequest) {
         everything(source, &sorts, &mut request);
     }
     if source.once_in(3) {
-        request.budget = budget(source, &machine, &request);
+        request.budget = budget(source, (&machine, &RuleBook::standard()), &request);
     }
     (machine, request)
 }
@@ -199,9 +197,8 @@ fn everything(source: &mut Source, sorts: &[MemoryModule], request: &mut PlanReq
 }
 
 /// What the planner says it costs, which is enough, or a little less, which is not. None where it finds no plan soon.
-fn budget(source: &mut Source, machine: &Machine, request: &PlanRequest) -> Option<Price> {
-    let rules = RuleBook::standard();
-    let outcome = Planner::new(machine, &rules).plan(&request.clone().nodes(20_000)).unwrap();
+fn budget(source: &mut Source, (machine, rules): (&Machine, &RuleBook), request: &PlanRequest) -> Option<Price> {
+    let outcome = Planner::new(machine, rules).plan(&request.clone().nodes(20_000)).unwrap();
     let Outcome::Optimal(plan) = outcome else { return None };
     let cost = u64::try_from(plan.cost.total.amount_minor()).ok()?;
     Some(euros(cost.saturating_sub(source.below(2))))

@@ -18,24 +18,36 @@ pub(crate) fn module(label: &str) -> MemoryModule {
     label.parse::<Label>().unwrap().to_module()
 }
 
-fn board(sockets: usize, channels: usize, slots: usize) -> PlatformDescription {
+/// A board with so many slots in each channel of each socket.
+pub(crate) fn board(generation: Generation, wiring: &[Vec<usize>]) -> PlatformDescription {
+    let sockets = wiring.len();
     let slot = |s: usize, c: usize, p: usize| {
         let label = name(&format!("{}{}{}", s + 1, char::from(b'A' + c as u8), p + 1));
-        SlotDescription::new(label, p as u8, ((p * channels + c) * sockets + s) as u16)
+        SlotDescription::new(label, p as u8, ((p * wiring[s].len() + c) * sockets + s) as u16)
     };
-    let channel = |s: usize, c: usize| {
+    let channel = |s: usize, (c, &slots): (usize, &usize)| {
         ChannelDescription::new(name(&char::from(b'A' + c as u8).to_string()), (0..slots).map(|p| slot(s, c, p)))
     };
-    let socket = |s: usize| {
-        SocketDescription::new(
-            name(&(s + 1).to_string()),
-            [ControllerDescription::new(name("0"), (0..channels).map(|c| channel(s, c)))],
-        )
+    let socket = |(s, channels): (usize, &Vec<usize>)| {
+        let channels = channels.iter().enumerate().map(|at| channel(s, at));
+        SocketDescription::new(name(&(s + 1).to_string()), [ControllerDescription::new(name("0"), channels)])
     };
-    PlatformDescription::new(name("bench"), Generation::Ddr4, (0..sockets).map(socket).collect())
+    PlatformDescription::new(name("bench"), generation, wiring.iter().enumerate().map(socket).collect())
 }
 
-pub(crate) fn machine(sockets: usize, channels: usize, slots: usize) -> Machine {
+/// A board with these processors.
+pub(crate) fn fitted(platform: PlatformDescription, processors: &[ProcessorDescription]) -> Machine {
+    let platform = platform.build().unwrap();
+    (processors.iter().enumerate())
+        .fold(Machine::builder(platform), |machine, (socket, processor)| {
+            machine.processor(&(socket + 1).to_string(), processor.clone().build().unwrap())
+        })
+        .build()
+        .unwrap()
+}
+
+/// The processor of most benches.
+pub(crate) fn processor() -> ProcessorDescription {
     let kinds = [ModuleKind::Registered, ModuleKind::LoadReduced];
     let mut processor =
         ProcessorDescription::new(name("proc"), Generation::Ddr4, kinds, DataRate::DDR4_3200, Basis::Assumed);
@@ -48,14 +60,12 @@ pub(crate) fn machine(sockets: usize, channels: usize, slots: usize) -> Machine 
         table.by_load(&registered, &fast).by_load(&reduced, &fast)
     });
     processor.rate_table = Some(table);
-    let processor = processor.build().unwrap();
-    let platform = board(sockets, channels, slots).build().unwrap();
-    (0..sockets)
-        .fold(Machine::builder(platform), |machine, socket| {
-            machine.processor(&(socket + 1).to_string(), processor.clone())
-        })
-        .build()
-        .unwrap()
+    processor
+}
+
+pub(crate) fn machine(sockets: usize, channels: usize, slots: usize) -> Machine {
+    let board = board(Generation::Ddr4, &vec![vec![slots; channels]; sockets]);
+    fitted(board, &vec![processor(); sockets])
 }
 
 /// Labels of the sorts on offer.

@@ -1,29 +1,39 @@
 //! A request as an integer program, for a general solver.
 //!
-//! The standard rules ask that all populated channels hold the same, at all processors alike, that none stays empty while
-//! another has two modules, and that an odd number of them is one, or all. So one *pattern* of
-//! a channel is chosen, and the number of channels of a processor that carry it:
+//! What channels carry is one of three models:
 //!
-//! - a binary for each pattern, of which one is chosen; an integer for the channels of a processor that carry it,
-//!   within what the capacity asks for at least and what there are at most, or none;
+//! - **alike** (`alike.rs`): warnings refused, all channels wired alike. One *pattern* of a channel is chosen, and how
+//!   many channels of each processor carry it;
+//! - **whole layouts** (`layouts.rs`): warnings refused, uneven wiring. A binary for each way to fill the processors
+//!   that the rules admit, of which one is chosen;
+//! - **free** (`free.rs`): warnings allowed. An integer for each pattern of each group of like channels.
+//!
+//! Beside it there are, whatever the model:
+//!
 //! - an integer for each offer: packs bought. With quantity breaks, a binary and an integer for each step, of
 //!   which one is chosen; a binary for each supplier that charges, and one for what is over and worth something;
-//! - for present modules, grouped by processor and what their channel holds: an integer for the channels of the
-//!   group in use, and for each position of the group integers for what stays and what moves. Only a module
-//!   that looks like the pattern at its position, in a channel in use, can stay;
-//! - for each look of a module: what is bought, stays or moves is at least what the pattern asks for;
+//! - for present modules, grouped by what their channel holds: integers for what stays and what moves. Only a module
+//!   that looks like the pattern at its position can stay;
+//! - for each look of a module: what is bought, stays or moves is at least what channels carry. Several machines hold
+//!   the same parts: there an integer for each part says how many each of them holds;
 //! - the budget, where there is one.
 //!
 //! It is minimized what offers, charges, shelf and handlings cost, less credits and the worth of what is over.
 
-use std::collections::BTreeMap;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-use microlp::{ComparisonOp, OptimizationDirection, Problem, SolveOptions, SolveOutcome, Variable};
-use slotwright::purchase::Offer;
-use slotwright::{Capacity, Name, Outcome, PlanRequest, Planner, Price, Severity};
+use slotwright::platform::ChannelId;
+use slotwright::{MemoryModule, Name, Outcome, PlanRequest, Planner, Price, Severity};
 
-use super::patterns::{Looks, Pattern, patterns};
+use super::patterns::{Judge, Looks};
+use linear::{Compare, Linear, Term};
+
+mod alike;
+mod free;
+mod layouts;
+mod linear;
+mod present;
+mod stock;
 
 /// What the solver says.
 #[derive(Debug, Clone, PartialEq)]
@@ -70,309 +80,166 @@ pub(crate) fn agree(outcome: &Outcome, answer: &Answer) -> Result<bool, String> 
     if is_wrong { Err(format!("{outcome}\nbut the program says {answer:?}")) } else { Ok(true) }
 }
 
-/// How the question is put.
+/// How a request is written down.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Form {
-    /// As it comes to mind: an integer for each offer, and one row for the capacity.
+    /// As it comes to mind: an integer for each offer, one row for the capacity, each processor by itself.
     Plain,
-    /// As it is solved fastest. Capacity bounds the channels of each pattern by itself. And once all else is whole, so
-    /// are the units of offers that are sold one by one at one price, wherever the solver ends; so they need not be
-    /// integers.
+    /// As it is solved fastest. Capacity bounds the channels of each pattern by itself, or is counted in the common
+    /// unit of the sizes; like processors are one. And once all else is whole, so are the units of offers that are sold
+    /// one by one at one price, wherever the solver ends; so they need not be integers.
     Tight,
 }
 
-/// A term of a row: a variable and how often it counts.
-type Term = (Variable, i64);
-
-pub(crate) struct Program {
+pub(crate) struct Program<'p> {
     form: Form,
-    problem: Problem,
-    /// What one of each variable costs.
-    costs: Vec<Term>,
-    /// What is spent whatever is chosen.
-    fixed_cost: i64,
-    /// For each look, what there is less what is used.
-    balance: Vec<Vec<Term>>,
-    /// No assignment meets what is asked for.
-    is_void: bool,
+    planner: &'p Planner<'p>,
+    request: &'p PlanRequest,
+    looks: Looks,
+    linear: Linear,
+    /// What is not told apart: the modules of a look, or, in several machines, those of a part. Of each its look.
+    parts: Vec<(Option<MemoryModule>, usize)>,
+    /// By part, what all machines have of it.
+    supply: Vec<Vec<Term>>,
+    /// By look, what one machine carries of it.
+    need: Vec<Vec<Term>>,
 }
 
 fn minor(price: Option<Price>) -> i64 {
     price.map_or(0, |price| i64::try_from(price.amount_minor()).unwrap())
 }
 
-impl Program {
+impl<'p> Program<'p> {
     /// # Panics
     /// Where a request asks for what the program does not say.
-    pub(crate) fn new(planner: &Planner<'_>, request: &PlanRequest, form: Form) -> Self {
-        assert!(
-            request.refuse_from == Severity::Warning && request.one_part_number.is_none() && !request.known_facts_only
-        );
+    pub(crate) fn new(planner: &'p Planner<'p>, request: &'p PlanRequest, form: Form) -> Self {
+        assert!(request.refuse_from != Severity::Note && request.one_part_number.is_none());
+        assert!(!request.known_facts_only && request.kinds.is_none() && request.spares == 0);
         assert!(request.usable_at_most_mib.is_none() && request.bandwidth_at_least_mbps.is_none());
-        assert!(request.free_slots_at_least.is_none() && request.kinds.is_none());
+        assert!(request.free_slots_at_least.is_none() && request.worth_paying.is_none());
         let offered = request.offers.iter().map(|offer| &offer.module).chain(request.shelf.iter().map(|i| &i.module));
-        let present = request.present.population.modules().map(|(_, fitted)| &fitted.module);
-        let looks = Looks::new(offered.chain(present), request.rate_at_least_mts);
-        let mut program = Self {
-            form,
-            problem: Problem::new(OptimizationDirection::Minimize),
-            costs: Vec::new(),
-            fixed_cost: 0,
-            balance: vec![Vec::new(); looks.len()],
-            is_void: false,
-        };
-        let chosen = program.channels(planner, request, &looks);
-        program.stock(planner, request, &looks);
-        program.present(planner, request, &looks, &chosen);
-        for terms in core::mem::take(&mut program.balance) {
-            program.row(&terms, ComparisonOp::Ge, 0);
+        let present = || request.present.population.modules().map(|(_, fitted)| &fitted.module);
+        let modules = || offered.clone().chain(present());
+        let looks = Looks::new(modules(), request.rate_at_least_mts);
+        let mut parts: Vec<(Option<MemoryModule>, usize)> = Vec::new();
+        if request.machines > 1 {
+            for module in modules() {
+                let known = parts.iter().any(|(part, _)| part.as_ref() == Some(module));
+                let look = looks.find(module).filter(|_| !known);
+                parts.extend(look.map(|look| (Some(module.clone()), look)));
+            }
+        } else {
+            parts.extend((0..looks.len()).map(|look| (None, look)));
         }
+        let (supply, need) = (vec![Vec::new(); parts.len()], vec![Vec::new(); looks.len()]);
+        let linear = Linear::default();
+        let mut program = Self { form, planner, request, looks, linear, parts, supply, need };
+        if request.refuse_from == Severity::Error {
+            program.free();
+        } else if program.is_wired_alike() {
+            program.alike();
+        } else {
+            program.whole_layouts();
+        }
+        program.stock();
+        program.balance();
         if let Some(budget) = request.budget {
-            let (costs, left) = (program.costs.clone(), minor(Some(budget)) - program.fixed_cost);
-            program.row(&costs, ComparisonOp::Le, left);
+            program.linear.cost_at_most(minor(Some(budget)));
         }
         program
     }
 
     /// Solves the program; says how long that took.
     pub(crate) fn solve(&self, limit: Duration) -> (Answer, Duration) {
-        let start = Instant::now();
-        if self.is_void {
-            return (Answer::Infeasible, start.elapsed());
-        }
-        let mut options = SolveOptions::default();
-        options.time_limit = Some(limit);
-        let outcome = self.problem.solve_with(options);
-        let took = start.elapsed();
-        let stopped = |bound: Option<f64>| Answer::Stopped { cost_at_least: bound };
-        let answer = match outcome {
-            Ok(SolveOutcome::Solution(solution)) if solution.status() == microlp::SolutionStatus::Optimal => {
-                // in whole numbers, so that nothing is lost
-                let whole = |variable: Variable| {
-                    let value = solution.var_value(variable);
-                    assert!((value - value.round()).abs() < 1e-6, "{value} of something whole");
-                    value.round() as i64
-                };
-                Answer::Cost(self.fixed_cost + self.costs.iter().map(|&(var, each)| whole(var) * each).sum::<i64>())
-            }
-            Ok(outcome) => stopped(outcome.stats().best_bound.map(|bound| bound + self.fixed_cost as f64)),
-            Err(microlp::Error::Infeasible) => Answer::Infeasible,
-            Err(error) => Answer::Failed(error.to_string()),
-        };
-        (answer, took)
+        self.linear.solve(limit)
     }
 
-    fn integer(&mut self, cost: i64, least: i64, most: i64) -> Variable {
-        let bounds = (i32::try_from(least).unwrap(), i32::try_from(most).unwrap());
-        let variable = self.problem.add_integer_var(cost as f64, bounds);
-        self.costs.push((variable, cost));
-        variable
+    /// The program as text, for other solvers.
+    // the tests write none
+    #[allow(dead_code)]
+    pub(crate) fn text(&self, name: &str) -> String {
+        self.linear.mps(name)
     }
 
-    fn real(&mut self, cost: i64, most: i64) -> Variable {
-        let variable = self.problem.add_var(cost as f64, (0.0, most as f64));
-        self.costs.push((variable, cost));
-        variable
-    }
-
-    fn row(&mut self, terms: &[Term], comparison: ComparisonOp, right: i64) {
-        // the solver wants each variable of a row once
-        let mut once: BTreeMap<usize, Term> = BTreeMap::new();
-        for &(variable, times) in terms {
-            once.entry(variable.idx()).or_insert((variable, 0)).1 += times;
-        }
-        self.problem.add_constraint(once.values().map(|&(var, times)| (var, times as f64)), comparison, right as f64);
-    }
-
-    /// One pattern and how many channels of a processor carry it. Returns the patterns with their binaries and
-    /// integers.
-    fn channels(
-        &mut self,
-        planner: &Planner<'_>,
-        request: &PlanRequest,
-        looks: &Looks,
-    ) -> Vec<(Pattern, Variable, Variable)> {
-        let sockets = planner.machine().platform().sockets();
-        let (processors, most) = (sockets.len() as u64, sockets[0].channels.len() as i64);
-        let lists_sets =
-            planner.machine().processors().any(|(_, processor)| processor.description().interleave.is_some());
-        let labour = minor(request.labour_per_handling) * i64::from(request.machines);
-        // so many modules in a channel of each processor
-        let of_one = |modules: usize| (sockets.len() * modules) as i64;
-        let target = request.usable_at_least_mib.map_or(0, Capacity::mib);
-        let (mut chosen, mut capacity) = (Vec::new(), Vec::new());
-        for pattern in patterns(planner, looks, request.present.population.is_empty()) {
-            let of_all = pattern.mib * processors;
-            let least = if self.form == Form::Tight { target.div_ceil(of_all).max(1) as i64 } else { 1 };
-            if least > most {
-                continue;
-            }
-            // every channel has its first module before any has a second
-            let least = if pattern.looks.len() > 1 { most } else { least };
-            let is_chosen = self.integer(0, 0, 1);
-            let carrying = self.integer(labour * of_one(pattern.looks.len()), 0, most);
-            if least == most {
-                self.row(&[(carrying, 1), (is_chosen, -most)], ComparisonOp::Eq, 0);
+    /// There is as much of everything as is carried.
+    fn balance(&mut self) {
+        let (supply, need) = (core::mem::take(&mut self.supply), core::mem::take(&mut self.need));
+        let machines = i64::from(self.request.machines);
+        let slots = self.slots();
+        let mut has: Vec<Vec<Term>> = vec![Vec::new(); need.len()];
+        for ((part, look), supply) in self.parts.iter().zip(supply) {
+            if part.is_some() {
+                let each = self.linear.integer(0, 0, slots);
+                self.linear.row(supply.into_iter().chain([(each, -machines)]), Compare::AtLeast, 0);
+                has[*look].push((each, 1));
             } else {
-                self.row(&[(carrying, 1), (is_chosen, -least)], ComparisonOp::Ge, 0);
-                self.row(&[(carrying, 1), (is_chosen, -most)], ComparisonOp::Le, 0);
+                has[*look].extend(supply);
             }
-            // an odd number of channels above one is none but that of all
-            if !lists_sets && least < most {
-                let allowed = (least..=most).filter(|&count| count == 1 || count % 2 == 0 || count == most);
-                let ways: Vec<(Variable, i64)> = allowed.map(|count| (self.integer(0, 0, 1), count)).collect();
-                let one: Vec<Term> = ways.iter().map(|&(way, _)| (way, 1)).chain([(is_chosen, -1)]).collect();
-                self.row(&one, ComparisonOp::Eq, 0);
-                let counts: Vec<Term> = ways.iter().copied().chain([(carrying, -1)]).collect();
-                self.row(&counts, ComparisonOp::Eq, 0);
-            }
-            capacity.push((carrying, of_all as i64));
-            for &look in &pattern.looks {
-                self.balance[look].push((carrying, -of_one(1) * i64::from(request.machines)));
-            }
-            chosen.push((pattern, is_chosen, carrying));
         }
-        self.is_void = chosen.is_empty();
-        let one: Vec<Term> = chosen.iter().map(|&(_, is_chosen, _)| (is_chosen, 1)).collect();
-        self.row(&one, ComparisonOp::Eq, 1);
-        if self.form == Form::Plain {
-            self.row(&capacity, ComparisonOp::Ge, target as i64);
-        }
-        chosen
-    }
-
-    /// What is bought, and what is taken from the shelf.
-    fn stock(&mut self, planner: &Planner<'_>, request: &PlanRequest, looks: &Looks) {
-        let slots = planner.machine().platform().slots().len() as i64 * i64::from(request.machines);
-        let mut charges: BTreeMap<&Name, Variable> = BTreeMap::new();
-        for (supplier, charge) in &request.supplier_charges {
-            charges.insert(supplier, self.integer(minor(Some(*charge)), 0, 1));
-        }
-        for item in &request.shelf {
-            let Some(look) = looks.find(&item.module) else { continue };
-            let taken = self.integer(minor(item.unit_value), 0, i64::from(item.stock).min(slots));
-            self.balance[look].push((taken, 1));
-        }
-        for offer in &request.offers {
-            let Some(look) = looks.find(&offer.module) else { continue };
-            let charge = offer.supplier.as_ref().and_then(|supplier| charges.get(supplier).copied());
-            let bought = self.offer(offer, slots, charge);
-            if let Some(worth) = offer.surplus_value {
-                let over = self.integer(-minor(Some(worth)), 0, i64::from(offer.stock));
-                let terms: Vec<Term> = bought.iter().copied().chain([(over, -1)]).collect();
-                self.row(&terms, ComparisonOp::Ge, 0);
-                self.balance[look].push((over, -1));
-            }
-            self.balance[look].extend(bought);
+        for (has, need) in has.into_iter().zip(need) {
+            let less = need.into_iter().map(|(variable, times)| (variable, -times));
+            self.linear.row(has.into_iter().chain(less), Compare::AtLeast, 0);
         }
     }
 
-    /// The packs of an offer at each of its prices, as units.
-    fn offer(&mut self, offer: &Offer, slots: i64, charge: Option<Variable>) -> Vec<Term> {
-        let pack = i64::from(offer.pack);
-        // a pack that reaches beyond the last slot is the last of use, unless a break is
-        let useful = if offer.breaks.is_empty() { (slots + pack - 1) / pack } else { i64::MAX };
-        let prices = [(0, offer.unit_price)].into_iter().chain(offer.breaks.iter().map(|s| (s.from, s.unit_price)));
-        let ends = offer.breaks.iter().map(|step| step.from - 1).chain([offer.stock]);
-        let (mut units, mut steps) = (Vec::new(), Vec::new());
-        for ((from, price), to) in prices.zip(ends) {
-            let least = (i64::from(from) + pack - 1) / pack;
-            let most = (i64::from(to.min(offer.stock)) / pack).min(useful);
-            if most < least || most == 0 {
-                continue;
-            }
-            let cost = minor(Some(price)) * pack;
-            let is_simple = pack == 1 && offer.breaks.is_empty() && charge.is_none() && offer.surplus_value.is_none();
-            let packs =
-                if is_simple && self.form == Form::Tight { self.real(cost, most) } else { self.integer(cost, 0, most) };
-            if !offer.breaks.is_empty() {
-                let is_reached = self.integer(0, 0, 1);
-                self.row(&[(packs, 1), (is_reached, -most)], ComparisonOp::Le, 0);
-                if least > 0 {
-                    self.row(&[(packs, 1), (is_reached, -least)], ComparisonOp::Ge, 0);
-                }
-                steps.push((is_reached, 1));
-            }
-            if let Some(charge) = charge {
-                self.row(&[(packs, 1), (charge, -most)], ComparisonOp::Le, 0);
-            }
-            units.push((packs, pack));
-        }
-        if steps.len() > 1 {
-            self.row(&steps, ComparisonOp::Le, 1);
-        }
-        units
+    /// The part that a module is, where it is fast enough.
+    fn part(&self, module: &MemoryModule) -> Option<usize> {
+        let look = self.looks.find(module)?;
+        self.parts.iter().position(|(part, of)| *of == look && part.as_ref().is_none_or(|part| part == module))
     }
 
-    /// What stays, moves or is pulled.
-    fn present(
-        &mut self,
-        planner: &Planner<'_>,
-        request: &PlanRequest,
-        looks: &Looks,
-        chosen: &[(Pattern, Variable, Variable)],
-    ) {
-        if request.present.population.is_empty() {
-            return;
-        }
-        let machines = i64::from(request.machines);
-        let labour = minor(request.labour_per_handling) * machines;
-        for groups in groups(planner, request, looks) {
-            let mut in_use: Vec<Term> = chosen.iter().map(|&(_, _, carrying)| (carrying, -1)).collect();
-            for (cells, channels) in groups {
-                let used = self.integer(0, 0, channels);
-                in_use.push((used, 1));
-                for (position, cell) in cells.into_iter().enumerate() {
-                    let Some(Cell { look, is_pinned, credit }) = cell else { continue };
-                    // it is taken out; it need not be where it stays, nor is what is there put in
-                    let credit = credit * machines;
-                    self.fixed_cost += channels * (labour - credit);
-                    let fits = |pattern: &Pattern| look.is_some() && pattern.looks.get(position).copied() == look;
-                    let matching = chosen.iter().filter(|(pattern, _, _)| fits(pattern));
-                    let mut stays_where: Vec<Term> =
-                        matching.map(|&(_, is_chosen, _)| (is_chosen, -channels)).collect();
-                    let least = if is_pinned { channels } else { 0 };
-                    let stays = self.integer(credit - 2 * labour, least, channels);
-                    stays_where.push((stays, 1));
-                    self.row(&stays_where, ComparisonOp::Le, 0);
-                    self.row(&[(stays, 1), (used, -1)], ComparisonOp::Le, 0);
-                    let Some(look) = look else { continue };
-                    let moves = self.integer(credit, 0, channels - least);
-                    self.row(&[(stays, 1), (moves, 1)], ComparisonOp::Le, channels);
-                    self.balance[look].extend([(stays, machines), (moves, machines)]);
-                }
-            }
-            self.row(&in_use, ComparisonOp::Eq, 0);
-        }
+    /// Whether nothing is present, so that order along a channel is no matter.
+    fn holds_nothing(&self) -> bool {
+        self.request.present.population.is_empty()
     }
-}
 
-/// A present module, as far as its fate depends on it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct Cell {
-    /// Absent where it is too slow to be kept.
-    look: Option<usize>,
-    is_pinned: bool,
-    credit: i64,
-}
+    fn judge(&self) -> Judge<'_> {
+        Judge { planner: self.planner, looks: &self.looks, refuse_from: self.request.refuse_from }
+    }
 
-/// For each processor, what its channels hold now from the far end, and how many hold it.
-fn groups(planner: &Planner<'_>, request: &PlanRequest, looks: &Looks) -> Vec<BTreeMap<Vec<Option<Cell>>, i64>> {
-    let platform = planner.machine().platform();
-    let present = &request.present;
-    let cell = |label: &Name| {
-        let (_, fitted) = present.population.modules().find(|(slot, _)| *slot == label)?;
-        let credit = minor(present.credits.get(label).copied());
-        Some(Cell { look: looks.find(&fitted.module), is_pinned: present.pinned.contains(label), credit })
-    };
-    let groups = |socket: &slotwright::platform::Socket| {
-        let mut groups = BTreeMap::new();
-        for &channel in &socket.channels {
-            let slots = platform.channel(channel).slots.iter();
-            let cells = slots.map(|&slot| cell(platform.slot(slot).label())).collect();
-            *groups.entry(cells).or_insert(0) += 1;
-        }
-        groups
-    };
-    platform.sockets().iter().map(groups).collect()
+    /// The channels of each processor that have slots.
+    fn channels(&self) -> Vec<Vec<ChannelId>> {
+        let platform = self.planner.machine().platform();
+        let wired = |channels: &Vec<ChannelId>| {
+            channels.iter().copied().filter(|&id| !platform.channel(id).slots.is_empty()).collect()
+        };
+        platform.sockets().iter().map(|socket| wired(&socket.channels)).collect()
+    }
+
+    fn is_wired_alike(&self) -> bool {
+        let slots = |&id: &ChannelId| self.slots_of(id);
+        let wiring: Vec<Vec<usize>> = self.channels().iter().map(|of_one| of_one.iter().map(slots).collect()).collect();
+        let first = wiring.first().and_then(|of_one| of_one.first());
+        wiring.iter().all(|of_one| of_one.len() == wiring[0].len() && of_one.iter().all(|slots| Some(slots) == first))
+    }
+
+    fn slots_of(&self, channel: ChannelId) -> usize {
+        self.planner.machine().platform().channel(channel).slots.len()
+    }
+
+    /// Slots of one machine.
+    fn slots(&self) -> i64 {
+        self.planner.machine().platform().slots().len() as i64
+    }
+
+    /// What each processor takes at most, in MiB.
+    fn caps(&self) -> Vec<Option<u64>> {
+        let cap = |processor: &slotwright::Processor| {
+            processor.description().capacity_cap.as_ref().map(|c| c.value.capacity_mib.mib())
+        };
+        self.planner.machine().processors().map(|(_, processor)| cap(processor)).collect()
+    }
+
+    fn target(&self) -> u64 {
+        self.request.usable_at_least_mib.map_or(0, slotwright::Capacity::mib)
+    }
+
+    /// What putting one module into each machine costs.
+    fn labour(&self) -> i64 {
+        minor(self.request.labour_per_handling) * i64::from(self.request.machines)
+    }
+
+    fn label(&self, slot: slotwright::platform::SlotId) -> &Name {
+        self.planner.machine().platform().slot(slot).label()
+    }
 }
