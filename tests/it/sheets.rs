@@ -254,7 +254,7 @@ proptest! {
                 after.put(label, Occupant::module(named(&module, &names[at % 6])));
             }
         }
-        checked(&map_picture(&names[0], &machine, &before, &after));
+        checked(&map_picture(&names[0], &names[1], &machine, &before, &after));
     }
 }
 
@@ -321,12 +321,12 @@ fn checked(svg: &str) {
 fn pictures_hold_from_4_to_96_slots() {
     for (sockets, channels, slots) in [(1, 2, 2), (2, 4, 3), (2, 12, 2), (4, 6, 2), (8, 6, 2), (4, 12, 2)] {
         let machine = grid(sockets, channels, slots);
-        let svg = map_picture("A machine of a grid", &machine, &Population::new(), &Population::new());
+        let svg = map_picture("A machine of a grid", "", &machine, &Population::new(), &Population::new());
         checked(&svg);
         assert_eq!(svg.matches(">empty<").count(), sockets * usize::from(channels) * usize::from(slots));
     }
     for (name, platform) in reference::all() {
         let machine = with_processors(platform());
-        checked(&map_picture(name, &machine, &Population::new(), &Population::new()));
+        checked(&map_picture(name, "serial 77", &machine, &Population::new(), &Population::new()));
     }
 }
