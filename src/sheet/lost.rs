@@ -4,6 +4,7 @@ use std::cmp::Reverse;
 
 use crate::acceptance::SwapTest;
 use crate::finding::{Finding, Severity};
+use crate::platform::KeyFacing;
 use crate::population::Population;
 use crate::purchase::{ModuleSource, WhyNoStandIn};
 use crate::sheet::answer::listed;
@@ -42,7 +43,7 @@ impl Job<'_> {
                     .items([
                         "A message may be wrong about the slot: compare the serial number there with a report first.",
                     ])
-                    .items([before.join(" "), after.join(" ")])
+                    .items([format!("Before hands go in: {}", before.join(" ")), format!("Then: {}", after.join(" "))])
                     .items(["Keep the module until it is known whether it, its slot or a contact is at fault."]),
             )
             .section(self.foundation([]))
@@ -72,19 +73,19 @@ impl Job<'_> {
             ]);
         }
         let [before, after] = self.with_care();
-        let slots = test.look_into.iter().map(|slot| self.slot(slot));
         Sheet::new(format!("SWAP TEST   {}", self.title))
             .section(
                 Section::plain()
                     .entry("In question", format!("the module of slot {suspect_text}"))
-                    .entry("First", format!("{} ({}), and at the edges of the modules.", test.first, listed(slots, "none"))),
+                    .entry("First", format!("{} ({}), and at the edges of the modules.", test.first, listed(&test.look_into, "none"))),
             )
-            .section(Section::new("EACH TIME").items(before).items(after))
             .section(
                 Section::new("THEN")
-                    .line("Each swap starts from where everything was. Power off and cords out each time; take a report after each.")
+                    .line("Each swap starts from where everything was. Before and after each what stands below; take a report after each.")
                     .table(table),
             )
+            .section(Section::new("BEFORE EACH").items(before))
+            .section(Section::new("AFTER EACH").items(after))
             .section(Section::new("WHAT IT COMES TO").items([
                 "It follows the module: exchange that.",
                 "It stays with the slot: close it, or have board and processor looked at by those qualified.",
@@ -124,10 +125,13 @@ impl Job<'_> {
     /// "B1 (marked light), channel B of processor 1: 32GB 2Rx4 2400 R".
     fn place_of(&self, label: &Name, population: &Population) -> String {
         let platform = self.machine.platform();
-        let mut text = self.slot(label);
+        let mut text = label.to_string();
         if let Some(slot) = platform.slot_named(label.as_str()).map(|slot| platform.slot(slot)) {
-            if let Some(marking) = &slot.description().marking {
-                text.push_str(&format!(" (marked {marking})"));
+            let mut marks: Vec<String> = Vec::new();
+            marks.extend(slot.description().marking.as_ref().map(|marking| format!("marked {marking}")));
+            marks.extend((slot.description().key_facing == Some(KeyFacing::Turned)).then(|| "key turned".to_owned()));
+            if !marks.is_empty() {
+                text.push_str(&format!(" ({})", marks.join(", ")));
             }
             let (channel, socket) = (platform.channel(slot.channel), platform.socket(slot.socket));
             text.push_str(&format!(", channel {} of processor {}", channel.label, socket.label));
@@ -183,19 +187,19 @@ impl Job<'_> {
         let slot = self.slot(&of.slot);
         match of.stand_ins.first() {
             Some(first) => {
-                let (module, source) = (brief(&first.module), self.source(&first.source));
-                format!("of {slot}, 2 handlings: {module} from {source}, {} then.", first.usable_mib)
+                let (module, pack) = (brief(&first.module), self.pack(&first.source));
+                format!("of {slot}, 2 handlings: {module} from {}{pack}; {} then.", first.source, first.usable_mib)
             }
             None if of.others.is_empty() => format!("of {slot}: nothing is on the shelf or on offer."),
-            None if of.others.iter().any(|other| warning(&other.why).is_some()) => {
+            None if has_warned(of) => {
                 format!("of {slot}: nothing at hand may stand in without a warning, see below.")
             }
             None => format!("of {slot}: nothing at hand may stand in, see below why."),
         }
     }
 
-    /// "offer tray-11, a pack of 4".
-    fn source(&self, source: &ModuleSource) -> String {
+    /// ", a pack of 4".
+    fn pack(&self, source: &ModuleSource) -> String {
         let pack = match source {
             ModuleSource::Offer { id } => {
                 self.request.offers.iter().find(|offer| offer.id == *id).map(|offer| offer.pack)
@@ -203,8 +207,8 @@ impl Job<'_> {
             _ => None,
         };
         match pack.filter(|&pack| pack > 1) {
-            Some(pack) => format!("{source}, a pack of {pack}"),
-            None => source.to_string(),
+            Some(pack) => format!(", a pack of {pack}"),
+            None => String::new(),
         }
     }
 
@@ -221,7 +225,7 @@ impl Job<'_> {
                 table.row([
                     Cell::text(self.slot(&of.slot)),
                     Cell::text(brief(&found.module)),
-                    Cell::text(self.source(&found.source)),
+                    Cell::text(format!("{}{}", found.source, self.pack(&found.source))),
                     found.cost.map_or(Cell::Empty, |cost| Cell::Money(cost.into())),
                     Cell::Size(found.usable_mib),
                 ]);
@@ -230,6 +234,9 @@ impl Job<'_> {
         let section = Section::new("WHAT MAY STAND IN");
         let section = match (table.rows.is_empty(), answer.stand_ins.is_empty()) {
             (true, true) => section,
+            (true, false) if answer.stand_ins.iter().any(has_warned) => {
+                section.line("Nothing on the shelf or on offer may stand in without a warning.")
+            }
             (true, false) => section.line("Nothing on the shelf or on offer may stand in."),
             (false, _) => section.line(LEGEND).table(table),
         };
@@ -240,9 +247,9 @@ impl Job<'_> {
     fn others(&self, of: &SlotStandIns) -> Vec<String> {
         let mut reasons: Vec<(bool, String, Vec<String>)> = Vec::new();
         for other in &of.others {
-            let what = format!("{} ({})", self.source(&other.source), brief(&other.module));
+            let what = format!("{} ({}{})", other.source, brief(&other.module), self.pack(&other.source));
             let (is_warning, why) = match (warning(&other.why), &other.why) {
-                (Some(finding), _) => (true, format!("{}: {}", finding.code, finding.summary)),
+                (Some(finding), _) => (true, format!("{} ({})", finding.code, finding.summary)),
                 (None, WhyNoStandIn::NewFinding(finding)) => {
                     (false, format!("{} {}: {}", finding.severity, finding.code, finding.summary))
                 }
@@ -261,6 +268,11 @@ impl Job<'_> {
         };
         reasons.into_iter().map(text).collect()
     }
+}
+
+/// Whether something at hand would carry but a warning.
+fn has_warned(of: &SlotStandIns) -> bool {
+    of.others.iter().any(|other| warning(&other.why).is_some())
 }
 
 /// The warning that is all that speaks against a module.

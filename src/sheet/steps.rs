@@ -79,7 +79,7 @@ impl Board<'_> {
             number(false),
             Cell::text(self.platform.slot(slot).label()),
             Cell::maybe(description.marking.as_ref()),
-            Cell::maybe(is_turned(self.platform, slot).then_some("turned")),
+            Cell::maybe(is_turned(self.platform, slot).then_some("180")),
             before,
             Cell::maybe(held.and_then(individual)),
             joined(put, ", "),

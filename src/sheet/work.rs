@@ -7,6 +7,9 @@ use crate::sheet::{Job, Section, Sheet, Table};
 use crate::unit::{counted, listed};
 use crate::work_order::{Action, Check, Halt, HaltAt, OrderLine, Step, Trial, TrialStart, WorkOrder};
 
+/// How many slots a halt lists; more are those that the table has.
+const MOST_LISTED: usize = 12;
+
 impl Job<'_> {
     /// An order of work on one sheet, without money: what is true before the lid comes off, one row a slot with what comes out and what
     /// goes in, numbered in the order of the work, the halts, what to look at afterwards, when to stop. The ways back are a sheet
@@ -88,7 +91,7 @@ pub(super) fn legend(table: &Table, steps: &[Numbered<'_>]) -> String {
         how.push_str(if has("from") { ", unless \"from\" says otherwise." } else { "." });
     }
     if has("key") {
-        how.push_str(" Key turned: turn the module round.");
+        how.push_str(" Key 180: turned, turn the module round.");
     }
     format!("{how} {LEGEND}")
 }
@@ -234,7 +237,15 @@ fn halt_text(halt: &Halt, expected: Option<&str>) -> String {
             // the same slots need not be listed twice
             (Check::SlotsEmpty { slots }, Some(Check::BagsLabelled { slots: bags })) if slots == bags => {
                 rest.next();
-                format!("Empty, and each module in a bag with its label: {}.", listed(slots))
+                let slots = if slots.len() > MOST_LISTED {
+                    "each slot with a number under \"out\"".to_owned()
+                } else {
+                    listed(slots)
+                };
+                format!("Empty, and each module in a bag with its label: {slots}.")
+            }
+            (Check::BagsAtHand { slots }, _) if slots.len() > MOST_LISTED => {
+                format!("At hand: {} bags, each labelled with a slot that has a number under \"out\".", slots.len())
             }
             // the slots are those of the numbers above
             (&Check::ModulesIn { count, blanks, .. }, _) => {

@@ -227,16 +227,16 @@ impl fmt::Display for HaltAt {
 impl fmt::Display for StopRule {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::OtherSerial => "another serial number where one is listed",
-            Self::SlotNotEmpty => "a slot that the order calls empty and is not",
-            Self::OtherModule => "a module that is not as listed",
+            Self::OtherSerial => "another serial number than listed",
+            Self::SlotNotEmpty => "a slot that is listed as empty and is not",
+            Self::OtherModule => "another module than listed",
             Self::NoClick => "no click, or a latch that does not close",
             Self::Damage => "damage",
-            Self::SmokeOrSmell => "smoke, or a smell of burning: power off first",
+            Self::SmokeOrSmell => "smoke or a smell (power off first)",
             Self::DoesNotStart => "it does not start",
-            Self::FaultSignal => "beeps, or a lamp that tells of a fault",
-            Self::OtherTrial => "a trial start that does not show what is listed",
-            Self::OtherReport => "a report that is not as expected",
+            Self::FaultSignal => "beeps or a fault lamp",
+            Self::OtherTrial => "a trial start that is not as listed",
+            Self::OtherReport => "a report that differs",
             Self::Other(name) => name.as_str(),
         })
     }

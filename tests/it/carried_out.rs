@@ -96,7 +96,7 @@ fn the_work_order_of_the_demo_fits_a_page() {
     // what the report is to say stands at the halt where it is looked at
     let flat = page.split_whitespace().collect::<Vec<_>>().join(" ");
     let expected = "as expected: 16 modules, 384 GB in all, 384 GB usable, running at 2400 MT/s, mode independent.";
-    assert!(flat.contains(expected) && flat.contains("it does not start; beeps, or a lamp"), "{page}");
+    assert!(flat.contains(expected) && flat.contains("it does not start; beeps or a fault lamp"), "{page}");
     expect_file!["golden/work_order.txt"].assert_eq(&page);
 }
 
@@ -166,7 +166,7 @@ fn a_plan_goes_to_a_folder_in_every_form() {
     let rows: Vec<csv::StringRecord> =
         csv::Reader::from_reader(table.as_bytes()).records().map(Result::unwrap).collect();
     assert_eq!(rows.len(), 16);
-    assert_eq!(rows[9].iter().collect::<Vec<_>>()[1..5], ["12", "E2", "mid", "turned"]);
+    assert_eq!(rows[9].iter().collect::<Vec<_>>()[1..5], ["12", "E2", "mid", "180"]);
     // numbers run with the rows, and no cell is taken for a formula
     for column in 0..2 {
         let numbers: Vec<usize> = rows.iter().filter_map(|row| row[column].parse().ok()).collect();
@@ -599,7 +599,7 @@ fn one_is_lost_on_a_page() {
     assert!(other.contains("Beware      with processors counted from 1 it would be B1: compare"), "{other}");
     let turned = narrow(said(&["CPU2_DIMM_F1"]).unwrap().text);
     assert!(turned.contains("Read as     the label F1, processors counted from 1."), "{turned}");
-    assert!(turned.contains("Slot        F1 (key turned) (marked light)"), "{turned}");
+    assert!(turned.contains("Slot        F1 (marked light, key turned)"), "{turned}");
     let from_0 = narrow(said(&["CPU1_DIMM_F1"]).unwrap().text);
     assert!(
         from_0.contains("processors counted from 0.") && from_0.contains("the board calls this processor 2"),
@@ -613,7 +613,7 @@ fn one_is_lost_on_a_page() {
     assert!(none.contains("nothing at hand may stand in without a warning") && none.contains("- C2, not "), "{none}");
     assert!(none.contains("- C2, would carry the warning channels-alike"), "{none}");
     assert!(
-        none.contains("as it was fitted, before the plan is carried out") && none.contains("C2 and E1 (key turned)"),
+        none.contains("as it was fitted, before the plan is carried out") && none.contains("C2 and E1 (key"),
         "{none}"
     );
     for caution in
