@@ -1,11 +1,10 @@
-//! One is lost: what a message means, and the ways to go on; a swap test.
+//! One is lost: what a message means, and the ways to go on.
 
 use std::cmp::Reverse;
 
-use crate::acceptance::SwapTest;
 use crate::finding::{Finding, Severity};
 use crate::platform::KeyFacing;
-use crate::population::Population;
+use crate::population::{Occupant, Population};
 use crate::purchase::{ModuleSource, WhyNoStandIn};
 use crate::sheet::answer::listed;
 use crate::sheet::slots::{LEGEND, brief, occupant};
@@ -32,7 +31,7 @@ impl Job<'_> {
             head = head.entry("Exchange", self.exchange(of));
         }
         let notes = answer.notes.iter().map(ToString::to_string);
-        let [before, after] = self.with_care();
+        let [before, after] = self.with_care(population);
         Sheet::new(format!("ONE IS LOST   {}", self.title))
             .section(head)
             .section(Section::new("WAYS TO GO ON").table(self.ways(&answer.ways)).items(notes))
@@ -49,55 +48,8 @@ impl Job<'_> {
             .section(self.foundation([]))
     }
 
-    /// A swap test: whether a fault follows a module, or stays with its slot or processor.
-    #[must_use]
-    pub fn swap_test(&self, test: &SwapTest) -> Sheet {
-        let mut table = Table::new([
-            Column::count("no."),
-            Column::text("swap"),
-            Column::text("the module is at fault if"),
-            Column::text("the slot is at fault if"),
-            Column::text("it was a contact if"),
-            Column::text("seen"),
-        ]);
-        let suspect = test.look_into.first();
-        let suspect_text = suspect.map_or("?".to_owned(), |slot| self.slot(slot));
-        for (at, state) in test.states.iter().enumerate().skip(1) {
-            table.row([
-                Cell::count(at),
-                Cell::text(format!("{suspect_text} and {}", self.slot(&state.module_in))),
-                Cell::text(&state.if_module),
-                Cell::text(&state.if_slot),
-                Cell::text(&state.if_gone),
-                Cell::text("__________"),
-            ]);
-        }
-        let [before, after] = self.with_care();
-        Sheet::new(format!("SWAP TEST   {}", self.title))
-            .section(
-                Section::plain()
-                    .entry("In question", format!("the module of slot {suspect_text}"))
-                    .entry("First", format!("{} ({}), and at the edges of the modules.", test.first, listed(&test.look_into, "none"))),
-            )
-            .section(
-                Section::new("THEN")
-                    .line("Each swap starts from where everything was. Before and after each what stands below; take a report after each.")
-                    .table(table),
-            )
-            .section(Section::new("BEFORE EACH").items(before))
-            .section(Section::new("AFTER EACH").items(after))
-            .section(Section::new("WHAT IT COMES TO").items([
-                "It follows the module: exchange that.",
-                "It stays with the slot: close it, or have board and processor looked at by those qualified.",
-                "It stays with the processor, whatever sits there: have it and its contacts looked at by those qualified.",
-                "It is gone: a contact. Watch the error counters, and return nothing.",
-            ]))
-            .section(self.foundation([]))
-            .section(Section::new("DONE BY").blanks(["Technician", "Date and time"]))
-    }
-
     /// What a work order says too: before hands go in, and after.
-    fn with_care(&self) -> [Vec<String>; 2] {
+    pub(super) fn with_care(&self, population: &Population) -> [Vec<String>; 2] {
         let texts = Texts::of(self.machine);
         let platform = self.machine.platform();
         let said = |line: &OrderLine| match line {
@@ -107,6 +59,9 @@ impl Job<'_> {
         };
         let mut before: Vec<String> = opening(&texts, true).iter().filter_map(said).collect();
         before.push(Caution::NoForce.to_string());
+        let devices = population.iter().filter(|(_, occupant)| matches!(occupant, Occupant::OtherDevice(_)));
+        let slots: Vec<Name> = devices.map(|(slot, _)| slot.clone()).collect();
+        before.extend((!slots.is_empty()).then(|| Caution::DataOnDevices { slots }.to_string()));
         before.extend(platform.description().rows.is_empty().then(|| Caution::FindTheLabel.to_string()));
         if platform.slot_ids().any(|slot| is_turned(platform, slot)) {
             before.push("Key turned: turn the module round.".to_owned());
@@ -116,7 +71,7 @@ impl Job<'_> {
     }
 
     /// "E1 (key turned)".
-    fn slot(&self, label: &Name) -> String {
+    pub(super) fn slot(&self, label: &Name) -> String {
         let platform = self.machine.platform();
         let is_turned = platform.slot_named(label.as_str()).is_some_and(|slot| is_turned(platform, slot));
         if is_turned { format!("{label} (key turned)") } else { label.to_string() }

@@ -124,7 +124,7 @@ fn a_whole_order_reads_from_first_to_last() {
           [ ] The report of the machine is as expected.
           [ ] Everything that came out and was not fitted again is kept in its bag until the work is accepted.
         Expected after the start: 2 modules, 64 GB in all, 64 GB usable, running at 2400 MT/s, mode independent.
-        Stop, photograph and ring on: another serial number where one is listed; a slot that the order calls empty and is not; a module that is not as listed; no click, or a latch that does not close; damage; smoke, or a smell of burning: power off first; it does not start; beeps, or a lamp that tells of a fault; a report that is not as expected."#]]
+        Stop, photograph and ring on: another serial number than listed; a slot that is listed as empty and is not; another module than listed; no click, or a latch that does not close; damage; smoke or a smell (power off first); it does not start; beeps or a fault lamp; a report that differs."#]]
     .assert_eq(&order.to_string());
     expect![[r#"
         Way back, after the start: 4 handlings

@@ -664,6 +664,20 @@ fn one_is_lost_on_a_page() {
 }
 
 #[test]
+fn data_in_another_slot_is_minded_where_one_is_lost() {
+    let machine = job::Job::read(&job::Files::demo(&data())).unwrap().machine;
+    let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<slotwright::Label>().unwrap().to_module();
+    let mut population = Population::new().with(Name::lossy("A1"), module);
+    population.put(Name::lossy("B1"), crate::boards::other_device());
+    let rules = RuleBook::standard();
+    let answer = Planner::new(&machine, &rules).without(&population, &[Name::lossy("A1")]).unwrap();
+    let wish = slotwright::PlanRequest::new();
+    let said = [("Message", "A1".to_owned())];
+    let page = sheet::Job::new("Data", &machine, &wish).one_is_lost(&said, &population, &answer).to_text(1000);
+    assert!(page.contains("What is in B1 holds data: secure them first"), "{page}");
+}
+
+#[test]
 fn contradicting_dates_are_an_error() {
     let of = |given: &[&str]| accept::Asked::of(&given.iter().map(ToString::to_string).collect::<Vec<_>>());
     let asked = |worked| of(&["--worked", worked, "--reported", "2026-05-01", "--later"]);
