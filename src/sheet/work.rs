@@ -237,15 +237,13 @@ fn halt_text(halt: &Halt, expected: Option<&str>) -> String {
             // the same slots need not be listed twice
             (Check::SlotsEmpty { slots }, Some(Check::BagsLabelled { slots: bags })) if slots == bags => {
                 rest.next();
-                let slots = if slots.len() > MOST_LISTED {
-                    "each slot with a number under \"out\"".to_owned()
-                } else {
-                    listed(slots)
-                };
-                format!("Empty, and each module in a bag with its label: {slots}.")
+                match slots.len() > MOST_LISTED {
+                    true => "Each slot under \"out\" is empty, each module in its labelled bag.".to_owned(),
+                    false => format!("Empty, and each module in a bag with its label: {}.", listed(slots)),
+                }
             }
             (Check::BagsAtHand { slots }, _) if slots.len() > MOST_LISTED => {
-                format!("At hand: {} bags, each labelled with a slot that has a number under \"out\".", slots.len())
+                format!("At hand: {} bags, labelled with the slots under \"out\".", slots.len())
             }
             // the slots are those of the numbers above
             (&Check::ModulesIn { count, blanks, .. }, _) => {
