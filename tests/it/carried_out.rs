@@ -328,7 +328,7 @@ fn serial_numbers_take_no_second_row() {
     let wish = slotwright::PlanRequest::new();
     let of_sheet = sheet::Job::new("A full board", machine, &wish);
     // a page of A4 at 9 points; and with the ways back from five halts
-    for (sheet, most) in [(of_sheet.work_order(&order), 76), (of_sheet.ways_back(&order), 90)] {
+    for (sheet, most) in [(of_sheet.work_order(&order), 76), (of_sheet.ways_back(&order), 92)] {
         let page = narrow(sheet.to_text(100));
         let rows: Vec<&str> = page.lines().filter(|line| line.contains("5C1000")).collect();
         assert_eq!(rows.len(), 24, "{page}");
