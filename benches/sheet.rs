@@ -27,7 +27,7 @@ fn main() {
     let (old, new) = (support::module("16GB 1Rx4 PC4-2400T-RC1-11"), support::module("32GB 2Rx4 PC4-2400T-RB2-11"));
     let (before, after) = (full(&machine, &old), full(&machine, &new));
     criterion.bench_function("picture of 32 slots, all exchanged", |bench| {
-        bench.iter(|| map_picture("a machine", &machine, black_box(&before), &after));
+        bench.iter(|| map_picture("a machine", "serial 77", &machine, black_box(&before), &after));
     });
     let rules = RuleBook::standard();
     let order = Planner::new(&machine, &rules).work_order(&OrderRequest::new(before.clone(), after)).unwrap();

@@ -1,4 +1,4 @@
-//! A message says that a module fails: which slot that is, and how to go on without it, on half a page.
+//! A message says that a module fails: which slot that is, and how to go on without it, on a page.
 //!
 //! ```sh
 //! cargo run --example one_is_lost
@@ -6,11 +6,12 @@
 //! ```
 //!
 //! WORDs are what the message says: `socket=0 channel=1 slot=0`, with `controller=0` where there are several, or a slot as the board or a report
-//! names it: `A1`, `CPU1_DIMM_A1`, `Processor 1 DIMM A1`. The numbers are those of a scheme that the board's description knows; all of its schemes are tried where none is named. An address that
-//! may mean several slots is not guessed at: they are listed, and the exit code is 1.
+//! names it: `A1`, `CPU1_DIMM_A1`, `Processor 1 DIMM A1`. The numbers are those of a scheme that the board's description knows; all of its
+//! schemes are tried where none is named. The page says how the message was read, and warns where it may be read otherwise. An address that
+//! may mean several slots is not guessed at: they are listed, and the exit code is 1. A label that the board does not have is refused.
 //!
 //! The machine is that of the demo, or of the folder of a job (see the example `accept`), as planned; with `--as-fitted` as it was before.
-//! `--swap` adds a test that tells whether the fault follows the module or stays with the slot.
+//! `--swap` adds a test that tells whether the fault follows the module or stays with the slot. `--help` says all of this.
 
 // an example talks to the terminal
 #![allow(clippy::print_stderr)]
@@ -27,7 +28,7 @@ use std::process::ExitCode;
 
 use job::{Files, Job};
 use slotwright::acceptance::SwapRequest;
-use slotwright::platform::SlotAddress;
+use slotwright::platform::{SlotAddress, SlotId};
 use slotwright::population::{Occupant, Placement};
 use slotwright::sheet::visible_lines;
 use slotwright::{Name, PlanRequest, Planner, Platform, RuleBook, sheet};
@@ -35,6 +36,17 @@ use slotwright::{Name, PlanRequest, Planner, Platform, RuleBook, sheet};
 /// The most characters on a line: a page of A4.
 const WIDTH: usize = 100;
 const USAGE: &str = "a message is socket=0 channel=1 slot=0, or a slot as the board or a report names it";
+const HELP: &str = "\
+usage: one_is_lost [--job FOLDER] [--as-fitted] [--scheme NAME] [--swap] WORD...
+  WORD...       the message: socket=0 channel=1 slot=0 (and controller=0 where there are several), or a slot
+                as the board or a report names it: A1, CPU1_DIMM_A1, Processor 1 DIMM A1
+  --job FOLDER  the job to take: machine.json, fitted.txt, offers.csv, shelf.csv and request.json; else the demo
+  --as-fitted   the machine as it was before the plan, and not as planned
+  --scheme NAME the scheme of the board's description that the numbers are of; else all are tried
+  --swap        a test beside it: does the fault follow the module, or stay with the slot
+  --help        this
+exit code: 0 one slot, 1 several slots may be meant, 2 the message or a file does not read
+";
 
 /// What a message says, of which machine.
 #[derive(Default)]
@@ -44,6 +56,15 @@ pub(crate) struct Asked {
     pub(crate) swap: bool,
     pub(crate) scheme: Option<Name>,
     pub(crate) message: Vec<String>,
+    pub(crate) help: bool,
+}
+
+/// The slots that a message may mean, how it was read, and what may be read otherwise.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct Meant {
+    pub(crate) slots: Vec<Name>,
+    pub(crate) read_as: String,
+    pub(crate) beware: Option<String>,
 }
 
 /// What is said, and whether the message names just one slot.
@@ -72,6 +93,7 @@ impl Asked {
         let mut words = given.iter();
         while let Some(word) = words.next() {
             match word.as_str() {
+                "--help" => asked.help = true,
                 "--as-fitted" => asked.as_fitted = true,
                 "--swap" => asked.swap = true,
                 "--job" | "--scheme" => {
@@ -84,7 +106,7 @@ impl Asked {
                 }
                 option if option.starts_with("--") => {
                     return Err(format!(
-                        "unknown option {option}; there are --job, --as-fitted, --scheme and --swap; {USAGE}"
+                        "unknown option {option}; there are --job, --as-fitted, --scheme, --swap and --help; {USAGE}"
                     ));
                 }
                 _ => asked.message.push(word.clone()),
@@ -96,12 +118,15 @@ impl Asked {
         Ok(asked)
     }
 
-    /// The half page.
+    /// The page.
     pub(crate) fn page(&self) -> Result<Said, String> {
+        if self.help {
+            return Ok(Said { text: HELP.to_owned(), is_one: true });
+        }
         let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/data");
         let job = Job::read(&Files::demo(self.job.as_ref().unwrap_or(&data)))?;
         let message = self.message.join(" ");
-        let found = self.slots(job.machine.platform())?;
+        let Meant { slots: found, read_as, beware } = self.slots(job.machine.platform())?;
         let request = self.now(&job)?;
         let population = &request.present.population;
         let [slot] = found.as_slice() else {
@@ -111,6 +136,8 @@ impl Asked {
                 let held = population.get(slot.as_str()).map_or("empty".to_owned(), Occupant::to_string);
                 text.push_str(&format!("  {slot}: {held}\n"));
             }
+            text.push_str(&format!("Read as: {read_as}.\n"));
+            beware.iter().for_each(|beware| text.push_str(&format!("{beware}\n")));
             text.push_str("Give more of the address, or the label of the slot.\n");
             return Ok(Said { text, is_one: false });
         };
@@ -120,7 +147,14 @@ impl Asked {
             .without_or_replaced(&request, std::slice::from_ref(slot))
             .map_err(|error| format!("{message}: {error}"))?;
         let of_sheet = sheet::Job::new(&job.title, &job.machine, &request);
-        let mut text = of_sheet.one_is_lost(&message, population, &answer).to_text(WIDTH);
+        let state = match self.as_fitted {
+            true => "as it was fitted, before the plan is carried out",
+            false => "as planned, after the plan is carried out",
+        };
+        let mut said = vec![("Message", message.clone()), ("Read as", format!("{read_as}."))];
+        said.extend(beware.map(|beware| ("Beware", beware)));
+        said.push(("Machine", format!("{}, {state}", job.identity)));
+        let mut text = of_sheet.one_is_lost(&said, population, &answer).to_text(WIDTH);
         if self.swap {
             let test = planner.swap_test(&SwapRequest::new(population.clone(), slot.clone()));
             let test = test.map_err(|error| format!("{message}: {error}"))?;
@@ -141,32 +175,56 @@ impl Asked {
     }
 
     /// The slots that the message may mean.
-    pub(crate) fn slots(&self, platform: &Platform) -> Result<Vec<Name>, String> {
-        let message = self.message.join(" ");
-        if !message.contains('=') {
-            let found = Placement::slots_of_text(&message, platform);
-            let known = platform.slots().iter().map(|slot| slot.label().as_str()).collect::<Vec<_>>().join(", ");
-            let unknown = || format!("the board has no slot {message:?}; its slots are {known}");
-            let labels: Vec<Name> = found.into_iter().map(|slot| platform.slot(slot).label().clone()).collect();
-            return if labels.is_empty() { Err(unknown()) } else { Ok(labels) };
-        }
+    pub(crate) fn slots(&self, platform: &Platform) -> Result<Meant, String> {
         let addresses = platform.slots().iter().flat_map(|slot| &slot.description().addresses);
         let known: BTreeSet<&Name> = addresses.map(|address| &address.scheme).collect();
         let listed = known.iter().map(|scheme| scheme.as_str()).collect::<Vec<_>>().join(", ");
+        if let Some(scheme) = self.scheme.as_ref().filter(|scheme| !known.contains(scheme)) {
+            return Err(format!("the board's description has no scheme {scheme:?}; it has {listed}"));
+        }
+        let message = self.message.join(" ");
+        if !message.contains('=') {
+            return named(&message, platform);
+        }
         let schemes: Vec<&Name> = match &self.scheme {
-            Some(scheme) if known.contains(scheme) => vec![scheme],
-            Some(scheme) => return Err(format!("the board's description has no scheme {scheme:?}; it has {listed}")),
+            Some(scheme) => vec![scheme],
             None if known.is_empty() => return Err("the board's description has no addresses; give a label".to_owned()),
             None => known.into_iter().collect(),
         };
-        let mut found = BTreeSet::new();
+        let (mut found, mut fitting, mut otherwise) = (BTreeSet::new(), Vec::new(), BTreeSet::new());
+        let mut counted_from = BTreeSet::new();
         for scheme in schemes {
-            found.extend(platform.slots_at(&self.address(scheme)?));
+            let address = self.address(scheme)?;
+            let slots = platform.slots_at(&address);
+            if slots.is_empty() {
+                continue;
+            }
+            found.extend(slots);
+            fitting.push(scheme.as_str());
+            let (first, other) = counted_otherwise(&address, platform);
+            counted_from.extend(first);
+            otherwise.extend(other.iter().flat_map(|other| platform.slots_at(other)));
         }
         if found.is_empty() {
             return Err(format!("{message}: no slot of the board has this address; its schemes are {listed}"));
         }
-        Ok(found.into_iter().map(|slot| platform.slot(slot).label().clone()).collect())
+        let labels = |slots: BTreeSet<SlotId>| -> Vec<Name> {
+            slots.into_iter().map(|slot| platform.slot(slot).label().clone()).collect()
+        };
+        let from: Vec<String> = counted_from.iter().map(ToString::to_string).collect();
+        let counted =
+            if from.is_empty() { String::new() } else { format!(", processors counted from {}", from.join(" or ")) };
+        otherwise.retain(|slot| !found.contains(slot));
+        let otherwise: Vec<String> = labels(otherwise).iter().map(ToString::to_string).collect();
+        let other = if counted_from.contains(&0) { 1 } else { 0 };
+        let beware = (!otherwise.is_empty()).then(|| {
+            format!(
+                "with processors counted from {other} it would be {}: compare the serial number with a report first.",
+                otherwise.join(", ")
+            )
+        });
+        let read_as = format!("an address of scheme {}{counted}", fitting.join(", "));
+        Ok(Meant { slots: labels(found), read_as, beware })
     }
 
     fn address(&self, scheme: &Name) -> Result<SlotAddress, String> {
@@ -188,4 +246,113 @@ impl Asked {
         }
         Ok(address)
     }
+}
+
+/// From which number the scheme of an address counts processors, and the address in it of who counts from the other one.
+fn counted_otherwise(address: &SlotAddress, platform: &Platform) -> (Option<u16>, Option<SlotAddress>) {
+    let addresses = platform.slots().iter().flat_map(|slot| &slot.description().addresses);
+    let first = addresses.filter(|own| own.scheme == address.scheme).filter_map(|own| own.socket).min();
+    let (Some(socket), Some(first)) = (address.socket, first.filter(|first| *first <= 1)) else { return (None, None) };
+    let other = if first == 0 { socket.checked_sub(1) } else { socket.checked_add(1) };
+    let other = other.map(|socket| {
+        let mut other = address.clone();
+        other.socket = Some(socket);
+        other
+    });
+    (Some(first), other)
+}
+
+/// The slots that a text names.
+fn named(message: &str, platform: &Platform) -> Result<Meant, String> {
+    let label = |slot: SlotId| platform.slot(slot).label().clone();
+    let unknown = || {
+        let known = platform.slots().iter().map(|slot| slot.label().as_str()).collect::<Vec<_>>().join(", ");
+        format!("the board has no slot {message:?}; its slots are {known}")
+    };
+    let behind = behind_processor(message);
+    let found = Placement::slots_of_text(message, platform);
+    // what looks like a label is one, or is refused
+    let label_of =
+        |text: &str| Placement::slots_of_text(text, platform).into_iter().find(|&slot| is_label(text, &label(slot)));
+    let by_label = label_of(message).or_else(|| behind.and_then(|(_, rest)| label_of(rest)));
+    let Some(slot) = by_label else {
+        let words = behind.map_or(message, |(_, rest)| rest);
+        if found.is_empty() || looks_like_label(words) {
+            return Err(unknown());
+        }
+        let from: BTreeSet<u16> =
+            behind.iter().flat_map(|(number, _)| counted_from(*number, &found, platform)).collect();
+        let from: Vec<String> = from.iter().map(ToString::to_string).collect();
+        let counted = if from.is_empty() { String::new() } else { format!(", processors from {}", from.join(" or ")) };
+        let read_as =
+            format!("no label of the board; its numbers were counted along processors, channels and slots{counted}");
+        let beware = "another way to count may mean another slot: compare the serial number with a report first.";
+        let slots = found.into_iter().map(label).collect();
+        return Ok(Meant { slots, read_as, beware: Some(beware.to_owned()) });
+    };
+    let Some((number, _)) = behind.filter(|_| label_of(message).is_none()) else {
+        return Ok(Meant { slots: vec![label(slot)], read_as: format!("the label {}", label(slot)), beware: None });
+    };
+    let from = counted_from(number, &[slot], platform);
+    let Some(from) = from.first() else {
+        let socket = &platform.socket(platform.slot(slot).socket).label;
+        return Err(format!(
+            "{message}: it contradicts itself: slot {} is at processor {socket} of the board, and processor {number} is \
+             another, whether counted from 0 or from 1; look up the serial number in a report",
+            label(slot)
+        ));
+    };
+    let read_as = format!("the label {}, processors counted from {from}", label(slot));
+    // the label decides; boards and messages mostly count alike
+    let own = platform.socket(platform.slot(slot).socket).label.to_string();
+    let beware = (own != number.to_string()).then(|| {
+        format!(
+            "the board calls this processor {own}, the message {number}: compare the serial number with a report first."
+        )
+    });
+    Ok(Meant { slots: vec![label(slot)], read_as, beware })
+}
+
+/// The numbers, 0 or 1, from which processors are counted where all of some slots are at the processor of that number.
+fn counted_from(number: u16, slots: &[SlotId], platform: &Platform) -> Vec<u16> {
+    let is_so = |from: &u16| {
+        let at = |slot: &SlotId| {
+            platform.sockets().get(usize::from(number.checked_sub(*from)?)).map(|s| s.slots.contains(slot))
+        };
+        slots.iter().all(|slot| at(slot) == Some(true))
+    };
+    [0, 1].into_iter().filter(is_so).collect()
+}
+
+/// Letters and digits alone, in capitals.
+fn folded(text: &str) -> String {
+    text.chars().filter(|letter| letter.is_alphanumeric()).collect::<String>().to_uppercase()
+}
+
+/// Whether a text is a label, but for case, separators and words such as "DIMM" before it.
+fn is_label(text: &str, label: &Name) -> bool {
+    let (text, label) = (folded(text), folded(label.as_str()));
+    let words = ["", "DIMM", "SLOT", "MEMORY", "DIMMSLOT", "MEMORYSLOT"];
+    text.strip_suffix(label.as_str()).is_some_and(|before| words.contains(&before))
+}
+
+/// Whether a text is but one or two letters and a number, as labels are, perhaps behind "DIMM".
+fn looks_like_label(text: &str) -> bool {
+    let text = folded(text);
+    let text = text.strip_prefix("DIMM").unwrap_or(&text);
+    let digits = text.trim_start_matches(|letter: char| letter.is_alphabetic());
+    (1..=2).contains(&(text.len() - digits.len()))
+        && !digits.is_empty()
+        && digits.bytes().all(|byte| byte.is_ascii_digit())
+}
+
+/// The number of the processor that a text begins with, and what is behind it.
+fn behind_processor(text: &str) -> Option<(u16, &str)> {
+    let text = text.trim();
+    let words = ["PROCESSOR", "SOCKET", "PROC", "CPU", "P"];
+    let is_word = |word: &&&str| text.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word));
+    let rest = text.get(words.iter().find(is_word)?.len()..)?;
+    let rest = rest.trim_start_matches(|letter: char| !letter.is_alphanumeric());
+    let end = rest.find(|letter: char| !letter.is_ascii_digit())?;
+    Some((rest.get(..end)?.parse().ok()?, rest.get(end..)?))
 }

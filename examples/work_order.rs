@@ -7,10 +7,10 @@
 //!
 //! FORM is `text` (100 columns, which is the default), `markdown`, `html`, or `csv`: then each table is a file, and so is what stands
 //! beside the tables. The slot map is drawn too
-//! (SVG). The folder must be there; files of the same name in it are replaced. Without FOLDER the work order is printed. The other
+//! (SVG). A folder that is not there is made; files of the same name in it are replaced. Without FOLDER the work order is printed. The other
 //! files are those of the example `plan_machine`; without them it takes the demo in `examples/data`.
 //!
-//! `--trial-start` begins with one piece of each new part.
+//! `--trial-start` begins with one piece of each new part. `--help` says all of this.
 
 // an example talks to the terminal
 #![allow(clippy::print_stderr)]
@@ -36,6 +36,20 @@ const WIDTH: usize = 100;
 const USAGE: &str =
     "usage: work_order [--as text|markdown|html|csv] [--trial-start] [FOLDER [MACHINE FITTED... OFFERS SHELF REQUEST]]";
 
+const HELP: &str = "\
+usage: work_order [--as FORM] [--trial-start] [FOLDER [MACHINE FITTED... OFFERS SHELF REQUEST]]
+  --as FORM      text (the default), markdown, html or csv
+  --trial-start  begins with one piece of each new part, and a start of the machine with these
+  --help         this
+  FOLDER         where the sheets are written, each a file; it is made where it is not there. Without it the
+                 work order is printed
+  MACHINE        JSON: the title of the job, the board, its processors; without it and the others, the demo
+  FITTED         what is fitted: lines of a slot and a module's label; or reports of the machine, one or more
+  OFFERS SHELF   tables with commas: what is on offer, what is owned and not fitted
+  REQUEST        JSON: what is wished
+exit code: 0 done, 1 it could not be printed, 2 an option or a file does not read, or there is no plan
+";
+
 /// How sheets are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Form {
@@ -49,6 +63,7 @@ pub(crate) enum Form {
 pub(crate) struct Asked {
     pub(crate) form: Form,
     pub(crate) trial_start: bool,
+    pub(crate) help: bool,
     pub(crate) folder: Option<PathBuf>,
     pub(crate) files: Files,
 }
@@ -62,13 +77,7 @@ pub(crate) struct Work {
 
 fn main() -> ExitCode {
     let given: Vec<PathBuf> = std::env::args_os().skip(1).map(PathBuf::from).collect();
-    let said = Asked::of(&given).and_then(|asked| {
-        let work = Work::of(&asked.files, asked.trial_start)?;
-        match &asked.folder {
-            Some(folder) => write(folder, &work.pages(asked.form)),
-            None => Ok(work.printed(asked.form)),
-        }
-    });
+    let said = Asked::of(&given).and_then(|asked| asked.said());
     match said {
         Ok(text) if std::io::stdout().write_all(text.as_bytes()).is_ok() => ExitCode::SUCCESS,
         Ok(_) => ExitCode::FAILURE,
@@ -81,10 +90,11 @@ fn main() -> ExitCode {
 
 impl Asked {
     pub(crate) fn of(given: &[PathBuf]) -> Result<Self, String> {
-        let (mut form, mut trial_start, mut files) = (Form::Text, false, Vec::new());
+        let (mut form, mut trial_start, mut help, mut files) = (Form::Text, false, false, Vec::new());
         let mut words = given.iter();
         while let Some(word) = words.next() {
             match word.to_str() {
+                Some("--help") => help = true,
                 Some("--trial-start") => trial_start = true,
                 Some("--as") => {
                     form = match words.next().and_then(|form| form.to_str()) {
@@ -103,6 +113,7 @@ impl Asked {
             }
         }
         let (folder, files) = match files.as_slice() {
+            _ if help => (None, demo()),
             [] => (None, demo()),
             [folder] => (Some(folder.clone()), demo()),
             [folder, machine, fitted @ .., offers, shelf, request] if !fitted.is_empty() => (
@@ -117,7 +128,19 @@ impl Asked {
             ),
             files => return Err(format!("wrong number of files: {}; {USAGE}", files.len())),
         };
-        Ok(Self { form, trial_start, folder, files })
+        Ok(Self { form, trial_start, help, folder, files })
+    }
+
+    /// What is printed: the work order, or which files were written.
+    pub(crate) fn said(&self) -> Result<String, String> {
+        if self.help {
+            return Ok(HELP.to_owned());
+        }
+        let work = Work::of(&self.files, self.trial_start)?;
+        match &self.folder {
+            Some(folder) => write(folder, &work.pages(self.form)),
+            None => Ok(work.printed(self.form)),
+        }
     }
 }
 
@@ -162,7 +185,7 @@ impl Work {
             match form {
                 Form::Text => pages.push((format!("{name}.txt"), sheet.to_text(WIDTH))),
                 Form::Markdown => pages.push((format!("{name}.md"), sheet.to_markdown())),
-                Form::Html => pages.push((format!("{name}.html"), document(name, &sheet))),
+                Form::Html => pages.push((format!("{name}.html"), sheet.to_html_document())),
                 Form::Csv => {
                     let of_table =
                         |(at, table)| (if at == 0 { format!("{name}.csv") } else { format!("{name}-{at}.csv") }, table);
@@ -171,7 +194,8 @@ impl Work {
             }
         }
         let before = &self.job.request.present.population;
-        let picture = map_picture(&self.job.title, &self.job.machine, before, &self.plan.population);
+        let which = self.job.identity.to_string();
+        let picture = map_picture(&self.job.title, &which, &self.job.machine, before, &self.plan.population);
         pages.push(("slot-map.svg".to_owned(), picture));
         pages
     }
@@ -182,7 +206,7 @@ impl Work {
         match form {
             Form::Text => sheet.to_text(WIDTH),
             Form::Markdown => sheet.to_markdown(),
-            Form::Html => document("work-order", &sheet),
+            Form::Html => sheet.to_html_document(),
             Form::Csv => tables(&sheet).join("\r\n"),
         }
     }
@@ -195,14 +219,9 @@ fn tables(sheet: &Sheet) -> Vec<String> {
     std::iter::once(csv(&sheet.beside_tables())).chain(sheet.tables().map(|(_, table)| csv(table))).collect()
 }
 
-/// A fragment as a document.
-fn document(name: &str, sheet: &Sheet) -> String {
-    let head = format!("<meta charset=\"utf-8\">\n<title>{name}</title>");
-    format!("<!DOCTYPE html>\n<html lang=\"en\">\n{head}\n{}</html>\n", sheet.to_html())
-}
-
 /// Writes files to a folder, and says which.
 pub(crate) fn write(folder: &Path, pages: &[(String, String)]) -> Result<String, String> {
+    fs::create_dir_all(folder).map_err(|error| format!("{}: the folder cannot be made: {error}", folder.display()))?;
     let mut said = String::new();
     for (name, content) in pages {
         let file = folder.join(name);

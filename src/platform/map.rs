@@ -42,7 +42,7 @@ impl fmt::Display for SlotMap<'_> {
         }
         let turned = platform.slots().iter().filter(|slot| slot.description().key_facing == Some(KeyFacing::Turned));
         if turned.count() > 0 {
-            writeln!(f, "' the slot lies the other way round: turn the module")?;
+            writeln!(f, "' the key is turned: turn the module round")?;
         }
         if platform.slots().iter().any(|slot| slot.position().is_none()) {
             writeln!(f, "? which slot of the channel is filled first is not described: see the board")?;
@@ -146,7 +146,7 @@ mod tests {
               channel C  C1'  C2'
               channel D  D1'  D2'
             In each channel the slot that is filled first stands first.
-            ' the slot lies the other way round: turn the module
+            ' the key is turned: turn the module round
             In which order channels are filled is not described: see the board.
         "#]]
         .assert_eq(&map(board()));
@@ -156,7 +156,7 @@ mod tests {
               A1   A2   [1]  B2   B1
               D1'  D2'  [2]  C2'
             Not on the map: C1.
-            ' the slot lies the other way round: turn the module
+            ' the key is turned: turn the module round
             In which order channels are filled is not described: see the board.
         "#]]
         .assert_eq(&map(board().rows([names("A1 A2 1 B2 B1"), names("D1 D2 2 C2")])));

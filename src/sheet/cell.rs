@@ -23,6 +23,8 @@ pub enum Cell {
     Money(Cost),
     /// A box to be ticked by hand.
     Box,
+    /// The number of a step, in a box to be ticked by hand.
+    Step(u64),
 }
 
 impl Cell {
@@ -36,6 +38,12 @@ impl Cell {
     #[must_use]
     pub fn maybe(text: Option<impl ToString>) -> Self {
         text.map_or(Self::Empty, |text| Self::Text(text.to_string()))
+    }
+
+    /// The number of a step.
+    #[must_use]
+    pub fn step(number: usize) -> Self {
+        Self::Step(u64::try_from(number).unwrap_or(u64::MAX))
     }
 
     /// A count.
@@ -56,6 +64,7 @@ impl fmt::Display for Cell {
             Self::Rate(rate) => write!(f, "{rate}"),
             Self::Money(money) => write!(f, "{money}"),
             Self::Box => f.write_str("[ ]"),
+            Self::Step(number) => write!(f, "[{number:>2}]"),
         }
     }
 }

@@ -12,7 +12,7 @@ pub enum Formulas {
 
 impl Table {
     /// Comma-separated values (RFC 4180): a row of headings, then the rows, each ended by CR LF. Texts stand in quotation marks,
-    /// numbers that name something among them; counts stand bare. Sizes are in MiB, rates in MT/s by name and money in its
+    /// numbers that name something among them; counts and the numbers of steps stand bare. Sizes are in MiB, rates in MT/s by name and money in its
     /// smallest unit with the currency in a column of its own behind, so that programs need not take them apart.
     ///
     /// ```
@@ -42,7 +42,7 @@ impl Table {
             let cells = row.iter().zip(&self.columns).flat_map(|(cell, column)| {
                 let mut fields = vec![match (cell, column.sort) {
                     (Cell::Empty | Cell::Box, _) => String::new(),
-                    (Cell::Count(count), _) => count.to_string(),
+                    (Cell::Count(count) | Cell::Step(count), _) => count.to_string(),
                     (Cell::Size(size), ColumnSort::Size) => size.mib().to_string(),
                     (Cell::Rate(rate), ColumnSort::Rate) => rate.name_mts().to_string(),
                     (Cell::Money(money), ColumnSort::Money) => money.amount_minor().to_string(),

@@ -38,6 +38,7 @@ mod record;
 mod section;
 mod slots;
 mod steps;
+mod swap;
 mod table;
 mod text;
 mod ways_back;

@@ -16,7 +16,7 @@ const LARGE: (u32, u32) = (14, 9);
 /// How many characters of the small size a cell takes.
 const LETTERS: usize = 17;
 
-/// A picture of the slots of a machine (SVG): where they lie, what sits in each, and what changes between two populations. It can be read
+/// A picture of the slots of a machine (SVG): what it is called, which machine it is (nothing where that is empty), where they lie, what sits in each, and what changes between two populations. It can be read
 /// in black and white, and has its legend in it. By the rows of the board where its description has them, else by channel, and then it
 /// says so. A text that is too long for its place is cut there and stands whole in the title of its element.
 ///
@@ -27,15 +27,19 @@ const LETTERS: usize = 17;
 /// let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build()?;
 /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
 /// let after = Population::new().with("A1".parse()?, module);
-/// let svg = map_picture("Host 7", &machine, &Population::new(), &after);
-/// assert!(svg.starts_with("<svg ") && svg.contains("32GB 2Rx4 2400 R"));
+/// let svg = map_picture("Host 7", "serial 77", &machine, &Population::new(), &after);
+/// assert!(svg.starts_with("<svg ") && svg.contains("serial 77") && svg.contains("32GB 2Rx4 2400 R"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[must_use]
-pub fn map_picture(title: &str, machine: &Machine, before: &Population, after: &Population) -> String {
+pub fn map_picture(title: &str, which: &str, machine: &Machine, before: &Population, after: &Population) -> String {
     let mut picture = Picture { machine, before, after, svg: String::new(), width: 0 };
     let mut y = MARGIN + LARGE.0;
     picture.text(MARGIN, y, LARGE, 60, "bold", title);
+    if !which.is_empty() {
+        y += LARGE.0 + 6;
+        picture.text(MARGIN, y, SMALL, 80, "normal", which);
+    }
     let rows = &machine.platform().description().rows;
     y += LARGE.0 + 6;
     let how = if rows.is_empty() {
@@ -232,7 +236,7 @@ impl Picture<'_> {
         }
         y += CELL.1 + GAP + SMALL.0;
         for line in [
-            "' the key of the slot faces the other way: turn the module. Beside the label: what is printed or coloured at the slot.",
+            "' the key is turned: turn the module round. Beside the label: what is printed or coloured at the slot.",
             slots::LEGEND,
         ] {
             self.text(MARGIN, y, (9, 5), 130, "normal", line);

@@ -42,8 +42,8 @@ pub(super) fn before_and_after(machine: &Machine, before: &Population, plan: &Pl
                     Cell::text(label),
                     Cell::maybe(slot_of.description().marking.as_ref()),
                     Cell::maybe(slot_of.description().key_facing.map(facing)),
-                    Cell::text(before.get(label.as_str()).map_or("-".to_owned(), occupant)),
-                    Cell::text(plan.population.get(label.as_str()).map_or("-".to_owned(), occupant)),
+                    Cell::text(before.get(label.as_str()).map_or("empty".to_owned(), occupant)),
+                    Cell::text(plan.population.get(label.as_str()).map_or("empty".to_owned(), occupant)),
                     Cell::text(how(label, plan, state)),
                 ]);
             }

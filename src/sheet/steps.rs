@@ -5,22 +5,28 @@ use crate::population::{Fitted, Occupant, Population};
 use crate::sheet::slots::{brief, occupant};
 use crate::sheet::{Cell, Column, Table};
 use crate::unit::Name;
+use crate::work_order::bench::board_order;
 use crate::work_order::{Action, PutDown, Step};
 
 /// A step, and its number.
 pub(super) type Numbered<'a> = (usize, &'a Step);
 
-/// What is in the slots that the steps do not touch, and what is said of it.
+/// What is in the slots before the steps, and what is said of it.
 pub(super) struct Board<'a> {
     pub(super) platform: &'a Platform,
     pub(super) now: &'a Population,
+    /// Whether only some of the steps are done, so that what is there now is not known: just what comes out and goes in is said.
+    pub(super) only_some: bool,
 }
 
 impl Board<'_> {
-    /// One row a slot that is touched or holds something, as the slots lie on the board where that is described, else by channel; and the
-    /// slots that are empty and stay so. Columns that say nothing are left out.
+    /// One row a slot that is touched or holds something, in the order of the steps: processor by processor, as the slots lie on the board where
+    /// that is described, else by channel; and the slots that are empty and stay so. Columns that say nothing are left out.
     pub(super) fn table(&self, steps: &[Numbered<'_>]) -> (Table, Vec<String>) {
-        let headings = ["out", "in", "slot", "mark", "key", "now", "no. now", "put", "afterwards", "no. then", "from"];
+        let headings = match self.only_some {
+            true => ["out", "in", "slot", "mark", "key", "comes out", "no. out", "put", "goes in", "no. in", "from"],
+            false => ["out", "in", "slot", "mark", "key", "now", "no. now", "put", "afterwards", "no. then", "from"],
+        };
         let mut table = Table::new(headings.map(Column::text));
         let mut empty = Vec::new();
         let known: Vec<&Name> = steps.iter().filter_map(|(_, step)| individual(taken_out(step)?)).collect();
@@ -38,7 +44,8 @@ impl Board<'_> {
     fn row(&self, slot: SlotId, now: Option<&Occupant>, steps: &[Numbered<'_>], known: &[&Name]) -> [Cell; 11] {
         let description = self.platform.slot(slot).description();
         let of = |is_out: bool| steps.iter().copied().filter(move |(_, step)| is_hand_out(&step.action) == is_out);
-        let numbers = |is_out: bool| joined(of(is_out).map(|(number, _)| format!("[{number:>2}]")), " ");
+        // a slot is emptied once, and filled once
+        let number = |is_out: bool| of(is_out).next().map_or(Cell::Empty, |(number, _)| Cell::step(number));
         let held = of(true).find_map(|(_, step)| taken_out(step)).or(match now {
             Some(Occupant::Module(held)) => Some(held),
             _ => None,
@@ -46,16 +53,17 @@ impl Board<'_> {
         let comes = of(false).find_map(|(_, step)| put_in(step));
         let is_blank_out = of(true).any(|(_, step)| step.action == Action::TakeOutBlank);
         let is_blank_in = of(false).any(|(_, step)| step.action == Action::PutInBlank);
+        let empty = if self.only_some { Cell::Empty } else { Cell::text("empty") };
         let before = match (held, now) {
-            (Some(held), _) => brief(&held.module),
-            (None, _) if is_blank_out => "blank".to_owned(),
-            (None, now) => now.map_or("-".to_owned(), occupant),
+            (Some(held), _) => Cell::Text(brief(&held.module)),
+            (None, _) if is_blank_out => Cell::text("blank"),
+            (None, now) => now.map_or(empty.clone(), |now| Cell::Text(occupant(now))),
         };
         let after = match comes {
-            _ if steps.is_empty() => "stays".to_owned(),
-            Some(module) => brief(&module.module),
-            None if is_blank_in => "blank".to_owned(),
-            None => "-".to_owned(),
+            _ if steps.is_empty() => Cell::text("stays"),
+            Some(module) => Cell::Text(brief(&module.module)),
+            None if is_blank_in => Cell::text("blank"),
+            None => empty,
         };
         let from = of(false).filter_map(|(_, step)| {
             let mind = (!step.data_beside.is_empty()).then(|| "data beside!".to_owned());
@@ -67,15 +75,15 @@ impl Board<'_> {
         let put = put.chain(mind.then(|| "data beside!".to_owned()));
         let new = comes.and_then(individual).filter(|id| !known.contains(id));
         [
-            numbers(true),
-            numbers(false),
+            number(true),
+            number(false),
             Cell::text(self.platform.slot(slot).label()),
             Cell::maybe(description.marking.as_ref()),
-            Cell::maybe((description.key_facing == Some(KeyFacing::Turned)).then_some("180")),
-            Cell::text(before),
+            Cell::maybe(is_turned(self.platform, slot).then_some("180")),
+            before,
             Cell::maybe(held.and_then(individual)),
             joined(put, ", "),
-            Cell::text(after),
+            after,
             Cell::maybe(new),
             joined(from, ", "),
         ]
@@ -88,17 +96,15 @@ fn joined(texts: impl Iterator<Item = String>, between: &str) -> Cell {
 }
 
 fn in_board_order(platform: &Platform) -> Vec<SlotId> {
-    let mut slots: Vec<SlotId> = Vec::new();
-    for name in platform.description().rows.iter().flatten() {
-        slots.extend(platform.slot_named(name.as_str()));
-    }
-    for socket in platform.sockets() {
-        for &channel in &socket.channels {
-            let more = platform.channel(channel).slots.iter().filter(|slot| !slots.contains(slot)).copied();
-            slots.extend(more.collect::<Vec<_>>());
-        }
-    }
+    let places = board_order(platform);
+    let mut slots: Vec<SlotId> = platform.slot_ids().collect();
+    slots.sort_by_key(|slot| places.get(slot));
     slots
+}
+
+/// Whether the key of a slot is turned against that of most of the board.
+pub(super) fn is_turned(platform: &Platform, slot: SlotId) -> bool {
+    platform.slot(slot).description().key_facing == Some(KeyFacing::Turned)
 }
 
 fn individual(held: &Fitted) -> Option<&Name> {

@@ -79,7 +79,7 @@ impl Job<'_> {
         section = added(section, first);
         let steps = numbered(&lines);
         if !steps.is_empty() {
-            section = self.table_of(section, &steps);
+            section = self.table_of(section, &steps, true);
         }
         added(section, rest).items([walk.end(before)])
     }
@@ -107,7 +107,7 @@ impl Job<'_> {
         for (at, steps) in lists.lists.iter().enumerate() {
             let steps: Vec<Numbered<'_>> = steps.iter().enumerate().map(|(at, step)| (at + 1, *step)).collect();
             let section = Section::new(name("STEPS", at)).line("Only those that the row of the halt names.");
-            sections.push(self.table_of(section, &steps));
+            sections.push(self.table_of(section, &steps, true));
         }
         sections.extend(lasts.sections());
         let ends: Vec<String> = walks.iter().map(|walk| walk.end(before)).collect();

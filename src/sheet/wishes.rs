@@ -3,6 +3,7 @@
 use core::fmt::Display;
 
 use crate::purchase::{PlanRequest, Present};
+use crate::unit::counted;
 
 fn listed<T: Display>(all: impl IntoIterator<Item = T>) -> String {
     all.into_iter().map(|one| one.to_string()).collect::<Vec<_>>().join(", ")
@@ -67,6 +68,7 @@ pub(super) fn wishes(request: &PlanRequest) -> Vec<String> {
         let credits = credits.iter().map(|(slot, credit)| format!("{slot} {credit}"));
         format!("credits for what is pulled: {}", listed(credits))
     }));
-    wishes.push(format!("looked at: {} offers, {} sorts on the shelf", offers.len(), shelf.len()));
+    let (offered, shelved) = (counted(offers.len(), "offer"), counted(shelf.len(), "sort"));
+    wishes.push(format!("looked at: {offered}, {shelved} on the shelf"));
     wishes
 }

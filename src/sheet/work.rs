@@ -1,11 +1,14 @@
 //! What hands do: the order of work and the way back.
 
-use crate::population::Population;
+use crate::population::{MachineIdentity, Population};
 use crate::sheet::slots::{LEGEND, brief};
 use crate::sheet::steps::{Board, Numbered, is_from_own_bag, is_hand_out, ranges};
 use crate::sheet::{Job, Section, Sheet, Table};
 use crate::unit::{counted, listed};
 use crate::work_order::{Action, Check, Halt, HaltAt, OrderLine, Step, Trial, TrialStart, WorkOrder};
+
+/// How many slots a halt lists; more are those that the table has.
+const MOST_LISTED: usize = 12;
 
 impl Job<'_> {
     /// An order of work on one sheet, without money: what is true before the lid comes off, one row a slot with what comes out and what
@@ -38,7 +41,7 @@ impl Job<'_> {
         sheet
             .section(added(Section::new("BEFORE"), before))
             .section(self.steps(Section::new(name), work, now))
-            .section(added(Section::new("AFTERWARDS"), after))
+            .section(added_where(Section::new("AFTERWARDS"), after, order.expected_text().as_deref()))
             .section(stop(order))
             .section(foundation.blanks(["Technician", "Date and time"]))
     }
@@ -50,12 +53,14 @@ impl Job<'_> {
         if steps.is_empty() {
             return added(section, lines);
         }
-        added(self.table_of(section.line("All slots that are not listed stay as they are."), &steps), lines)
+        let section = section.line("All slots that are not listed stay as they are.");
+        added(self.table_of(section, &steps, false), lines)
     }
 
-    /// The table of some steps, without the slots that they do not touch.
-    pub(super) fn table_of(&self, section: Section, steps: &[Numbered<'_>]) -> Section {
-        let (table, _) = Board { platform: self.machine.platform(), now: &Population::new() }.table(steps);
+    /// The table of some steps, without the slots that they do not touch; `only_some` where not all of them are done.
+    pub(super) fn table_of(&self, section: Section, steps: &[Numbered<'_>], only_some: bool) -> Section {
+        let now = &Population::new();
+        let (table, _) = Board { platform: self.machine.platform(), now, only_some }.table(steps);
         section.line(legend(&table, steps)).table(table)
     }
 
@@ -65,7 +70,7 @@ impl Job<'_> {
         if steps.is_empty() {
             return added(section, lines);
         }
-        let (table, empty) = Board { platform: self.machine.platform(), now }.table(&steps);
+        let (table, empty) = Board { platform: self.machine.platform(), now, only_some: false }.table(&steps);
         let section = section.line(legend(&table, &steps)).table(table);
         let section =
             if empty.is_empty() { section } else { section.line(format!("Empty, and stay so: {}.", empty.join(", "))) };
@@ -86,7 +91,7 @@ pub(super) fn legend(table: &Table, steps: &[Numbered<'_>]) -> String {
         how.push_str(if has("from") { ", unless \"from\" says otherwise." } else { "." });
     }
     if has("key") {
-        how.push_str(" Key 180: turn the module round.");
+        how.push_str(" Key 180: turned, turn the module round.");
     }
     format!("{how} {LEGEND}")
 }
@@ -108,10 +113,10 @@ pub(super) fn counted_through(lines: &[OrderLine]) -> Vec<(Option<usize>, &Order
 }
 
 pub(super) fn which(order: &WorkOrder) -> String {
-    let mut text = order.identity.to_string();
-    if text.is_empty() {
-        text.push_str("which one, was not said: ask before anything is opened");
-    }
+    let mut text = match order.identity == MachineIdentity::new() {
+        true => "which one, was not said: ask before anything is opened".to_owned(),
+        false => order.identity.to_string(),
+    };
     if let Some(place) = &order.place {
         text.push_str(&format!(", in {place}"));
     }
@@ -134,8 +139,11 @@ fn summary(order: &WorkOrder) -> String {
     match &order.trial {
         TrialStart::NotAsked => {}
         TrialStart::Made(trial) => {
-            let alone = if trial.handlings == 0 { "none".to_owned() } else { trial.handlings.to_string() };
-            text.push_str(&format!("; {alone} of the handlings are for the trial start alone"));
+            text.push_str(&match trial.handlings {
+                0 => "; none of them is for the trial start alone".to_owned(),
+                1 => "; 1 of them is for the trial start alone".to_owned(),
+                alone => format!("; {alone} of them are for the trial start alone"),
+            });
             text.push_str(if trial.is_not_proved { " (fewer may do)" } else { "" });
         }
         TrialStart::NothingNew => text.push_str("; no trial start: no part is new to the machine"),
@@ -166,7 +174,7 @@ fn brought(order: &WorkOrder) -> String {
 }
 
 /// What comes before the first step, from there to the last one, and what comes after that; the last halt of the steps stands with them.
-type Lines<'a, 'o> = &'a [(Option<usize>, &'o OrderLine)];
+pub(super) type Lines<'a, 'o> = &'a [(Option<usize>, &'o OrderLine)];
 
 fn parts<'a, 'o>(lines: Lines<'a, 'o>) -> (Lines<'a, 'o>, Lines<'a, 'o>, Lines<'a, 'o>) {
     let is_step = |(number, _): &(Option<usize>, &OrderLine)| number.is_some();
@@ -179,7 +187,12 @@ fn parts<'a, 'o>(lines: Lines<'a, 'o>) -> (Lines<'a, 'o>, Lines<'a, 'o>, Lines<'
 }
 
 /// Cautions as points, checks and halts as boxes; steps stand in a table, and here are a box for each stretch of their numbers.
-pub(super) fn added(mut section: Section, lines: Lines<'_, '_>) -> Section {
+pub(super) fn added(section: Section, lines: Lines<'_, '_>) -> Section {
+    added_where(section, lines, None)
+}
+
+/// The same, where what a report is expected to say is known.
+fn added_where(mut section: Section, lines: Lines<'_, '_>, expected: Option<&str>) -> Section {
     let mut stretch: Vec<Numbered<'_>> = Vec::new();
     let mut rest = lines.iter().peekable();
     while let Some((number, line)) = rest.next() {
@@ -199,7 +212,7 @@ pub(super) fn added(mut section: Section, lines: Lines<'_, '_>) -> Section {
             OrderLine::Caution(caution) => section.items([caution]),
             OrderLine::Check(check) => section.checks([check]),
             OrderLine::Step(_) => section,
-            OrderLine::Halt(halt) => section.checks([halt_text(halt)]),
+            OrderLine::Halt(halt) => section.checks([halt_text(halt, expected)]),
             OrderLine::Other(name) => section.items([name]),
         };
     }
@@ -216,7 +229,7 @@ fn sort(step: &Step) -> &'static str {
     }
 }
 
-fn halt_text(halt: &Halt) -> String {
+fn halt_text(halt: &Halt, expected: Option<&str>) -> String {
     let mut checks: Vec<String> = Vec::new();
     let mut rest = halt.checks.iter().peekable();
     while let Some(check) = rest.next() {
@@ -224,11 +237,20 @@ fn halt_text(halt: &Halt) -> String {
             // the same slots need not be listed twice
             (Check::SlotsEmpty { slots }, Some(Check::BagsLabelled { slots: bags })) if slots == bags => {
                 rest.next();
-                format!("Empty, and each module in a bag with its label: {}.", listed(slots))
+                match slots.len() > MOST_LISTED {
+                    true => "Each slot under \"out\" is empty, each module in its labelled bag.".to_owned(),
+                    false => format!("Empty, and each module in a bag with its label: {}.", listed(slots)),
+                }
+            }
+            (Check::BagsAtHand { slots }, _) if slots.len() > MOST_LISTED => {
+                format!("At hand: {} bags, labelled with the slots under \"out\".", slots.len())
             }
             // the slots are those of the numbers above
             (&Check::ModulesIn { count, blanks, .. }, _) => {
                 Check::ModulesIn { count, blanks, slots: Vec::new() }.to_string()
+            }
+            (Check::ReportAsExpected, _) if expected.is_some() => {
+                format!("The report of the machine is as expected: {}.", expected.unwrap_or_default())
             }
             _ => check.to_string(),
         });

@@ -2,7 +2,7 @@
 
 use crate::machine::Machine;
 use crate::platform::{FirmwareNeed, Hands};
-use crate::population::Occupant;
+use crate::population::{Fault, Occupant, Population};
 use crate::unit::Name;
 use crate::work_order::assign::Assigned;
 use crate::work_order::bench::errors;
@@ -66,7 +66,8 @@ impl<'a> Texts<'a> {
             needed: need.version.clone(),
             found: order.identity.firmware.clone(),
         }));
-        checks.push(Check::ReportKept);
+        // without a module that works it does not start, and reports nothing
+        checks.extend(can_start(&order.before).then_some(Check::ReportKept));
         let modules = order.supplies.iter().map(|supply| supply.count).sum();
         let blanks = order.blanks_to_bring;
         checks.extend((modules + blanks > 0).then_some(Check::PiecesAtHand { modules, blanks }));
@@ -74,6 +75,11 @@ impl<'a> Texts<'a> {
         lines.push(OrderLine::Halt(Halt { at: HaltAt::BeforeLid, checks }));
         lines
     }
+}
+
+/// Whether there is a module with which a machine may start.
+pub(crate) fn can_start(population: &Population) -> bool {
+    population.modules().any(|(_, fitted)| fitted.fault != Some(Fault::Failed))
 }
 
 /// Shut down, switched off, power out, and the lid off.

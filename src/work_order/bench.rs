@@ -20,7 +20,7 @@ pub(crate) struct Bench<'a> {
 }
 
 /// Where a slot lies along the board: its processor, its place in the rows, itself.
-type BoardPlace = (usize, usize, SlotId);
+pub(crate) type BoardPlace = (usize, usize, SlotId);
 
 impl<'a> Bench<'a> {
     pub(crate) fn new(machine: &'a Machine, before: &Population) -> Self {
@@ -61,10 +61,10 @@ impl<'a> Bench<'a> {
         actions.into_iter().map(|(slot, action)| self.step(slot, action)).collect()
     }
 
-    /// Steps that put something in: modules in fill order, then blanks along the board.
+    /// Steps that put something in, along the board as those that take out: modules, then blanks. Power is out until the last is in, so that
+    /// fill order is no matter, and numbers follow the rows of the page.
     pub(crate) fn ins(&self, mut actions: Vec<(SlotId, Action)>, blanks: Vec<SlotId>) -> Vec<Step> {
-        let platform = self.machine.platform();
-        actions.sort_by_key(|&(slot, _)| (platform.slot(slot).socket, platform.slot(slot).order()));
+        actions.sort_by_key(|(slot, _)| self.places.get(slot));
         let mut faces = Some(KeyFacing::Usual);
         let module = |(slot, action)| {
             let mut step = self.step(slot, action);
@@ -79,7 +79,7 @@ impl<'a> Bench<'a> {
 }
 
 /// The places of slots along the board: processor by processor, by its rows where these are described.
-fn board_order(platform: &Platform) -> BTreeMap<SlotId, BoardPlace> {
+pub(crate) fn board_order(platform: &Platform) -> BTreeMap<SlotId, BoardPlace> {
     let rows = platform.description().rows.iter().flatten().enumerate();
     let in_rows: BTreeMap<SlotId, usize> =
         rows.filter_map(|(place, name)| Some((platform.slot_named(name.as_str())?, place))).collect();

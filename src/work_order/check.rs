@@ -115,6 +115,8 @@ pub enum Check {
     },
     /// The report is as expected.
     ReportAsExpected,
+    /// There is no module in the machine, so that it cannot start.
+    StaysOff,
     /// The report is as the one that was kept.
     ReportAsBefore,
     /// All bags are kept until the work is accepted.

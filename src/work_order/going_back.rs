@@ -7,7 +7,7 @@ use crate::platform::SlotId;
 use crate::population::{Fault, Fitted, Occupant, Population};
 use crate::stated::Schema;
 use crate::unit::Name;
-use crate::work_order::before_and_after::{Texts, closing, first_start, opening};
+use crate::work_order::before_and_after::{Texts, can_start, closing, first_start, opening};
 use crate::work_order::bench::Bench;
 use crate::work_order::{
     Action, Caution, Check, FoundBad, HaltAt, OrderLine, PutDown, Step, WayBack, WayBackError, Without, WorkOrder,
@@ -154,15 +154,16 @@ impl Back<'_, '_> {
         let blanks_to_bring = blank_ins.len().saturating_sub(state.blanks + blanks_out);
         let mut steps = self.bench.outs(outs);
         steps.extend(self.bench.ins(ins, blank_ins));
+        let population = self.population(&goal);
         let way = WayBack {
             schema: Schema,
             from: stop.halt.clone(),
             steps_done: stop.steps_done,
             bad: bad.to_vec(),
             handlings: steps.iter().filter(|step| step.is_handling()).count(),
-            lines: self.lines(stop, steps),
+            lines: self.lines(stop, steps, &population),
             blanks_to_bring,
-            population: self.population(&goal),
+            population,
             without: goal.without,
         };
         let end = if way.steps().next().is_none() { None } else { Some(way.simulate(state)?) };
@@ -179,7 +180,7 @@ impl Back<'_, '_> {
             from: stop.halt.clone(),
             steps_done: stop.steps_done,
             bad: way.bad.clone(),
-            lines: self.lines(stop, way.steps().cloned().collect()),
+            lines: self.lines(stop, way.steps().cloned().collect(), &way.population),
             handlings: way.handlings,
             blanks_to_bring: way.blanks_to_bring,
             population: way.population.clone(),
@@ -253,7 +254,7 @@ impl Back<'_, '_> {
         population
     }
 
-    fn lines(&self, stop: &Stop, steps: Vec<Step>) -> Vec<OrderLine> {
+    fn lines(&self, stop: &Stop, steps: Vec<Step>, end: &Population) -> Vec<OrderLine> {
         let texts = Texts::of(self.planner.machine());
         let mut lines = vec![OrderLine::Caution(Caution::WhoDecides)];
         let is_work = !steps.is_empty();
@@ -267,6 +268,12 @@ impl Back<'_, '_> {
         lines.extend(steps.into_iter().map(OrderLine::Step));
         if is_work || !stop.is_closed() {
             lines.extend(closing(&texts, None));
+        }
+        if !can_start(end) {
+            lines.push(OrderLine::Check(Check::StaysOff));
+            return lines;
+        }
+        if is_work || !stop.is_closed() {
             lines.extend(first_start(&texts));
         }
         lines.push(OrderLine::Check(Check::ReportAsBefore));

@@ -13,8 +13,8 @@
 //! rules and qualified people decide what is done to a machine; the texts of an order say so.
 
 mod assign;
-mod before_and_after;
-mod bench;
+pub(crate) mod before_and_after;
+pub(crate) mod bench;
 mod caution;
 mod check;
 mod evened;

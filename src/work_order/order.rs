@@ -12,8 +12,8 @@ use crate::work_order::{Halt, HaltAt, OrderLine, Step, TrialStart, WayBack};
 
 /// What hands do to a machine, in order.
 ///
-/// Outs come first, along the board, processor by processor (by the rows of the board where these are described); then ins, processor by
-/// processor in fill order. A move is an out and an in from the bag. Blanks are steps of their own and no handlings.
+/// Outs come first, then ins, both along the board, processor by processor (by the rows of the board where these are described): power is out
+/// until the last module is in, so that their order is no matter to the machine. A move is an out and an in from the bag. Blanks are steps of their own and no handlings.
 ///
 /// ```
 /// use slotwright::work_order::OrderRequest;
@@ -116,14 +116,38 @@ pub enum StopRule {
     NoClick,
     /// Damage.
     Damage,
+    /// Smoke, or a smell of burning.
+    SmokeOrSmell,
+    /// It does not start.
+    DoesNotStart,
+    /// Beeps, or a lamp that tells of a fault.
+    FaultSignal,
+    /// A trial start that does not show what is listed.
+    OtherTrial,
+    /// A report that is not as expected.
+    OtherReport,
     /// Something that only a newer version knows, by its name; never written by this one.
     Other(Name),
 }
 
 impl StopRule {
-    /// Every one.
-    pub(crate) const ALL: [Self; 5] =
-        [Self::OtherSerial, Self::SlotNotEmpty, Self::OtherModule, Self::NoClick, Self::Damage];
+    /// Those of an order, with a trial start or without; with a start afterwards or without.
+    pub(crate) fn all(has_trial: bool, starts: bool) -> Vec<Self> {
+        let mut all = vec![
+            Self::OtherSerial,
+            Self::SlotNotEmpty,
+            Self::OtherModule,
+            Self::NoClick,
+            Self::Damage,
+            Self::SmokeOrSmell,
+        ];
+        if has_trial || starts {
+            all.extend([Self::DoesNotStart, Self::FaultSignal]);
+        }
+        all.extend(has_trial.then_some(Self::OtherTrial));
+        all.extend(starts.then_some(Self::OtherReport));
+        all
+    }
 }
 
 impl WorkOrder {

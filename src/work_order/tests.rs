@@ -13,8 +13,8 @@ use crate::rule::RuleBook;
 use crate::stated::{Basis, Demand, Located, Stated};
 use crate::testing::{board_of, clean, machine, module, name, other_device, plain, population, processor, slots_mut};
 use crate::work_order::{
-    Action, Check, FoundBad, HaltAt, OrderError, OrderLine, OrderRequest, PutDown, SimulationProblem, TrialStart,
-    WayBackError, WithoutError, WithoutNote, WithoutWay, WorkOrder,
+    Action, Check, FoundBad, HaltAt, OrderError, OrderLine, OrderRequest, PutDown, SimulationProblem, StopRule,
+    TrialStart, WayBackError, WithoutError, WithoutNote, WithoutWay, WorkOrder,
 };
 
 fn small() -> MemoryModule {
@@ -111,7 +111,7 @@ fn a_whole_order_reads_from_first_to_last() {
           [ ] Empty: 1A1, 1A2.
           [ ] Bagged one by one, labelled: 1A1, 1A2.
         3. 1A1 (white): put in 32GB 2Rx4 DDR4-2400 registered from shelf bin 4.
-        4. 1B1 (white): put in 32GB 2Rx4 DDR4-2400 registered from shelf bin 4. The key faces the other way here: turn the module.
+        4. 1B1 (white): put in 32GB 2Rx4 DDR4-2400 registered from shelf bin 4. The key is turned here: turn the module round.
         5. 1A2 (black): put in a blank.
         HALT, all in:
           [ ] In: 2 modules and 1 blank; modules in 1A1, 1B1.
@@ -123,7 +123,8 @@ fn a_whole_order_reads_from_first_to_last() {
         HALT, after the start:
           [ ] The report of the machine is as expected.
           [ ] Everything that came out and was not fitted again is kept in its bag until the work is accepted.
-        Stop, photograph and ring on: another serial number where one is listed; a slot that the order calls empty and is not; a module that is not as listed; no click, or a latch that does not close; damage."#]]
+        Expected after the start: 2 modules, 64 GB in all, 64 GB usable, running at 2400 MT/s, mode independent.
+        Stop, photograph and ring on: another serial number than listed; a slot that is listed as empty and is not; another module than listed; no click, or a latch that does not close; damage; smoke or a smell (power off first); it does not start; beeps or a fault lamp; a report that differs."#]]
     .assert_eq(&order.to_string());
     expect![[r#"
         Way back, after the start: 4 handlings
@@ -159,7 +160,7 @@ fn a_whole_order_reads_from_first_to_last() {
 }
 
 #[test]
-fn outs_follow_the_rows_of_the_board_and_ins_the_turns() {
+fn outs_and_ins_follow_the_rows_of_the_board() {
     let mut board = board_of(2, 2, 1);
     let row = |labels: &[&str]| labels.iter().map(|label| name(label)).collect::<Vec<_>>();
     board.rows = vec![row(&["1B1", "1A1"]), row(&["2B1", "2A1"])];
@@ -168,8 +169,51 @@ fn outs_follow_the_rows_of_the_board_and_ins_the_turns() {
     let all = |module: &MemoryModule| population(&["1A1", "1B1", "2A1", "2B1"].map(|slot| (slot, module)));
     let order = order_on(&machine, &OrderRequest::new(all(&old), all(&new))).unwrap();
     let slots: Vec<&str> = order.steps().map(|step| step.slot.as_str()).collect();
-    assert_eq!(slots, ["1B1", "1A1", "2B1", "2A1", "1A1", "1B1", "2A1", "2B1"]);
+    assert_eq!(slots, ["1B1", "1A1", "2B1", "2A1", "1B1", "1A1", "2B1", "2A1"]);
     assert!(!order.to_string().contains("find the printed label"));
+}
+
+/// A machine without a module does not start: nobody kept a report of it, and the way back ends switched off.
+#[test]
+fn an_empty_machine_reports_nothing() {
+    let order = order(&OrderRequest::new(Population::new(), population(&[("1A1", &plain())])));
+    assert!(!order.to_string().contains("A report of the machine as it is"), "{order}");
+    assert!(order.to_string().contains("Expected after the start: 1 module, 32 GB in all, 32 GB usable, running at "));
+    for way in &order.ways_back {
+        let text = way.to_string();
+        assert!(text.ends_with("[ ] It stays switched off, with its cords out: it has no module to start with."));
+        assert!(!text.contains("switched on") && !text.contains("The report"), "{text}");
+    }
+    // emptied, it is not switched on either; the way back ends with the report that was kept
+    let order = self::order(&OrderRequest::new(population(&[("1A1", &plain())]), Population::new()));
+    let text = order.to_string();
+    assert!(!text.contains("switched on") && !text.contains("as expected") && !text.contains("Expected"), "{text}");
+    assert!(text.contains("A report of the machine as it is") && text.contains("It stays switched off"), "{text}");
+    assert!(order.way_back(&HaltAt::BeforePower).unwrap().to_string().contains("as the one that was kept"));
+    assert!(order.simulate(&order.before).unwrap().is_empty());
+}
+
+#[test]
+fn a_machine_without_a_serial_number_has_a_space_for_it() {
+    let asked = |identity| OrderRequest::new(Population::new(), population(&[("1A1", &plain())])).identity(identity);
+    let unnamed = order(&asked(MachineIdentity::new())).to_string();
+    assert!(unnamed.contains("[ ] It is the machine that is meant; its serial number: ____________."), "{unnamed}");
+    let alike = order(&asked(MachineIdentity::new().product(name("Gale 24")))).to_string();
+    assert!(alike.contains("is meant: Gale 24; its serial number: ____________."), "{alike}");
+    let one = order(&asked(MachineIdentity::new().serial(name("77")))).to_string();
+    assert!(one.contains("is meant: serial 77.") && !one.contains("___"), "{one}");
+}
+
+#[test]
+fn what_may_go_wrong_at_the_start_stops_the_work() {
+    let order = order(&OrderRequest::new(Population::new(), population(&[("1A1", &plain())])));
+    for rule in [StopRule::SmokeOrSmell, StopRule::DoesNotStart, StopRule::FaultSignal, StopRule::OtherReport] {
+        assert!(order.stop_rules.contains(&rule), "{rule}");
+    }
+    assert!(!order.stop_rules.contains(&StopRule::OtherTrial));
+    let request = OrderRequest::new(Population::new(), population(&[("1A1", &plain()), ("1B1", &plain())]));
+    let tried = self::order(&request.trial_start(true));
+    assert!(matches!(tried.trial, TrialStart::Made(_)) && tried.stop_rules.contains(&StopRule::OtherTrial));
 }
 
 #[test]
@@ -544,7 +588,7 @@ fn every_check_has_its_sentence() {
         Each module is flush along its row, and its latch is closed with a click.
         Each module is flush along its row, and every latch is closed with a click.
         The firmware is 3 or later, for processor later; which one there is was not said.
-        It is the machine that is meant: a machine that is not named.
+        It is the machine that is meant; its serial number: ____________.
         At hand: 1 module and 2 blanks.
         Set-up shows, as listed, what is in A1."#]]
     .assert_eq(&texts.map(|check| check.to_string()).join("\n"));

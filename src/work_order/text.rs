@@ -1,10 +1,11 @@
 //! Orders as text.
 
 use core::fmt;
+use std::collections::BTreeSet;
 
 use crate::module::{MemoryModule, Telling};
-use crate::population::Population;
-use crate::unit::{Name, counted, listed};
+use crate::population::{PlaceState, Population, SeenPlace, TotalOf};
+use crate::unit::{Capacity, DataRate, Name, counted, listed};
 use crate::work_order::{Halt, OrderLine, StopRule, Supply, TrialStart, WayBack, Without, WithoutAnswer, WorkOrder};
 
 fn modules<'p>(populations: impl IntoIterator<Item = &'p Population>) -> impl Iterator<Item = &'p MemoryModule> {
@@ -39,6 +40,36 @@ impl fmt::Display for Supply {
     }
 }
 
+impl WorkOrder {
+    /// What the report is to say after the start: "2 modules, 64 GB in all, 64 GB usable, running at 2400 MT/s, mode independent"; nothing
+    /// where there is no module to start with.
+    #[must_use]
+    pub fn expected_text(&self) -> Option<String> {
+        let used = self.expected.places.iter().filter(|place| {
+            place.state == PlaceState::InUse && place.module.as_ref().is_some_and(|module| module.device.is_none())
+        });
+        let used: Vec<&SeenPlace> = used.collect();
+        if used.is_empty() {
+            return None;
+        }
+        let mut text = counted(used.len(), "module");
+        let sizes = used.iter().filter_map(|place| place.module.as_ref()?.capacity_mib);
+        text.push_str(&format!(", {} in all", Capacity::from_mib(sizes.map(Capacity::mib).sum())));
+        for total in self.expected.totals.iter().filter(|total| total.of == TotalOf::Firmware) {
+            text.push_str(&format!(", {} usable", total.capacity_mib));
+        }
+        let rates: BTreeSet<DataRate> = used.iter().filter_map(|place| place.running_rate_mts).collect();
+        text.push_str(&match rates.iter().map(ToString::to_string).collect::<Vec<_>>() {
+            rates if rates.is_empty() => ", the rate is not known".to_owned(),
+            rates => format!(", running at {}", rates.join(" and ")),
+        });
+        if let Some(mode) = &self.expected.mode {
+            text.push_str(&format!(", mode {mode}"));
+        }
+        Some(text)
+    }
+}
+
 /// What is done, a line each: `!` is to be minded, `[ ]` to be ticked.
 impl fmt::Display for WorkOrder {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -68,6 +99,9 @@ impl fmt::Display for WorkOrder {
             return f.write_str("\nNothing is to be done.");
         }
         lines(f, &self.lines, &Telling::among(modules([&self.before, &self.after])))?;
+        if let Some(expected) = self.expected_text() {
+            write!(f, "\nExpected after the start: {expected}.")?;
+        }
         let rules: Vec<String> = self.stop_rules.iter().map(StopRule::to_string).collect();
         write!(f, "\nStop, photograph and ring on: {}.", rules.join("; "))
     }

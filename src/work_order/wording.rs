@@ -4,7 +4,7 @@ use core::fmt;
 
 use crate::module::Telling;
 use crate::platform::{KeyFacing, Latches, NeededBy};
-use crate::population::{Fitted, Occupant};
+use crate::population::{Fitted, MachineIdentity, Occupant};
 use crate::unit::{counted, listed};
 use crate::work_order::{Action, Caution, Check, HaltAt, PutDown, Step, StopRule, WithoutNote, WithoutWay};
 
@@ -71,8 +71,8 @@ impl Step {
         });
         if self.key_turns {
             text.push_str(match self.key_facing {
-                Some(KeyFacing::Turned) => " The key faces the other way here: turn the module.",
-                _ => " The key faces the usual way again: turn the module back.",
+                Some(KeyFacing::Turned) => " The key is turned here: turn the module round.",
+                _ => " The key is not turned here: turn the module back.",
             });
         }
         if !self.data_beside.is_empty() {
@@ -137,9 +137,13 @@ impl fmt::Display for Check {
         match self {
             Self::WorkloadOff => f.write_str("The owner has said that the workload is off."),
             Self::Machine { identity, place } => {
-                write!(f, "It is the machine that is meant: {identity}")?;
+                f.write_str("It is the machine that is meant")?;
+                if *identity != MachineIdentity::new() {
+                    write!(f, ": {identity}")?;
+                }
                 place.as_ref().map_or(Ok(()), |place| write!(f, ", in {place}"))?;
-                f.write_str(".")
+                // hands write down what nobody told
+                f.write_str(if identity.serial.is_some() { "." } else { "; its serial number: ____________." })
             }
             Self::Firmware { needed_by, needed, found } => {
                 let needed_by = match needed_by {
@@ -191,6 +195,7 @@ impl fmt::Display for Check {
             }
             Self::TrialShown { slots } => write!(f, "Set-up shows, as listed, what is in {}.", listed(slots)),
             Self::ReportAsExpected => f.write_str("The report of the machine is as expected."),
+            Self::StaysOff => f.write_str("It stays switched off, with its cords out: it has no module to start with."),
             Self::ReportAsBefore => {
                 f.write_str("The report of the machine is as the one that was kept, but for what stays out.")
             }
@@ -222,11 +227,16 @@ impl fmt::Display for HaltAt {
 impl fmt::Display for StopRule {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::OtherSerial => "another serial number where one is listed",
-            Self::SlotNotEmpty => "a slot that the order calls empty and is not",
-            Self::OtherModule => "a module that is not as listed",
+            Self::OtherSerial => "another serial number than listed",
+            Self::SlotNotEmpty => "a slot that is listed as empty and is not",
+            Self::OtherModule => "another module than listed",
             Self::NoClick => "no click, or a latch that does not close",
             Self::Damage => "damage",
+            Self::SmokeOrSmell => "smoke or a smell (power off first)",
+            Self::DoesNotStart => "it does not start",
+            Self::FaultSignal => "beeps or a fault lamp",
+            Self::OtherTrial => "a trial start that is not as listed",
+            Self::OtherReport => "a report that differs",
             Self::Other(name) => name.as_str(),
         })
     }

@@ -9,7 +9,7 @@ use crate::module::MemoryModule;
 use crate::population::{Fitted, Occupant};
 use crate::stated::Schema;
 use crate::work_order::assign::{Assigned, Held, Item, handlings};
-use crate::work_order::before_and_after::{Texts, closing, first_start, opening};
+use crate::work_order::before_and_after::{Texts, can_start, closing, first_start, opening};
 use crate::work_order::bench::Bench;
 use crate::work_order::going_back::{Back, Stop};
 use crate::work_order::leg::{Blanks, Leg, fitted, population};
@@ -70,7 +70,7 @@ impl Planner<'_> {
             after,
         };
         if legs.iter().any(|leg| !leg.outs.is_empty() || !leg.ins.is_empty()) {
-            order.stop_rules = StopRule::ALL.to_vec();
+            order.stop_rules = StopRule::all(matches!(order.trial, TrialStart::Made(_)), can_start(&order.after));
             order.lines = lines(&Texts::new(self.machine(), &assigned, &order), legs, &order);
         }
         self.verify(&mut order, &bench)?;
@@ -180,6 +180,10 @@ fn lines(texts: &Texts<'_>, legs: Vec<Leg>, order: &WorkOrder) -> Vec<OrderLine>
         lines.extend(leg.lines((HaltAt::AllOut, HaltAt::AllIn)));
     }
     lines.extend(closing(texts, Some(HaltAt::BeforePower)));
+    if !can_start(&order.after) {
+        lines.extend([Check::StaysOff, Check::BagsKept].map(OrderLine::Check));
+        return lines;
+    }
     lines.extend(first_start(texts));
     let checks = vec![Check::ReportAsExpected, Check::BagsKept];
     lines.push(OrderLine::Halt(Halt { at: HaltAt::Started, checks }));

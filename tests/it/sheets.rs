@@ -91,6 +91,7 @@ fn cell() -> impl Strategy<Value = Cell> {
         1 => Just(Cell::Empty),
         1 => Just(Cell::Box),
         1 => any::<u64>().prop_map(Cell::Count),
+        1 => any::<u64>().prop_map(Cell::Step),
         1 => (0_u32..5_000).prop_map(|gib| Cell::Size(Capacity::from_gib(gib))),
         1 => Just(Cell::Rate(DataRate::DDR4_2666)),
         1 => any::<i64>().prop_map(|minor| Cell::Money(Cost::new(minor, "EUR".parse().unwrap()))),
@@ -173,7 +174,7 @@ proptest! {
                     match (cell, column.sort) {
                         (Cell::Text(text), _) => prop_assert_eq!(&defused(field), &visible(text)),
                         (Cell::Empty | Cell::Box, _) => prop_assert_eq!(field, ""),
-                        (Cell::Count(count), _) => prop_assert_eq!(field, &count.to_string()),
+                        (Cell::Count(count) | Cell::Step(count), _) => prop_assert_eq!(field, &count.to_string()),
                         (Cell::Size(size), ColumnSort::Size) => prop_assert_eq!(field, &size.mib().to_string()),
                         (Cell::Rate(rate), ColumnSort::Rate) => prop_assert_eq!(field, &rate.name_mts().to_string()),
                         (Cell::Money(money), ColumnSort::Money) => {
@@ -182,7 +183,7 @@ proptest! {
                         }
                         (other, _) => prop_assert_eq!(&defused(field), &other.to_string()),
                     }
-                    if formulas == Formulas::Defused && !matches!(cell, Cell::Count(_) | Cell::Money(_)) {
+                    if formulas == Formulas::Defused && !matches!(cell, Cell::Count(_) | Cell::Step(_) | Cell::Money(_)) {
                         prop_assert!(!field.starts_with(['=', '+', '-', '@']), "{}", field);
                     }
                 }
@@ -211,6 +212,13 @@ proptest! {
         let title = document.descendants().find(|node| node.has_tag_name("h1")).unwrap();
         prop_assert_eq!(vec![vec![text_of(title)]], of_xml(vec![vec![visible(&sheet.title)]]));
         prop_assert_eq!(document.descendants().filter(|node| node.has_tag_name("li")).count(), 2);
+        // a whole page is the same between a head and an end, and one style of our own
+        let page = sheet.to_html_document();
+        let options = roxmltree::ParsingOptions { allow_dtd: true, ..roxmltree::ParsingOptions::default() };
+        let whole = roxmltree::Document::parse_with_options(&page, options).unwrap();
+        prop_assert!(page.contains(&html));
+        prop_assert_eq!(whole.descendants().filter(|node| node.has_tag_name("style")).count(), 1);
+        prop_assert!(!whole.descendants().any(|node| node.has_tag_name("link") || node.has_attribute("src") || node.has_attribute("href")));
         prop_assert!(!document.descendants().any(|node| node.has_tag_name("script") || node.has_tag_name("b") && !node.parent().unwrap().has_tag_name("p")));
     }
 
@@ -254,7 +262,7 @@ proptest! {
                 after.put(label, Occupant::module(named(&module, &names[at % 6])));
             }
         }
-        checked(&map_picture(&names[0], &machine, &before, &after));
+        checked(&map_picture(&names[0], &names[1], &machine, &before, &after));
     }
 }
 
@@ -321,12 +329,12 @@ fn checked(svg: &str) {
 fn pictures_hold_from_4_to_96_slots() {
     for (sockets, channels, slots) in [(1, 2, 2), (2, 4, 3), (2, 12, 2), (4, 6, 2), (8, 6, 2), (4, 12, 2)] {
         let machine = grid(sockets, channels, slots);
-        let svg = map_picture("A machine of a grid", &machine, &Population::new(), &Population::new());
+        let svg = map_picture("A machine of a grid", "", &machine, &Population::new(), &Population::new());
         checked(&svg);
         assert_eq!(svg.matches(">empty<").count(), sockets * usize::from(channels) * usize::from(slots));
     }
     for (name, platform) in reference::all() {
         let machine = with_processors(platform());
-        checked(&map_picture(name, &machine, &Population::new(), &Population::new()));
+        checked(&map_picture(name, "serial 77", &machine, &Population::new(), &Population::new()));
     }
 }

@@ -52,13 +52,19 @@ fn text(file: &Path) -> Result<String, String> {
     })
 }
 
+/// A text that says something.
+fn some_text(file: &Path) -> Result<String, String> {
+    let text = text(file)?;
+    if text.trim().is_empty() { Err(format!("{}: the file is empty", file.display())) } else { Ok(text) }
+}
+
 /// A text whose lines end as one likes, with one sort of line end.
 fn with_line_ends(text: &str) -> String {
     text.replace("\r\n", "\n").replace('\r', "\n")
 }
 
 fn json<T: DeserializeOwned>(file: &Path) -> Result<T, String> {
-    serde_json::from_str(&text(file)?).map_err(|error| format!("{}:{}: {error}", file.display(), error.line()))
+    serde_json::from_str(&some_text(file)?).map_err(|error| format!("{}:{}: {error}", file.display(), error.line()))
 }
 
 /// The title of a job, and its machine.
@@ -106,7 +112,7 @@ pub(crate) fn request(file: &Path) -> Result<PlanRequest, String> {
 
 /// The lines of a file that say something, with the place of each. A line that starts with # says nothing.
 pub(crate) fn lines(file: &Path) -> Result<Vec<(String, String)>, String> {
-    text(file).map(|text| lines_of(file, &text))
+    some_text(file).map(|text| lines_of(file, &text))
 }
 
 /// The same of a text. A byte-order mark before it is read over.

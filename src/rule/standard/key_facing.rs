@@ -39,7 +39,7 @@ mod tests {
         let found = testing::findings(&machine, &population);
         assert_eq!(
             found.iter().map(ToString::to_string).collect::<Vec<_>>(),
-            ["note key-facing: the slot lies the other way round: turn the module (slots 2A1, 2B1, 2C1, 2D1)"]
+            ["note key-facing: the key of the slot is turned: turn the module round (slots 2A1, 2B1, 2C1, 2D1)"]
         );
         // empty slots need no care
         let first = testing::population(&[("1A1", &testing::plain())]);

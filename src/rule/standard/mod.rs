@@ -487,7 +487,7 @@ pub const STANDARD_RULES: &[StandardRule] = &[
         "socket",
         HEREDITARY,
         key_facing::form,
-        "the slot lies the other way round: turn the module",
+        "the key of the slot is turned: turn the module round",
         "X210c M8 installation guide, memory population guidelines",
     ),
     row(
