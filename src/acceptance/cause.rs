@@ -169,7 +169,7 @@ impl fmt::Display for Evidence {
                 write!(f, "the report says that socket {socket} holds no processor")
             }
             Self::Firmware { found, needed } => write!(f, "firmware {found} is reported, {needed} is needed"),
-            Self::LimitAssumed { cause, rate_mts } => write!(f, "it is assumed that {cause} allows {rate_mts}"),
+            Self::LimitAssumed { cause, rate_mts } => write!(f, "assumed: {cause}, at most {rate_mts}"),
             Self::ModeNamed { mode } => write!(f, "the report says that the mode {mode} is on"),
             Self::Other(name) => name.fmt(f),
         }

@@ -271,7 +271,7 @@ fn follow(mut section: Section, next: &NextStep) -> Section {
         }
     }
     for then in left {
-        let told = step(&then, opened(next.step).is_some());
+        let told = step(&then, next.step == Step::Look);
         section = follow(section.checks([format!("If it is not told by that: {told}")]), &then);
     }
     section
@@ -303,7 +303,7 @@ fn outcomes(next: &NextStep) -> Table {
         table.row([
             Cell::text(outcome.shows),
             Cell::text(if outcome.means.is_empty() {
-                "no fault of the report".to_owned()
+                "not told by a report".to_owned()
             } else {
                 joined(&outcome.means)
             }),
