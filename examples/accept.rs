@@ -53,19 +53,21 @@ const WIDTH: usize = 100;
 const USAGE: &str = "\
 accept [OPTIONS] REPORT...
 
-A REPORT is a file that says what the machine reports now: the firmware's tables as text or bytes, JSON of its management
-controller, an SPD image, or rows with headings. Without one: that of the demo.
+A REPORT is a file that says what the machine reports now: the firmware's tables as text or bytes,
+JSON of its management controller, an SPD image, or rows with headings. Without one: the demo's.
 
   --job FOLDER          the folder of the job; else that of the demo
-  --plan FILE.json      the plan that was carried out, as it was stored; else the job is planned again
+  --plan FILE.json      the plan that was carried out, as it was stored; else planned again
   --machine SERIAL      the serial number that a person read on the machine itself
   --worked DATE         when the work was done: 2026-11-27, or 2026-11-27T14:05
   --reported DATE       when the reports were made
   --later               the reports are later than the work, and nobody knows the dates
   --total GB            all that the firmware counts, a whole number
   --system-total GB     all that the operating system counts, a whole number
-  --reserve GB          what firmware and devices keep from the operating system at most, a whole number
-  --test \"SORT: RESULT\"  what a test said; RESULT begins with passed, failed or not run; may be given several times
+  --reserve GB          what firmware and devices keep of it at most, a whole number
+  --test \"SORT: RESULT\"
+                        what a test said; RESULT begins with passed, failed or not run; may be given
+                        several times
   --by NAME             who accepts
   --on DATE             when it was accepted
   --record FILE.json    writes the record of an accepted machine
@@ -149,8 +151,15 @@ fn to_swap(check: &AcceptanceCheck) -> Vec<&Name> {
         let mut then = next.outcomes.iter().filter_map(|outcome| next.following(outcome));
         next.step == Step::KnownGood || then.any(|then| swaps(&then))
     }
-    let groups = check.causes.iter().flat_map(|causes| &causes.groups).filter(|group| swaps(&group.next));
-    groups.flat_map(|group| &group.next.slots).collect()
+    let groups = check.causes.iter().flat_map(|causes| &causes.groups);
+    let causes = groups.flat_map(|group| &group.alternatives).flat_map(|own| &own.causes);
+    let mut slots: Vec<&Name> = Vec::new();
+    for slot in causes.filter(|cause| swaps(&cause.next)).flat_map(|cause| &cause.next.slots) {
+        if !slots.contains(&slot) {
+            slots.push(slot);
+        }
+    }
+    slots
 }
 
 /// A plan as it was stored: by itself, or in an answer that has one.

@@ -382,9 +382,12 @@ impl Teller<'_, '_> {
             sorts.extend(self.sorts(fault));
             slots.extend(self.slots(fault));
         }
-        if sorts.is_empty() {
-            // nothing was found in time: it may be anything
-            sorts.extend(FaultSort::ALL);
+        if found.is_empty() {
+            // nothing was found in time: it may be anything that is not of the rate alone
+            let is_of_rate = |sort: &FaultSort| {
+                matches!(sort, FaultSort::AssumedLimit | FaultSort::SlowGrade | FaultSort::RateSetting)
+            };
+            sorts.extend(FaultSort::ALL.into_iter().filter(|sort| !is_of_rate(sort)));
         }
         slots.sort_unstable();
         slots.dedup();

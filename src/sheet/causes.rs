@@ -251,14 +251,14 @@ fn to_do(groups: &[CauseGroup]) -> Section {
     let mut is_open = false;
     for next in &steps {
         section = section.checks([capital(&step(next, is_open))]);
-        section = follow(section, next);
+        section = follow(section, next, groups);
         is_open |= opened(next.step).is_some();
     }
     section
 }
 
 /// What a step may show; then the steps that follow where it does not tell, each once.
-fn follow(mut section: Section, next: &NextStep) -> Section {
+fn follow(mut section: Section, next: &NextStep, groups: &[CauseGroup]) -> Section {
     if next.is_remedy && next.outcomes.len() < 2 {
         return section;
     }
@@ -270,9 +270,15 @@ fn follow(mut section: Section, next: &NextStep) -> Section {
             None => left.push(then),
         }
     }
-    for then in left {
+    for mut then in left {
+        // only the slots of what it may still be
+        let means: Vec<FaultSort> = then.outcomes.iter().flat_map(|outcome| outcome.means.clone()).collect();
+        let causes = groups.iter().flat_map(|group| &group.alternatives).flat_map(|own| &own.causes);
+        let causes = causes.filter(|cause| cause.may_be.iter().any(|sort| means.contains(sort)));
+        let slots: Vec<&Name> = causes.flat_map(|cause| &cause.next.slots).collect();
+        then.slots.retain(|slot| slots.is_empty() || slots.contains(&slot));
         let told = step(&then, next.step == Step::Look);
-        section = follow(section.checks([format!("If it is not told by that: {told}")]), &then);
+        section = follow(section.checks([format!("If it is not told by that: {told}")]), &then, groups);
     }
     section
 }

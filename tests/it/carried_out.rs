@@ -463,7 +463,8 @@ fn a_report_without_a_serial_number_needs_a_person() {
 fn two_faults_are_found_and_told_what_to_do() {
     let (page, is_accepted) = accepted(&["--later", "--total", "368", &report("report-two-faults.txt")]);
     assert!(!is_accepted);
-    assert!(page.contains("B2: cargo run --example one_is_lost -- --swap B2"), "{page}");
+    assert!(page.contains("B2: cargo run --example one_is_lost -- --swap B2") && !page.contains("--swap G1"), "{page}");
+    assert!(page.contains("be good in its place (B2)."), "{page}");
     expect_file!["golden/accept_two_faults.txt"].assert_eq(&page);
     // no record is made of it
     let record = folder("no-record").join("record.json");
