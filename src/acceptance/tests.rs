@@ -118,7 +118,8 @@ fn every_step_ends_in_what_mends_it() {
                     assert!(outcome.remedy.is_none() && then.step != next.step);
                     ends(&then, left - 1);
                 }
-                None => assert!(outcome.remedy.is_some(), "{next}"),
+                // what the firmware took out of use may be the part or the slot: those qualified for it look
+                None => assert!(outcome.remedy.is_some() || outcome.means.contains(&FaultSort::OutOfUse), "{next}"),
             }
         }
     }
