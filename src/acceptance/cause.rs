@@ -3,9 +3,10 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use crate::acceptance::{FaultSort, NextStep, WorkFault};
+use crate::figure::RateCause;
 use crate::population::PlaceState;
 use crate::search::StopReason;
-use crate::unit::Name;
+use crate::unit::{DataRate, Name};
 
 /// Why a machine does not report what was planned: the least explanations, in groups that have nothing to do with each other.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -134,6 +135,13 @@ pub enum Evidence {
         /// The first that will do.
         needed: Name,
     },
+    /// A limit behind the planned rate that the board's description assumes.
+    LimitAssumed {
+        /// What limits it.
+        cause: RateCause,
+        /// At which rate.
+        rate_mts: DataRate,
+    },
     /// The report names a mode.
     ModeNamed {
         /// The mode.
@@ -161,6 +169,7 @@ impl fmt::Display for Evidence {
                 write!(f, "the report says that socket {socket} holds no processor")
             }
             Self::Firmware { found, needed } => write!(f, "firmware {found} is reported, {needed} is needed"),
+            Self::LimitAssumed { cause, rate_mts } => write!(f, "assumed: {cause}, at most {rate_mts}"),
             Self::ModeNamed { mode } => write!(f, "the report says that the mode {mode} is on"),
             Self::Other(name) => name.fmt(f),
         }

@@ -2,7 +2,7 @@ use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::unit::{Name, listed};
+use crate::unit::{Capacity, Name, listed};
 
 /// What is said with the verdict, before anything else, and kept in the record.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -25,12 +25,21 @@ pub enum CheckNote {
         /// Their labels.
         slots: Vec<Name>,
     },
-    /// One serial number that is read in several slots.
+    /// One serial number that is read in several slots: a module is read twice or a number is wrong, and the verdict is open.
     SerialTwice {
         /// The number.
         serial: Name,
         /// The slots.
         slots: Vec<Name>,
+    },
+    /// The operating system counts so much less than the modules give that one may be missing, and nobody says how much firmware and devices keep, or it
+    /// is said to be less: the verdict is open.
+    SystemTotalShort {
+        /// By how much, in MiB.
+        short_mib: Capacity,
+        /// What is said to be kept at most, in MiB.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        reserve_mib: Option<Capacity>,
     },
     /// Slots of which another way of buffering than planned is reported, which the machine's own report does not prove.
     OtherKind {
@@ -51,7 +60,13 @@ impl CheckNote {
     /// Whether it leaves the verdict open where nothing else is against the machine.
     #[must_use]
     pub fn is_open(&self) -> bool {
-        matches!(self, Self::Untold { .. } | Self::ReportsDisagree { .. })
+        matches!(
+            self,
+            Self::Untold { .. }
+                | Self::ReportsDisagree { .. }
+                | Self::SerialTwice { .. }
+                | Self::SystemTotalShort { .. }
+        )
     }
 }
 
@@ -74,6 +89,16 @@ impl fmt::Display for CheckNote {
                 let often = if slots.len() == 2 { "twice".to_owned() } else { format!("{} times", slots.len()) };
                 write!(f, "serial number {serial} comes {often}: {}", listed(slots))
             }
+            Self::SystemTotalShort { short_mib, reserve_mib: None } => write!(
+                f,
+                "open: the operating system counts {short_mib} less than the modules give; \
+                 give the reserve (memory kept by firmware and devices)"
+            ),
+            Self::SystemTotalShort { short_mib, reserve_mib: Some(reserve) } => write!(
+                f,
+                "open: the operating system counts {short_mib} less than the modules give; \
+                 the reserve that was given, {reserve}, does not explain it"
+            ),
             Self::OtherKind { slots } => {
                 let s = if slots.len() == 1 { "" } else { "s" };
                 write!(

@@ -49,7 +49,7 @@ impl<'a> Judge<'_, 'a> {
         let is_told = slots.iter().any(|slot| slot.planned.is_some() && slot.verdict != SlotVerdict::Open)
             || self.request.planned.modules().next().is_none()
             || totals.iter().any(|total| total.agrees != Told::NotSaid);
-        let notes = self.notes(&slots, &totals);
+        let notes = self.notes(&slots, &totals, &sums);
         let is_told = is_told && !notes.iter().any(CheckNote::is_open);
         let verdict = match (is_clean, is_told) {
             (false, _) => AcceptanceVerdict::NotAsPlanned,
@@ -245,7 +245,7 @@ impl<'a> Judge<'_, 'a> {
             let may_be = std::iter::once(&mode.planned).chain(&mode.may_be).cloned().collect();
             conditions.push(Condition::Mode { may_be });
         }
-        if totals.iter().all(|total| total.agrees == Told::NotSaid) {
+        if totals.is_empty() {
             conditions.push(Condition::Total);
         }
         if rates.iter().any(|rate| rate.agrees == Told::NotSaid) {

@@ -2,8 +2,8 @@ use serde::Serialize;
 use thiserror::Error;
 
 use crate::acceptance::WorkFault;
-use crate::population::{PopulationError, SitingError};
-use crate::unit::{Name, Names};
+use crate::population::{PopulationError, PopulationProblem, SitingError};
+use crate::unit::{Name, Names, listed};
 
 /// Why it cannot be told whether work is to be accepted.
 #[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
@@ -11,10 +11,10 @@ use crate::unit::{Name, Names};
 #[non_exhaustive]
 pub enum AcceptanceError {
     /// What was planned names slots that the board does not have.
-    #[error("what was planned: {0}")]
+    #[error("what was planned: {}", lacking(.0))]
     Planned(PopulationError),
     /// What was there before names slots that the board does not have.
-    #[error("what was there before: {0}")]
+    #[error("what was there before: {}", lacking(.0))]
     Before(PopulationError),
     /// One individual in several slots of one population.
     #[error("{population} has the module {id} in the slots {slots}; one module sits in one slot")]
@@ -65,6 +65,18 @@ pub enum AcceptanceError {
         /// Why not.
         why: &'static str,
     },
+}
+
+/// All slots that a board lacks in one sentence, and once those that it has.
+fn lacking(error: &PopulationError) -> String {
+    let lacks = |problem: &PopulationProblem| match problem {
+        PopulationProblem::UnknownSlot { slot, .. } => slot.clone(),
+    };
+    let slots: Vec<Name> = error.problems.iter().map(lacks).collect();
+    let s = if slots.len() == 1 { "" } else { "s" };
+    let allowed = error.problems.first().map(|PopulationProblem::UnknownSlot { allowed, .. }| allowed.to_string());
+    let allowed = allowed.unwrap_or_default();
+    format!("the board {} has no slot{s} {}; its slots are {allowed}", error.platform, listed(&slots))
 }
 
 impl From<SitingError> for AcceptanceError {

@@ -16,6 +16,10 @@ pub enum FaultSort {
     LeftOut,
     /// A module sits in a wrong slot.
     WrongSlot,
+    /// A limit on the rate that the board's description assumes, and that is not what the board does.
+    AssumedLimit,
+    /// A module, rank or channel is listed, and the firmware has taken it out of use.
+    OutOfUse,
     /// The report is of another machine or time, or contradicts itself.
     ReportAtFault,
     /// The work was not done there.
@@ -26,6 +30,8 @@ pub enum FaultSort {
     SlowGrade,
     /// A wrong part was picked.
     WrongPart,
+    /// A module that nobody planned sits in a slot that was to stay empty.
+    NotPlanned,
     /// A module is dead.
     Dead,
     /// A mode or a profile is on.
@@ -50,15 +56,18 @@ pub enum FaultSort {
 
 impl FaultSort {
     /// Every sort.
-    pub const ALL: [Self; 17] = [
+    pub const ALL: [Self; 20] = [
         Self::NotSeated,
         Self::LeftOut,
         Self::WrongSlot,
+        Self::AssumedLimit,
+        Self::OutOfUse,
         Self::ReportAtFault,
         Self::NotDone,
         Self::RateSetting,
         Self::SlowGrade,
         Self::WrongPart,
+        Self::NotPlanned,
         Self::Dead,
         Self::ModeOrSetting,
         Self::MappedOut,
@@ -80,11 +89,13 @@ impl FaultSort {
     #[must_use]
     pub const fn remedy(self) -> Step {
         match self {
-            Self::NotSeated => Step::Reseat,
+            Self::NotSeated | Self::OutOfUse => Step::Reseat,
             Self::LeftOut | Self::WrongSlot | Self::NotDone => Step::MoveByMap,
             Self::ReportAtFault | Self::Other => Step::NewReport,
             Self::RateSetting | Self::ModeOrSetting => Step::SetAsPlanned,
+            Self::AssumedLimit => Step::ReadManual,
             Self::SlowGrade => Step::ReadLabels,
+            Self::NotPlanned => Step::TakeOut,
             Self::WrongPart | Self::Dead | Self::Refused | Self::SpdUnreadable => Step::Exchange,
             Self::MappedOut => Step::ClearRecord,
             Self::OldFirmware => Step::UpdateFirmware,
@@ -97,6 +108,10 @@ impl FaultSort {
     #[must_use]
     pub fn shows(self, step: Step) -> &'static [Shown] {
         match step {
+            Step::ReadManual => match self {
+                Self::AssumedLimit => &[Shown::OtherLimit],
+                _ => &[Shown::LimitAsAssumed],
+            },
             Step::NewReport => match self {
                 Self::ReportAtFault => &[Shown::AsPlanned],
                 _ => &[Shown::SameAgain],
@@ -108,6 +123,7 @@ impl FaultSort {
             Step::ReadSetUp => match self {
                 Self::RateSetting | Self::ModeOrSetting => &[Shown::OtherSetting],
                 Self::MappedOut => &[Shown::MappedOut],
+                Self::OutOfUse => &[Shown::OnLog, Shown::SetAsPlanned],
                 Self::OldFirmware => &[Shown::OldFirmware],
                 _ => &[Shown::SetAsPlanned],
             },
@@ -116,17 +132,20 @@ impl FaultSort {
                 Self::NotSeated => &[Shown::StandsProud, Shown::InPlace],
                 Self::WrongSlot => &[Shown::OtherSlot],
                 Self::NotDone => &[Shown::AsBefore],
-                Self::WrongPart | Self::SlowGrade => &[Shown::OtherModule],
+                Self::WrongPart | Self::SlowGrade | Self::NotPlanned => &[Shown::OtherModule],
                 Self::SlotDamaged => &[Shown::Damage, Shown::InPlace],
                 _ => &[Shown::InPlace],
             },
             Step::Reseat => match self {
                 Self::NotSeated => &[Shown::AsPlanned],
+                Self::OutOfUse => &[Shown::AsPlanned, Shown::SameAgain],
                 _ => &[Shown::SameAgain],
             },
             Step::KnownGood => match self {
                 Self::ChannelDead | Self::ProcessorOrRiser | Self::SlotDamaged => &[Shown::SameAgain],
-                Self::Dead | Self::Refused | Self::SpdUnreadable | Self::NotSeated => &[Shown::AsPlanned],
+                Self::Dead | Self::Refused | Self::SpdUnreadable | Self::NotSeated | Self::OutOfUse => {
+                    &[Shown::AsPlanned]
+                }
                 Self::LeftOut | Self::NotDone | Self::WrongSlot | Self::WrongPart | Self::SlowGrade => {
                     &[Shown::AsPlanned]
                 }
@@ -149,13 +168,16 @@ impl fmt::Display for FaultSort {
             Self::NotSeated => "not seated, or a dirty contact",
             Self::LeftOut => "not put in",
             Self::WrongSlot => "in a wrong slot",
+            Self::AssumedLimit => "an assumed limit that is not what the board does",
+            Self::OutOfUse => "a module, rank or channel that is listed but taken out of use by the firmware",
             Self::ReportAtFault => "a report at fault, or of another machine or time",
             Self::NotDone => "the work was not done there",
-            Self::RateSetting => "a setting of the rate",
+            Self::RateSetting => "a setting of the firmware that holds the rate",
             Self::SlowGrade => "a module of a lower grade",
             Self::WrongPart => "a wrong part",
+            Self::NotPlanned => "a module more than was planned",
             Self::Dead => "a dead module",
-            Self::ModeOrSetting => "a mode or setting is on",
+            Self::ModeOrSetting => "a mode or setting that was not planned is on",
             Self::MappedOut => "still mapped out since before",
             Self::OldFirmware => "old firmware",
             Self::Refused => "a kind or die that is refused",

@@ -14,8 +14,11 @@ use crate::unit::Name;
 
 /// Whether the reports are of the machine.
 pub(crate) fn identity(request: &AcceptanceRequest) -> MachineCheck {
+    let read = MachineIdentity::new().serial(request.serial_read.clone());
     let reports: Vec<&Report> = machine_reports(&request.observed).collect();
-    let told = |of: fn(&MachineIdentity) -> Option<&Name>| reports.iter().filter_map(move |r| of(&r.identity));
+    let told = |of: fn(&MachineIdentity) -> Option<&Name>| {
+        reports.iter().map(|report| &report.identity).chain([&read]).filter_map(move |identity| of(identity))
+    };
     let compare = |expected: &Option<Name>, of: fn(&MachineIdentity) -> Option<&Name>| {
         let expected = expected.as_ref().map(|name| population::folded(name.as_str()));
         let Some(expected) = expected else { return Told::NotSaid };
@@ -26,7 +29,8 @@ pub(crate) fn identity(request: &AcceptanceRequest) -> MachineCheck {
             _ => Told::No,
         }
     };
-    let serial = compare(&request.serial, |identity| identity.serial.as_ref());
+    let expected = request.serial.clone().or_else(|| request.serial_read.clone());
+    let serial = compare(&expected, |identity| identity.serial.as_ref());
     let product = compare(&request.product, |identity| identity.product.as_ref());
     let is_it = match (serial, product) {
         (Told::No, _) | (_, Told::No) => Told::No,
@@ -43,7 +47,13 @@ pub(crate) fn identity(request: &AcceptanceRequest) -> MachineCheck {
         reported.board = reported.board.or_else(|| board.clone());
         reported.firmware = reported.firmware.or_else(|| firmware.clone());
     }
-    MachineCheck { is_it, serial: request.serial.clone(), product: request.product.clone(), reported }
+    MachineCheck {
+        is_it,
+        serial: request.serial.clone(),
+        product: request.product.clone(),
+        serial_read: request.serial_read.clone(),
+        reported,
+    }
 }
 
 /// Whether the newest report is later than the work.

@@ -42,6 +42,44 @@ pub struct NextOutcome {
 impl NextStep {
     /// The next step where it may be any of these.
     pub(crate) fn among(sorts: &[FaultSort], slots: Vec<Name>) -> Self {
+        Self::by(&Step::TESTS, sorts, slots)
+    }
+
+    /// What to do once the step has shown this; nothing where one thing mends it.
+    #[must_use]
+    pub fn following(&self, outcome: &NextOutcome) -> Option<Self> {
+        if outcome.remedy.is_some() || outcome.means.is_empty() {
+            return None;
+        }
+        let done = Step::TESTS.iter().position(|step| *step == self.step)?;
+        let left = Step::TESTS.get(done + 1..).unwrap_or_default();
+        let next = Self::by(left, &outcome.means, self.slots.clone());
+        left.contains(&next.step).then_some(next)
+    }
+
+    /// Adds what another group of causes asks of the same step.
+    pub(crate) fn merge(&mut self, next: &Self) {
+        for slot in &next.slots {
+            if !self.slots.contains(slot) {
+                self.slots.push(slot.clone());
+            }
+        }
+        for outcome in &next.outcomes {
+            match self.outcomes.iter_mut().find(|own| own.shows == outcome.shows) {
+                Some(own) => {
+                    own.means.extend(outcome.means.iter().copied());
+                    own.means.sort();
+                    own.means.dedup();
+                    own.remedy = own.remedy.filter(|remedy| outcome.remedy == Some(*remedy));
+                }
+                None => self.outcomes.push(outcome.clone()),
+            }
+        }
+        self.outcomes.sort_by_key(|outcome| outcome.shows);
+    }
+
+    /// The next step of some tests.
+    fn by(tests: &[Step], sorts: &[FaultSort], slots: Vec<Name>) -> Self {
         let mut sorts = sorts.to_vec();
         sorts.sort();
         sorts.dedup();
@@ -54,7 +92,7 @@ impl NextStep {
         };
         let is_remedy = remedy(&sorts).is_some();
         // what mends them all needs no test
-        let step = remedy(&sorts).or_else(|| Step::TESTS.into_iter().find(splits)).unwrap_or(Step::NewReport);
+        let step = remedy(&sorts).or_else(|| tests.iter().copied().find(splits)).unwrap_or(Step::NewReport);
         let mut outcomes: Vec<NextOutcome> = Vec::new();
         for sort in &sorts {
             let shown: &[Shown] = if is_remedy { &[Shown::AsPlanned] } else { sort.shows(step) };
@@ -70,8 +108,12 @@ impl NextStep {
             // what the label shows is not read again
             outcome.remedy = remedy(&outcome.means).map(|remedy| match remedy {
                 Step::ReadLabels if step == Step::ReadLabels => Step::Exchange,
+                Step::ReadManual if step == Step::ReadManual => Step::CorrectDescription,
                 remedy => remedy,
             });
+        }
+        if is_remedy && step == Step::NewReport {
+            outcomes.push(NextOutcome { shows: Shown::SameAgain, means: Vec::new(), remedy: Some(Step::ReadMachine) });
         }
         Self { step, effort: step.effort(), slots, is_remedy, outcomes }
     }

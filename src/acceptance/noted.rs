@@ -5,8 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::acceptance::compare::Judge;
 use crate::acceptance::first::changed;
 use crate::acceptance::pieces::{is_note, serials};
+use crate::acceptance::state::Sums;
 use crate::acceptance::{CheckNote, SlotCheck, SlotVerdict, Told, TotalCheck};
-use crate::population::{About, Medium, ModuleFact, PlaceState};
+use crate::population::{About, Medium, ModuleFact, PlaceState, TotalOf};
 use crate::unit::Name;
 
 impl Judge<'_, '_> {
@@ -25,7 +26,7 @@ impl Judge<'_, '_> {
     }
 
     /// What stands in the head.
-    pub(crate) fn notes(&self, slots: &[SlotCheck], totals: &[TotalCheck]) -> Vec<CheckNote> {
+    pub(crate) fn notes(&self, slots: &[SlotCheck], totals: &[TotalCheck], sums: &Sums) -> Vec<CheckNote> {
         let of = |is: &dyn Fn(&SlotCheck) -> bool| -> Vec<Name> {
             slots.iter().filter(|slot| is(slot)).map(|slot| slot.slot.clone()).collect()
         };
@@ -39,6 +40,7 @@ impl Judge<'_, '_> {
         let not_done = of(&|slot| slot.verdict == SlotVerdict::Differs && self.is_old(&slot.slot));
         notes.extend((!not_done.is_empty()).then_some(CheckNote::NotDone { slots: not_done }));
         notes.extend(self.doubled());
+        notes.extend(self.short(totals, sums));
         let other_kind = of(&|slot| slot.notes.contains(&ModuleFact::Kind));
         notes.extend((!other_kind.is_empty()).then_some(CheckNote::OtherKind { slots: other_kind }));
         let lower = of(&|slot| slot.notes.contains(&ModuleFact::Grade));
@@ -65,6 +67,20 @@ impl Judge<'_, '_> {
         }
         let twice = read.into_values().filter(|(_, slots)| slots.len() > 1);
         twice.map(|(serial, slots)| CheckNote::SerialTwice { serial: serial.clone(), slots }).collect()
+    }
+
+    /// Whether the operating system counts so much less that a module may be missing, and nothing tells why.
+    fn short(&self, totals: &[TotalCheck], sums: &Sums) -> Option<CheckNote> {
+        let reserve_mib = self.request.system_reserve_mib;
+        let is_firmware = |total: &TotalCheck| total.of == TotalOf::Firmware && total.agrees == Told::Yes;
+        if sums.is_open || totals.iter().any(is_firmware) {
+            return None;
+        }
+        let own = totals.iter().filter(|total| total.of == TotalOf::OperatingSystem && total.agrees == Told::NotSaid);
+        let short_mib = own.map(|total| total.by_slots_mib.saturating_sub(total.reported_mib)).max()?;
+        let may_be_module = !short_mib.is_zero() && short_mib >= sums.smallest;
+        let is_kept = reserve_mib.is_some_and(|reserve| short_mib <= reserve);
+        (may_be_module && !is_kept).then_some(CheckNote::SystemTotalShort { short_mib, reserve_mib })
     }
 
     /// The slots that were to change. Where nobody says what was there before, all that were to be filled; a total that agrees tells of them then.

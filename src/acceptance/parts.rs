@@ -21,8 +21,22 @@ pub struct MachineCheck {
     /// The product expected.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub product: Option<Name>,
+    /// The serial number that a person read on the machine itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serial_read: Option<Name>,
     /// What the report says.
     pub reported: MachineIdentity,
+}
+
+impl MachineCheck {
+    /// The machine as it is known: as the report names it, and what that leaves out as it was planned or read on the machine.
+    #[must_use]
+    pub fn identity(&self) -> MachineIdentity {
+        let mut known = self.reported.clone();
+        known.product = known.product.or_else(|| self.product.clone());
+        known.serial = known.serial.or_else(|| self.serial.clone()).or_else(|| self.serial_read.clone());
+        known
+    }
 }
 
 /// Whether a report is later than the work.
@@ -201,7 +215,7 @@ pub enum Condition {
         /// The planned one first.
         may_be: Vec<Name>,
     },
-    /// Any total: none is stated, or none that tells.
+    /// Any total: none is stated.
     Total,
     /// At which rate memory runs.
     Rate,

@@ -4,12 +4,12 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use crate::acceptance::{
-    AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, CheckNote, Condition, ModeCheck, RateCheck, SlotHolds,
-    SlotVerdict, TestOutcome, TotalCheck,
+    AcceptanceCheck, AcceptanceRequest, AcceptanceVerdict, CheckNote, Condition, MachineCheck, ModeCheck, RateCheck,
+    SlotHolds, SlotVerdict, TestOutcome, Told, TotalCheck,
 };
 use crate::finding::Finding;
 use crate::module::MemoryModule;
-use crate::population::{self, ErrorCounter, Fitted, MachineIdentity, ModuleFact, Population, ReportDate};
+use crate::population::{self, ErrorCounter, Fitted, ModuleFact, Population, ReportDate};
 use crate::purchase::Pulled;
 use crate::stated::Schema;
 use crate::unit::{DataRate, Name};
@@ -27,7 +27,8 @@ use crate::unit::{DataRate, Name};
 /// let module = "32GB 2Rx4 PC4-2400T-RB2-11".parse::<Label>()?.to_module();
 /// let planned = Population::new().with("A1".parse()?, module);
 /// let report = planner.expected_report(&planned, None, &[])?;
-/// let request = AcceptanceRequest::new(planned, Observed::from(report));
+/// // the report names no machine: somebody read its serial number
+/// let request = AcceptanceRequest::new(planned, Observed::from(report)).serial_read(Name::new("GW-0417")?);
 /// let record = AcceptanceRecord::of(&request, &planner.acceptance(&request)?)
 ///     .by(Name::new("M. Weber")?)
 ///     .tests([RecordedTest::new(Name::new("memory test")?, Name::new("no errors")?).outcome(TestOutcome::Passed)]);
@@ -51,8 +52,8 @@ pub struct AcceptanceRecord {
     pub notes: Vec<CheckNote>,
     /// The name of the board's description.
     pub platform: Name,
-    /// The machine, as its report names it, with the version of its firmware.
-    pub machine: MachineIdentity,
+    /// The machine as it was planned and as its report names it, with the version of its firmware, and whether the two are one.
+    pub machine: MachineCheck,
     /// What was there before the work, where that is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub before: Option<Population>,
@@ -164,7 +165,7 @@ impl AcceptanceRecord {
             verdict: check.verdict,
             notes: check.notes.clone(),
             platform: check.platform.clone(),
-            machine: check.machine.reported.clone(),
+            machine: check.machine.clone(),
             before: request.before.clone(),
             planned: request.planned.clone(),
             after: check.slots.iter().map(slot).collect(),
@@ -195,10 +196,18 @@ impl AcceptanceRecord {
         self.tests.iter().filter(|test| test.outcome == TestOutcome::Failed)
     }
 
-    /// Whether credits for what was taken out are due: they are once the work is accepted and no test has failed.
+    /// Tests of which it is not said that they passed or failed: they are to be run or judged.
+    pub fn open_tests(&self) -> impl Iterator<Item = &RecordedTest> {
+        self.tests.iter().filter(|test| !matches!(test.outcome, TestOutcome::Passed | TestOutcome::Failed))
+    }
+
+    /// Whether credits for what was taken out are due: they are once the work is accepted, the machine is known to be the planned one, by its report or
+    /// by who read its serial number, and all tests that are given have passed.
     #[must_use]
     pub fn credits_are_due(&self) -> bool {
-        self.verdict == AcceptanceVerdict::AsPlanned && self.failed_tests().next().is_none()
+        self.verdict == AcceptanceVerdict::AsPlanned
+            && self.machine.is_it == Told::Yes
+            && self.tests.iter().all(|test| test.outcome == TestOutcome::Passed)
     }
 }
 
@@ -247,7 +256,7 @@ fn taken_out(request: &AcceptanceRequest, check: &AcceptanceCheck) -> Vec<Pulled
 /// One sentence.
 impl fmt::Display for AcceptanceRecord {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.machine, self.verdict)?;
+        write!(f, "{}: {}", self.machine.identity(), self.verdict)?;
         self.failed_tests().try_for_each(|test| write!(f, ", {} failed", test.sort))?;
         self.by.iter().try_for_each(|by| write!(f, ", accepted by {by}"))?;
         self.on.iter().try_for_each(|on| write!(f, " on {on}"))

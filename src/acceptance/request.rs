@@ -41,6 +41,9 @@ pub struct AcceptanceRequest {
     /// The serial number of the machine.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub serial: Option<Name>,
+    /// The serial number that a person read on the machine itself, where its report was taken: it says which machine that is where the report does not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serial_read: Option<Name>,
     /// When the work was done.
     #[serde(default, skip_serializing_if = "is_unknown")]
     pub work: WorkDone,
@@ -112,6 +115,7 @@ impl AcceptanceRequest {
             observed,
             product: None,
             serial: None,
+            serial_read: None,
             work: WorkDone::Unknown,
             system_reserve_mib: None,
             own_ids: BTreeSet::new(),
@@ -124,6 +128,7 @@ impl AcceptanceRequest {
         some before(before: Population);
         some product(product: Name);
         some serial(serial: Name);
+        some serial_read(serial_read: Name);
         value work(work: WorkDone);
         some system_reserve(system_reserve_mib: Capacity);
         each own_ids(own_ids: Name);

@@ -11,13 +11,19 @@ use serde::{Deserialize, Serialize};
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Step {
+    /// Look up in the platform maker's manual the limits that the board's description assumes.
+    ReadManual,
+    /// Put into the board's description what the manual says, and plan again.
+    CorrectDescription,
+    /// Read the serial number on the machine itself.
+    ReadMachine,
     /// Take a new report, dated and of this machine.
     NewReport,
     /// Read the label of one module of each part, on it or in the record of goods in; one of a lower grade than planned is to be exchanged.
     ReadLabels,
-    /// Read the set-up screens, the version of the firmware and its record of slots that it took out of use.
+    /// Read the event log, the set-up screens, the version of the firmware and its record of slots that it took out of use.
     ReadSetUp,
-    /// Set it as planned.
+    /// Set it as planned, as the platform maker's manual says.
     SetAsPlanned,
     /// Clear the record of slots taken out of use, and restart.
     ClearRecord,
@@ -29,7 +35,7 @@ pub enum Step {
     Reseat,
     /// Move the modules by the slot map.
     MoveByMap,
-    /// Put a module that is known to be good in the place.
+    /// Exchange the module with a like one that is read, a swap test, or put one that is known to be good in the place.
     KnownGood,
     /// Put a module that is known to be good into another slot of the channel, then of the processor.
     KnownGoodBeside,
@@ -39,6 +45,8 @@ pub enum Step {
     QualifiedHands,
     /// Exchange the modules for what was planned.
     Exchange,
+    /// Take out a module that was not planned: its slot stays empty.
+    TakeOut,
     /// Something that only a newer version knows; never written by this one.
     Other,
 }
@@ -65,10 +73,11 @@ pub enum Effort {
 
 impl Step {
     /// The steps that tell faults apart, the least effort first.
-    pub const TESTS: [Self; 7] = [
-        Self::NewReport,
+    pub const TESTS: [Self; 8] = [
+        Self::ReadManual,
         Self::ReadLabels,
         Self::ReadSetUp,
+        Self::NewReport,
         Self::Look,
         Self::Reseat,
         Self::KnownGood,
@@ -79,14 +88,17 @@ impl Step {
     #[must_use]
     pub const fn effort(self) -> Effort {
         match self {
-            Self::NewReport
+            Self::ReadManual
+            | Self::CorrectDescription
+            | Self::ReadMachine
+            | Self::NewReport
             | Self::ReadLabels
             | Self::ReadSetUp
             | Self::SetAsPlanned
             | Self::ClearRecord
             | Self::UpdateFirmware => Effort::Paper,
             Self::Look => Effort::Look,
-            Self::Reseat => Effort::Reseat,
+            Self::Reseat | Self::TakeOut => Effort::Reseat,
             Self::MoveByMap | Self::KnownGood | Self::KnownGoodBeside => Effort::Move,
             Self::CloseSlot | Self::QualifiedHands | Self::Exchange => Effort::Buy,
             Self::Other => Effort::Other,
@@ -97,22 +109,26 @@ impl Step {
 impl fmt::Display for Step {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
+            Self::ReadManual => "look up in the platform maker's manual the limits that are marked assumed",
+            Self::CorrectDescription => "put what the manual says into the board's description, and plan again",
+            Self::ReadMachine => "read the serial number on the machine itself, and hold it against the report and the plan",
             Self::NewReport => "take a new report of this machine, and date it",
             Self::ReadLabels => "read the label of one module of each part, on it or in the record of goods in",
-            Self::ReadSetUp => "read mode, caps, the firmware's version and its record of slots out of use",
-            Self::SetAsPlanned => "set it as planned",
+            Self::ReadSetUp => "read the event log and the set-up: mode, caps, the firmware's version, its record of what is out of use",
+            Self::SetAsPlanned => "set it as planned, as the platform maker's manual says",
             Self::ClearRecord => "clear the record of slots out of use, and restart",
             Self::UpdateFirmware => "go back to what ran before, update the firmware, and begin again",
             Self::Look => "power off, cords out, and look at the slots: what sits there, both latches, damage",
             Self::Reseat => "power off, cords out, take the modules out, look at the contacts, and seat them again",
             Self::MoveByMap => "power off, cords out, and put the modules where the slot map has them",
-            Self::KnownGood => "power off, cords out, and put a module known to be good in the place",
+            Self::KnownGood => "power off, cords out, and make a swap test: exchange it with a like module that is read, or put one known to be good in its place",
             Self::KnownGoodBeside => {
                 "power off, cords out, and put a module known to be good beside it in the channel, then elsewhere at the processor"
             }
             Self::CloseSlot => "close the slot, and plan again",
             Self::QualifiedHands => "have the processor, its contacts or the riser looked at by those qualified for it",
             Self::Exchange => "power off, cords out, and exchange the modules for what was planned; recount the bin that they came from",
+            Self::TakeOut => "power off, cords out, and take out the module: its slot stays empty",
             Self::Other => "something that a newer version knows",
         })
     }
@@ -128,6 +144,10 @@ pub enum Shown {
     AsPlanned,
     /// The same as before the step.
     SameAgain,
+    /// The manual gives another limit.
+    OtherLimit,
+    /// The manual gives the limits that were assumed.
+    LimitAsAssumed,
     /// The label names a lower grade than planned.
     LabelLower,
     /// The label names the grade that was planned, or a higher one.
@@ -136,6 +156,8 @@ pub enum Shown {
     OtherSetting,
     /// The slots are on the record of those taken out of use.
     MappedOut,
+    /// The log or the record names a module, rank or channel that the firmware took out of use.
+    OnLog,
     /// An older firmware than is needed.
     OldFirmware,
     /// Mode, caps, firmware and record are as planned.
@@ -169,10 +191,13 @@ impl fmt::Display for Shown {
         f.pad(match self {
             Self::AsPlanned => "as planned now",
             Self::SameAgain => "the same again",
+            Self::OtherLimit => "another limit than assumed",
+            Self::LimitAsAssumed => "the limits as assumed",
             Self::LabelLower => "a lower grade than planned",
             Self::LabelAsPlanned => "the planned grade, or a higher one",
             Self::OtherSetting => "another setting than planned",
             Self::MappedOut => "the slots are on the record",
+            Self::OnLog => "a module, rank or channel taken out of use",
             Self::OldFirmware => "older firmware than needed",
             Self::SetAsPlanned => "settings, firmware and record as planned",
             Self::SlotEmpty => "nothing in the slot",

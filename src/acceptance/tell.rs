@@ -5,10 +5,11 @@ use crate::acceptance::pieces::{Piece, shows_before};
 use crate::acceptance::scene::Scene;
 use crate::acceptance::state::{Fault, SettingFault, Unit, UnitSort};
 use crate::acceptance::{Cause, CauseGroup, Evidence, Explanation, FaultSort, NextStep, WorkFault};
+use crate::figure::RateLimit;
 use crate::finding::Place;
 use crate::platform::{self, NeededBy};
 use crate::population::{ModuleFact, PlaceState, TotalOf};
-use crate::unit::Name;
+use crate::unit::{Capacity, Name};
 
 /// What faults are told with: what was planned and seen, and what was there before.
 pub(crate) struct Teller<'t, 'a> {
@@ -17,6 +18,8 @@ pub(crate) struct Teller<'t, 'a> {
     pub(crate) before: Option<&'t [Option<Piece<'a>>]>,
     /// The firmware that is reported.
     pub(crate) firmware: Option<Name>,
+    /// What the description assumes of the limits that give the rate by the slots.
+    pub(crate) assumed: Vec<RateLimit>,
 }
 
 impl Teller<'_, '_> {
@@ -112,19 +115,40 @@ impl Teller<'_, '_> {
             }
             Fault::Move { .. } => vec![FaultSort::WrongSlot],
             Fault::Undone { .. } => vec![FaultSort::NotDone],
+            Fault::Foreign { slot, .. } if self.scene.piece(*slot).is_none() => match self.is_as_before(*slot) {
+                true => vec![FaultSort::NotDone, FaultSort::NotPlanned],
+                false => vec![FaultSort::NotPlanned],
+            },
             Fault::Foreign { slot, .. } if self.is_as_before(*slot) => vec![FaultSort::NotDone, FaultSort::WrongPart],
             Fault::Foreign { slot, .. } if self.is_of_lower_grade(*slot) => vec![FaultSort::SlowGrade],
             Fault::Foreign { .. } => vec![FaultSort::WrongPart],
             Fault::Setting(SettingFault::Mode(_) | SettingFault::Profile(_)) => vec![FaultSort::ModeOrSetting],
-            Fault::Setting(SettingFault::Cap(_)) => vec![FaultSort::RateSetting],
+            Fault::Setting(SettingFault::Cap(_)) => self.or_assumed(&[FaultSort::RateSetting]),
             Fault::Setting(SettingFault::LowerGrade(_)) => vec![FaultSort::SlowGrade],
-            Fault::Setting(SettingFault::RatedForRunning | SettingFault::Total(_) | SettingFault::Rate) => {
-                vec![FaultSort::ReportAtFault]
+            Fault::Setting(SettingFault::RatedForRunning) => self.or_assumed(&[FaultSort::ReportAtFault]),
+            Fault::Setting(SettingFault::Rate) => self.or_assumed(&[FaultSort::RateSetting, FaultSort::ReportAtFault]),
+            Fault::Setting(SettingFault::Total(at)) if self.is_short(*at) => {
+                vec![FaultSort::OutOfUse, FaultSort::ModeOrSetting, FaultSort::ReportAtFault]
             }
+            Fault::Setting(SettingFault::Total(_)) => vec![FaultSort::ReportAtFault],
         };
         sorts.sort();
         sorts.dedup();
         sorts
+    }
+
+    /// Reasons for another rate, and that what is assumed of the limits is wrong.
+    fn or_assumed(&self, sorts: &[FaultSort]) -> Vec<FaultSort> {
+        let assumed = (!self.assumed.is_empty()).then_some(FaultSort::AssumedLimit);
+        sorts.iter().copied().chain(assumed).collect()
+    }
+
+    /// Whether a total is less than the modules that are listed as in use.
+    fn is_short(&self, at: usize) -> bool {
+        let used = self.scene.seen.slots.iter().filter(|seen| seen.state == PlaceState::InUse);
+        let sizes = used.filter_map(|seen| seen.module?.capacity_mib.map(Capacity::mib));
+        let listed: u64 = sizes.fold(0, u64::saturating_add);
+        self.scene.seen.totals.get(at).is_some_and(|total| total.capacity_mib.mib() < listed)
     }
 
     /// What keeps modules from being read.
@@ -247,6 +271,11 @@ impl Teller<'_, '_> {
             let evidence = Evidence::ModeNamed { mode: named.clone() };
             if is_named { speaks_for.push(evidence) } else { speaks_against.push(evidence) }
         }
+        if may_be.contains(&FaultSort::AssumedLimit) {
+            let assumed =
+                |limit: &RateLimit| Evidence::LimitAssumed { cause: limit.cause.clone(), rate_mts: limit.rate_mts };
+            speaks_for.extend(self.assumed.iter().map(assumed));
+        }
         let is_told_apart = self.scene.seen.slots.iter().any(|seen| seen.serial.is_some());
         if matches!(fault, Fault::Move { .. } | Fault::Undone { .. }) && !is_told_apart {
             speaks_against.push(Evidence::NoSerials);
@@ -353,9 +382,12 @@ impl Teller<'_, '_> {
             sorts.extend(self.sorts(fault));
             slots.extend(self.slots(fault));
         }
-        if sorts.is_empty() {
-            // nothing was found in time: it may be anything
-            sorts.extend(FaultSort::ALL);
+        if found.is_empty() {
+            // nothing was found in time: it may be anything that is not of the rate alone
+            let is_of_rate = |sort: &FaultSort| {
+                matches!(sort, FaultSort::AssumedLimit | FaultSort::SlowGrade | FaultSort::RateSetting)
+            };
+            sorts.extend(FaultSort::ALL.into_iter().filter(|sort| !is_of_rate(sort)));
         }
         slots.sort_unstable();
         slots.dedup();

@@ -107,3 +107,27 @@ fn the_next_step_is_the_least_effort_that_tells_apart() {
     let of = |shows: Shown| look.outcomes.iter().find(|outcome| outcome.shows == shows).unwrap().means.clone();
     assert_eq!((of(Shown::SlotEmpty), of(Shown::InPlace)), (vec![FaultSort::LeftOut], vec![FaultSort::NotSeated]));
 }
+
+#[test]
+fn every_step_ends_in_what_mends_it() {
+    fn ends(next: &NextStep, left: usize) {
+        assert!(left > 0, "{next}");
+        for outcome in &next.outcomes {
+            match next.following(outcome) {
+                Some(then) => {
+                    assert!(outcome.remedy.is_none() && then.step != next.step);
+                    ends(&then, left - 1);
+                }
+                // what the firmware took out of use may be the part or the slot: those qualified for it look
+                None => assert!(outcome.remedy.is_some() || outcome.means.contains(&FaultSort::OutOfUse), "{next}"),
+            }
+        }
+    }
+    for one in FaultSort::ALL {
+        for other in FaultSort::ALL {
+            for third in FaultSort::ALL {
+                ends(&NextStep::among(&[one, other, third], Vec::new()), Step::TESTS.len() + 1);
+            }
+        }
+    }
+}

@@ -6,7 +6,7 @@ use crate::acceptance::{
     AcceptanceCheck, AcceptanceVerdict, Condition, MachineCheck, ModeCheck, RateCheck, SlotCheck, SlotVerdict,
     Strength, TimeCheck, Told, TotalCheck,
 };
-use crate::population::ModuleFact;
+use crate::population::{ModuleFact, TotalOf};
 use crate::unit::{DataRate, Name};
 
 fn list<T: ToString>(parts: &[T], between: &str) -> String {
@@ -29,6 +29,19 @@ impl fmt::Display for MachineCheck {
         let expected = self.serial.iter().map(|serial| format!("serial {serial}"));
         let expected: Vec<String> = expected.chain(self.product.iter().map(ToString::to_string)).collect();
         match (self.is_it, expected.as_slice()) {
+            (Told::Yes, _) if self.reported.serial.is_none() && self.serial_read.is_some() => {
+                let read = self.serial_read.as_ref().map_or("", Name::as_str);
+                write!(f, "the report does not name its serial number; {read} was read on the machine")
+            }
+            (Told::No, expected) if self.reported.serial.is_none() && self.serial_read.is_some() => {
+                let read = self.serial_read.as_ref().map_or("", Name::as_str);
+                write!(
+                    f,
+                    "{} with the serial number {read} read on it, and not the machine {}",
+                    self.reported,
+                    list(expected, ", ")
+                )
+            }
             (Told::Yes, expected) => write!(f, "the report is of the machine {}", list(expected, ", ")),
             (Told::No, expected) => {
                 write!(f, "the report is of {}, and not of the machine {}", self.reported, list(expected, ", "))
@@ -123,6 +136,9 @@ impl fmt::Display for TotalCheck {
             Told::Yes if by_slots_mib == planned_mib => f.write_str(", which agrees"),
             Told::Yes => write!(f, ", which follows from the slots as they are reported ({by_slots_mib})"),
             Told::No => write!(f, ", and the modules that are seen give {by_slots_mib}"),
+            Told::NotSaid if *of == TotalOf::OperatingSystem => {
+                f.write_str(", which tells nothing without a reserve (memory kept by firmware and devices) below the smallest module")
+            }
             Told::NotSaid => f.write_str(", which tells nothing"),
         }
     }

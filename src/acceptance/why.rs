@@ -1,6 +1,7 @@
 //! Why it is not as planned: over what was planned, and over what was there before.
 
 use crate::acceptance::compare::Judge;
+use crate::acceptance::figures::Figured;
 use crate::acceptance::first::plain_group;
 use crate::acceptance::next::NextStep;
 use crate::acceptance::pieces::Piece;
@@ -10,7 +11,9 @@ use crate::acceptance::solve::{Solved, solve};
 use crate::acceptance::state::{Fault, SettingFault, State};
 use crate::acceptance::tell::Teller;
 use crate::acceptance::{Cause, CauseGroup, Causes, Explanation, FaultSort, TimeCheck, WorkFault};
-use crate::unit::Name;
+use crate::figure::{DomainRate, RateLimit};
+use crate::stated::Basis;
+use crate::unit::{Capacity, Name};
 
 impl<'a> Judge<'_, 'a> {
     /// Why it is not as planned, and the state of the slots by the first explanation.
@@ -20,7 +23,6 @@ impl<'a> Judge<'_, 'a> {
         let mut budget = self.planner.budget(request.nodes);
         let scene = Scene::new(machine, self.scene.pieces, seen).with_before(before).prepared();
         let solved = solve(&scene, request.system_reserve_mib, &mut budget);
-        let teller = Teller { scene: &scene, before, firmware: firmware.clone() };
         let first = |solved: &Solved| -> Vec<Fault> {
             let setting = |fault: &Fault| matches!(fault, Fault::Setting(SettingFault::Total(_) | SettingFault::Rate));
             let found = solved.groups.iter().filter_map(|group| group.found.first()).flatten();
@@ -29,6 +31,8 @@ impl<'a> Judge<'_, 'a> {
         let most = request.alternatives.max(1);
         let mut groups = Vec::new();
         let mut state = scene.state(&first(&solved));
+        let assumed = assumed(&scene, request.system_reserve_mib, &state);
+        let teller = Teller { scene: &scene, before, firmware: firmware.clone(), assumed: assumed.clone() };
         let mut stopped = solved.stopped();
         let scene_before =
             before.filter(|_| time.is_as_before).map(|pieces| Scene::new(machine, pieces, seen).prepared());
@@ -42,7 +46,7 @@ impl<'a> Judge<'_, 'a> {
                     let both = self.either(&teller, &solved, other, as_before, firmware, most);
                     groups = vec![both];
                 } else {
-                    let teller = Teller { scene: other, before: None, firmware };
+                    let teller = Teller { scene: other, before: None, firmware, assumed };
                     groups.extend(told(&teller, as_before, most));
                     state = other.state(&first(as_before));
                 }
@@ -71,7 +75,7 @@ impl<'a> Judge<'_, 'a> {
         let (found, further) = solved.products(most);
         let mut group = teller.group(solved.size(), is_proved, found, further, most);
         let (found, further) = as_before.products(most);
-        let teller = Teller { scene: other, before: None, firmware };
+        let teller = Teller { scene: other, before: None, firmware, assumed: teller.assumed.clone() };
         let told = teller.group(as_before.size(), is_proved, found, further, most);
         let first = as_before_group();
         let stale = first.alternatives.iter().flat_map(|explanation| &explanation.causes);
@@ -110,6 +114,19 @@ impl<'a> Judge<'_, 'a> {
         };
         self.scene.pieces.iter().enumerate().any(is_there)
     }
+}
+
+/// The limits that give the rates of a state and that the description of the board assumes, each once.
+fn assumed(scene: &Scene<'_>, reserve: Option<Capacity>, state: &State) -> Vec<RateLimit> {
+    let sums = Figured::new(scene, reserve).sums(scene.machine, scene, state);
+    let mut limits: Vec<RateLimit> = Vec::new();
+    for limit in sums.rate.domains.iter().flat_map(DomainRate::binding) {
+        let is_known = limits.iter().any(|own| (&own.cause, own.rate_mts) == (&limit.cause, limit.rate_mts));
+        if limit.basis == Some(Basis::Assumed) && !is_known {
+            limits.push(limit.clone());
+        }
+    }
+    limits
 }
 
 /// The group of a report that shows what was there before.

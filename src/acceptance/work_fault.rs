@@ -95,7 +95,7 @@ pub enum WorkFault {
         /// The profile.
         runs: Name,
     },
-    /// Something caps the rate.
+    /// Something holds the rate down: a setting of the firmware, or a limit of the board that its description does not have.
     RateCap {
         /// At this rate.
         rate_mts: DataRate,
@@ -115,7 +115,7 @@ pub enum WorkFault {
         /// Which.
         of: TotalOf,
     },
-    /// The report states running rates that do not go together, or that nothing explains.
+    /// The report states running rates that do not go together, or that are higher than the limits of the description allow.
     RateAtFault,
     /// Something that only a newer version knows, by its name; never written by this one.
     Other(Name),
@@ -161,13 +161,17 @@ impl fmt::Display for WorkFault {
             Self::NoProcessor { socket } => write!(f, "socket {socket} is reported to hold no processor"),
             Self::Mode { runs } => write!(f, "the mode {runs} is on"),
             Self::PowerProfile { runs } => write!(f, "the power profile {runs} is on"),
-            Self::RateCap { rate_mts } => write!(f, "something caps the rate at {rate_mts}"),
+            Self::RateCap { rate_mts } => {
+                write!(f, "the rate is held at {rate_mts}, by a limit of the board or a setting of its firmware")
+            }
             Self::LowerGrade { slots, rate_mts } => {
                 write!(f, "modules in {} are rated for no more than {rate_mts}", list(slots))
             }
             Self::RatedForRunning => f.write_str("the report gives rated rates as running rates"),
-            Self::TotalAtFault { of } => write!(f, "the total of {of} is not of what the report names"),
-            Self::RateAtFault => f.write_str("the running rates of the report do not go together"),
+            Self::TotalAtFault { of } => write!(f, "{of} counts another total than the modules that are listed give"),
+            Self::RateAtFault => f.write_str(
+                "the running rates of the report do not go together, or are not those of the board's limits",
+            ),
             Self::Other(name) => name.fmt(f),
         }
     }

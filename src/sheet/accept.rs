@@ -1,6 +1,9 @@
 //! What an acceptance came to: the verdict, what it was held against, and where it is not as planned why, and what to do next.
 
-use crate::acceptance::{AcceptanceCheck, AcceptanceVerdict, Causes, RateCheck, SlotCheck, SlotVerdict, Told};
+use crate::acceptance::{
+    AcceptanceCheck, AcceptanceVerdict, Causes, CheckNote, RateCheck, RecordedTest, SlotCheck, SlotVerdict,
+    TestOutcome, Told,
+};
 use crate::population::{PlaceState, SeenModule};
 use crate::sheet::answer::listed;
 use crate::sheet::causes::{step, steps};
@@ -13,7 +16,8 @@ impl Job<'_> {
     /// against each, what to do next, and what each outcome of that would mean.
     #[must_use]
     pub fn acceptance(&self, check: &AcceptanceCheck) -> Sheet {
-        let mut sheet = Sheet::new(format!("ACCEPTANCE   {}", self.title)).section(head(check)).section(slots(check));
+        let mut sheet =
+            Sheet::new(format!("ACCEPTANCE   {}", self.title)).section(head(check, self.tests)).section(slots(check));
         sheet = sheet.section(figures(check));
         if let Some(causes) = &check.causes {
             sheet = crate::sheet::causes::causes(sheet, causes);
@@ -37,10 +41,33 @@ pub(super) fn capital(text: &str) -> String {
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
-fn head(check: &AcceptanceCheck) -> Section {
-    let mut head = Section::plain().entry("Verdict", capital(&format!("{}.", check.verdict)));
-    for (at, note) in check.notes.iter().enumerate() {
-        head = head.entry(if at == 0 { "Note" } else { "" }, format!("{}.", capital(&note.to_string())));
+fn head(check: &AcceptanceCheck, tests: &[RecordedTest]) -> Section {
+    let of = |is: fn(TestOutcome) -> bool| tests.iter().filter(move |test| is(test.outcome));
+    let failed: Vec<_> = of(|outcome| outcome == TestOutcome::Failed).collect();
+    let open: Vec<_> = of(|outcome| !matches!(outcome, TestOutcome::Passed | TestOutcome::Failed)).collect();
+    let verdict = match (check.verdict, failed.is_empty(), open.is_empty()) {
+        (AcceptanceVerdict::AsPlanned, false, _) => {
+            "NOT ACCEPTED: a test failed. The report itself is as planned.".to_owned()
+        }
+        (AcceptanceVerdict::AsPlanned, true, false) => {
+            format!("{}; a test is still open.", capital(&check.verdict.to_string()))
+        }
+        (verdict, ..) => capital(&format!("{verdict}.")),
+    };
+    let mut head = Section::plain().entry("Verdict", verdict);
+    for test in &failed {
+        head = head.entry("Test failed", format!("{}: {}.", test.sort, test.result));
+    }
+    for test in &open {
+        head = head.entry("Test open", format!("{}: {}.", test.sort, test.result));
+    }
+    let (notes_open, notes): (Vec<_>, Vec<_>) = check.notes.iter().partition(|note| note.is_open());
+    for (word, notes) in [("Open", notes_open), ("Note", notes)] {
+        for (at, note) in notes.into_iter().enumerate() {
+            let text = note.to_string();
+            let text = text.strip_prefix("open: ").unwrap_or(&text);
+            head = head.entry(if at == 0 { word } else { "" }, format!("{}.", capital(text)));
+        }
     }
     let differing: Vec<_> =
         check.slots.iter().filter(|slot| slot.verdict == SlotVerdict::Differs).map(|slot| &slot.slot).collect();
@@ -53,15 +80,23 @@ fn head(check: &AcceptanceCheck) -> Section {
     }
     head = head.entry("Machine", capital(&check.machine.to_string())).entry("Time", capital(&check.time.to_string()));
     let next = match (check.verdict, &check.causes) {
+        (AcceptanceVerdict::AsPlanned, _) if !failed.is_empty() => Some(
+            "Find the slot by what the test says, and take its module out of use. Keep what was taken out: credits are not due."
+                .to_owned(),
+        ),
+        (AcceptanceVerdict::AsPlanned, _) if check.machine.is_it != Told::Yes => Some(
+            "Read the serial number on the machine itself. Credits are not due before it is known to be the planned one."
+                .to_owned(),
+        ),
+        (AcceptanceVerdict::AsPlanned, _) if !open.is_empty() => {
+            Some("Run the test, or say whether it passed or failed. Credits are not due before.".to_owned())
+        }
         (AcceptanceVerdict::AsPlanned, _) => {
             Some("Record it, with its tests: credits are due where none failed. Watch the error counters.".to_owned())
         }
         (_, Some(causes)) => first_step(causes),
         (AcceptanceVerdict::Withheld, _) => Some("Take a new report of this machine, later than the work.".to_owned()),
-        (AcceptanceVerdict::Open, _) => Some(
-            "Take one report that tells every slot that was to change, or look into them. Keep what was taken out."
-                .to_owned(),
-        ),
+        (AcceptanceVerdict::Open, _) => Some(to_close(&check.notes)),
         _ => None,
     };
     if let Some(next) = next {
@@ -71,6 +106,30 @@ fn head(check: &AcceptanceCheck) -> Section {
         head = head.entry(if at == 0 { "Not told" } else { "" }, capital(&condition.to_string()));
     }
     head
+}
+
+/// What closes an open verdict.
+fn to_close(notes: &[CheckNote]) -> String {
+    let mut steps: Vec<String> = Vec::new();
+    for note in notes {
+        match note {
+            CheckNote::SerialTwice { slots, .. } => {
+                let which = if slots.len() == 2 { "both labels" } else { "the labels" };
+                steps.push(format!("Power off, cords out, and read {which} ({}).", listed(slots, "none")));
+            }
+            CheckNote::SystemTotalShort { .. } => steps.push(
+                "Find out what firmware and devices keep of the memory, or what the firmware counts in all.".to_owned(),
+            ),
+            _ => {}
+        }
+    }
+    if notes.iter().any(|note| matches!(note, CheckNote::Untold { .. } | CheckNote::ReportsDisagree { .. }))
+        || steps.is_empty()
+    {
+        steps.push("Take one report that tells every slot that was to change, or look into them.".to_owned());
+    }
+    steps.push("Keep what was taken out: credits are not due while it is open.".to_owned());
+    steps.join(" ")
 }
 
 /// The step of the least effort.

@@ -1,6 +1,8 @@
 //! Why a machine is not as planned, and what to do: equal faults together, and the machine opened once.
 
-use crate::acceptance::{Cause, CauseGroup, Causes, Evidence, FaultSort, NextOutcome, NextStep, Step, WorkFault};
+use crate::acceptance::{
+    Cause, CauseGroup, Causes, Evidence, FaultSort, NextOutcome, NextStep, Shown, Step, WorkFault,
+};
 use crate::finding::Place;
 use crate::population::PlaceState;
 use crate::sheet::accept::{brief, capital};
@@ -235,23 +237,7 @@ pub(super) fn steps(groups: &[CauseGroup]) -> Vec<NextStep> {
             steps.push(next.clone());
             continue;
         };
-        for slot in &next.slots {
-            if !own.slots.contains(slot) {
-                own.slots.push(slot.clone());
-            }
-        }
-        for outcome in &next.outcomes {
-            match own.outcomes.iter_mut().find(|own| own.shows == outcome.shows) {
-                Some(own) => {
-                    own.means.extend(outcome.means.iter().copied());
-                    own.means.sort();
-                    own.means.dedup();
-                    own.remedy = own.remedy.filter(|remedy| outcome.remedy == Some(*remedy));
-                }
-                None => own.outcomes.push(outcome.clone()),
-            }
-        }
-        own.outcomes.sort_by_key(|outcome| outcome.shows);
+        own.merge(next);
     }
     // what is looked into first, then what is done with it open
     steps.sort_by_key(|next| (next.effort, next.is_remedy));
@@ -265,10 +251,34 @@ fn to_do(groups: &[CauseGroup]) -> Section {
     let mut is_open = false;
     for next in &steps {
         section = section.checks([capital(&step(next, is_open))]);
-        if !next.is_remedy {
-            section = section.table(outcomes(&next.outcomes));
-        }
+        section = follow(section, next, groups);
         is_open |= opened(next.step).is_some();
+    }
+    section
+}
+
+/// What a step may show; then the steps that follow where it does not tell, each once.
+fn follow(mut section: Section, next: &NextStep, groups: &[CauseGroup]) -> Section {
+    if next.is_remedy && next.outcomes.len() < 2 {
+        return section;
+    }
+    section = section.table(outcomes(next));
+    let mut left: Vec<NextStep> = Vec::new();
+    for then in next.outcomes.iter().filter_map(|outcome| next.following(outcome)) {
+        match left.iter_mut().find(|own| own.step == then.step) {
+            Some(own) => own.merge(&then),
+            None => left.push(then),
+        }
+    }
+    for mut then in left {
+        // only the slots of what it may still be
+        let means: Vec<FaultSort> = then.outcomes.iter().flat_map(|outcome| outcome.means.clone()).collect();
+        let causes = groups.iter().flat_map(|group| &group.alternatives).flat_map(|own| &own.causes);
+        let causes = causes.filter(|cause| cause.may_be.iter().any(|sort| means.contains(sort)));
+        let slots: Vec<&Name> = causes.flat_map(|cause| &cause.next.slots).collect();
+        then.slots.retain(|slot| slots.is_empty() || slots.contains(&slot));
+        let told = step(&then, next.step == Step::Look);
+        section = follow(section.checks([format!("If it is not told by that: {told}")]), &then, groups);
     }
     section
 }
@@ -293,22 +303,33 @@ pub(super) fn step(next: &NextStep, is_open: bool) -> String {
     }
 }
 
-fn outcomes(outcomes: &[NextOutcome]) -> Table {
+fn outcomes(next: &NextStep) -> Table {
     let mut table = Table::new(["if it shows", "it may be", "and then"].map(Column::text));
-    for outcome in outcomes {
+    for outcome in &next.outcomes {
         table.row([
             Cell::text(outcome.shows),
-            Cell::text(joined(&outcome.means)),
-            // that was the remedy
-            outcome.remedy.filter(|remedy| *remedy != Step::NewReport).map_or(
-                Cell::text(if outcome.remedy.is_some() {
-                    "hold it against the plan"
-                } else {
-                    "go on with the next step"
-                }),
-                |remedy| Cell::text(opened(remedy).unwrap_or_else(|| remedy.to_string())),
-            ),
+            Cell::text(if outcome.means.is_empty() {
+                "not told by a report".to_owned()
+            } else {
+                joined(&outcome.means)
+            }),
+            Cell::text(then(next, outcome)),
         ]);
     }
     table
+}
+
+/// What is done once a step has shown something.
+fn then(next: &NextStep, outcome: &NextOutcome) -> String {
+    match outcome.remedy.or_else(|| next.following(outcome).map(|then| then.step)) {
+        // that was the remedy
+        Some(Step::NewReport) if outcome.remedy.is_some() && outcome.shows == Shown::AsPlanned => {
+            "hold it against the plan".to_owned()
+        }
+        Some(step) if step == next.step && outcome.shows == Shown::AsPlanned => {
+            "take a new report, and hold it against the plan".to_owned()
+        }
+        Some(step) => opened(step).unwrap_or_else(|| step.to_string()),
+        None => "have it looked at by those qualified for it".to_owned(),
+    }
 }

@@ -1,3 +1,4 @@
+use crate::acceptance::RecordedTest;
 use crate::machine::Machine;
 use crate::open::Questions;
 use crate::population::{ReportDate, Sited};
@@ -35,6 +36,8 @@ pub struct Job<'a> {
     pub sited: Option<&'a Sited>,
     /// What is to be found out first.
     pub questions: Option<&'a Questions>,
+    /// Tests that were run on the machine, in the caller's word.
+    pub tests: &'a [RecordedTest],
     /// Dates, in the caller's word, each with what it is of.
     pub dates: Vec<(String, ReportDate)>,
 }
@@ -43,12 +46,13 @@ impl<'a> Job<'a> {
     /// A job on a machine.
     #[must_use]
     pub const fn new(title: &'a str, machine: &'a Machine, request: &'a PlanRequest) -> Self {
-        Self { title, machine, request, sited: None, questions: None, dates: Vec::new() }
+        Self { title, machine, request, sited: None, questions: None, tests: &[], dates: Vec::new() }
     }
 
     setters! {
         some sited(sited: &'a Sited);
         some questions(questions: &'a Questions);
+        value tests(tests: &'a [RecordedTest]);
     }
 
     /// Adds a date, and what it is of: "prices of".

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::acceptance::{AcceptanceRecord, RecordedSlot, SlotHolds, SlotVerdict};
+use crate::acceptance::{AcceptanceRecord, MachineCheck, RecordedSlot, SlotHolds, SlotVerdict, TestOutcome, Told};
 use crate::population::{MachineIdentity, Occupant, Population};
 use crate::sheet::accept::brief;
 use crate::sheet::slots::{LEGEND, brief as module_text, occupant};
@@ -32,7 +32,7 @@ use crate::unit::Name;
 /// ```
 #[must_use]
 pub fn acceptance_record(record: &AcceptanceRecord) -> Sheet {
-    Sheet::new(format!("ACCEPTANCE RECORD   {}", without_firmware(record)))
+    Sheet::new(format!("ACCEPTANCE RECORD   {}", without_firmware(&record.machine.identity())))
         .section(head(record))
         .section(Section::new("SLOTS").line(LEGEND).table(slots(record)))
         .section(taken_out(record))
@@ -49,8 +49,8 @@ pub fn acceptance_record(record: &AcceptanceRecord) -> Sheet {
         .section(Section::new("SIGNED").blanks(["Technician", "Date"]).blanks(["Owner", "Date"]))
 }
 
-fn without_firmware(record: &AcceptanceRecord) -> MachineIdentity {
-    let mut machine = record.machine.clone();
+fn without_firmware(machine: &MachineIdentity) -> MachineIdentity {
+    let mut machine = machine.clone();
     machine.firmware = None;
     machine
 }
@@ -68,8 +68,14 @@ fn head(record: &AcceptanceRecord) -> Section {
     for test in record.failed_tests() {
         head = head.entry("TEST FAILED", format!("{}: {}.", test.sort, test.result));
     }
-    head.entry("Machine", without_firmware(record).to_string())
-        .entry("Firmware", text(&record.machine.firmware))
+    for test in record.open_tests() {
+        let what = if test.outcome == TestOutcome::NotRun { "TEST NOT RUN" } else { "TEST NOT JUDGED" };
+        head = head.entry(what, format!("{}: {}.", test.sort, test.result));
+    }
+    for (at, line) in machine(&record.machine).into_iter().enumerate() {
+        head = head.entry(if at == 0 { "Machine" } else { "" }, line);
+    }
+    head.entry("Firmware", text(&record.machine.reported.firmware))
         .entry("Board", format!("description {}", record.platform))
         .entry("Report of", record.reported.as_ref().map_or_else(not_said, ToString::to_string))
         .entry("Accepted by", text(&record.by))
@@ -79,9 +85,31 @@ fn head(record: &AcceptanceRecord) -> Section {
             if record.credits_are_due() {
                 "Due for what was taken out."
             } else {
-                "Not due: what was taken out stays until the work is accepted and no test fails."
+                "Not due: what was taken out stays until the work is accepted, the machine is known to be the planned one, and all tests have passed."
             },
         )
+}
+
+/// The machine as planned, as reported and as read on it, and whether that proves which it is.
+fn machine(check: &MachineCheck) -> Vec<String> {
+    let mut reported = without_firmware(&check.reported).to_string();
+    if check.is_it == Told::Yes && check.serial_read.is_none() {
+        return vec![reported];
+    }
+    if check.reported.serial.is_none() {
+        reported.push_str("; it names no serial number");
+    }
+    let expected = MachineIdentity::new().product(check.product.clone()).serial(check.serial.clone());
+    let is_expected = expected != MachineIdentity::new();
+    let planned = if is_expected { expected.to_string() } else { "not said".to_owned() };
+    let mut lines = vec![format!("Planned: {planned}."), format!("Reported: {reported}.")];
+    lines.extend(check.serial_read.iter().map(|read| format!("Read on the machine: serial {read}.")));
+    if check.is_it != Told::Yes {
+        lines.push(
+            "The report does not prove which machine it is of: read the serial number on the machine.".to_owned(),
+        );
+    }
+    lines
 }
 
 /// One row a slot, those that were emptied too.

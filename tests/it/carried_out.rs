@@ -480,16 +480,41 @@ fn sound_work_is_accepted() {
     let (page, is_accepted) = accepted(&["--later", "--test", "memory test: FAILED, 3 errors"]);
     assert!(!is_accepted && page.contains("memory test: FAILED, 3 errors."), "{page}");
     assert!(page.contains("TEST FAILED") && page.contains("Not due:"), "{page}");
-    assert!(accepted(&["--later", "--test", "memory test: 3 errors"]).1);
+    assert!(page.contains("NOT ACCEPTED: a test failed") && !page.contains("Record it"), "{page}");
+    let (page, is_accepted) = accepted(&["--later", "--test", "memory test: not run"]);
+    assert!(!is_accepted && page.contains("a test is still open"), "{page}");
     // what nobody says is a condition
     let (page, is_accepted) = accepted(&[]);
     assert!(is_accepted && page.contains("Not told    Whether the report is later than the work"), "{page}");
 }
 
 #[test]
+fn help_names_every_option() {
+    let (help, is_sound) = accepted(&["--help"]);
+    assert!(is_sound);
+    let options = accept::OPTIONS.iter().chain(&["--later", "--help"]);
+    options.for_each(|option| assert!(help.contains(&format!("\n  {option} ")), "{option}"));
+}
+
+#[test]
+fn a_report_without_a_serial_number_needs_a_person() {
+    let file = folder("no-serial").join("report.txt");
+    std::fs::write(&file, text_of("report-after.txt").replace("BW-2217", "Not Specified")).unwrap();
+    let file = file.to_str().unwrap();
+    let (page, is_due) = accepted(&["--later", file]);
+    assert!(!is_due && page.contains("does not prove which machine it is of"), "{page}");
+    assert!(page.contains("ACCEPTANCE RECORD   Brackwater Gale 24, serial BW-2217"), "{page}");
+    assert!(accepted(&["--later", "--machine", "BW-2217", file]).1);
+    let (page, is_due) = accepted(&["--later", "--machine", "BW-2218", file]);
+    assert!(!is_due && page.contains("Withheld"), "{page}");
+}
+
+#[test]
 fn two_faults_are_found_and_told_what_to_do() {
     let (page, is_accepted) = accepted(&["--later", "--total", "368", &report("report-two-faults.txt")]);
     assert!(!is_accepted);
+    assert!(page.contains("B2: cargo run --example one_is_lost -- --swap B2") && !page.contains("--swap G1"), "{page}");
+    assert!(page.contains("be good in its place (B2)."), "{page}");
     expect_file!["golden/accept_two_faults.txt"].assert_eq(&page);
     // no record is made of it
     let record = folder("no-record").join("record.json");
@@ -509,10 +534,29 @@ fn a_stored_plan_is_not_made_again() {
     let mut plan = job.plan().unwrap();
     let made = accepted(&["--later"]);
     let by_itself = written("plan.json", serde_json::to_value(&plan).unwrap());
-    assert_eq!(accepted(&["--later", "--plan", &by_itself]), made);
+    // but for the line that says that nobody knows for which board it was made
+    let of_stored = |file: &str| {
+        let (page, is_accepted) = accepted(&["--later", "--plan", file]);
+        let before = page.find("Plan  ").unwrap();
+        let after = before + page[before..].find("\n\n").unwrap() + 1;
+        assert!(
+            page[before..after].split_whitespace().collect::<Vec<_>>().join(" ").contains("not known for which board")
+        );
+        (page[..before].to_owned() + &page[after..], is_accepted)
+    };
+    assert_eq!(of_stored(&by_itself), made);
     let answer = slotwright::question::Answer::Plan(slotwright::Outcome::Optimal(plan.clone()));
     let answer = written("answer.json", serde_json::to_value(&answer).unwrap());
-    assert_eq!(accepted(&["--later", "--plan", &answer]), made);
+    assert_eq!(of_stored(&answer), made);
+    // slots that the board lacks, in one sentence
+    let mut elsewhere = plan.clone();
+    for slot in ["I1", "J1"] {
+        elsewhere.population.put(Name::lossy(slot), plan.population.get("A1").unwrap().clone());
+    }
+    let elsewhere = written("elsewhere.json", serde_json::to_value(&elsewhere).unwrap());
+    let error = refused(&["--plan", &elsewhere]);
+    assert!(error.contains("ddr4-2s-4ch-3spc has no slots I1, J1; its slots are A1, A2,"), "{error}");
+    assert_eq!(error.matches("H3").count(), 1, "{error}");
     // it is that plan that is held against the report
     plan.population.take("H2").unwrap();
     let other = written("other.json", serde_json::to_value(&plan).unwrap());
@@ -549,6 +593,11 @@ fn acceptances_of_bad_input() {
         std::fs::write(&file, text).unwrap();
         file.display().to_string()
     };
+    let utf_16 = |text: &str, name: &str| {
+        let file = folder.join(name);
+        std::fs::write(&file, text.encode_utf16().flat_map(u16::to_le_bytes).collect::<Vec<u8>>()).unwrap();
+        file.display().to_string()
+    };
     let other_slots = text_of("report-after.txt").replace("CPU2_DIMM_H3", "CPU9_DIMM_Z7");
     let other_slots = other_slots.replace("Size: No Module Installed", "Size: 16 GB");
     let short =
@@ -558,10 +607,19 @@ fn acceptances_of_bad_input() {
         refused(&["--by"]),
         refused(&["--by", "M.\u{7}"]),
         refused(&["--worked", "27.11.2026"]),
+        refused(&["--worked", "2026-02-31"]),
+        refused(&["--worked", "2026-11-27", "--on", "2026-11-26"]),
+        refused(&["--total", "384", "--total", "352"]),
+        refused(&["--later", "--later"]),
         refused(&["--test", "passed"]),
+        refused(&["--test", "memory test: 3 errors"]),
         refused(&["--total", "-1"]),
         refused(&["no-such-file.txt"]),
         refused(&[&written("nothing.txt", "hello\n")]),
+        refused(&[&written("empty.txt", "\n")]),
+        refused(&["--plan", &written("empty.json", "")]),
+        refused(&[&utf_16("\u{feff}Handle 0x0000", "utf-16.txt")]),
+        refused(&[&utf_16("Handle 0x0000", "without-mark.txt")]),
         // an SPD tells what a module is, and not whether it runs
         refused(&[&report("spd-16gb.bin")]),
         refused(&[&written("elsewhere.txt", &other_slots)]),

@@ -24,7 +24,9 @@ pub struct ReportDate(String);
 
 /// A text that is no [`ReportDate`].
 #[derive(Debug, Clone, PartialEq, Eq, Error, Serialize)]
-#[error("{found:?} is no date; write 2026-11-27, or 2026-11-27T14:05 or 2026-11-27T14:05:30 with a time")]
+#[error(
+    "{found:?} is no date of the calendar; write 2026-11-27, or 2026-11-27T14:05 or 2026-11-27T14:05:30 with a time"
+)]
 #[non_exhaustive]
 pub struct ReportDateError {
     /// The text as given.
@@ -60,10 +62,17 @@ impl TryFrom<String> for ReportDate {
             });
         let number = |from: usize, to: usize| text.get(from..to).map(|digits| digits.parse::<u8>().unwrap_or(u8::MAX));
         let within = |from, to, least, most| number(from, to).is_none_or(|number| (least..=most).contains(&number));
+        let year = text.get(..4).and_then(|digits| digits.parse::<u16>().ok()).unwrap_or_default();
+        let days = match number(5, 7) {
+            Some(2) if year % 4 == 0 && (year % 100 != 0 || year % 400 == 0) => 29,
+            Some(2) => 28,
+            Some(4 | 6 | 9 | 11) => 30,
+            _ => 31,
+        };
         let is_sound = matches!(text.len(), 10 | 16 | 19)
             && is_of_form
             && within(5, 7, 1, 12)
-            && within(8, 10, 1, 31)
+            && within(8, 10, 1, days)
             && within(11, 13, 0, 23)
             && within(14, 16, 0, 59)
             && within(17, 19, 0, 60);
@@ -97,7 +106,7 @@ mod tests {
 
     #[test]
     fn dates() {
-        for good in ["2026-11-27", "2026-11-27T00:00", "1999-01-31T23:59:60"] {
+        for good in ["2026-11-27", "2028-02-29", "2000-02-29", "2026-11-27T00:00", "1999-01-31T23:59:60"] {
             assert_eq!(good.parse::<ReportDate>().unwrap().as_str(), good);
         }
         for bad in [
@@ -106,6 +115,10 @@ mod tests {
             "2026-13-01",
             "2026-00-01",
             "2026-01-32",
+            "2026-02-31",
+            "2026-02-29",
+            "1900-02-29",
+            "2026-04-31",
             "2026-11-27T24:00",
             "2026-11-27 12:00",
             "２026-11-27",

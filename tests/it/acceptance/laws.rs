@@ -135,7 +135,12 @@ proptest! {
 fn truth(sort: FaultSort, step: Step) -> Option<Shown> {
     let is_in_place = !matches!(
         sort,
-        FaultSort::LeftOut | FaultSort::WrongSlot | FaultSort::NotDone | FaultSort::WrongPart | FaultSort::SlowGrade
+        FaultSort::LeftOut
+            | FaultSort::WrongSlot
+            | FaultSort::NotDone
+            | FaultSort::WrongPart
+            | FaultSort::NotPlanned
+            | FaultSort::SlowGrade
     );
     let is_module = matches!(sort, FaultSort::Dead | FaultSort::SpdUnreadable | FaultSort::Refused);
     match step {

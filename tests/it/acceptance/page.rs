@@ -151,12 +151,12 @@ fn equal_faults_are_said_once_and_the_machine_is_opened_once() {
     let check = check(&machine, &AcceptanceRequest::new(planned, Observed::from(report(&machine, &seen))));
     assert_eq!(check.causes.as_ref().unwrap().faults_at_least, 7);
     let page = text(&machine, &check);
-    assert!(page.lines().count() < 90, "{page}");
+    assert!(page.lines().count() < 105, "{page}");
     assert!(page.contains("WHY: 7 FAULTS") && page.contains("no smaller set of faults does"), "{page}");
     assert!(
         flat(&page).contains("7 faults: the modules planned for slots 1A2, 1B2, 2A2, 2B2, 3A2, 3B2, 4A2 are not seen")
     );
-    assert_eq!(page.matches("[ ]").count(), 1, "{page}");
+    assert_eq!(page.matches("[ ] Power off").count(), 1, "{page}");
     // a search that was stopped says what "at least" means
     let request = AcceptanceRequest::new(
         slots.iter().map(|slot| (slot.clone(), Occupant::module(sorts()[0].clone()))).collect(),

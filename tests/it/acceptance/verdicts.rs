@@ -320,7 +320,8 @@ fn swap_tests_tell_module_slot_processor_and_contact_apart() {
 #[test]
 fn the_record_keeps_what_was_accepted() {
     let machine = small(None);
-    let request = AcceptanceRequest::new(planned(), Observed::from(sound(&machine, &planned())));
+    let request =
+        AcceptanceRequest::new(planned(), Observed::from(sound(&machine, &planned()))).serial_read(name("S1"));
     let record = AcceptanceRecord::of(&request, &check(&machine, &request)).by(name("M. Weber"));
     assert!(record.credits_are_due());
     let serials: Vec<Name> = record.after.iter().filter_map(|slot| slot.holds.module()?.serial.clone()).collect();
