@@ -61,10 +61,10 @@ impl<'a> Bench<'a> {
         actions.into_iter().map(|(slot, action)| self.step(slot, action)).collect()
     }
 
-    /// Steps that put something in, along the board as those that take out: modules, then blanks. Power is out until the last is in, so that
-    /// fill order is no matter, and numbers follow the rows of the page.
+    /// Steps that put something in: modules in fill order, then blanks along the board.
     pub(crate) fn ins(&self, mut actions: Vec<(SlotId, Action)>, blanks: Vec<SlotId>) -> Vec<Step> {
-        actions.sort_by_key(|(slot, _)| self.places.get(slot));
+        let platform = self.machine.platform();
+        actions.sort_by_key(|&(slot, _)| (platform.slot(slot).socket, platform.slot(slot).order()));
         let mut faces = Some(KeyFacing::Usual);
         let module = |(slot, action)| {
             let mut step = self.step(slot, action);

@@ -160,7 +160,7 @@ fn a_whole_order_reads_from_first_to_last() {
 }
 
 #[test]
-fn outs_and_ins_follow_the_rows_of_the_board() {
+fn outs_follow_the_rows_of_the_board_and_ins_the_turns() {
     let mut board = board_of(2, 2, 1);
     let row = |labels: &[&str]| labels.iter().map(|label| name(label)).collect::<Vec<_>>();
     board.rows = vec![row(&["1B1", "1A1"]), row(&["2B1", "2A1"])];
@@ -169,7 +169,7 @@ fn outs_and_ins_follow_the_rows_of_the_board() {
     let all = |module: &MemoryModule| population(&["1A1", "1B1", "2A1", "2B1"].map(|slot| (slot, module)));
     let order = order_on(&machine, &OrderRequest::new(all(&old), all(&new))).unwrap();
     let slots: Vec<&str> = order.steps().map(|step| step.slot.as_str()).collect();
-    assert_eq!(slots, ["1B1", "1A1", "2B1", "2A1", "1B1", "1A1", "2B1", "2A1"]);
+    assert_eq!(slots, ["1B1", "1A1", "2B1", "2A1", "1A1", "1B1", "2A1", "2B1"]);
     assert!(!order.to_string().contains("find the printed label"));
 }
 
