@@ -20,7 +20,7 @@ pub(super) struct Board<'a> {
 }
 
 impl Board<'_> {
-    /// One row a slot that is touched or holds something, in the order of the steps: processor by processor, as the slots lie on the board where
+    /// One row a slot that is touched or holds something, in the order in which modules come out: processor by processor, as the slots lie on the board where
     /// that is described, else by channel; and the slots that are empty and stay so. Columns that say nothing are left out.
     pub(super) fn table(&self, steps: &[Numbered<'_>]) -> (Table, Vec<String>) {
         let headings = match self.only_some {

@@ -12,8 +12,8 @@ use crate::work_order::{Halt, HaltAt, OrderLine, Step, TrialStart, WayBack};
 
 /// What hands do to a machine, in order.
 ///
-/// Outs come first, then ins, both along the board, processor by processor (by the rows of the board where these are described): power is out
-/// until the last module is in, so that their order is no matter to the machine. A move is an out and an in from the bag. Blanks are steps of their own and no handlings.
+/// Outs come first, along the board, processor by processor (by the rows of the board where these are described); then ins, processor by
+/// processor in fill order. A move is an out and an in from the bag. Blanks are steps of their own and no handlings.
 ///
 /// ```
 /// use slotwright::work_order::OrderRequest;
