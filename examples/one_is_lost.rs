@@ -29,7 +29,7 @@ use std::process::ExitCode;
 use job::{Files, Job};
 use slotwright::acceptance::SwapRequest;
 use slotwright::platform::{SlotAddress, SlotId};
-use slotwright::population::{Occupant, Placement};
+use slotwright::population::{NamedSlots, Occupant};
 use slotwright::sheet::visible_lines;
 use slotwright::{Name, PlanRequest, Planner, Platform, RuleBook, sheet};
 
@@ -264,95 +264,29 @@ fn counted_otherwise(address: &SlotAddress, platform: &Platform) -> (Option<u16>
 
 /// The slots that a text names.
 fn named(message: &str, platform: &Platform) -> Result<Meant, String> {
-    let label = |slot: SlotId| platform.slot(slot).label().clone();
-    let unknown = || {
-        let known = platform.slots().iter().map(|slot| slot.label().as_str()).collect::<Vec<_>>().join(", ");
-        format!("the board has no slot {message:?}; its slots are {known}")
+    let named = NamedSlots::of(message, platform).map_err(|error| error.to_string())?;
+    let slots: Vec<Name> = named.slots.iter().map(|&slot| platform.slot(slot).label().clone()).collect();
+    let from: Vec<String> = named.counted_from.iter().map(ToString::to_string).collect();
+    let (true, [slot]) = (named.is_label, named.slots.as_slice()) else { return Ok(counted(slots, &from)) };
+    let label = platform.slot(*slot).label();
+    let Some(number) = named.processor else {
+        return Ok(Meant { slots, read_as: format!("the label {label}"), beware: None });
     };
-    let behind = behind_processor(message);
-    let found = Placement::slots_of_text(message, platform);
-    // what looks like a label is one, or is refused
-    let label_of =
-        |text: &str| Placement::slots_of_text(text, platform).into_iter().find(|&slot| is_label(text, &label(slot)));
-    let by_label = label_of(message).or_else(|| behind.and_then(|(_, rest)| label_of(rest)));
-    let Some(slot) = by_label else {
-        let words = behind.map_or(message, |(_, rest)| rest);
-        if found.is_empty() || looks_like_label(words) {
-            return Err(unknown());
-        }
-        let from: BTreeSet<u16> =
-            behind.iter().flat_map(|(number, _)| counted_from(*number, &found, platform)).collect();
-        let from: Vec<String> = from.iter().map(ToString::to_string).collect();
-        let counted = if from.is_empty() { String::new() } else { format!(", processors from {}", from.join(" or ")) };
-        let read_as =
-            format!("no label of the board; its numbers were counted along processors, channels and slots{counted}");
-        let beware = "another way to count may mean another slot: compare the serial number with a report first.";
-        let slots = found.into_iter().map(label).collect();
-        return Ok(Meant { slots, read_as, beware: Some(beware.to_owned()) });
-    };
-    let Some((number, _)) = behind.filter(|_| label_of(message).is_none()) else {
-        return Ok(Meant { slots: vec![label(slot)], read_as: format!("the label {}", label(slot)), beware: None });
-    };
-    let from = counted_from(number, &[slot], platform);
-    let Some(from) = from.first() else {
-        let socket = &platform.socket(platform.slot(slot).socket).label;
-        return Err(format!(
-            "{message}: it contradicts itself: slot {} is at processor {socket} of the board, and processor {number} is \
-             another, whether counted from 0 or from 1; look up the serial number in a report",
-            label(slot)
-        ));
-    };
-    let read_as = format!("the label {}, processors counted from {from}", label(slot));
     // the label decides; boards and messages mostly count alike
-    let own = platform.socket(platform.slot(slot).socket).label.to_string();
+    let own = platform.socket(platform.slot(*slot).socket).label.to_string();
     let beware = (own != number.to_string()).then(|| {
         format!(
             "the board calls this processor {own}, the message {number}: compare the serial number with a report first."
         )
     });
-    Ok(Meant { slots: vec![label(slot)], read_as, beware })
+    let read_as = format!("the label {label}, processors counted from {}", from.join(" or "));
+    Ok(Meant { slots, read_as, beware })
 }
 
-/// The numbers, 0 or 1, from which processors are counted where all of some slots are at the processor of that number.
-fn counted_from(number: u16, slots: &[SlotId], platform: &Platform) -> Vec<u16> {
-    let is_so = |from: &u16| {
-        let at = |slot: &SlotId| {
-            platform.sockets().get(usize::from(number.checked_sub(*from)?)).map(|s| s.slots.contains(slot))
-        };
-        slots.iter().all(|slot| at(slot) == Some(true))
-    };
-    [0, 1].into_iter().filter(is_so).collect()
-}
-
-/// Letters and digits alone, in capitals.
-fn folded(text: &str) -> String {
-    text.chars().filter(|letter| letter.is_alphanumeric()).collect::<String>().to_uppercase()
-}
-
-/// Whether a text is a label, but for case, separators and words such as "DIMM" before it.
-fn is_label(text: &str, label: &Name) -> bool {
-    let (text, label) = (folded(text), folded(label.as_str()));
-    let words = ["", "DIMM", "SLOT", "MEMORY", "DIMMSLOT", "MEMORYSLOT"];
-    text.strip_suffix(label.as_str()).is_some_and(|before| words.contains(&before))
-}
-
-/// Whether a text is but one or two letters and a number, as labels are, perhaps behind "DIMM".
-fn looks_like_label(text: &str) -> bool {
-    let text = folded(text);
-    let text = text.strip_prefix("DIMM").unwrap_or(&text);
-    let digits = text.trim_start_matches(|letter: char| letter.is_alphabetic());
-    (1..=2).contains(&(text.len() - digits.len()))
-        && !digits.is_empty()
-        && digits.bytes().all(|byte| byte.is_ascii_digit())
-}
-
-/// The number of the processor that a text begins with, and what is behind it.
-fn behind_processor(text: &str) -> Option<(u16, &str)> {
-    let text = text.trim();
-    let words = ["PROCESSOR", "SOCKET", "PROC", "CPU", "P"];
-    let is_word = |word: &&&str| text.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word));
-    let rest = text.get(words.iter().find(is_word)?.len()..)?;
-    let rest = rest.trim_start_matches(|letter: char| !letter.is_alphanumeric());
-    let end = rest.find(|letter: char| !letter.is_ascii_digit())?;
-    Some((rest.get(..end)?.parse().ok()?, rest.get(end..)?))
+/// Slots by their numbers.
+fn counted(slots: Vec<Name>, from: &[String]) -> Meant {
+    let from = if from.is_empty() { String::new() } else { format!(", processors from {}", from.join(" or ")) };
+    let read_as = format!("no label of the board; its numbers were counted along processors, channels and slots{from}");
+    let beware = "another way to count may mean another slot: compare the serial number with a report first.";
+    Meant { slots, read_as, beware: Some(beware.to_owned()) }
 }

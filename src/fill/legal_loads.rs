@@ -9,7 +9,7 @@ use crate::machine::SlotState;
 use crate::search::{Budget, StopReason, wide};
 
 /// Steps of work that judging one load comes to.
-const ONE_LOAD: u64 = 500;
+pub(crate) const ONE_LOAD: u64 = 500;
 
 /// Every load of some classes that a channel may carry, whatever their numbers.
 pub(crate) struct LegalLoads {

@@ -17,7 +17,7 @@ pub(crate) struct Looks(Vec<Look>);
 impl Looks {
     /// The demand with one class for each look; `None` where no two classes have one.
     pub(crate) fn of(model: &SlotModel<'_>, errors: &SlotModel<'_>, demand: &Demand) -> Option<(Demand, Self)> {
-        if !may_be_merged(model) || !may_be_merged(errors) {
+        if demand.counts.len() < 2 || !may_be_merged(model) || !may_be_merged(errors) {
             return None;
         }
         let mut looks: Vec<(MemoryModule, Look)> = Vec::new();
@@ -87,12 +87,7 @@ fn may_be_merged(model: &SlotModel<'_>) -> bool {
 impl SlotModel<'_> {
     /// Whether the module rules let two classes into the same places.
     fn admit_alike(&self, one: ClassId, other: ClassId) -> bool {
-        let mut seen = Vec::new();
-        let unlike = self.channels.values().iter().filter(|channel| {
-            let is_new = !seen.contains(&channel.shape);
-            seen.push(channel.shape);
-            is_new
-        });
-        unlike.flat_map(|channel| &channel.slots).all(|&place| self.admits(place, one) == self.admits(place, other))
+        let mut places = self.unlike_channels().flat_map(|(_, channel)| &channel.slots);
+        places.all(|&place| self.admits(place, one) == self.admits(place, other))
     }
 }

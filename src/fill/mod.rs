@@ -63,7 +63,7 @@ pub(crate) use index::{
     BesideIx, ChannelIx, ClassId, CommonIx, HeldIx, KeyIx, KindIx, LikeGroup, MateIx, PlaceId, PresentGroup, ShapeIx,
     SocketIx, SortIx, SpareIx, StepIx, VectorIx, WayIx,
 };
-pub(crate) use legal_loads::free_slots;
+pub(crate) use legal_loads::{ONE_LOAD, free_slots};
 pub(crate) use level::{Level, step_under};
 pub(crate) use load_facts::LoadFacts;
 pub(crate) use place::place;

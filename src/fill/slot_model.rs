@@ -159,6 +159,16 @@ impl<'a> SlotModel<'a> {
         }
     }
 
+    /// One channel of each shape: those that are alike are asked once.
+    pub(crate) fn unlike_channels(&self) -> impl Iterator<Item = (ChannelIx, &ModelChannel)> {
+        let mut seen = Vec::new();
+        self.channels.iter().filter(move |(_, channel)| {
+            let is_new = !seen.contains(&channel.shape);
+            seen.extend(is_new.then_some(channel.shape));
+            is_new
+        })
+    }
+
     /// The channels of a processor, in order.
     pub(crate) fn channels_of(&self, socket: SocketIx) -> &[ChannelIx] {
         self.sockets.get(socket).map_or(&[], |socket| &socket.channels)

@@ -71,7 +71,7 @@ struct Walk<'w> {
     /// The points of each socket that were gone on from, where more than two share.
     seen: HashSet<(SocketIx, Point)>,
     /// The count vectors of each socket's states that are no farther from even than is looked at, where more than two share.
-    vectors: Table<SocketIx, Vectors>,
+    vectors: Table<SocketIx, Rc<Vectors>>,
     /// Whether a socket and those after it can take just so much, as far as was asked.
     known: HashMap<(SocketIx, VectorIx), bool>,
 }
@@ -260,7 +260,7 @@ impl<'s> Shares<'s> {
 
     /// The count vectors of each socket's states that are no farther from the mean than `widest`; of two sockets none, for
     /// they are looked at one by one.
-    fn vectors(&self, sockets: &PacedBySocket, widest: u64) -> Table<SocketIx, Vectors> {
+    fn vectors(&self, sockets: &PacedBySocket, widest: u64) -> Table<SocketIx, Rc<Vectors>> {
         if sockets.len() < 3 {
             return Table::default();
         }
@@ -275,9 +275,18 @@ impl<'s> Shares<'s> {
             all.dedup();
             let mut set = self.loads.states.no_states();
             all.iter().for_each(|vector| set.insert(StateIx::of(vector.get())));
-            Vectors { all, set }
+            Rc::new(Vectors { all, set })
         };
-        sockets.iter().map(of_socket).collect()
+        // processors that are alike share theirs
+        let mut known: Table<SocketIx, Rc<Vectors>> = Table::default();
+        for (socket, entries) in sockets.iter() {
+            let is_alike = |(other, own): &(SocketIx, &Rc<Vec<PacedStates>>)| {
+                *other < socket && Rc::ptr_eq(own, entries) && self.weights.get(*other) == self.weights.get(socket)
+            };
+            let twin = sockets.iter().find(is_alike).and_then(|(other, _)| known.get(other)).map(Rc::clone);
+            known.push(twin.unwrap_or_else(|| of_socket((socket, entries))));
+        }
+        known
     }
 
     /// Whether a socket and those after it can take just what remains, at whatever speed.

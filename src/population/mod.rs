@@ -18,10 +18,10 @@ pub use layout::{Content, Layout, PopulationError, PopulationProblem};
 pub use load::{ChannelLoad, ModuleSite, SocketLoad};
 pub use observed::{
     About, Answer, AnswerError, Assumed, ChangeOf, Disagreement, ErrorCounter, LeansOn, MachineIdentity, MakerId,
-    MakerIdError, Medium, MergeError, ModuleFact, Observed, Open, OpenError, OpenMatter, OpenProcessor, PartFacts,
-    PlaceState, PlacedBy, Placement, RecogniseError, Recognised, Recognition, Remark, Remarked, Report, ReportDate,
-    ReportDateError, Said, SeenChange, SeenChanges, SeenModule, SeenMove, SeenPlace, SeenProcessor, SeenTotal, Sited,
-    SitedModule, SitedProcessor, SitedSlot, SitingError, TotalOf, UnplacedPlace,
+    MakerIdError, Medium, MergeError, ModuleFact, NamedSlots, Observed, Open, OpenError, OpenMatter, OpenProcessor,
+    PartFacts, PlaceState, PlacedBy, Placement, RecogniseError, Recognised, Recognition, Remark, Remarked, Report,
+    ReportDate, ReportDateError, Said, SeenChange, SeenChanges, SeenModule, SeenMove, SeenPlace, SeenProcessor,
+    SeenTotal, Sited, SitedModule, SitedProcessor, SitedSlot, SitingError, SlotNameError, TotalOf, UnplacedPlace,
 };
 pub(crate) use observed::{combine, folded, serial};
 pub(crate) use observed::{common_of, open_facts_of, readings_of};

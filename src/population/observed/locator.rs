@@ -318,6 +318,15 @@ pub(crate) fn behind_processor(text: &str) -> Option<(u16, &str)> {
     Some((rest.get(..end)?.parse().ok()?, rest.get(end..)?))
 }
 
+/// Whether a text is but one or two letters and a number, as labels are, perhaps behind "DIMM" or "SLOT".
+pub(crate) fn looks_like_label(text: &str) -> bool {
+    let text = folded_without_words(text);
+    let digits = text.trim_start_matches(char::is_alphabetic);
+    (1..=2).contains(&(text.len() - digits.len()))
+        && !digits.is_empty()
+        && digits.bytes().all(|byte| byte.is_ascii_digit())
+}
+
 /// By what labels are sorted as people do: runs of digits by their number.
 pub(crate) fn natural(label: &str) -> Vec<(String, u64)> {
     let mut key: Vec<(String, u64)> = Vec::new();

@@ -64,53 +64,6 @@ impl Placement {
         Self { report, by: PlacedBy::Caller, slots: slots.into_iter().collect() }
     }
 
-    /// The slots that a text by itself may name: by its label as reports may write it, also behind the name of its processor; else by each
-    /// way of counting that reports use. None where it names no slot of the board; several where it does not say which.
-    ///
-    /// ```
-    /// use slotwright::population::Placement;
-    /// use slotwright::reference;
-    ///
-    /// let platform = reference::ddr4_2s_4ch_3spc();
-    /// let named = |text| {
-    ///     let slots = Placement::slots_of_text(text, &platform);
-    ///     slots.into_iter().map(|slot| platform.slot(slot).label().to_string()).collect::<Vec<_>>()
-    /// };
-    /// assert_eq!(named("a1"), ["A1"]);
-    /// assert_eq!(named("CPU1_DIMM_A1"), ["A1"]);
-    /// assert_eq!(named("Processor 2 DIMM E1"), ["E1"]);
-    /// // the slots of channel A are at processor 1
-    /// assert_eq!(named("CPU2_DIMM_A1").len(), 0);
-    /// ```
-    #[must_use]
-    pub fn slots_of_text(text: &str, platform: &Platform) -> Vec<SlotId> {
-        let labels = Labels::new(platform);
-        if let Some(slot) = labels.slot(text) {
-            return vec![slot];
-        }
-        if let Some((number, label)) = locator::behind_processor(text) {
-            if let Some(slot) = labels.slot(label) {
-                let socket = platform.slot(slot).socket.index();
-                // processors are counted from 0 or from 1
-                let is_of_it = [socket, socket + 1].contains(&usize::from(number));
-                return if is_of_it { vec![slot] } else { Vec::new() };
-            }
-        }
-        let Ok(text) = Name::new(text.trim()) else { return Vec::new() };
-        let place = SeenPlace::new(text.clone(), PlaceState::InUse).locator(text.clone());
-        let report = Report::new(text, Medium::Machine).place(place);
-        let board = Board::new(platform, &report);
-        // one number alone may be of anything
-        let says_where = |parts: &Vec<Parts>| parts.iter().all(|parts| parts.len() > 1);
-        let found: BTreeSet<SlotId> = board
-            .by_counting(board.countings().into_iter().filter(says_where))
-            .into_iter()
-            .flatten()
-            .flatten()
-            .collect();
-        found.into_iter().collect()
-    }
-
     fn of(report: &Report, platform: &Platform, by: PlacedBy, mapping: &Mapping) -> Self {
         let of = |(place, slot): (&SeenPlace, &Option<SlotId>)| {
             Some((place.id.clone(), platform.slot((*slot)?).label().clone()))
@@ -134,6 +87,19 @@ impl Placement {
         }
         found.iter().map(|(mapping, by)| Self::of(report, platform, by.clone(), mapping)).collect()
     }
+}
+
+/// The slots that the numbers of a text may mean, by each way of counting that reports use.
+pub(crate) fn counted(text: &str, platform: &Platform) -> Vec<SlotId> {
+    let Ok(text) = Name::new(text.trim()) else { return Vec::new() };
+    let place = SeenPlace::new(text.clone(), PlaceState::InUse).locator(text.clone());
+    let report = Report::new(text, Medium::Machine).place(place);
+    let board = Board::new(platform, &report);
+    // one number alone may be of anything
+    let says_where = |parts: &Vec<Parts>| parts.iter().all(|parts| parts.len() > 1);
+    let mappings = board.by_counting(board.countings().into_iter().filter(says_where));
+    let found: BTreeSet<SlotId> = mappings.into_iter().flatten().flatten().collect();
+    found.into_iter().collect()
 }
 
 /// The labels of a board as reports may write them.

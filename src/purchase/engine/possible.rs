@@ -1,22 +1,15 @@
 //! What slots and channels of a model can hold at all, asked before numbers are chosen.
 
-use std::collections::BTreeSet;
-
 use itertools::Itertools;
 
-use crate::fill::{ChannelIx, ClassId, Level, ShapeIx, SlotModel, SocketIx};
+use crate::fill::{ChannelIx, ClassId, Level, ONE_LOAD, SlotModel, SocketIx};
 use crate::search::{Budget, StopReason, wide};
-
-/// Steps of work that judging one load comes to.
-const ONE_LOAD: u64 = 500;
 
 impl SlotModel<'_> {
     /// Whether some slot takes modules of a class.
     pub(crate) fn takes(&self, class: ClassId) -> bool {
-        let mut seen = BTreeSet::new();
-        // channels that are alike are asked once
-        let unlike = self.channels.values().iter().filter(|channel| seen.insert(channel.shape));
-        unlike.flat_map(|channel| &channel.slots).any(|&place| self.admits(place, class))
+        let mut places = self.unlike_channels().flat_map(|(_, channel)| &channel.slots);
+        places.any(|&place| self.admits(place, class))
     }
 
     /// Whether an odd number of a processor's channels, above one and below all, is refused whatever of these classes they
@@ -41,18 +34,10 @@ impl SlotModel<'_> {
     /// How many modules of some classes all channels may carry at a level at most, as far as that can be seen channel by
     /// channel.
     pub(crate) fn room(&self, classes: &[ClassId], level: Level, budget: &mut Budget<'_>) -> Result<usize, StopReason> {
-        let mut known: Vec<(ShapeIx, usize)> = Vec::new();
         let mut sum = 0;
-        for (channel, entry) in self.channels.iter() {
-            let own = match known.iter().find(|(shape, _)| *shape == entry.shape) {
-                Some(&(_, own)) => own,
-                None => {
-                    let own = self.room_of(channel, classes, level, budget)?;
-                    known.push((entry.shape, own));
-                    own
-                }
-            };
-            sum += own;
+        for (channel, entry) in self.unlike_channels() {
+            let alike = self.channels.values().iter().filter(|other| other.shape == entry.shape).count();
+            sum += alike * self.room_of(channel, classes, level, budget)?;
         }
         Ok(sum)
     }
@@ -92,11 +77,7 @@ impl SlotModel<'_> {
     /// Whether some channel may carry these classes, in some order and with some slots left empty, at a level; beside an empty
     /// channel of its kind, where what is an error is given.
     pub(crate) fn carries(&self, classes: &[ClassId], level: Level, beside_empty: Option<&SlotModel<'_>>) -> bool {
-        let mut shapes = BTreeSet::new();
-        self.channels.iter().any(|(channel, entry)| {
-            if entry.slots.len() < classes.len() || !shapes.insert(entry.shape) {
-                return false;
-            }
+        self.unlike_channels().filter(|(_, entry)| entry.slots.len() >= classes.len()).any(|(channel, entry)| {
             let codes = codes(classes, entry.slots.len());
             codes.iter().any(|code| {
                 self.load(channel, code).is_some_and(|facts| facts.level >= level)
@@ -140,6 +121,8 @@ fn codes(classes: &[ClassId], slots: usize) -> Vec<Vec<Option<ClassId>>> {
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeSet;
+
     use itertools::Itertools;
 
     use super::*;
