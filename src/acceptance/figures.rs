@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::acceptance::pieces::Piece;
 use crate::acceptance::scene::Scene;
 use crate::acceptance::state::{Fault, Held, SettingFault, State, Sums, as_set, foreign_module, sums};
 use crate::figure::DomainRate;
@@ -231,13 +232,16 @@ pub(crate) fn seen_rates<'s>(scene: &'s Scene<'_>) -> impl Iterator<Item = (usiz
     told.filter_map(|(slot, seen)| Some((slot, seen.rate?)))
 }
 
-/// The slots in use that run at a rate and whose modules may be rated for no more, though more is planned.
+/// The slots in use that run at a rate and whose modules may be rated for no more, though more is planned: wherever they were to sit.
 pub(crate) fn lower_graded(scene: &Scene<'_>, rate: DataRate) -> Vec<usize> {
     let may_be = |slot: usize| {
         let told = scene.seen(slot).and_then(|seen| seen.module).and_then(|module| module.grade_mts);
         let is_more = |own: DataRate| own > rate;
+        let is_planned = |(piece, own): (usize, &Option<Piece<'_>>)| {
+            own.as_ref().is_some_and(|own| own.facts.grade_mts.is_none_or(is_more)) && scene.fits(slot, piece)
+        };
         told.is_none_or(|told| told == rate)
-            && scene.piece(slot).is_none_or(|own| own.facts.grade_mts.is_none_or(is_more) && scene.fits(slot, slot))
+            && (scene.piece(slot).is_none() || scene.pieces.iter().enumerate().any(is_planned))
     };
     seen_rates(scene).filter(|(slot, own)| *own == rate && may_be(*slot)).map(|(slot, _)| slot).collect()
 }

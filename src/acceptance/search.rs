@@ -209,6 +209,12 @@ impl Matter<'_, '_> {
                 Fault::Unread { .. } | Fault::Foreign { .. } | Fault::Setting(_) => false,
             })
         };
+        let comes = |at: usize| {
+            faults.iter().any(|fault| match fault {
+                Fault::Move { path, is_closed } => path.iter().skip(usize::from(!is_closed)).any(|own| *own == at),
+                _ => false,
+            })
+        };
         let may_come = |from: usize, to: usize| {
             from != to && scene.may_hold(to) && scene.fits(to, from) && !(is_planned(to) && scene.alike(from, to))
         };
@@ -218,7 +224,10 @@ impl Matter<'_, '_> {
             }
             let undone = [(slot, other), (other, slot)].into_iter().filter(|(from, to)| {
                 scene.is_undone(*from, *to)
-                    && ![*from, *to].into_iter().any(|at| moves(at) || leaves(at))
+                    // what was to go stays in its slot, so that another may have come to where it was to go
+                    && !leaves(*from)
+                    && !leaves(*to)
+                    && !comes(*from)
                     && self.is_in_order(*from, *to, faults)
             });
             candidates.extend(undone.map(|(from, to)| Fault::Undone { from, to }));

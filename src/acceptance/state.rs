@@ -290,8 +290,8 @@ fn smallest_rank(layout: &Layout<'_>) -> Option<Capacity> {
     ranks.min().map(Capacity::from_mib)
 }
 
-/// A module of which a report tells some facts. The others are those of a planned module that it may be a like of, or what all modules of its
-/// generation on the board have in common with the one planned there.
+/// A module of which a report tells some facts. The others are those of a planned module that it may be a like of, or what the one planned there has;
+/// where none is planned, what all planned modules of its generation have in common.
 pub(crate) fn foreign_module(
     machine: &Machine,
     pieces: &[Option<Piece<'_>>],
@@ -307,6 +307,10 @@ pub(crate) fn foreign_module(
     let planned = like.or(own).and_then(|piece| piece.module);
     let generation = shows.generation.unwrap_or(machine.platform().generation());
     let planned = planned.filter(|planned| planned.generation() == generation);
+    let mut all = pieces.iter().flatten().filter_map(|piece| piece.module).filter(|own| own.generation() == generation);
+    let common = |own: &MemoryModule| (own.form_factor(), own.ecc(), own.voltages().cloned());
+    let shared = all.next().filter(|first| all.all(|other| common(other) == common(first)));
+    let beside = planned.or(shared);
     let kind = shows.kind.or(planned.map(MemoryModule::kind)).unwrap_or(ModuleKind::Registered);
     let capacity = shows.capacity_mib?;
     let told = MemoryModule::builder(generation, kind, capacity)
@@ -315,9 +319,9 @@ pub(crate) fn foreign_module(
         .width(shows.width)
         .die_density(shows.die_density_mbit)
         .grade(shows.grade_mts)
-        .form_factor(shows.form_factor.or(planned.and_then(MemoryModule::form_factor)))
-        .ecc(shows.ecc.or(planned.and_then(MemoryModule::ecc)))
-        .voltages(shows.voltages_mv.clone().or(planned.and_then(|planned| planned.voltages().cloned())))
+        .form_factor(shows.form_factor.or(beside.and_then(MemoryModule::form_factor)))
+        .ecc(shows.ecc.or(beside.and_then(MemoryModule::ecc)))
+        .voltages(shows.voltages_mv.clone().or(beside.and_then(|beside| beside.voltages().cloned())))
         .part_number(shows.part_number.clone())
         .maker(shows.maker.clone());
     let filled = planned.filter(|planned| planned.capacity() == capacity).map(|planned| {

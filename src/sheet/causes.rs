@@ -1,5 +1,7 @@
 //! Why a machine is not as planned, and what to do: equal faults together, and the machine opened once.
 
+use std::mem::{Discriminant, discriminant};
+
 use crate::acceptance::{
     Cause, CauseGroup, Causes, Evidence, FaultSort, NextOutcome, NextStep, Shown, Step, WorkFault,
 };
@@ -54,29 +56,23 @@ fn alike(groups: &[CauseGroup]) -> Vec<Vec<&CauseGroup>> {
 }
 
 fn is_alike(one: &CauseGroup, other: &CauseGroup) -> bool {
-    let shape = |group: &CauseGroup| -> Vec<Vec<(u8, Option<PlaceState>, Vec<FaultSort>)>> {
-        let cause = |cause: &Cause| {
-            let (sort, reads) = sort(&cause.fault);
-            (sort, reads, cause.may_be.clone())
-        };
+    let shape = |group: &CauseGroup| -> Vec<Vec<(Sort, Vec<FaultSort>)>> {
+        let cause = |cause: &Cause| (sort(&cause.fault), cause.may_be.clone());
         group.alternatives.iter().map(|own| own.causes.iter().map(cause).collect()).collect()
     };
     one.further == 0 && other.further == 0 && one.is_proved == other.is_proved && shape(one) == shape(other)
 }
 
-/// What is equal of faults in other places.
-fn sort(fault: &WorkFault) -> (u8, Option<PlaceState>) {
-    match fault {
-        WorkFault::Unread { unit: Place::Slot { .. }, reads, .. } => (0, Some(*reads)),
-        WorkFault::WrongSlot { .. } => (1, None),
-        WorkFault::MoveUndone { .. } => (2, None),
-        WorkFault::Swapped { .. } => (3, None),
-        WorkFault::WrongPart { reads, .. } => (4, Some(*reads)),
-        WorkFault::Unplanned { reads, .. } => (5, Some(*reads)),
-        WorkFault::Unread { unit: Place::Channel { .. }, reads, .. } => (6, Some(*reads)),
-        WorkFault::Unread { unit: Place::Socket { .. }, reads, .. } => (7, Some(*reads)),
-        _ => (8, None),
-    }
+/// What is equal of faults in other places: their sort, what fails as one, and how that reads.
+type Sort = (Discriminant<WorkFault>, Option<Discriminant<Place>>, Option<PlaceState>);
+
+fn sort(fault: &WorkFault) -> Sort {
+    let (unit, reads) = match fault {
+        WorkFault::Unread { unit, reads, .. } => (Some(discriminant(unit)), Some(*reads)),
+        WorkFault::WrongPart { reads, .. } | WorkFault::Unplanned { reads, .. } => (None, Some(*reads)),
+        _ => (None, None),
+    };
+    (discriminant(fault), unit, reads)
 }
 
 /// A block of faults: its alternatives, and of each its parts.

@@ -104,6 +104,8 @@ pub enum Injected {
     Rated,
     /// Modules at these sockets are rated for no more, and the report gives the running rate as the rated one.
     Lower(BTreeSet<usize>, DataRate),
+    /// The firmware's total is short by less than a module or rank; how much it then says is no part of the fault.
+    Total,
 }
 
 /// What a report shows of a slot: state, module, rate.
@@ -294,6 +296,17 @@ impl World {
         Some(((0..items.len()).map(shown).collect(), figures.usable.total_mib.mib()))
     }
 
+    /// The smallest rank of a module in use, in MiB, under faults that can be.
+    pub fn smallest(&self, faults: &[Injected]) -> Option<u64> {
+        let (items, states) = self.placed(faults)?;
+        let used = items.iter().zip(states).filter(|(_, state)| *state == PlaceState::InUse);
+        let rank = |item: &Item| {
+            let module = &self.sorts[item.sort];
+            module.capacity().mib() / u64::from(module.package_ranks().unwrap())
+        };
+        used.filter_map(|(item, _)| item.as_ref().map(rank)).min()
+    }
+
     /// What sits in each slot, and how it is read.
     fn placed(&self, faults: &[Injected]) -> Option<(Vec<Option<Item>>, Vec<PlaceState>)> {
         let mut moves: Vec<(usize, usize)> = Vec::new();
@@ -434,6 +447,7 @@ impl World {
             Injected::Cap(rate) => format!("cap {rate}"),
             Injected::Rated => "rated".to_owned(),
             Injected::Lower(_, rate) => format!("lower {rate}"),
+            Injected::Total => "total".to_owned(),
         }
     }
 }
@@ -455,6 +469,7 @@ pub fn words(fault: &WorkFault) -> String {
         WorkFault::RateCap { rate_mts } => format!("cap {rate_mts}"),
         WorkFault::LowerGrade { rate_mts, .. } => format!("lower {rate_mts}"),
         WorkFault::RatedForRunning => "rated".to_owned(),
+        WorkFault::TotalAtFault { of: TotalOf::Firmware } => "total".to_owned(),
         other => format!("{other:?}"),
     }
 }
