@@ -24,6 +24,8 @@ pub(crate) struct Demand {
     pub(crate) quality_first: bool,
     /// The lowest level that will do; any, or no rate at all, where absent.
     pub(crate) least_level: Option<Level>,
+    /// What comes after this in the order of layouts will not do either; anything will where absent.
+    pub(crate) to_match: Option<ToMatch>,
     /// The least bandwidth that will do, by its lower bound.
     pub(crate) least_swept: Option<Bandwidth>,
     /// The least and the most MiB that there may be less spare ranks.
@@ -36,6 +38,18 @@ pub(crate) struct Demand {
     pub(crate) most_lost: Option<usize>,
     /// How many present modules may move at most.
     pub(crate) most_moves: Option<usize>,
+}
+
+/// What a placing must come up to, in the order of layouts: less and less matters where more is better before it.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ToMatch {
+    /// Processors without memory.
+    pub(crate) bare: usize,
+    pub(crate) level: Level,
+    /// The largest difference between processors, in weighted MiB.
+    pub(crate) spread: u64,
+    /// Spread, then swept.
+    pub(crate) bandwidth: (Bandwidth, Bandwidth),
 }
 
 /// The least and the most capacity that will do, in MiB.

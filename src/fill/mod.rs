@@ -57,7 +57,7 @@ pub use order::FillOrder;
 pub(crate) use arrange::kept_empty;
 pub(crate) use before::Before;
 pub(crate) use candidate::{bare, breaks_rows, by_turn, followed, judge, spread};
-pub(crate) use demand::{Demand, Present, Usable};
+pub(crate) use demand::{Demand, Present, ToMatch, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use index::{
     BesideIx, ChannelIx, ClassId, CommonIx, HeldIx, KeyIx, KindIx, LikeGroup, MateIx, PlaceId, PresentGroup, ShapeIx,

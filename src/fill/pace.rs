@@ -29,7 +29,7 @@ pub(crate) struct Scale {
 }
 
 impl Scale {
-    const MOST: u128 = 1 << 40;
+    pub(crate) const MOST: u128 = 1 << 40;
 
     fn new(holdings: &[u64]) -> Self {
         let unit = holdings.iter().fold(0, |unit, &held| gcd(unit, held)).max(1);

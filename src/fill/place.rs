@@ -183,7 +183,12 @@ impl Placing<'_, '_> {
             return self.best(RowsInForce::None, &open, budget);
         }
         let otherwise = RowsInForce::Required;
-        let Some(inside) = self.best(RowsInForce::All, &open, budget)? else {
+        let inside = self.best(RowsInForce::All, &open, budget)?;
+        // what is to be matched breaks no rows
+        if self.demand.to_match.is_some() {
+            return Ok(inside);
+        }
+        let Some(inside) = inside else {
             return Ok(self.best(otherwise, &open, budget)?.map(Placed::outside));
         };
         if !self.demand.moves_first || inside.target.moves == 0 {
@@ -219,7 +224,10 @@ impl Placing<'_, '_> {
 
     /// The levels that are worth trying, best first.
     fn levels(&self) -> Vec<Level> {
-        let least = self.demand.least_level;
+        // one with fewer processors without memory comes first at any rate
+        let fewest_bare = self.model.sockets.len().saturating_sub(self.loads.total());
+        let to_match = self.demand.to_match.filter(|known| known.bare <= fewest_bare);
+        let least = self.demand.least_level.max(to_match.map(|known| known.level));
         if self.demand.any_will_do {
             return vec![least.unwrap_or(Level::NO_RATE)];
         }
@@ -277,6 +285,10 @@ impl Placing<'_, '_> {
             let next = prospects.iter().enumerate().min_by_key(|(_, prospect)| prospect.order(moves_first));
             let Some((next, _)) = next else { return Ok(None) };
             let mut prospect = prospects.swap_remove(next);
+            // what comes later is no better
+            if self.is_outdone(&prospect) {
+                return Ok(None);
+            }
             if let Some(placed) = self.place_at(&prospect, budget)? {
                 return Ok(Some(placed));
             }
@@ -289,6 +301,15 @@ impl Placing<'_, '_> {
             let later = self.shares.next_target(&prospect.reachable, prospect.bare, Some(prospect.target), budget)?;
             prospects.extend(later.map(|target| Prospect { target, ..prospect }));
         }
+    }
+
+    /// Whether what is to be matched comes before anything that a prospect can become.
+    fn is_outdone(&self, Prospect { level, target, .. }: &Prospect) -> bool {
+        let one_rate = self.model.machine.platform().description().rate_policy == RatePolicy::PerMachine;
+        let Some(known) = self.demand.to_match.filter(|_| one_rate) else { return false };
+        let bandwidth = if self.scale.is_exact() { self.scale.bandwidth(target.speed) } else { known.bandwidth };
+        let ours = (target.bare, Reverse(*level), target.spread, Reverse(bandwidth));
+        ours > (known.bare, Reverse(known.level), known.spread, Reverse(known.bandwidth))
     }
 
     /// The placing of a prospect that comes first in fill order, if one is legal.

@@ -42,6 +42,11 @@ impl SpeedScale {
         }
     }
 
+    /// Whether speeds are whole numbers of parts, and never rounded.
+    pub(crate) const fn is_exact(self) -> bool {
+        self.channel < Scale::MOST && self.rate_unit < Self::FINEST_RATE
+    }
+
     /// A rate in parts.
     pub(crate) fn parts_of_rate(self, rate: DataRate) -> u128 {
         let (numerator, denominator) = rate.exact_mts();

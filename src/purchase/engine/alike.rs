@@ -1,6 +1,9 @@
 //! Candidates where rules ask that populated channels, and processors, be alike: a load repeated over so
 //! many channels of each processor. These are few, and are considered by least cost.
 
+use std::cmp::Reverse;
+use std::ops::RangeInclusive;
+
 use itertools::Itertools;
 
 use crate::fill::{ChannelIx, ClassId};
@@ -38,12 +41,19 @@ impl Group {
 struct Shape {
     cost: Amount,
     counts: Vec<(GroupId, usize)>,
-    /// The groups of the load.
+    /// The groups of the load, and how many channels carry it.
     load: Vec<GroupId>,
+    channels: usize,
     /// Whether some channel stays empty however the loads are shared out.
     beside_empty: bool,
     /// Whether some processors stay as they are beside it.
     beside_kept: bool,
+}
+
+impl Shape {
+    fn order(&self) -> (Amount, Reverse<usize>, usize, &[(GroupId, usize)]) {
+        (self.cost, Reverse(self.channels), self.load.len(), &self.counts)
+    }
 }
 
 /// Processors that stay as they are: how many, and how many modules of each group they have.
@@ -83,8 +93,8 @@ impl Frame for ShapeFrame {
         Some((next.cost + rest + step.later, next))
     }
 
-    fn modules(&self) -> Option<usize> {
-        Some(self.modules)
+    fn modules(&self, _: &Node, _: usize) -> RangeInclusive<usize> {
+        self.modules..=self.modules
     }
 
     fn suits(&self, _: &Node) -> bool {
@@ -102,7 +112,8 @@ impl Search<'_, '_> {
     pub(crate) fn alike(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
         let groups = self.groups(budget)?;
         let mut shapes = self.shapes(&groups, budget)?;
-        shapes.sort_by(|a, b| (a.cost, &a.counts).cmp(&(b.cost, &b.counts)));
+        // of one cost those first that fill most channels, and these with few modules: they are good, and bound the rest
+        shapes.sort_by(|a, b| a.order().cmp(&b.order()));
         let costs: Vec<Amount> = shapes.iter().map(|shape| shape.cost).collect();
         for (index, shape) in shapes.into_iter().enumerate() {
             if self.is_beaten(shape.cost) || self.is_done() {
@@ -270,7 +281,8 @@ impl Search<'_, '_> {
         let count_of = |id: GroupId| counts.iter().find(|(known, _)| *known == id).map_or(0, |&(_, count)| count);
         let costs: Option<Amount> = groups.iter().map(|(id, group)| group.least(0, count_of(id))).sum();
         if let Some(cost) = costs.map(|costs| costs + base).filter(|&cost| !self.is_beaten(cost)) {
-            shapes.push(Shape { cost, counts, load: load.to_vec(), beside_empty, beside_kept: kept.sockets > 0 });
+            let (load, beside_kept) = (load.to_vec(), kept.sockets > 0);
+            shapes.push(Shape { cost, counts, load, channels: each, beside_empty, beside_kept });
         }
     }
 

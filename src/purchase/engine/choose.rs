@@ -1,6 +1,7 @@
 //! Chooses numbers of modules, class by class, under a bound on what the rest costs at least.
 
 use std::cmp::Reverse;
+use std::ops::RangeInclusive;
 
 use crate::fill::ClassId;
 use crate::purchase::engine::cost::Amount;
@@ -19,6 +20,13 @@ pub(crate) struct Node {
     pub(crate) cost: Amount,
 }
 
+impl Node {
+    /// The same where no more than so many slots may be filled.
+    pub(crate) fn with_slots(self, most: usize) -> Self {
+        Self { slots: self.slots.min(most), ..self }
+    }
+}
+
 /// Which classes are chosen among, in which order, and what may come of it.
 pub(crate) trait Frame {
     /// The class at a place; none beyond the last.
@@ -28,8 +36,8 @@ pub(crate) trait Frame {
     /// there costs at least; `None` where none can.
     fn after(&self, node: &Node, count: usize, own: Amount) -> Option<(Amount, Node)>;
 
-    /// How many modules all plans of the frame have, where that is settled.
-    fn modules(&self) -> Option<usize>;
+    /// How many modules plans have at least and at most that go on from a node where so many are chosen.
+    fn modules(&self, node: &Node, chosen: usize) -> RangeInclusive<usize>;
 
     /// Whether the numbers at the end of the frame are worth being considered.
     fn suits(&self, node: &Node) -> bool;
@@ -45,7 +53,7 @@ impl Search<'_, '_> {
         budget: &mut Budget<'_>,
     ) -> Result<(), StopReason> {
         budget.spend()?;
-        if self.is_done() {
+        if self.is_done() || self.try_out_ends() {
             return Ok(());
         }
         let Some(class) = frame.class(node.place) else {
@@ -70,8 +78,9 @@ impl Search<'_, '_> {
             if count > 0 {
                 chosen.push((class, count));
             }
-            let hopeful = frame.modules().is_none_or(|all| self.may_improve(bound, chosen, all, all));
-            if hopeful && (count == 0 || self.model().mixes_allow(chosen)) {
+            let modules = frame.modules(&next, chosen.iter().map(|&(_, count)| count).sum());
+            let kept = *modules.end();
+            if self.may_improve(bound, chosen, modules, kept) && (count == 0 || self.model().mixes_allow(chosen)) {
                 self.choose(frame, next, chosen, budget)?;
             }
             if count > 0 {
@@ -84,6 +93,10 @@ impl Search<'_, '_> {
     /// Notes that whatever was not looked at yet costs so much at least; what comes later in the order of the search may
     /// cost less than that.
     fn note_rest(&mut self, bound: Amount) {
+        // among some of the classes alone
+        if self.aim.is_some() {
+            return;
+        }
         let bound = self.later_costs.map_or(bound, |later| later.min(bound));
         self.rest_costs = Some(self.rest_costs.map_or(bound, |known| known.max(bound)));
     }

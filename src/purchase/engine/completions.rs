@@ -3,6 +3,7 @@
 use crate::purchase::engine::cost::Amount;
 use crate::search::{Budget, StopReason, wide};
 use crate::unit::Capacity;
+use crate::unit::exact::gcd;
 
 /// A least cost by number of modules; absent where there are not so many.
 pub(crate) type Curve = Vec<Option<Amount>>;
@@ -157,10 +158,6 @@ impl Completions {
         };
         at.curve.iter().enumerate().take(slots + 1).filter_map(with).min()
     }
-}
-
-fn gcd(a: u64, b: u64) -> u64 {
-    if b == 0 { a } else { gcd(b, a % b) }
 }
 
 #[cfg(test)]

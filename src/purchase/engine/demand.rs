@@ -1,26 +1,33 @@
 //! What a candidate asks of placing.
 
-use crate::fill::{ClassId, Demand, Level, PlaceId, Present, PresentGroup, step_under};
+use crate::fill::{ClassId, Demand, PlaceId, Present, PresentGroup, ToMatch, step_under};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::search::{Candidate, Found, Search};
 use crate::search::Table;
 use crate::unit::Capacity;
 
 impl Search<'_, '_> {
-    /// The level that a candidate of this cost must reach to come before the best one so far.
-    fn level_to_match(&self, candidate: &Candidate<'_>, least: Amount) -> Option<Level> {
-        let fewest_bare = self.model().sockets.len().saturating_sub(candidate.modules());
-        // one with fewer processors without memory comes first at any rate
-        // so does one that leaves everything as it is
+    /// What the places of a candidate of this cost must come up to, so that it is not behind the best plan so far.
+    fn to_match(&self, candidate: &Candidate<'_>, least: Amount) -> Option<ToMatch> {
+        let aimed = self.aim.as_ref().and_then(|aim| {
+            let ideal = aim.ideals.iter().find(|ideal| ideal.is_of(&self.sizes(candidate.counts)))?;
+            let bandwidth = ideal.bandwidth(self.hoped_rate(aim.level)?);
+            Some(ToMatch { bare: 0, level: aim.level, spread: ideal.spread, bandwidth: (bandwidth, bandwidth) })
+        });
+        if aimed.is_some() {
+            return aimed;
+        }
+        // one that leaves everything as it is comes before others of its cost
         let present = self.classes().present() - self.classes().faulty();
         let may_stay = candidate.kept() == present && candidate.modules() == present;
         let is_matched = |best: &&Found<'_>| {
             let key = &best.key;
             let comes_first = self.needs.quality_first || (key.cost == least && !(key.touched && may_stay));
-            comes_first && !key.outside_rows && key.bare <= fewest_bare
+            comes_first && !key.outside_rows
         };
-        let best = self.best.as_ref().filter(is_matched)?;
-        best.key.rate.0.map(|rate| step_under(self.model().machine, Some(rate)))
+        let key = &self.best.as_ref().filter(is_matched)?.key;
+        let level = key.rate.0.map(|rate| step_under(self.model().machine, Some(rate)))?;
+        Some(ToMatch { bare: key.bare, level, spread: key.spread, bandwidth: key.bandwidth.0 })
     }
 
     /// How many moves a candidate of this cost without them may have and still not be beaten; no limit where
@@ -70,7 +77,8 @@ impl Search<'_, '_> {
             used: used_of,
             moves_first: self.classes().labour.each > 0 && !self.needs.quality_first,
             quality_first: self.needs.quality_first,
-            least_level: self.floor().max(self.level_to_match(candidate, least)),
+            least_level: self.floor(),
+            to_match: self.to_match(candidate, least),
             least_swept: self.needs.bandwidth,
             usable: self.bounds.unspared,
             any_will_do: false,

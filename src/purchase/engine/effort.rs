@@ -124,7 +124,10 @@ fn plans_take_so_many_nodes() {
     used(&mut text, "warnings allowed, two processors", &two, best(), &gib(plain(), 136).refuse_from(Severity::Error));
     let by_size = |offer: Offer| Offer { unit_price: price(offer.module.capacity().mib() / 1024 * 110), ..offer };
     let by_size = PlanRequest::new().offers(offers(12).map(by_size));
-    used(&mut text, "prices by size", &two, best(), &gib(by_size, 384));
+    used(&mut text, "prices by size", &two, best(), &gib(by_size.clone(), 384));
+    let allowed = by_size.refuse_from(Severity::Error);
+    used(&mut text, "prices by size, warnings allowed", &two, best(), &gib(allowed.clone(), 384));
+    used(&mut text, "prices by size, warnings allowed, an odd total", &two, best(), &gib(allowed, 200));
     used(&mut text, "at most", &one, best(), &gib(plain(), 40).usable_at_most(Capacity::from_gib(48)));
     used(&mut text, "a rate", &two, best(), &gib(plain(), 160).rate_at_least(DataRate::DDR4_2400));
     used(&mut text, "free slots", &two, best(), &gib(plain(), 128).free_slots_at_least(16));
@@ -170,7 +173,9 @@ fn plans_take_so_many_nodes() {
         any: 24168, 698 nodes, 927219 steps of work
         warnings allowed: 6676, 111 nodes, 121053 steps of work
         warnings allowed, two processors: 15818, 220 nodes, 182863 steps of work
-        prices by size: 42240, 25834 nodes, 37179975 steps of work
+        prices by size: 42240, 2062 nodes, 1139259 steps of work
+        prices by size, warnings allowed: 42240, 2078 nodes, 1022082 steps of work
+        prices by size, warnings allowed, an odd total: 22000, 8350 nodes, 5624048 steps of work
         at most: 5968, 111 nodes, 98736 steps of work
         a rate: 24168, 619 nodes, 917055 steps of work
         free slots: 14768, 391 nodes, 198943 steps of work
@@ -178,12 +183,12 @@ fn plans_take_so_many_nodes() {
         spares: 17406, 4929 nodes, 747041 steps of work
         a budget that is short: none, 165 nodes, 81352 steps of work
         packs and breaks: 5375, 43 nodes, 87186 steps of work
-        suppliers that charge: 5976, 1662 nodes, 356942 steps of work
+        suppliers that charge: 5976, 2506 nodes, 474055 steps of work
         suppliers that charge, warnings refused: 14732, 256 nodes, 110697 steps of work
         present and labour: 11922, 369 nodes, 252583 steps of work
         present, pinned: 11922, 381 nodes, 265063 steps of work
         two machines: 11936, 107 nodes, 98200 steps of work
-        a caller's key of channels: 6852, 10187 nodes, 5903788 steps of work
+        a caller's key of channels: 6852, 10469 nodes, 5960587 steps of work
         a bound on a processor's modules: 28873, 1121 nodes, 1938028 steps of work
     "#]]
     .assert_eq(&text);

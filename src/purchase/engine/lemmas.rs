@@ -79,8 +79,61 @@ fn held(search: &Search<'_, '_>, counts: &[(ClassId, usize)]) -> Capacity {
     counts.iter().map(each).sum()
 }
 
+/// Offers at prices by size, at times somewhat beside that, so that many numbers cost the same; and at times what is present.
+fn ties() -> impl Strategy<Value = (Machine, PlanRequest)> {
+    let one = (0..SORTS.len(), 0u64..3, 1u32..9);
+    let boards = prop_oneof![Just((2, 2, 2)), Just((1, 4, 2)), Just((2, 3, 1)), Just((1, 2, 3))];
+    let beside = prop_oneof![3 => Just(0u64), 1 => 1u64..3];
+    (proptest::collection::vec(one, 1..6), boards, 1u32..33, beside, 0usize..5).prop_map(
+        |(drawn, (sockets, channels, slots), eighths, beside, present)| {
+            let request = PlanRequest::new().usable_at_least(Capacity::from_gib(8 * eighths));
+            let mut request = request.refuse_from(Severity::Error);
+            for (id, (sort, group, stock)) in drawn.into_iter().enumerate() {
+                let sold = module(SORTS[sort]);
+                let unit = sold.capacity().mib() / 1024 * 10 + beside * group;
+                request = request.offer(Offer::new(name(&format!("offer {id}")), sold, price(unit), stock));
+            }
+            if let Some(sort) = SORTS.get(present) {
+                let one = module(sort);
+                request = request.present(Present::new(population(&[("1A1", &one), ("1B1", &one)])));
+            }
+            (machine(board_of(sockets, channels, slots), processor()), request)
+        },
+    )
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(96))]
+
+    /// Where ties are settled at once by what plans can be like, the best of all numbers is found.
+    #[test]
+    fn law_ties_are_settled_as_by_enumeration((machine, request) in ties()) {
+        let rules = RuleBook::standard();
+        let part_rules = RequestRules::of(&rules, &request);
+        let engine = Engine::new(Planner::new(&machine, &rules), &request, &part_rules);
+        let needs = Needs::of(&request);
+        let mut budget = Budget::new(10_000_000, None);
+        let context = engine.context(&needs.terms, &mut budget).unwrap();
+        let mut search = Search::new(&context, needs.clone(), Goal::Best);
+        search.first_tries = 0;
+        search.run(&mut budget).unwrap();
+        let bounds = Bounds::new(&context.model, &needs);
+        let most = search.best.as_ref().map(|best| best.key.cost);
+        let mut best = None;
+        for counts in numbers(&search) {
+            let cost = context.classes.least_cost(&counts).unwrap();
+            if held(&search, &counts) < bounds.at_least || most.is_some_and(|most| cost > most) {
+                continue;
+            }
+            let found = engine.solve_with(&needs, Goal::Best, &counts, &mut budget).proved().unwrap();
+            let key = found.map(|found| found.key);
+            best = match (best, key) {
+                (Some(best), Some(key)) => Some(std::cmp::min::<super::key::PlanKey>(best, key)),
+                (best, key) => best.or(key),
+            };
+        }
+        prop_assert_eq!(search.best.map(|best| best.key), best);
+    }
 
     /// What numbers cost at least is no more than what they cost; what any plan costs at least is no more than that; and the
     /// best of all numbers is what the chooser ends with.

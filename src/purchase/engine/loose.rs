@@ -2,12 +2,13 @@
 //! the rest must cost at least.
 
 use std::cmp::Reverse;
+use std::ops::RangeInclusive;
 
 use crate::fill::{ClassId, Level};
 use crate::finding::FactValue;
 use crate::purchase::engine::choose::{Frame, Node};
 use crate::purchase::engine::classes::{Class, times};
-use crate::purchase::engine::completions::Completions;
+use crate::purchase::engine::completions::{Completions, Curve};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::Bounds;
@@ -17,11 +18,14 @@ use crate::stated::Scope;
 use crate::unit::Capacity;
 
 /// Classes of which any numbers may be chosen, as far as slots go.
-struct LooseFrame {
-    classes: Vec<(ClassId, Capacity)>,
+pub(crate) struct LooseFrame {
+    pub(crate) classes: Vec<(ClassId, Capacity)>,
+    /// By class: the capacity of a module, and what so many cost at least.
+    pub(crate) curves: Vec<(Capacity, Curve)>,
     completions: Completions,
-    at_least: Capacity,
-    at_most: Option<Capacity>,
+    largest: Capacity,
+    pub(crate) at_least: Capacity,
+    pub(crate) at_most: Option<Capacity>,
 }
 
 impl Frame for LooseFrame {
@@ -41,8 +45,10 @@ impl Frame for LooseFrame {
         Some((self.bound(&next).filter(|_| fits)?, next))
     }
 
-    fn modules(&self) -> Option<usize> {
-        None
+    fn modules(&self, node: &Node, chosen: usize) -> RangeInclusive<usize> {
+        let needed = self.at_least.saturating_sub(node.capacity).mib().div_ceil(self.largest.mib().max(1));
+        let more = usize::try_from(needed).unwrap_or(node.slots).min(node.slots);
+        chosen + more..=chosen + node.slots
     }
 
     fn suits(&self, node: &Node) -> bool {
@@ -52,7 +58,7 @@ impl Frame for LooseFrame {
 
 impl LooseFrame {
     /// What a plan that goes on from a node costs at least; `None` where none can.
-    fn bound(&self, node: &Node) -> Option<Amount> {
+    pub(crate) fn bound(&self, node: &Node) -> Option<Amount> {
         let needed = self.at_least.saturating_sub(node.capacity);
         Some(node.cost + self.completions.least(node.place, node.slots, needed)?)
     }
@@ -68,7 +74,7 @@ impl Search<'_, '_> {
         let mut ranked = Vec::new();
         for set in self.meeting(allowed) {
             if pinned.iter().all(|class| set.contains(class)) {
-                let frame = self.frame(set, budget)?;
+                let frame = self.frame(set, self.floor().unwrap_or(Level::NO_RATE), budget)?;
                 ranked.extend(frame.and_then(|(frame, start)| Some((frame.bound(&start)?, frame, start))));
             }
         }
@@ -114,23 +120,25 @@ impl Search<'_, '_> {
         // to bound is a small part of a search, and comes after it
         let mut budget = Budget::new(0, None);
         let mut bound = |set| {
-            let (frame, start) = self.frame(set, &mut budget).ok().flatten()?;
+            let (frame, start) = self.frame(set, self.floor().unwrap_or(Level::NO_RATE), &mut budget).ok().flatten()?;
             frame.bound(&start)
         };
         // where no set can be had, no plan can, and anything is a bound
         self.meeting(allowed).into_iter().filter_map(&mut bound).min().unwrap_or(0)
     }
 
-    /// The frame of some classes, and where it starts; `None` where classes are left out of which some modules must stay.
-    fn frame(
+    /// The frame of some classes at a level at least, and where it starts; `None` where classes are left out of which some
+    /// modules must stay.
+    pub(crate) fn frame(
         &self,
         mut classes: Vec<ClassId>,
+        level: Level,
         budget: &mut Budget<'_>,
     ) -> Result<Option<(LooseFrame, Node)>, StopReason> {
         let others = self.classes().all.iter().filter(|(id, _)| !classes.contains(id));
         let cost: Option<Amount> = others.map(|(_, class)| class.least_cost(0)).sum();
         let Some(cost) = cost else { return Ok(None) };
-        let room = self.model().room(&classes, self.floor().unwrap_or(Level::NO_RATE), budget)?;
+        let room = self.model().room(&classes, level, budget)?;
         let slots = self.model().slots.len().saturating_sub(self.needs.free_slots).min(room);
         let capacity = |class: ClassId| self.classes().all.get(class).map(|entry| entry.module.capacity());
         // those of one capacity have one table
@@ -142,13 +150,21 @@ impl Search<'_, '_> {
         let curves: Vec<_> = classes.iter().filter_map(curve).collect();
         let Bounds { at_least, at_most, .. } = self.bounds;
         let completions = Completions::new(&curves, slots, at_least, budget)?;
+        let largest = curves.iter().map(|&(capacity, _)| capacity).max().unwrap_or(Capacity::ZERO);
         let classes = classes.into_iter().filter_map(|class| Some((class, capacity(class)?))).collect();
         let start = Node { place: 0, slots, capacity: Capacity::ZERO, cost };
-        Ok(Some((LooseFrame { classes, completions, at_least, at_most }, start)))
+        Ok(Some((LooseFrame { classes, curves, completions, largest, at_least, at_most }, start)))
     }
 
-    fn loose_among(&mut self, frame: &LooseFrame, start: Node, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+    fn loose_among(&mut self, frame: &LooseFrame, mut start: Node, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+        self.ideals = None;
         self.of_one_class(&frame.classes, budget)?;
+        if matches!(self.goal, Goal::Best) && !self.needs.quality_first {
+            if self.try_out(self.first_tries, frame, start, budget)? {
+                return Ok(());
+            }
+            start = self.settle_ties(frame, start, budget)?;
+        }
         self.choose(frame, start, &mut Vec::new(), budget)
     }
 

@@ -12,6 +12,7 @@ mod effort;
 #[allow(clippy::module_inception)]
 mod engine;
 mod goal;
+mod ideal;
 mod joint;
 mod key;
 #[cfg(test)]
@@ -24,6 +25,7 @@ mod sourcing;
 mod spares;
 mod stock;
 mod table;
+mod ties;
 mod write;
 
 pub(crate) use context::SearchContext;

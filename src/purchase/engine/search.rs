@@ -1,8 +1,9 @@
 //! The search for the best plan: candidates are numbers of modules by class, cheapest first; each is sourced and placed
 //! exactly and compared in the documented order.
 
-use std::cmp::Reverse;
+use std::cmp::{Ordering, Reverse};
 use std::collections::HashMap;
+use std::ops::RangeInclusive;
 
 use crate::fill::{
     ClassId, Contents, Level, PlaceId, Placed, SlotModel, by_turn, free_slots, judge, place, step_under,
@@ -13,6 +14,7 @@ use crate::purchase::engine::classes::{Class, ModuleClasses, count_of, times};
 use crate::purchase::engine::context::SearchContext;
 use crate::purchase::engine::cost::{Amount, CostParts};
 use crate::purchase::engine::goal::Goal;
+use crate::purchase::engine::ideal::Ideal;
 use crate::purchase::engine::joint::Sourcing;
 use crate::purchase::engine::key::{PlanKey, Priority, priorities};
 use crate::purchase::engine::needs::{Bounds, Needs};
@@ -53,6 +55,23 @@ impl Candidate<'_> {
     }
 }
 
+/// Plans of one cost and rate that are as good as their capacity allows.
+pub(crate) struct Aim {
+    pub(crate) cost: Amount,
+    pub(crate) level: Level,
+    pub(crate) ideals: Vec<Ideal>,
+}
+
+/// What can be hoped for of candidates.
+struct Hope<'h> {
+    least: Amount,
+    level: Level,
+    parts: usize,
+    modules: &'h RangeInclusive<usize>,
+    /// How many of them may be present ones.
+    kept: usize,
+}
+
 /// One question asked of the engine.
 pub(crate) struct Search<'s, 'a> {
     pub(crate) context: &'s SearchContext<'a>,
@@ -70,13 +89,23 @@ pub(crate) struct Search<'s, 'a> {
     pub(crate) most_channels: usize,
     priorities: Table<ClassId, Priority>,
     /// The highest step that each class's grade allows.
-    levels: Table<ClassId, Level>,
+    pub(crate) levels: Table<ClassId, Level>,
     allowed: Table<ClassId, bool>,
     /// Which classes together make a load that some channel may carry.
     loads: HashMap<(Vec<ClassId>, bool), bool>,
+    /// What plans can be like at best that cost no more than so much, where that is known.
+    pub(crate) ideals: Option<(Amount, Vec<Ideal>)>,
+    /// What nothing but is looked for just now.
+    pub(crate) aim: Option<Aim>,
+    /// How many numbers are looked at before ties are settled by what plans can be like: most searches are through by then.
+    pub(crate) first_tries: u64,
+    /// How many numbers may still be looked at just now, where there is a limit.
+    pub(crate) tries_left: Option<u64>,
 }
 
 impl<'s, 'a> Search<'s, 'a> {
+    const FIRST_TRIES: u64 = 64;
+
     pub(crate) fn new(context: &'s SearchContext<'a>, needs: Needs, goal: Goal) -> Self {
         let (model, classes) = (&context.model, &context.classes);
         let level = |module: &MemoryModule| {
@@ -97,6 +126,10 @@ impl<'s, 'a> Search<'s, 'a> {
             levels: classes.all.values().iter().map(|class| level(class.module)).collect(),
             allowed: Table::default(),
             loads: HashMap::new(),
+            ideals: None,
+            aim: None,
+            first_tries: Self::FIRST_TRIES,
+            tries_left: None,
         };
         search.allowed = classes.all.iter().map(|(id, class)| search.admits(id, class)).collect();
         search
@@ -176,6 +209,7 @@ impl<'s, 'a> Search<'s, 'a> {
     pub(crate) fn is_beaten(&self, cost: Amount) -> bool {
         !self.needs.quality_first && self.best.as_ref().is_some_and(|best| cost > best.key.cost)
             || self.needs.budget.is_some_and(|budget| cost > budget)
+            || self.aim.as_ref().is_some_and(|aim| cost > aim.cost)
     }
 
     /// What any plan costs at least, as far as that is known.
@@ -212,7 +246,7 @@ impl<'s, 'a> Search<'s, 'a> {
         }
         let total = counts.iter().map(|&(_, count)| count).sum();
         let least = self.classes().least_cost(counts);
-        if least.is_none_or(|least| self.is_beaten(least) || !self.may_improve(least, counts, total, total)) {
+        if least.is_none_or(|least| self.is_beaten(least) || !self.may_improve(least, counts, total..=total, total)) {
             return Ok(());
         }
         let mut choices: Vec<Vec<usize>> = vec![Vec::with_capacity(self.classes().all.len())];
@@ -298,16 +332,20 @@ impl<'s, 'a> Search<'s, 'a> {
         let handling: Option<CostParts> = handling.collect::<Option<Vec<_>>>().map(|all| all.into_iter().sum());
         let Some(handling) = handling else { return Err(StopReason::INTERNAL_RANGE) };
         let candidate = Candidate { counts, used, handling };
-        if self.is_beaten(least) || !self.may_improve(least, counts, candidate.modules(), candidate.kept()) {
+        let all = candidate.modules();
+        let hope = self.hope(least, counts, &(all..=all), candidate.kept());
+        if self.is_beaten(least) || hope.is_gt() {
             return Ok(());
         }
         // where nothing but single units at a price is sold, the least is exact, and sourcing can wait
-        let is_exact = self.is_exact(&candidate);
         let mut sourcing = None;
         let mut cost = least;
-        if !is_exact {
+        if hope.is_eq() || !self.is_exact(&candidate) {
             let Some(found) = self.source(&candidate, budget)? else { return Ok(()) };
             cost = found.cost.total();
+            if hope.is_eq() && self.fills_later(counts, &found) {
+                return Ok(());
+            }
             sourcing = Some(found);
         }
         let left = self.model().slots.len().checked_sub(candidate.modules());
@@ -360,44 +398,139 @@ impl<'s, 'a> Search<'s, 'a> {
 
     /// Whether a candidate of this least cost, with these classes and perhaps more, and so many modules in
     /// all, at most `kept` of them present ones, can come before the best one so far.
-    pub(crate) fn may_improve(&self, least: Amount, counts: &[(ClassId, usize)], total: usize, kept: usize) -> bool {
-        let Some(best) = &self.best else { return true };
-        if least < best.key.cost && !self.needs.quality_first {
-            return true;
-        }
-        let levels = counts.iter().filter_map(|&(class, _)| self.levels.get(class));
-        let level = levels.min().copied().unwrap_or(Level::UNBOUNDED);
-        let best_level = best.key.rate.0.map_or(Level::NO_RATE, |rate| step_under(self.model().machine, Some(rate)));
-        let free = self.model().slots.len().saturating_sub(total);
-        let present = self.classes().present();
-        let kept = kept.min(present);
-        let handlings = total.saturating_sub(kept) + present - kept;
-        let hope = self.most_bandwidth(level, total);
-        let parts = self.parts_at_least(counts);
-        let bare = self.model().sockets.len().saturating_sub(total);
-        let touched = handlings > self.classes().faulty();
-        let quality = (false, bare, Reverse(level), 0, Reverse((hope, hope)));
-        let ours = (self.first(least, touched), quality, least, touched, (handlings, parts, Reverse(free)));
-        let key = &best.key;
-        let quality = (key.outside_rows, key.bare, Reverse(best_level), key.spread, key.bandwidth);
-        let theirs = (key.first, quality, key.cost, key.touched, (key.handlings, key.parts, key.free));
-        ours <= theirs
+    pub(crate) fn may_improve(
+        &self,
+        least: Amount,
+        counts: &[(ClassId, usize)],
+        modules: RangeInclusive<usize>,
+        kept: usize,
+    ) -> bool {
+        self.aim.as_ref().is_none_or(|aim| self.may_meet(aim, counts, &modules))
+            && self.hope(least, counts, &modules, kept).is_le()
     }
 
-    /// The most bandwidth that so many modules can have at a level: each in a channel of its own. With a rate for
-    /// each processor, the others may run faster than the slowest.
-    fn most_bandwidth(&self, level: Level, modules: usize) -> Bandwidth {
+    /// The best that plans can be like which cost as little as a plan, where that is known.
+    fn ideals_at(&self, key: &PlanKey) -> Option<&Vec<Ideal>> {
+        self.ideals
+            .as_ref()
+            .filter(|(cost, _)| key.cost <= *cost && !self.needs.quality_first)
+            .map(|(_, ideals)| ideals)
+    }
+
+    /// How such a candidate would compare with the best one so far if it were as good as it can be, before what sits where.
+    fn hope(
+        &self,
+        least: Amount,
+        counts: &[(ClassId, usize)],
+        modules: &RangeInclusive<usize>,
+        kept: usize,
+    ) -> Ordering {
+        let Some(best) = &self.best else { return Ordering::Less };
+        if least < best.key.cost && !self.needs.quality_first {
+            return Ordering::Less;
+        }
+        let level = self.level_of(counts);
+        let hope = Hope { least, level, parts: self.parts_at_least(counts), modules, kept };
+        match self.ideals_at(&best.key) {
+            None => self.compared(&best.key, &hope, None),
+            Some(ideals) => {
+                let sizes = self.sizes(counts);
+                let with = |ideal| self.compared(&best.key, &hope, Some((ideal, &sizes)));
+                ideals.iter().map(with).min().unwrap_or(Ordering::Greater)
+            }
+        }
+    }
+
+    /// The highest level that modules of these classes can run at together.
+    fn level_of(&self, counts: &[(ClassId, usize)]) -> Level {
+        let levels = counts.iter().filter_map(|&(class, _)| self.levels.get(class));
+        levels.min().copied().unwrap_or(Level::UNBOUNDED)
+    }
+
+    pub(crate) fn sizes(&self, counts: &[(ClassId, usize)]) -> Vec<(Capacity, usize)> {
+        let size = |&(class, count): &(ClassId, usize)| Some((self.classes().all.get(class)?.module.capacity(), count));
+        counts.iter().filter_map(size).collect()
+    }
+
+    /// Whether a candidate with these classes and perhaps more can be what is aimed at.
+    fn may_meet(&self, aim: &Aim, counts: &[(ClassId, usize)], modules: &RangeInclusive<usize>) -> bool {
+        let sizes = self.sizes(counts);
+        aim.ideals.iter().any(|ideal| modules.contains(&ideal.modules) && ideal.may_come_of(&sizes))
+    }
+
+    /// How the best plan that can be hoped for compares with one: each of its steps at its best, and what follows a step only
+    /// as good as that step allows.
+    fn compared(&self, key: &PlanKey, hope: &Hope<'_>, ideal: Option<(&Ideal, &[(Capacity, usize)])>) -> Ordering {
+        let (fewest, most) = (*hope.modules.start(), *hope.modules.end());
+        let best_level = key.rate.0.map_or(Level::NO_RATE, |rate| step_under(self.model().machine, Some(rate)));
+        let rate = self.hoped_rate(hope.level);
+        let spread = ideal.map_or(0, |(ideal, _)| ideal.spread);
+        let mut bandwidth = self.most_bandwidth(rate, most);
+        if let Some((ideal, _)) = ideal {
+            bandwidth = rate.map_or(Bandwidth::ZERO, |rate| ideal.bandwidth(rate)).min(bandwidth);
+        }
+        let bare = self.model().sockets.len().saturating_sub(most);
+        let touched = self.handlings(fewest, most, hope.kept) > self.classes().faulty();
+        let quality = (false, bare, Reverse(hope.level), spread, Reverse((bandwidth, bandwidth)));
+        let theirs = (key.outside_rows, key.bare, Reverse(best_level), key.spread, key.bandwidth);
+        let first = (self.first(hope.least, touched), quality).cmp(&(key.first, theirs));
+        if first.is_ne() {
+            return first;
+        }
+        // to be so fast it takes so many modules
+        let channels = if rate.is_some() { self.most_channels.min(most) } else { 0 };
+        let fewest = fewest.max(ideal.map_or(channels, |(ideal, _)| ideal.modules));
+        if fewest > most || ideal.is_some_and(|(ideal, sizes)| !ideal.may_come_of(sizes)) {
+            return Ordering::Greater;
+        }
+        let handlings = self.handlings(fewest, most, hope.kept);
+        let touched = handlings > self.classes().faulty();
+        let free = self.model().slots.len().saturating_sub(fewest);
+        let ours = (hope.least, touched, (handlings, hope.parts, Reverse(free)));
+        ours.cmp(&(key.cost, key.touched, (key.handlings, key.parts, key.free)))
+    }
+
+    /// The fewest handlings of a plan of so many modules, at most `kept` of them present ones.
+    fn handlings(&self, fewest: usize, most: usize, kept: usize) -> usize {
+        let present = self.classes().present();
+        let most_kept = kept.min(present);
+        // each further one that stays is neither put in nor pulled
+        let modules = most_kept.clamp(fewest, most.max(fewest));
+        let kept = most_kept.min(modules);
+        modules - kept + present - kept
+    }
+
+    /// Whether modules of these classes come after those of the best plan wherever they sit: in fill order, then in what is
+    /// taken.
+    fn fills_later(&self, counts: &[(ClassId, usize)], sourcing: &Sourcing<'a>) -> bool {
+        let Some(best) = &self.best else { return false };
+        let each = |&(class, count): &(ClassId, usize)| {
+            std::iter::repeat_n(self.priorities.get(class).copied().unwrap_or(Priority::Empty), count)
+        };
+        let mut priorities: Vec<Priority> = counts.iter().flat_map(each).collect();
+        priorities.sort_unstable();
+        priorities.resize(self.model().slots.len().max(priorities.len()), Priority::Empty);
+        (priorities, sourcing.units(), sourcing.list())
+            > (best.key.priorities.clone(), best.key.taken, best.key.list.clone())
+    }
+
+    /// The rate that is hoped for at a level. With a rate for each processor, the others may run faster than the slowest.
+    pub(crate) fn hoped_rate(&self, level: Level) -> Option<DataRate> {
         let machine = self.model().machine;
         let level = match machine.platform().description().rate_policy {
             RatePolicy::PerMachine => level,
             RatePolicy::PerSocket => self.model().top_level,
         };
         let steps = machine.rate_steps();
-        let rate = level.index().and_then(|step| steps.get(step).or(steps.last()));
+        level.index().and_then(|step| steps.get(step).or(steps.last())).copied()
+    }
+
+    /// The most bandwidth that so many modules can have at a rate: each in a channel of its own.
+    fn most_bandwidth(&self, rate: Option<DataRate>, modules: usize) -> Bandwidth {
         let channels = modules.min(self.most_channels);
         // a machine has a few dozen channels
         let channels = u64::try_from(channels).unwrap_or(u64::MAX);
-        rate.map_or(Bandwidth::ZERO, |rate: &DataRate| rate.peak_bandwidth().times(channels, 1))
+        rate.map_or(Bandwidth::ZERO, |rate| rate.peak_bandwidth().times(channels, 1))
     }
 
     /// What comes before quality, for a plan of this cost.
