@@ -13,18 +13,12 @@ use crate::unit::Capacity;
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Node {
     pub(crate) place: usize,
-    /// Slots that may still be filled; within the group of a shape, those that must be.
+    /// What room is left, of which each module takes a slot at least; within the group of a shape, the slots that must be
+    /// filled.
     pub(crate) slots: usize,
     pub(crate) capacity: Capacity,
     /// What the numbers so far cost at least, with everything that is not chosen in this frame.
     pub(crate) cost: Amount,
-}
-
-impl Node {
-    /// The same where no more than so many slots may be filled.
-    pub(crate) fn with_slots(self, most: usize) -> Self {
-        Self { slots: self.slots.min(most), ..self }
-    }
 }
 
 /// Which classes are chosen among, in which order, and what may come of it.

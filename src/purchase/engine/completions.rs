@@ -8,6 +8,16 @@ use crate::unit::exact::gcd;
 /// A least cost by number of modules; absent where there are not so many.
 pub(crate) type Curve = Vec<Option<Amount>>;
 
+/// A class as far as completions go.
+#[derive(Debug, Clone)]
+pub(crate) struct Sort {
+    pub(crate) capacity: Capacity,
+    /// How many of the slots a module takes.
+    pub(crate) takes: usize,
+    /// What so many cost at least.
+    pub(crate) curve: Curve,
+}
+
 /// The least cost of so many modules from two curves together, up to `most`.
 pub(crate) fn join(a: &[Option<Amount>], b: &[Option<Amount>], most: usize) -> Curve {
     let longest = (a.len() + b.len()).saturating_sub(2).min(most);
@@ -21,8 +31,8 @@ pub(crate) fn join(a: &[Option<Amount>], b: &[Option<Amount>], most: usize) -> C
 
 /// A table of least costs: for the classes from each place on, any number of slots left and capacity still needed.
 ///
-/// Classes of one capacity follow each other and are joined into one curve, so that there is a table for each capacity and not
-/// for each class. Capacities are counted in a common unit, rounded up to it where there would be too many steps: then what is
+/// Classes of one capacity that take as many slots follow each other and are joined into one curve, so that there is a table for
+/// each capacity and not for each class. Capacities are counted in a common unit, rounded up to it where there would be too many steps: then what is
 /// needed is reached no later than it would be, and the costs stay below the true ones.
 pub(crate) struct Completions {
     unit_mib: u64,
@@ -35,8 +45,9 @@ pub(crate) struct Completions {
 struct Place {
     /// Of those of the same capacity, by number.
     curve: Curve,
-    /// How many units each of them has.
+    /// How many units each of them has, and how many slots it takes.
     units: usize,
+    takes: usize,
     /// What comes after them.
     after: usize,
 }
@@ -71,8 +82,9 @@ impl CostTable {
         Some(self.base + Amount::from(cost))
     }
 
-    /// The table with classes before it, of which each module has so many units.
-    fn with(&self, curve: &[Option<Amount>], each: usize, slots: usize) -> Self {
+    /// The table with classes before it.
+    fn with(&self, Place { curve, units: each, takes, .. }: &Place, slots: usize) -> Self {
+        let (each, takes) = (*each, *takes);
         let base = curve.iter().flatten().min().copied().unwrap_or(0);
         // so many do where more costs no less
         let grows = curve.iter().all(Option::is_some) && curve.is_sorted();
@@ -85,9 +97,9 @@ impl CostTable {
         let mut costs = Vec::with_capacity(self.costs.len());
         for left in 0..=slots {
             let mut row = vec![NONE; self.units + 1];
-            for (count, own) in curve.iter().enumerate().take(left + 1) {
+            for (count, own) in curve.iter().enumerate().take(left / takes + 1) {
                 let Some(own) = *own else { continue };
-                let rest = self.row(left - count);
+                let rest = self.row(left - count * takes);
                 let reached = (count * each).min(self.units + 1);
                 // what so many reach needs nothing more
                 let nothing = rest.first().map_or(NONE, |&rest| rest.saturating_add(own));
@@ -109,12 +121,12 @@ impl Completions {
 
     /// Of classes with their curves, those of one capacity beside each other; of up to so many slots and so much needed.
     pub(crate) fn new(
-        classes: &[(Capacity, Curve)],
+        classes: &[Sort],
         slots: usize,
         needed: Capacity,
         budget: &mut Budget<'_>,
     ) -> Result<Self, StopReason> {
-        let mut sizes: Vec<u64> = classes.iter().map(|(capacity, _)| capacity.mib()).collect();
+        let mut sizes: Vec<u64> = classes.iter().map(|sort| sort.capacity.mib()).collect();
         sizes.dedup();
         let common = sizes.iter().copied().fold(0, gcd).max(1);
         // what all slots can hold is enough to see that more cannot be had
@@ -130,18 +142,19 @@ impl Completions {
         let mut places: Vec<Place> = Vec::new();
         let mut tables = vec![CostTable::last(slots, units)];
         let mut curve: Curve = vec![Some(0)];
-        let mut later: Option<Capacity> = None;
-        for (capacity, own) in classes.iter().rev() {
-            let each = in_units(capacity.mib())?;
-            if later.is_some_and(|later| later != *capacity) {
+        let mut later = None;
+        for Sort { capacity, takes, curve: own } in classes.iter().rev() {
+            let alike = (*capacity, *takes);
+            if later.is_some_and(|later| later != alike) {
                 if let (Some(last), Some(place)) = (tables.last(), places.last()) {
-                    tables.push(last.with(&place.curve, place.units, slots));
+                    tables.push(last.with(place, slots));
                 }
                 curve = vec![Some(0)];
             }
-            later = Some(*capacity);
+            later = Some(alike);
             curve = join(&curve, own, slots);
-            places.push(Place { curve: curve.clone(), units: each, after: tables.len() - 1 });
+            let (units, takes) = (in_units(capacity.mib())?, (*takes).max(1));
+            places.push(Place { curve: curve.clone(), units, takes, after: tables.len() - 1 });
         }
         places.reverse();
         Ok(Self { unit_mib, places, tables })
@@ -154,9 +167,9 @@ impl Completions {
         let units = usize::try_from(needed.mib().div_ceil(self.unit_mib)).ok()?;
         let after = self.tables.get(at.after)?;
         let with = |(count, own): (usize, &Option<Amount>)| {
-            Some((*own)? + after.get(slots - count, units.saturating_sub(count * at.units))?)
+            Some((*own)? + after.get(slots - count * at.takes, units.saturating_sub(count * at.units))?)
         };
-        at.curve.iter().enumerate().take(slots + 1).filter_map(with).min()
+        at.curve.iter().enumerate().take(slots / at.takes + 1).filter_map(with).min()
     }
 }
 
@@ -166,21 +179,26 @@ mod tests {
 
     use super::*;
 
-    fn by_enumeration(classes: &[(Capacity, Curve)], slots: usize, needed: u64) -> Option<Amount> {
-        let Some(((capacity, curve), rest)) = classes.split_first() else { return (needed == 0).then_some(0) };
+    fn by_enumeration(classes: &[Sort], slots: usize, needed: u64) -> Option<Amount> {
+        let Some((Sort { capacity, takes, curve }, rest)) = classes.split_first() else {
+            return (needed == 0).then_some(0);
+        };
         let with = |(count, own): (usize, &Option<Amount>)| {
             let left = needed.saturating_sub(capacity.mib() * u64::try_from(count).unwrap());
-            Some((*own)? + by_enumeration(rest, slots - count, left)?)
+            Some((*own)? + by_enumeration(rest, slots.checked_sub(count * takes)?, left)?)
         };
-        curve.iter().enumerate().take(slots + 1).filter_map(with).min()
+        curve.iter().enumerate().filter_map(with).min()
     }
 
-    fn classes() -> impl Strategy<Value = Vec<(Capacity, Curve)>> {
+    fn classes() -> impl Strategy<Value = Vec<Sort>> {
         let cost = prop_oneof![4 => (-9i128..90).prop_map(Some), 1 => Just(None)];
-        let one = (prop::sample::select(vec![8u64, 16, 24, 32, 48]), prop::collection::vec(cost, 1..6));
+        let sizes = prop::sample::select(vec![8u64, 16, 24, 32, 48]);
+        let takes = prop_oneof![3 => Just(1usize), 1 => 2usize..4];
+        let one = (sizes, takes, prop::collection::vec(cost, 1..6));
         prop::collection::vec(one, 0..5).prop_map(|mut all| {
-            all.sort_by_key(|(size, _)| *size);
-            all.into_iter().map(|(size, curve)| (Capacity::from_mib(size), curve)).collect()
+            all.sort_by_key(|&(size, takes, _)| (size, takes));
+            let sort = |(size, takes, curve)| Sort { capacity: Capacity::from_mib(size), takes, curve };
+            all.into_iter().map(sort).collect()
         })
     }
 
@@ -203,8 +221,8 @@ mod tests {
     #[test]
     fn where_there_are_too_many_steps_costs_stay_below() {
         let curve: Curve = (0..=96).map(|count| Some(count * 7)).collect();
-        let classes: Vec<(Capacity, Curve)> =
-            (1..=40).map(|size| (Capacity::from_mib(1000 * size + 1), curve.clone())).collect();
+        let sort = |size: u64| Sort { capacity: Capacity::from_mib(1000 * size + 1), takes: 1, curve: curve.clone() };
+        let classes: Vec<Sort> = (1..=40).map(sort).collect();
         let budget = &mut Budget::new(1_000_000, None);
         let needed = Capacity::from_mib(96 * 30_000);
         let all = Completions::new(&classes, 96, needed, budget).unwrap();

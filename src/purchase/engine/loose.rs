@@ -7,11 +7,12 @@ use std::ops::RangeInclusive;
 use crate::fill::{ClassId, Level};
 use crate::finding::FactValue;
 use crate::purchase::engine::choose::{Frame, Node};
-use crate::purchase::engine::classes::{Class, times};
-use crate::purchase::engine::completions::{Completions, Curve};
+use crate::purchase::engine::classes::times;
+use crate::purchase::engine::completions::{Completions, Sort};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::Bounds;
+use crate::purchase::engine::possible::Room;
 use crate::purchase::engine::search::Search;
 use crate::search::{Budget, StopReason};
 use crate::stated::Scope;
@@ -19,9 +20,9 @@ use crate::unit::Capacity;
 
 /// Classes of which any numbers may be chosen, as far as slots go.
 pub(crate) struct LooseFrame {
-    pub(crate) classes: Vec<(ClassId, Capacity)>,
-    /// By class: the capacity of a module, and what so many cost at least.
-    pub(crate) curves: Vec<(Capacity, Curve)>,
+    pub(crate) classes: Vec<ClassId>,
+    /// By class: what a module holds and takes of the room there is, and what so many cost at least.
+    pub(crate) curves: Vec<Sort>,
     completions: Completions,
     largest: Capacity,
     pub(crate) at_least: Capacity,
@@ -30,15 +31,15 @@ pub(crate) struct LooseFrame {
 
 impl Frame for LooseFrame {
     fn class(&self, place: usize) -> Option<ClassId> {
-        self.classes.get(place).map(|&(class, _)| class)
+        self.classes.get(place).copied()
     }
 
     fn after(&self, node: &Node, count: usize, own: Amount) -> Option<(Amount, Node)> {
-        let &(_, each) = self.classes.get(node.place)?;
+        let sort = self.curves.get(node.place)?;
         let next = Node {
             place: node.place + 1,
-            slots: node.slots.checked_sub(count)?,
-            capacity: node.capacity + times(each, count),
+            slots: node.slots.checked_sub(count * sort.takes)?,
+            capacity: node.capacity + times(sort.capacity, count),
             cost: node.cost + own,
         };
         let fits = self.at_most.is_none_or(|most| next.capacity <= most);
@@ -131,27 +132,29 @@ impl Search<'_, '_> {
     /// modules must stay.
     pub(crate) fn frame(
         &self,
-        mut classes: Vec<ClassId>,
+        classes: Vec<ClassId>,
         level: Level,
         budget: &mut Budget<'_>,
     ) -> Result<Option<(LooseFrame, Node)>, StopReason> {
         let others = self.classes().all.iter().filter(|(id, _)| !classes.contains(id));
         let cost: Option<Amount> = others.map(|(_, class)| class.least_cost(0)).sum();
         let Some(cost) = cost else { return Ok(None) };
-        let room = self.model().room(&classes, level, budget)?;
-        let slots = self.model().slots.len().saturating_sub(self.needs.free_slots).min(room);
-        let capacity = |class: ClassId| self.classes().all.get(class).map(|entry| entry.module.capacity());
-        // those of one capacity have one table
-        classes.sort_by_key(|&class| (Reverse(capacity(class)), class));
-        let curve = |&class: &ClassId| {
+        let Room { each, all } = self.model().room(&classes, level, budget)?;
+        let slots = self.model().slots.len().saturating_sub(self.needs.free_slots);
+        // no module takes less than a slot, and none more than the most
+        let slots = all.min(slots.saturating_mul(each.iter().max().copied().unwrap_or(1)));
+        let sort = |(class, takes): (ClassId, usize)| {
             let entry = self.classes().all.get(class)?;
-            Some((entry.module.capacity(), (0..=entry.most()).map(|count| entry.least_cost(count)).collect()))
+            let curve = (0..=entry.most()).map(|count| entry.least_cost(count)).collect();
+            Some((class, Sort { capacity: entry.module.capacity(), takes, curve }))
         };
-        let curves: Vec<_> = classes.iter().filter_map(curve).collect();
+        let mut sorts: Vec<(ClassId, Sort)> = classes.into_iter().zip(each).filter_map(sort).collect();
+        // those of one capacity that take as much have one table
+        sorts.sort_by_key(|(class, sort)| (Reverse(sort.capacity), sort.takes, *class));
+        let (classes, curves): (Vec<ClassId>, Vec<Sort>) = sorts.into_iter().unzip();
         let Bounds { at_least, at_most, .. } = self.bounds;
         let completions = Completions::new(&curves, slots, at_least, budget)?;
-        let largest = curves.iter().map(|&(capacity, _)| capacity).max().unwrap_or(Capacity::ZERO);
-        let classes = classes.into_iter().filter_map(|class| Some((class, capacity(class)?))).collect();
+        let largest = curves.iter().map(|sort| sort.capacity).max().unwrap_or(Capacity::ZERO);
         let start = Node { place: 0, slots, capacity: Capacity::ZERO, cost };
         Ok(Some((LooseFrame { classes, curves, completions, largest, at_least, at_most }, start)))
     }
@@ -170,13 +173,10 @@ impl Search<'_, '_> {
 
     /// Considers the fewest modules of one class alone that will do, for each class: such plans are often good, and bound the
     /// rest.
-    pub(crate) fn of_one_class(
-        &mut self,
-        classes: &[(ClassId, Capacity)],
-        budget: &mut Budget<'_>,
-    ) -> Result<(), StopReason> {
-        for &(class, each) in classes {
-            let most = self.classes().all.get(class).map_or(0, Class::most);
+    pub(crate) fn of_one_class(&mut self, classes: &[ClassId], budget: &mut Budget<'_>) -> Result<(), StopReason> {
+        for &class in classes {
+            let Some(entry) = self.classes().all.get(class) else { continue };
+            let (each, most) = (entry.module.capacity(), entry.most());
             let fewest = (1..=most).find(|&count| self.suits(times(each, count)));
             if let Some(count) = fewest.filter(|_| !self.is_done()) {
                 self.consider(&[(class, count)], budget)?;

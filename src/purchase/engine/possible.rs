@@ -5,6 +5,15 @@ use itertools::Itertools;
 use crate::fill::{ChannelIx, ClassId, Level, ONE_LOAD, SlotModel, SocketIx};
 use crate::search::{Budget, StopReason, wide};
 
+/// The room that channels have for modules, of which some take more than others.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Room {
+    /// What one module takes, by class.
+    pub(crate) each: Vec<usize>,
+    /// What all channels have.
+    pub(crate) all: usize,
+}
+
 impl SlotModel<'_> {
     /// Whether some slot takes modules of a class.
     pub(crate) fn takes(&self, class: ClassId) -> bool {
@@ -31,15 +40,71 @@ impl SlotModel<'_> {
             && self.channels_of(socket).iter().all(|&channel| classes.iter().all(|&class| alone(channel, class)))
     }
 
-    /// How many modules of some classes all channels may carry at a level at most, as far as that can be seen channel by
-    /// channel.
-    pub(crate) fn room(&self, classes: &[ClassId], level: Level, budget: &mut Budget<'_>) -> Result<usize, StopReason> {
-        let mut sum = 0;
+    /// What room there is for modules of some classes in all channels at a level, as far as that can be seen channel by channel.
+    pub(crate) fn room(&self, classes: &[ClassId], level: Level, budget: &mut Budget<'_>) -> Result<Room, StopReason> {
+        let mut channels = Vec::new();
         for (channel, entry) in self.unlike_channels() {
             let alike = self.channels.values().iter().filter(|other| other.shape == entry.shape).count();
-            sum += alike * self.room_of(channel, classes, level, budget)?;
+            channels.push((channel, alike, self.room_of(channel, classes, level, budget)?));
         }
-        Ok(sum)
+        let all = channels.iter().map(|&(_, alike, most)| alike * most).sum();
+        let plain = Room { each: vec![1; classes.len()], all };
+        // what can fill no channel alone takes more of it
+        let mut each = Vec::with_capacity(classes.len());
+        for &class in classes {
+            let mut takes: Option<usize> = None;
+            for &(channel, _, most) in &channels {
+                let alone = self.room_of(channel, &[class], level, budget)?;
+                let own = most.checked_div(alone);
+                takes = takes.into_iter().chain(own).min();
+            }
+            each.push(takes.unwrap_or(1).max(1));
+        }
+        if each.iter().all(|&takes| takes == 1) {
+            return Ok(plain);
+        }
+        let takes: Vec<(ClassId, usize)> = classes.iter().copied().zip(each.iter().copied()).collect();
+        let mut all = 0;
+        for (channel, alike, most) in channels {
+            match self.most_taken(channel, &takes, (level, most), budget)? {
+                Some(taken) => all += alike * taken,
+                None => return Ok(plain),
+            }
+        }
+        Ok(Room { each, all })
+    }
+
+    /// What a legal load takes of a channel at most, where each module takes so much; `None` where there are too many loads.
+    fn most_taken(
+        &self,
+        channel: ChannelIx,
+        takes: &[(ClassId, usize)],
+        (level, most): (Level, usize),
+        budget: &mut Budget<'_>,
+    ) -> Result<Option<usize>, StopReason> {
+        let slots = self.places_of(channel).len();
+        let loads = (0..slots).fold(1, |all: usize, _| all.saturating_mul(takes.len() + 1));
+        if loads > Self::MOST_LOADS {
+            return Ok(None);
+        }
+        let mut taken = most;
+        for count in 1..=slots {
+            for load in takes.iter().combinations_with_replacement(count) {
+                let own: usize = load.iter().map(|(_, takes)| takes).sum();
+                if own > taken {
+                    budget.work(ONE_LOAD)?;
+                    let load: Vec<ClassId> = load.into_iter().map(|&(class, _)| class).collect();
+                    taken = if self.carries_in(channel, &load, level) { own } else { taken };
+                }
+            }
+        }
+        Ok(Some(taken))
+    }
+
+    /// Whether a channel may carry these classes in some order at a level.
+    fn carries_in(&self, channel: ChannelIx, load: &[ClassId], level: Level) -> bool {
+        let codes = codes(load, self.places_of(channel).len());
+        codes.iter().any(|code| self.load(channel, code).is_some_and(|facts| facts.level >= level))
     }
 
     /// How many loads are judged to see how many modules a channel may carry.
@@ -53,9 +118,7 @@ impl SlotModel<'_> {
         budget: &mut Budget<'_>,
     ) -> Result<usize, StopReason> {
         let slots = self.places_of(channel).len();
-        let carries = |load: &[ClassId]| {
-            codes(load, slots).iter().any(|code| self.load(channel, code).is_some_and(|facts| facts.level >= level))
-        };
+        let carries = |load: &[ClassId]| self.carries_in(channel, load, level);
         for count in (1..=slots).rev() {
             budget.work(ONE_LOAD)?;
             // mostly some class alone will do
@@ -151,16 +214,19 @@ mod tests {
         let ids: Vec<ClassId> = model.classes.ids().collect();
         let room = |classes: &[ClassId], rate: Option<DataRate>| {
             let level = rate.map_or(Level::NO_RATE, |rate| step_under(&machine, Some(rate)));
-            model.room(classes, level, &mut Budget::new(1000, None)).unwrap()
+            let room = model.room(classes, level, &mut Budget::new(1000, None)).unwrap();
+            (room.all, room.each)
         };
         let double = &ids[..1];
-        assert_eq!(room(double, Some(DataRate::DDR4_2400)), 4);
-        assert_eq!(room(double, Some(DataRate::DDR4_2133)), 8);
-        assert_eq!(room(double, Some(DataRate::DDR4_1600)), 12);
-        assert_eq!(room(double, None), 12);
+        assert_eq!(room(double, Some(DataRate::DDR4_2400)), (4, vec![1]));
+        assert_eq!(room(double, Some(DataRate::DDR4_2133)), (8, vec![1]));
+        assert_eq!(room(double, Some(DataRate::DDR4_1600)), (12, vec![1]));
+        assert_eq!(room(double, None), (12, vec![1]));
         // of both, single-rank modules fill a channel at any rate
-        assert_eq!(room(&ids, Some(DataRate::DDR4_2400)), 12);
-        assert_eq!(room(&[], None), 0);
+        assert_eq!(room(&ids, Some(DataRate::DDR4_1600)), (12, vec![1, 1]));
+        // where they sit beside others the rate is that of the others' row: one takes as much as three
+        assert_eq!(room(&ids, Some(DataRate::DDR4_2400)), (12, vec![3, 1]));
+        assert_eq!(room(&[], None), (0, vec![]));
     }
 
     #[test]

@@ -12,12 +12,18 @@ use crate::unit::Capacity;
 use crate::unit::exact::gcd;
 
 impl LooseFrame {
+    /// A start from where no more than so many modules are chosen.
+    fn with_modules(&self, start: Node, most: usize) -> Node {
+        let takes = self.curves.iter().map(|sort| sort.takes).max().unwrap_or(1);
+        Node { slots: start.slots.min(most.saturating_mul(takes)), ..start }
+    }
+
     /// How many capacities plans of one cost may have at most for ties to be settled.
     const MOST_TOTALS: u64 = 8;
 
     /// The capacities that plans may have which cost no more than `most`; `None` where there are many.
     fn totals(&self, start: &Node, most: Amount, budget: &mut Budget<'_>) -> Result<Option<Vec<Capacity>>, StopReason> {
-        let unit = self.curves.iter().fold(0, |unit, (capacity, _)| gcd(unit, capacity.mib()));
+        let unit = self.curves.iter().fold(0, |unit, sort| gcd(unit, sort.capacity.mib()));
         let Some(first) = self.at_least.mib().checked_next_multiple_of(unit) else { return Ok(None) };
         let total = |step: u64| Capacity::from_mib(first.saturating_add(unit.saturating_mul(step)));
         let costs = Completions::new(&self.curves, start.slots, total(Self::MOST_TOTALS), budget)?;
@@ -36,7 +42,7 @@ impl LooseFrame {
         (channels, most): (LikeChannels, Amount),
         budget: &mut Budget<'_>,
     ) -> Result<Option<Vec<Ideal>>, StopReason> {
-        let sizes: Vec<Capacity> = self.curves.iter().map(|&(capacity, _)| capacity).collect();
+        let sizes: Vec<Capacity> = self.curves.iter().map(|sort| sort.capacity).collect();
         let totals = self.totals(start, most, budget)?;
         Ok(totals.and_then(|totals| totals.into_iter().map(|total| Ideal::of(channels, &sizes, total)).collect()))
     }
@@ -104,7 +110,7 @@ impl Search<'_, '_> {
             return Ok(start);
         };
         let level_of = |class: ClassId| self.levels.get(class).copied().unwrap_or(Level::NO_RATE);
-        let classes: Vec<ClassId> = frame.classes.iter().map(|&(class, _)| class).collect();
+        let classes = &frame.classes;
         let mut levels: Vec<Level> = classes.iter().map(|&class| level_of(class)).collect();
         levels.sort_unstable();
         levels.dedup();
@@ -117,7 +123,7 @@ impl Search<'_, '_> {
             let Some(ideals) = part.ideals(&from, (channels, cost), budget)? else { break };
             let slots = ideals.iter().map(|ideal| ideal.modules).max().unwrap_or(0);
             self.aim = Some(Aim { cost, level, ideals });
-            let tried = self.try_out(Self::AIMED_TRIES, &part, from.with_slots(slots), budget);
+            let tried = self.try_out(Self::AIMED_TRIES, &part, part.with_modules(from, slots), budget);
             let is_met = self.is_aim_met();
             let aim = self.aim.take();
             tried?;
@@ -127,7 +133,7 @@ impl Search<'_, '_> {
             self.ideals = aim.map(|aim| (aim.cost, aim.ideals));
             // what has more modules has more handlings
             let most = self.best.as_ref().map(|best| best.key.handlings).filter(|_| self.classes().present() == 0);
-            return Ok(most.map_or(start, |most| start.with_slots(most)));
+            return Ok(most.map_or(start, |most| frame.with_modules(start, most)));
         }
         if let Some(best) = self.best.as_ref().map(|best| best.key.cost) {
             self.ideals = frame.ideals(&start, (channels, best), budget)?.map(|ideals| (best, ideals));
