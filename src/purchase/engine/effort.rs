@@ -174,8 +174,8 @@ fn plans_take_so_many_nodes() {
         warnings allowed: 6676, 111 nodes, 125053 steps of work
         warnings allowed, two processors: 15818, 220 nodes, 195863 steps of work
         prices by size: 42240, 2062 nodes, 1139259 steps of work
-        prices by size, warnings allowed: 42240, 2078 nodes, 1042082 steps of work
-        prices by size, warnings allowed, an odd total: 22000, 8350 nodes, 5644048 steps of work
+        prices by size, warnings allowed: 42240, 1964 nodes, 1077490 steps of work
+        prices by size, warnings allowed, an odd total: 22000, 7851 nodes, 5630176 steps of work
         at most: 5968, 111 nodes, 98736 steps of work
         a rate: 24168, 619 nodes, 917055 steps of work
         free slots: 14768, 391 nodes, 198943 steps of work
@@ -183,12 +183,12 @@ fn plans_take_so_many_nodes() {
         spares: 17406, 4929 nodes, 747041 steps of work
         a budget that is short: none, 165 nodes, 81352 steps of work
         packs and breaks: 5375, 43 nodes, 91186 steps of work
-        suppliers that charge: 5976, 2506 nodes, 480555 steps of work
+        suppliers that charge: 5976, 2506 nodes, 503555 steps of work
         suppliers that charge, warnings refused: 14732, 256 nodes, 110697 steps of work
         present and labour: 11922, 369 nodes, 252583 steps of work
         present, pinned: 11922, 381 nodes, 265063 steps of work
         two machines: 11936, 107 nodes, 98200 steps of work
-        a caller's key of channels: 6852, 10469 nodes, 5986587 steps of work
+        a caller's key of channels: 6852, 10469 nodes, 6072587 steps of work
         a bound on a processor's modules: 28873, 1121 nodes, 1938028 steps of work
     "#]]
     .assert_eq(&text);

@@ -33,6 +33,22 @@ impl LikeChannels {
         let (sockets, channels, weight) = (model.sockets.len(), first.channels.len(), first.weight);
         all_alike.then_some(Self { sockets, channels, slots, weight })
     }
+
+    /// The same where all channels together take no more than so many modules, each as many as any other.
+    pub(crate) fn with_room(self, modules: usize) -> Self {
+        let channels = (self.sockets * self.channels).max(1);
+        // what is no whole number each may be more in one
+        Self { slots: self.slots.min(modules.div_ceil(channels)), ..self }
+    }
+
+    /// Whether modules of these sizes may hold so much in all channels, shared out evenly or not.
+    pub(crate) fn may_hold(self, sizes: &[Capacity], capacity: Capacity) -> bool {
+        let Some((sizes, unit)) = in_units(sizes) else { return false };
+        let total = capacity.mib() / unit;
+        let (Ok(total), Some(largest)) = (usize::try_from(total), sizes.iter().max()) else { return false };
+        let one = fewest_in_channel(&sizes, self.slots, largest * self.slots);
+        capacity.mib() % unit == 0 && fewest_in_channels(&one, self.sockets * self.channels, total).is_some()
+    }
 }
 
 /// The best that plans of one capacity can be like.
@@ -54,13 +70,9 @@ impl Ideal {
     /// The best that plans can be like which hold so much in modules of these sizes; `None` where no plan does that shares it
     /// out as evenly as can be.
     pub(crate) fn of(channels: LikeChannels, sizes: &[Capacity], capacity: Capacity) -> Option<Self> {
-        let mut sizes: Vec<u64> = sizes.iter().map(|size| size.mib()).filter(|&size| size > 0).collect();
-        sizes.sort_unstable();
-        sizes.dedup();
-        let unit = sizes.iter().fold(0, |unit, &size| gcd(unit, size));
-        let total = capacity.mib().checked_div(unit).filter(|total| total * unit == capacity.mib())?;
+        let (sizes, unit) = in_units(sizes)?;
+        let total = Some(capacity.mib() / unit).filter(|total| total * unit == capacity.mib())?;
         let sockets = u64::try_from(channels.sockets).ok()?;
-        let sizes: Vec<usize> = sizes.iter().map(|size| usize::try_from(size / unit).ok()).collect::<Option<_>>()?;
         let (least, with_more) = (total / sockets, total % sockets);
         let share = |units: u64| Fullest::of(channels, &sizes, usize::try_from(units).ok()?);
         let smaller = share(least)?;
@@ -111,6 +123,16 @@ impl Ideal {
         let each = |&(holds, fullest): &(u64, u64)| rate.peak_bandwidth().times(holds, fullest);
         self.shares.iter().map(each).fold(Bandwidth::ZERO, |sum, each| sum + each)
     }
+}
+
+/// Sizes in a common unit, in MiB; none without sizes.
+fn in_units(sizes: &[Capacity]) -> Option<(Vec<usize>, u64)> {
+    let mut sizes: Vec<u64> = sizes.iter().map(|size| size.mib()).filter(|&size| size > 0).collect();
+    sizes.sort_unstable();
+    sizes.dedup();
+    let unit = sizes.iter().fold(0, |unit, &size| gcd(unit, size));
+    let units = sizes.iter().map(|size| usize::try_from(size.checked_div(unit)?).ok()).collect::<Option<Vec<_>>>()?;
+    (!units.is_empty()).then_some((units, unit))
 }
 
 /// Modules that are put into channels one by one, the largest first.

@@ -7,7 +7,9 @@ use crate::assess::Planner;
 use crate::fill::ClassId;
 use crate::finding::Severity;
 use crate::machine::Machine;
+use crate::module::ModuleKind;
 use crate::population::Occupant;
+use crate::processor::{ModulePattern, ProcessorDescription, RateTable};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::{Bounds, Needs};
@@ -16,8 +18,9 @@ use crate::purchase::engine::{Engine, RequestRules};
 use crate::purchase::{Offer, PlanRequest, Present};
 use crate::rule::RuleBook;
 use crate::search::Budget;
+use crate::stated::Basis;
 use crate::testing::{board_of, machine, module, name, population, processor};
-use crate::unit::{Capacity, Price};
+use crate::unit::{Capacity, DataRate, Price};
 
 const SORTS: [&str; 4] = [
     "8GB 1Rx8 PC4-2400T-RD1-11",
@@ -79,13 +82,24 @@ fn held(search: &Search<'_, '_>, counts: &[(ClassId, usize)]) -> Capacity {
     counts.iter().map(each).sum()
 }
 
+/// A processor whose rates fall with what a channel holds: further with more ranks.
+fn biting() -> ProcessorDescription {
+    let rates = [DataRate::DDR4_2400, DataRate::DDR4_2133, DataRate::DDR4_1600].map(Some);
+    let registered = |ranks| ModulePattern::kind(ModuleKind::Registered).ranks(ranks);
+    let table = RateTable::new(Basis::DataSheet)
+        .by_load(&registered(1), &[rates[0], rates[0], rates[1]])
+        .by_load(&registered(2), &rates);
+    ProcessorDescription { rate_table: Some(table), ..processor() }
+}
+
 /// Offers at prices by size, at times somewhat beside that, so that many numbers cost the same; and at times what is present.
 fn ties() -> impl Strategy<Value = (Machine, PlanRequest)> {
     let one = (0..SORTS.len(), 0u64..3, 1u32..9);
     let boards = prop_oneof![Just((2, 2, 2)), Just((1, 4, 2)), Just((2, 3, 1)), Just((1, 2, 3))];
     let beside = prop_oneof![3 => Just(0u64), 1 => 1u64..3];
-    (proptest::collection::vec(one, 1..6), boards, 1u32..33, beside, 0usize..5).prop_map(
-        |(drawn, (sockets, channels, slots), eighths, beside, present)| {
+    let more = (beside, 0usize..5, any::<bool>(), prop_oneof![2 => Just(None), 1 => Just(Some(DataRate::DDR4_2133))]);
+    (proptest::collection::vec(one, 1..6), boards, 1u32..33, more).prop_map(
+        |(drawn, (sockets, channels, slots), eighths, (beside, present, bites, rate))| {
             let request = PlanRequest::new().usable_at_least(Capacity::from_gib(8 * eighths));
             let mut request = request.refuse_from(Severity::Error);
             for (id, (sort, group, stock)) in drawn.into_iter().enumerate() {
@@ -97,13 +111,14 @@ fn ties() -> impl Strategy<Value = (Machine, PlanRequest)> {
                 let one = module(sort);
                 request = request.present(Present::new(population(&[("1A1", &one), ("1B1", &one)])));
             }
-            (machine(board_of(sockets, channels, slots), processor()), request)
+            request.rate_at_least_mts = rate;
+            (machine(board_of(sockets, channels, slots), if bites { biting() } else { processor() }), request)
         },
     )
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(96))]
+    #![proptest_config(ProptestConfig::with_cases(200))]
 
     /// Where ties are settled at once by what plans can be like, the best of all numbers is found.
     #[test]

@@ -159,14 +159,17 @@ impl Search<'_, '_> {
         Ok(Some((LooseFrame { classes, curves, completions, largest, at_least, at_most }, start)))
     }
 
-    fn loose_among(&mut self, frame: &LooseFrame, mut start: Node, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+    fn loose_among(&mut self, frame: &LooseFrame, start: Node, budget: &mut Budget<'_>) -> Result<(), StopReason> {
         self.ideals = None;
+        self.rooms.clear();
         self.of_one_class(&frame.classes, budget)?;
         if matches!(self.goal, Goal::Best) && !self.needs.quality_first {
             if self.try_out(self.first_tries, frame, start, budget)? {
                 return Ok(());
             }
-            start = self.settle_ties(frame, start, budget)?;
+            if let Some((part, from)) = self.settle_ties(frame, start, budget)? {
+                return self.choose(&part, from, &mut Vec::new(), budget);
+            }
         }
         self.choose(frame, start, &mut Vec::new(), budget)
     }

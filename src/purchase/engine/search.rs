@@ -95,6 +95,8 @@ pub(crate) struct Search<'s, 'a> {
     loads: HashMap<(Vec<ClassId>, bool), bool>,
     /// What plans can be like at best that cost no more than so much, where that is known.
     pub(crate) ideals: Option<(Amount, Vec<Ideal>)>,
+    /// By level, the highest first: how many modules the channels have room for, where that was asked.
+    pub(crate) rooms: Vec<(Level, usize)>,
     /// What nothing but is looked for just now.
     pub(crate) aim: Option<Aim>,
     /// How many numbers are looked at before ties are settled by what plans can be like: most searches are through by then.
@@ -127,6 +129,7 @@ impl<'s, 'a> Search<'s, 'a> {
             allowed: Table::default(),
             loads: HashMap::new(),
             ideals: None,
+            rooms: Vec::new(),
             aim: None,
             first_tries: Self::FIRST_TRIES,
             tries_left: None,
@@ -429,7 +432,7 @@ impl<'s, 'a> Search<'s, 'a> {
         if least < best.key.cost && !self.needs.quality_first {
             return Ordering::Less;
         }
-        let level = self.level_of(counts);
+        let level = self.level_of(counts, *modules.start());
         let hope = Hope { least, level, parts: self.parts_at_least(counts), modules, kept };
         match self.ideals_at(&best.key) {
             None => self.compared(&best.key, &hope, None),
@@ -441,10 +444,11 @@ impl<'s, 'a> Search<'s, 'a> {
         }
     }
 
-    /// The highest level that modules of these classes can run at together.
-    fn level_of(&self, counts: &[(ClassId, usize)]) -> Level {
+    /// The highest level that modules of these classes, and so many of them, can run at together.
+    fn level_of(&self, counts: &[(ClassId, usize)], fewest: usize) -> Level {
         let levels = counts.iter().filter_map(|&(class, _)| self.levels.get(class));
-        levels.min().copied().unwrap_or(Level::UNBOUNDED)
+        let with_room = self.rooms.iter().find(|&&(_, room)| room >= fewest).map(|(level, _)| level);
+        levels.chain(with_room).min().copied().unwrap_or(Level::UNBOUNDED)
     }
 
     pub(crate) fn sizes(&self, counts: &[(ClassId, usize)]) -> Vec<(Capacity, usize)> {

@@ -1,5 +1,7 @@
 //! Ties of cost: where many numbers of modules cost the same, what plans can be like says which of them are looked at.
 
+use std::cmp::Reverse;
+
 use crate::fill::{ClassId, Level, step_under};
 use crate::purchase::engine::choose::Node;
 use crate::purchase::engine::completions::Completions;
@@ -35,7 +37,8 @@ impl LooseFrame {
         Ok(Some(all).filter(|all| !all.is_empty() && all.len() <= usize::try_from(Self::MOST_TOTALS).unwrap_or(0)))
     }
 
-    /// The best that plans can be like which cost no more than `most`, by capacity.
+    /// The best that plans can be like which cost no more than `most`, by capacity: of those capacities that can be had at all.
+    /// `None` where that is not known.
     fn ideals(
         &self,
         start: &Node,
@@ -43,8 +46,15 @@ impl LooseFrame {
         budget: &mut Budget<'_>,
     ) -> Result<Option<Vec<Ideal>>, StopReason> {
         let sizes: Vec<Capacity> = self.curves.iter().map(|sort| sort.capacity).collect();
-        let totals = self.totals(start, most, budget)?;
-        Ok(totals.and_then(|totals| totals.into_iter().map(|total| Ideal::of(channels, &sizes, total)).collect()))
+        let Some(totals) = self.totals(start, most, budget)? else { return Ok(None) };
+        let can_be_had = totals.into_iter().filter(|&total| channels.may_hold(&sizes, total));
+        Ok(can_be_had.map(|total| Ideal::of(channels, &sizes, total)).collect())
+    }
+
+    /// The same channels with no more slots than there is room for.
+    fn room_in(&self, channels: LikeChannels, start: &Node) -> LikeChannels {
+        let takes = self.curves.iter().map(|sort| sort.takes).min().unwrap_or(1);
+        channels.with_room(start.slots.checked_div(takes).unwrap_or(start.slots))
     }
 }
 
@@ -98,32 +108,48 @@ impl Search<'_, '_> {
             && aim.ideals.iter().any(is_ideal)
     }
 
-    /// Looks for a plan of the least cost that is as good as its capacity allows, at the highest rate that may be; where there
-    /// is one, it bounds all others of its cost. Returns where the search for those starts.
+    /// The levels that classes can run at, the highest first, and how many modules all channels have room for at each.
+    fn rooms_of(
+        &self,
+        classes: &[ClassId],
+        budget: &mut Budget<'_>,
+    ) -> Result<Vec<(Level, Vec<ClassId>, usize)>, StopReason> {
+        let model = self.model();
+        let steps = (0..model.machine.rate_steps().len()).map(Level::step).filter(|&level| level <= model.top_level);
+        let level_of = |class: &ClassId| self.levels.get(*class).copied().unwrap_or(Level::NO_RATE);
+        let mut rooms = Vec::new();
+        for level in steps.chain([Level::NO_RATE]).filter(|level| self.floor().is_none_or(|floor| *level >= floor)) {
+            let fast: Vec<ClassId> = classes.iter().copied().filter(|class| level_of(class) >= level).collect();
+            let room = self.model().room(&fast, level, budget)?.all;
+            rooms.push((level, fast, room));
+        }
+        rooms.sort_unstable_by_key(|&(level, ..)| Reverse(level));
+        Ok(rooms)
+    }
+
+    /// Looks for a plan of the least cost that is as good as its capacity allows, at the highest rate that may be. Where there
+    /// is one, no other is better but for fewer parts, the fill order and what is taken: returns what such numbers are chosen
+    /// from, and where that starts.
     pub(crate) fn settle_ties(
         &mut self,
         frame: &LooseFrame,
         start: Node,
         budget: &mut Budget<'_>,
-    ) -> Result<Node, StopReason> {
+    ) -> Result<Option<(LooseFrame, Node)>, StopReason> {
         let (Some(channels), Some(cost)) = (LikeChannels::of(self.model()), frame.bound(&start)) else {
-            return Ok(start);
+            return Ok(None);
         };
-        let level_of = |class: ClassId| self.levels.get(class).copied().unwrap_or(Level::NO_RATE);
-        let classes = &frame.classes;
-        let mut levels: Vec<Level> = classes.iter().map(|&class| level_of(class)).collect();
-        levels.sort_unstable();
-        levels.dedup();
-        for level in levels.into_iter().rev() {
-            let fast = classes.iter().copied().filter(|&class| level_of(class) >= level).collect();
+        let rooms = self.rooms_of(&frame.classes, budget)?;
+        self.rooms = rooms.iter().map(|&(level, _, room)| (level, room)).collect();
+        for (level, fast, _) in rooms {
             let Some((part, from)) = self.frame(fast, level, budget)? else { continue };
             if part.bound(&from) != Some(cost) {
                 continue;
             }
-            let Some(ideals) = part.ideals(&from, (channels, cost), budget)? else { break };
-            let slots = ideals.iter().map(|ideal| ideal.modules).max().unwrap_or(0);
+            let Some(ideals) = part.ideals(&from, (part.room_in(channels, &from), cost), budget)? else { break };
+            let Some(modules) = ideals.iter().map(|ideal| ideal.modules).max() else { continue };
             self.aim = Some(Aim { cost, level, ideals });
-            let tried = self.try_out(Self::AIMED_TRIES, &part, part.with_modules(from, slots), budget);
+            let tried = self.try_out(Self::AIMED_TRIES, &part, part.with_modules(from, modules), budget);
             let is_met = self.is_aim_met();
             let aim = self.aim.take();
             tried?;
@@ -131,13 +157,15 @@ impl Search<'_, '_> {
                 break;
             }
             self.ideals = aim.map(|aim| (aim.cost, aim.ideals));
+            self.rooms = vec![(level, usize::MAX)];
             // what has more modules has more handlings
             let most = self.best.as_ref().map(|best| best.key.handlings).filter(|_| self.classes().present() == 0);
-            return Ok(most.map_or(start, |most| frame.with_modules(start, most)));
+            let from = most.map_or(from, |most| part.with_modules(from, most));
+            return Ok(Some((part, from)));
         }
         if let Some(best) = self.best.as_ref().map(|best| best.key.cost) {
             self.ideals = frame.ideals(&start, (channels, best), budget)?.map(|ideals| (best, ideals));
         }
-        Ok(start)
+        Ok(None)
     }
 }
