@@ -258,8 +258,10 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
         request.present.population = present;
     }
     for slot in &slots {
-        let is_free = request.present.population.get(slot.as_str()).is_none();
-        if draw.once_in(40) && !request.present.pinned.contains(slot) && (is_free || draw.once_in(2)) {
+        let held = request.present.population.get(slot.as_str());
+        let stays = request.present.pinned.contains(slot) || matches!(held, Some(Occupant::OtherDevice(_)));
+        let is_free = held.is_none();
+        if draw.once_in(40) && !stays && (is_free || draw.once_in(2)) {
             request.present.keep_empty.insert(slot.clone());
         }
     }
@@ -285,16 +287,22 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
     judge::with_evidence(machine, request)
 }
 
+/// Settings of the rules, a machine, and modules that its limits speak of.
+pub fn world<'s, 'b>(source: &'s mut Source<'b>) -> (RuleSettings, Machine, Draw<'s, 'b>) {
+    let generation = source.pick(&[Generation::Ddr4, Generation::Ddr5, Generation::Ddr3]);
+    let sorts: Vec<MemoryModule> = modules::sorts(source, generation, 3);
+    let one_in = source.pick(&[10, 6, 14, 20]);
+    let mut draw = Draw { source, one_in, generation, sorts };
+    // what the rules are set to comes first, so that few bytes suffice
+    let settings = settings(&mut draw);
+    let machine = machine(&mut draw);
+    (settings, machine, draw)
+}
+
 impl Case {
     pub fn draw(bytes: &[u8]) -> Self {
         let mut source = Source::new(bytes);
-        let generation = source.pick(&[Generation::Ddr4, Generation::Ddr5, Generation::Ddr3]);
-        let sorts: Vec<MemoryModule> = modules::sorts(&mut source, generation, 3);
-        let one_in = source.pick(&[10, 6, 14, 20]);
-        let mut draw = Draw { source: &mut source, one_in, generation, sorts };
-        // what the rules are set to comes first, so that few bytes suffice
-        let settings = settings(&mut draw);
-        let machine = machine(&mut draw);
+        let (settings, machine, mut draw) = world(&mut source);
         let request = request(&mut draw, &machine);
         Self { machine: machine.into(), settings, request }
     }

@@ -257,3 +257,15 @@ fn a_mode_of_a_makers_list_decides_what_is_usable_all_the_same() {
 fn a_module_in_a_slot_of_another_form_counts_alike() {
     hold(include_str!("cases/form_factor_off.json"), arranging);
 }
+
+// Of a module that runs its form is taken to be the slot's.
+#[test]
+fn the_form_of_a_module_that_runs_is_no_question() {
+    hold(include_str!("cases/form_factor_of_a_pin.json"), pinning);
+}
+
+// The mode leaves one channel; a module in the other does not run, and what is not known of it is not taken to be accepted.
+#[test]
+fn a_module_in_a_slot_that_is_not_live_is_no_evidence() {
+    hold(include_str!("cases/a_slot_that_is_not_live_proves_nothing.json"), planning);
+}
