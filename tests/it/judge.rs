@@ -40,8 +40,9 @@ impl Ord for Spread {
 }
 
 /// The rules that are about evenness: their warnings refuse nothing that was so before and is left alone.
-const ON_EVENNESS: [&str; 11] = [
+const ON_EVENNESS: [&str; 12] = [
     "channels-alike",
+    "controllers-alike",
     "empty-channel",
     "empty-controller",
     "empty-domain",

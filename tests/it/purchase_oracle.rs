@@ -487,7 +487,7 @@ fn each_plan(planner: &Planner<'_>, request: &PlanRequest, visit: &mut dyn FnMut
         .present
         .population
         .iter()
-        .filter(|(_, occupant)| matches!(occupant, Occupant::OtherDevice(_)))
+        .filter(|(_, occupant)| !matches!(occupant, Occupant::Module(_)))
         .map(|(slot, occupant)| (slot.clone(), occupant.clone()))
         .collect();
     let populations = fillings(&by_turn, &sorts, &fixed);
@@ -534,7 +534,11 @@ fn allows_modules(machine: &Machine, request: &PlanRequest, population: &Populat
     request.usable_at_least_mib.is_none_or(|least| held >= least)
         && request.kinds.as_ref().is_none_or(|kinds| modules.iter().all(|module| kinds.contains(&module.kind())))
         && request.one_part_number.is_none_or(|scope| is_of_one_part(machine, population, scope))
-        && request.present.keep_empty.iter().all(|slot| population.get(slot.as_str()).is_none())
+        && request
+            .present
+            .keep_empty
+            .iter()
+            .all(|slot| matches!(population.get(slot.as_str()), None | Some(Occupant::Blank)))
         && (!request.known_facts_only || modules.iter().all(|module| facts_known(module)))
 }
 
@@ -688,6 +692,7 @@ fn with_what_must_go(source: &mut Source<'_>, machine: &Machine, mut request: Pl
             (_, 2) => {
                 request.present.keep_empty.insert(slot);
             }
+            (None, 3) => drop(request.present.population.put(slot, Occupant::Blank)),
             _ => {}
         }
     }

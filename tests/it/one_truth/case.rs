@@ -9,11 +9,11 @@ use slotwright::module::{Generation, MemoryModule};
 use slotwright::platform::{
     FillPriority, Mode, PlatformDescription, PlatformOption, RatePolicy, Settings, SocketDescription,
 };
-use slotwright::population::{Fault, Fitted, Occupant, Population};
+use slotwright::population::{DeviceSort, Fault, Fitted, Occupant, OtherDevice, Population};
 use slotwright::processor::Processor;
 use slotwright::purchase::{Offer, PlanRequest};
 use slotwright::rule::{RuleSettings, STANDARD_RULES, SeveritySetting};
-use slotwright::unit::{Name, Voltage};
+use slotwright::unit::{Capacity, Name, Voltage};
 
 use crate::boards::{self, Source, name};
 use crate::judge;
@@ -211,9 +211,24 @@ fn populations(stocks: &[usize], slots: usize) -> usize {
     ways
 }
 
+/// A device that is no plain memory.
+fn other_device(draw: &mut Draw<'_, '_>) -> OtherDevice {
+    let sort = draw.pick(&[DeviceSort::Persistent, DeviceSort::Expander, DeviceSort::Hybrid]);
+    let capacity = Capacity::from_gib(draw.pick(&[128, 8, 16]));
+    OtherDevice::new(sort, capacity, name("device")).may_be_removed(draw.once_in(3))
+}
+
 fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
     let slots = boards::live(machine);
-    let sorts = draw.sorts.clone();
+    let mut sorts = draw.sorts.clone();
+    // one of another generation, which the rules may let be
+    if draw.once_in(12) {
+        let others = [Generation::Ddr3, Generation::Ddr4, Generation::Ddr5];
+        let others: Vec<_> = others.into_iter().filter(|&other| other != draw.generation).collect();
+        let other = draw.pick(&others);
+        sorts.truncate(2);
+        sorts.extend(modules::sorts(draw.source, other, 1));
+    }
     let mut stocks: Vec<usize> = sorts.iter().map(|_| slots.len() - draw.below(slots.len().max(1)) / 2).collect();
     let severities = [Severity::Warning, Severity::Error, Severity::Note];
     let mut request = PlanRequest::new().savings_nodes(0).refuse_from(draw.pick(&severities));
@@ -235,8 +250,10 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
                     free -= 1;
                 }
             } else if draw.once_in(24) {
-                present.put(slot.clone(), boards::other_device());
+                present.put(slot.clone(), Occupant::OtherDevice(other_device(draw)));
                 free -= 1;
+            } else if draw.once_in(12) {
+                present.put(slot.clone(), Occupant::Blank);
             }
         }
         // a slot that cannot be used may hold a module all the same

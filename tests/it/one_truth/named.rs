@@ -269,3 +269,9 @@ fn the_form_of_a_module_that_runs_is_no_question() {
 fn a_module_in_a_slot_that_is_not_live_is_no_evidence() {
     hold(include_str!("cases/a_slot_that_is_not_live_proves_nothing.json"), planning);
 }
+
+// Controllers that hold unlike modules are uneven, which refuses nothing that was so before.
+#[test]
+fn controllers_that_were_unlike_before_refuse_nothing() {
+    hold(include_str!("cases/controllers_that_were_unlike_before.json"), pinning);
+}
