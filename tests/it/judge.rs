@@ -132,7 +132,10 @@ pub fn lacks_a_fact(machine: &Machine, module: &MemoryModule) -> bool {
         && module.grade().is_some()
         && module.ecc().is_some()
         && module.voltages().is_some();
-    !described || module.power().is_none() && platform.description().power_budget_mw.is_some()
+    let limits_height = platform.slots().iter().any(|slot| slot.description().height_limit_um.is_some());
+    !described
+        || module.power().is_none() && platform.description().power_budget_mw.is_some()
+        || module.height().is_none() && limits_height
 }
 
 /// The modules of a population of which a fact is missing, and whether each of them runs: it is sound, and in a live slot.
@@ -153,8 +156,8 @@ pub fn assess(planner: &Planner<'_>, present: &Population, population: &Populati
     assessed.unwrap()
 }
 
-/// The same request where modules of which a fact is missing all run, or none of them does; those that do run at processors
-/// of one description.
+/// The same request where modules of which a fact is missing all run, or none of them does; those that do run in slots
+/// of one form and height at processors of one description.
 pub fn with_evidence(machine: &Machine, mut request: PlanRequest) -> PlanRequest {
     let of = |runs: bool| -> Vec<Name> {
         let all = lacking(machine, &request.present.population).filter(|&(_, fitted, other)| {
@@ -169,8 +172,13 @@ pub fn with_evidence(machine: &Machine, mut request: PlanRequest) -> PlanRequest
     }
     request.offers.to_mut().retain(|offer| !lacks_a_fact(machine, &offer.module));
     request.shelf.retain(|item| !lacks_a_fact(machine, &item.module));
-    let processors: Vec<_> = machine.processors().map(|(_, processor)| processor).collect();
-    if !processors.iter().all_equal() {
+    let platform = machine.platform();
+    let likeness = |slot: SlotId| {
+        let slot = platform.slot(slot);
+        let described = slot.description();
+        (machine.processor(slot.socket), described.form_factor, described.height_limit_um)
+    };
+    if !machine.live_slots().map(likeness).all_equal() {
         other.extend(running);
     }
     let present = &mut request.present;
