@@ -8,7 +8,7 @@ use crate::fill::Arrangement;
 use crate::fill::job::Job;
 use crate::module::MemoryModule;
 use crate::platform::SlotId;
-use crate::population::{Layout, Population, PopulationError};
+use crate::population::{Content, Layout, Population, PopulationError};
 use crate::stated::{FieldPath, Located, Schema};
 use crate::unit::{Name, Names};
 
@@ -62,8 +62,8 @@ pub enum ArrangeError {
         /// The labels that exist.
         allowed: Names,
     },
-    /// A slot to keep empty that a module stays in.
-    #[error("slot {slot} is to be kept empty, but what stays where it is has a module there")]
+    /// A slot to keep empty that a module or another device stays in.
+    #[error("slot {slot} is to be kept empty, but a module or another device stays there")]
     Occupied {
         /// The slot.
         slot: Name,
@@ -91,8 +91,11 @@ pub(crate) fn kept_empty<'n>(
     let platform = around.machine().platform();
     let kept = slots.into_iter().map(|slot| match platform.slot_named(slot.as_str()) {
         None => Err(ArrangeError::UnknownSlot { slot: slot.clone(), allowed: platform.slot_labels() }),
-        Some(id) if around.get(id).module().is_some() => Err(ArrangeError::Occupied { slot: slot.clone() }),
-        Some(id) => Ok(id),
+        Some(id) => match around.get(id) {
+            Content::Module(_) | Content::Other(_) => Err(ArrangeError::Occupied { slot: slot.clone() }),
+            // what is faulty goes
+            Content::Faulty(..) | Content::Blank | Content::Empty => Ok(id),
+        },
     });
     kept.collect()
 }

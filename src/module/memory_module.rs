@@ -35,8 +35,8 @@ use crate::unit::{Capacity, DataRate, Density, Height, Name, Power};
 pub struct MemoryModule {
     // many slots hold the same
     facts: Arc<MemoryModuleBuilder>,
-    /// Where it runs, as a number that is the same for places that are alike: what runs is evidence. A planner sets it while
-    /// it works; nobody else sees it.
+    /// The slot in which it runs, as the number of the first one that is like it: what runs is evidence. A planner sets it
+    /// while it works; nobody else sees it.
     runs_at: Option<u16>,
 }
 
@@ -209,9 +209,9 @@ impl MemoryModule {
         self.is_known() && self.die_density().is_some()
     }
 
-    /// The same module, known to run at a place.
-    pub(crate) fn running_at(&self, place: u16) -> Self {
-        Self { facts: Arc::clone(&self.facts), runs_at: Some(place) }
+    /// The same module, known to run in a slot.
+    pub(crate) fn running_at(&self, slot: u16) -> Self {
+        Self { facts: Arc::clone(&self.facts), runs_at: Some(slot) }
     }
 
     /// The same module, of which no more is said than its facts.
@@ -220,7 +220,7 @@ impl MemoryModule {
         self
     }
 
-    /// Where it is known to run.
+    /// In which slot it is known to run.
     pub(crate) const fn runs_at(&self) -> Option<u16> {
         self.runs_at
     }

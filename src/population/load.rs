@@ -31,10 +31,15 @@ impl<'a> ModuleSite<'a> {
         self.machine.processor(self.slot().socket)
     }
 
+    /// A slot that is like the one in which the module is known to run: at a processor of the same description, of the same form
+    /// and height.
+    pub(crate) fn runs_in(&self) -> Option<&'a Slot> {
+        self.module.runs_at().map(|slot| self.machine.platform().slot(SlotId::new(usize::from(slot))))
+    }
+
     /// Whether the module is known to run at a processor of the same description.
     pub(crate) fn is_in_use(&self) -> bool {
-        let Some(place) = self.module.runs_at() else { return false };
-        let at = SocketId::new(usize::from(place));
+        let Some(at) = self.runs_in().map(|slot| slot.socket) else { return false };
         at == self.slot().socket || self.processor().is_some_and(|own| self.machine.processor(at) == Some(own))
     }
 

@@ -5,6 +5,7 @@ use thiserror::Error;
 
 use crate::machine::Machine;
 use crate::module::{MemoryModule, Telling};
+use crate::platform::{SlotDescription, SlotId};
 use crate::population::{Fitted, Occupant};
 use crate::stated::Schema;
 use crate::unit::Name;
@@ -140,17 +141,22 @@ impl Population {
     /// that they run. `None` where that is known of all already, or there are none.
     pub(crate) fn as_it_runs(&self, machine: &Machine) -> Option<Self> {
         let platform = machine.platform();
+        let limits_height = platform.slots().iter().any(|slot| slot.description().height_limit_um.is_some());
+        let likeness = |slot: SlotId| {
+            let slot = platform.slot(slot);
+            let SlotDescription { form_factor, height_limit_um, .. } = slot.description();
+            (machine.processor(slot.socket), form_factor, height_limit_um)
+        };
         let running = |(label, fitted): (&Name, &Fitted)| {
             let module = &fitted.module;
-            let is_told =
-                module.is_described() && (platform.description().power_budget_mw.is_none() || module.power().is_some());
+            let is_told = module.is_described()
+                && (platform.description().power_budget_mw.is_none() || module.power().is_some())
+                && (!limits_height || module.height().is_some());
             if is_told || fitted.fault.is_some() || module.runs_at().is_some() {
                 return None;
             }
             let slot = platform.slot_named(label.as_str()).filter(|&slot| machine.is_live(slot))?;
-            let socket = platform.slot(slot).socket;
-            let own = machine.processor(socket)?;
-            let like = machine.processors().find(|(_, other)| *other == own).map_or(socket, |(first, _)| first);
+            let like = platform.slot_ids().find(|&other| likeness(other) == likeness(slot))?;
             let module = module.running_at(u16::try_from(like.index()).ok()?);
             Some((label.clone(), Occupant::Module(Fitted { module, ..fitted.clone() })))
         };

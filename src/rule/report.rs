@@ -179,11 +179,14 @@ impl<'r> Report<'r> {
     /// error where the book says so), and nothing where the rule weighs less. Where all that the rule looks at runs in the
     /// machine, which is evidence, or the book accepts the fact as unknown, it is a note.
     pub fn unknown(&mut self, fact: MissingFact, places: impl FnOnce() -> Vec<Place>) {
+        self.unknown_unless(self.in_use, fact, places);
+    }
+
+    /// The same, where it is evident or not that what the rule looks at has what is asked for.
+    pub(crate) fn unknown_unless(&mut self, evident: bool, fact: MissingFact, places: impl FnOnce() -> Vec<Place>) {
         let detail =
             || Detail::at_all(places()).fact(FactName::Missing, FactValue::Missing(fact)).remedy(Remedy::StateFact);
-        // that a module fits its slot says nothing of a lower one
-        let in_use = self.in_use && fact != MissingFact::Height;
-        if self.rule.severity() == Severity::Error && (in_use || self.book.accepts_unknown(fact)) {
+        if self.rule.severity() == Severity::Error && (evident || self.book.accepts_unknown(fact)) {
             self.keep(Severity::Note, Verdict::Presumed, None, detail);
         } else {
             self.unjudged(None, detail);

@@ -10,7 +10,7 @@ use slotwright::finding::{Fact, FactName, FactValue, Finding, Place, Severity};
 use slotwright::machine::{Machine, SlotState};
 use slotwright::module::MemoryModule;
 use slotwright::platform::{ChannelId, SlotId};
-use slotwright::population::{Occupant, Population};
+use slotwright::population::{Fitted, Occupant, Population};
 use slotwright::purchase::PlanRequest;
 use slotwright::rule::STANDARD_RULES;
 use slotwright::unit::{Bandwidth, DataRate, Name};
@@ -40,8 +40,9 @@ impl Ord for Spread {
 }
 
 /// The rules that are about evenness: their warnings refuse nothing that was so before and is left alone.
-const ON_EVENNESS: [&str; 11] = [
+const ON_EVENNESS: [&str; 12] = [
     "channels-alike",
+    "controllers-alike",
     "empty-channel",
     "empty-controller",
     "empty-domain",
@@ -53,6 +54,11 @@ const ON_EVENNESS: [&str; 11] = [
     "spread-first",
     "uneven-interleave",
 ];
+
+/// Whether a finding is a warning, or less, of a rule about evenness.
+pub fn is_uneven(finding: &Finding) -> bool {
+    finding.severity < Severity::Error && ON_EVENNESS.contains(&finding.code.as_str())
+}
 
 /// The socket of a place; none for the machine.
 fn socket_of(machine: &Machine, place: &Place) -> Option<Name> {
@@ -79,10 +85,7 @@ pub fn is_let_pass(
 ) -> bool {
     let machine = planner.machine();
     let refusing: Vec<&Finding> = assessment.findings.iter().filter(|finding| is_refused(finding)).collect();
-    if refusing
-        .iter()
-        .any(|finding| finding.severity == Severity::Error || !ON_EVENNESS.contains(&finding.code.as_str()))
-    {
+    if !refusing.iter().all(|finding| is_uneven(finding)) {
         return false;
     }
     if refusing.is_empty() {
@@ -125,27 +128,64 @@ pub fn lacks_a_fact(machine: &Machine, module: &MemoryModule) -> bool {
     let platform = machine.platform();
     let described = module.organization().is_some()
         && module.die_density().is_some()
+        && module.form_factor().is_some()
         && module.grade().is_some()
         && module.ecc().is_some()
         && module.voltages().is_some();
-    !described || module.power().is_none() && platform.description().power_budget_mw.is_some()
+    let limits_height = platform.slots().iter().any(|slot| slot.description().height_limit_um.is_some());
+    !described
+        || module.power().is_none() && platform.description().power_budget_mw.is_some()
+        || module.height().is_none() && limits_height
 }
 
-/// What the rules say of a population where this is present. What runs is evidence; modules of which a fact is missing are
-/// either present or to be had, never both.
+/// The modules of a population of which a fact is missing, and whether each of them runs: it is sound, and in a live slot.
+fn lacking<'p>(machine: &Machine, population: &'p Population) -> impl Iterator<Item = (&'p Name, &'p Fitted, bool)> {
+    let runs = |slot: &Name, fitted: &Fitted| {
+        let slot = machine.platform().slot_named(slot.as_str());
+        fitted.fault.is_none() && slot.is_some_and(|slot| machine.is_live(slot))
+    };
+    let lacking = population.modules().filter(|(_, fitted)| lacks_a_fact(machine, &fitted.module));
+    lacking.map(move |(slot, fitted)| (slot, fitted, runs(slot, fitted)))
+}
+
+/// What the rules say of a population where this is present. What runs is evidence; modules of which a fact is missing
+/// all run, or none of them does.
 pub fn assess(planner: &Planner<'_>, present: &Population, population: &Population) -> Assessment {
-    let lacks = |(_, fitted): (&Name, &slotwright::population::Fitted)| lacks_a_fact(planner.machine(), &fitted.module);
-    let in_use = present.modules().any(lacks);
+    let in_use = lacking(planner.machine(), present).any(|(.., runs)| runs);
     let assessed = if in_use { planner.assess_in_use(population) } else { planner.assess(population) };
     assessed.unwrap()
 }
 
-/// The same request without stock of which a fact is missing, where what is present lacks one.
+/// The same request where modules of which a fact is missing all run, or none of them does; those that do run in slots
+/// of one form and height at processors of one description.
 pub fn with_evidence(machine: &Machine, mut request: PlanRequest) -> PlanRequest {
-    if request.present.population.modules().any(|(_, fitted)| lacks_a_fact(machine, &fitted.module)) {
-        request.offers.to_mut().retain(|offer| !lacks_a_fact(machine, &offer.module));
-        request.shelf.retain(|item| !lacks_a_fact(machine, &item.module));
+    let of = |runs: bool| -> Vec<Name> {
+        let all = lacking(machine, &request.present.population).filter(|&(_, fitted, other)| {
+            // what is faulty is planned nowhere
+            fitted.fault.is_none() && other == runs
+        });
+        all.map(|(slot, ..)| slot.clone()).collect()
+    };
+    let (running, mut other) = (of(true), of(false));
+    if running.is_empty() {
+        return request;
     }
+    request.offers.to_mut().retain(|offer| !lacks_a_fact(machine, &offer.module));
+    request.shelf.retain(|item| !lacks_a_fact(machine, &item.module));
+    let platform = machine.platform();
+    let likeness = |slot: SlotId| {
+        let slot = platform.slot(slot);
+        let described = slot.description();
+        (machine.processor(slot.socket), described.form_factor, described.height_limit_um)
+    };
+    if !machine.live_slots().map(likeness).all_equal() {
+        other.extend(running);
+    }
+    let present = &mut request.present;
+    let kept = present.population.iter().filter(|(slot, _)| !other.contains(slot));
+    present.population = kept.map(|(slot, occupant)| (slot.clone(), occupant.clone())).collect();
+    present.pinned.retain(|slot| !other.contains(slot));
+    present.credits.retain(|slot, _| !other.contains(slot));
     request
 }
 

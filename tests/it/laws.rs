@@ -425,6 +425,7 @@ proptest! {
         }
     }
 
+    // what is uneven is judged by where modules could sit without an error: a rule that bars the place takes the warning away
     #[test]
     fn law_further_error_rule_never_costs_less(bytes in bytes(160)) {
         let mut source = Source::new(&bytes);
@@ -435,7 +436,8 @@ proptest! {
             let planner = Planner::new(&machine, &rules);
             match planner.plan(&request).unwrap() {
                 Outcome::Optimal(after) => {
-                    prop_assert!(total(&after) >= total(&before), "{rule:?}\n{}", case(&machine, &request));
+                    let dearer = total(&after) >= total(&before);
+                    prop_assert!(dearer || was_uneven(&machine, &request, &after), "{rule:?}\n{}", case(&machine, &request));
                     prop_assert!(judge::has_no_error(&after.assessment));
                     prop_assert!(judge::has_no_error(&planner.assess(&after.population).unwrap()));
                 }
@@ -513,6 +515,14 @@ fn further_rules(population: &Population) -> Vec<Rule> {
         })
         .unwrap(),
     ]
+}
+
+/// Whether nothing but what is uneven refuses a plan under the standard rules.
+fn was_uneven(machine: &Machine, request: &PlanRequest, plan: &Plan) -> bool {
+    let rules = RuleBook::standard();
+    let assessment = judge::assess(&Planner::new(machine, &rules), &request.present.population, &plan.population);
+    let mut refusing = assessment.from_severity(request.refuse_from).peekable();
+    refusing.peek().is_some() && refusing.all(judge::is_uneven)
 }
 
 /// The request with every amount of money so many times as large.

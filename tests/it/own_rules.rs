@@ -69,6 +69,31 @@ fn either_there_or_elsewhere(slot: Name) -> Rule {
     Rule::mix("own-mix", "unlike slots", Severity::Error, MixBound::new(Scope::Machine, 1), key).unwrap()
 }
 
+// Three modules are uneven in three of four channels, and in one channel while others are empty; but not where a rule
+// leaves that channel alone.
+#[test]
+fn a_rule_that_bars_the_other_channels_takes_the_warning_away() {
+    let machine = Machine::builder(reference::ddr4_2s_4ch_3spc()).processor_named("1", "later").build().unwrap();
+    let only = Rule::module("own-channel", "in channel A alone", Severity::Error, |site, report| {
+        if !site.slot().label().as_str().starts_with('A') {
+            report.violation(|| Detail::at(Place::Machine));
+        }
+    });
+    let barred = RuleBook::standard().with(only.unwrap()).unwrap();
+    let mut request = request().usable_at_least(Capacity::from_gib(96));
+    request.offers.to_mut().truncate(1);
+    let planned = |rules: &RuleBook, request: &PlanRequest| {
+        let outcome = Planner::new(&machine, rules).plan(request).unwrap();
+        let plan = outcome.optimal().unwrap_or_else(|| panic!("{outcome}"));
+        (
+            plan.cost.total.amount_minor(),
+            plan.population.modules().map(|(slot, _)| slot.to_string()).collect::<Vec<_>>(),
+        )
+    };
+    assert_eq!(planned(&RuleBook::standard(), &request).0, 12_000);
+    assert_eq!(planned(&barred, &request), (9_000, vec!["A1".to_owned(), "A2".to_owned(), "A3".to_owned()]));
+}
+
 #[test]
 fn a_mix_of_the_callers_is_held_in_every_slot() {
     let machine = machine();

@@ -10,6 +10,7 @@ use slotwright::finding::{Finding, Severity};
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::population::{Fault, Occupant, Population};
+use slotwright::processor::MissingFact;
 use slotwright::purchase::{Condition, Offer, Outcome, Plan, PlanRequest, QuantityBreak, ShelfItem};
 use slotwright::rule::RuleBook;
 use slotwright::stated::Scope;
@@ -17,11 +18,22 @@ use slotwright::unit::{Bandwidth, Capacity, DataRate, Name, Price};
 
 use crate::boards::{self, Source, bytes, name};
 use crate::judge::{self, Channels, Spread};
+use crate::one_truth::case::world;
 use crate::verbs_oracle::fillings;
 
 pub fn euros(amount: usize) -> Price {
     Price::new(amount as u64, "EUR".parse().unwrap())
 }
+
+/// Facts that a request may accept as unknown.
+const MAY_BE_UNKNOWN: [MissingFact; 6] = [
+    MissingFact::DieDensity,
+    MissingFact::PackageRanks,
+    MissingFact::Width,
+    MissingFact::Stack,
+    MissingFact::Grade,
+    MissingFact::FormFactor,
+];
 
 const CONDITIONS: [Condition; 3] = [Condition::Tested, Condition::New, Condition::Pulled];
 
@@ -29,17 +41,22 @@ const CONDITIONS: [Condition; 3] = [Condition::Tested, Condition::New, Condition
 pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) -> PlanRequest {
     let generation = machine.platform().generation();
     let sorts = boards::sorts(source, generation, most_sorts);
+    request_of(source, machine, &sorts)
+}
+
+/// The same, of these modules.
+pub fn request_of(source: &mut Source<'_>, machine: &Machine, sorts: &[MemoryModule]) -> PlanRequest {
     let mut request = PlanRequest::new().savings_nodes(0);
     for index in 0..source.below(3) + 1 {
-        request = request.offer(offer(source, index, &sorts));
+        request = request.offer(offer(source, index, sorts));
     }
     if source.once_in(2) {
-        with_present(source, machine, &sorts, &mut request);
+        with_present(source, machine, sorts, &mut request);
     }
     if source.once_in(3) {
         for index in 0..source.below(2) + 1 {
             let unit_value = if source.once_in(2) { Some(euros(source.below(12))) } else { None };
-            let (id, module, stock) = (name(&format!("s{index}")), source.pick(&sorts), source.below(3) as u32);
+            let (id, module, stock) = (name(&format!("s{index}")), source.pick(sorts), source.below(3) as u32);
             let condition = if source.once_in(2) { Some(source.pick(&CONDITIONS)) } else { None };
             request.shelf.push(ShelfItem::new(id, module, stock).unit_value(unit_value).condition(condition));
         }
@@ -55,7 +72,7 @@ pub fn request(source: &mut Source<'_>, machine: &Machine, most_sorts: usize) ->
     if source.once_in(5) {
         request.machines = 2;
     }
-    judge::with_evidence(machine, requirements(source, machine, &sorts, request))
+    judge::with_evidence(machine, requirements(source, machine, sorts, request))
 }
 
 fn offer(source: &mut Source<'_>, index: usize, sorts: &[MemoryModule]) -> Offer {
@@ -158,6 +175,9 @@ fn requirements(
     }
     if source.once_in(10) {
         request = request.known_facts_only(true);
+    }
+    if source.once_in(10) {
+        request = request.accept_unknown([source.pick(&MAY_BE_UNKNOWN), source.pick(&MAY_BE_UNKNOWN)]);
     }
     if source.once_in(5) {
         request = request.budget(euros(source.below(80)));
@@ -467,7 +487,7 @@ fn each_plan(planner: &Planner<'_>, request: &PlanRequest, visit: &mut dyn FnMut
         .present
         .population
         .iter()
-        .filter(|(_, occupant)| matches!(occupant, Occupant::OtherDevice(_)))
+        .filter(|(_, occupant)| !matches!(occupant, Occupant::Module(_)))
         .map(|(slot, occupant)| (slot.clone(), occupant.clone()))
         .collect();
     let populations = fillings(&by_turn, &sorts, &fixed);
@@ -514,7 +534,11 @@ fn allows_modules(machine: &Machine, request: &PlanRequest, population: &Populat
     request.usable_at_least_mib.is_none_or(|least| held >= least)
         && request.kinds.as_ref().is_none_or(|kinds| modules.iter().all(|module| kinds.contains(&module.kind())))
         && request.one_part_number.is_none_or(|scope| is_of_one_part(machine, population, scope))
-        && request.present.keep_empty.iter().all(|slot| population.get(slot.as_str()).is_none())
+        && request
+            .present
+            .keep_empty
+            .iter()
+            .all(|slot| matches!(population.get(slot.as_str()), None | Some(Occupant::Blank)))
         && (!request.known_facts_only || modules.iter().all(|module| facts_known(module)))
 }
 
@@ -571,6 +595,8 @@ pub fn compare(machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseE
 pub fn compare_under(rules: &RuleBook, machine: &Machine, request: &PlanRequest) -> Result<(), TestCaseError> {
     let planner = Planner::new(machine, rules);
     let outcome = planner.plan(request).unwrap();
+    let accepting = rules.clone().accepting_unknown(request.accept_unknown.iter().copied());
+    let planner = Planner::new(machine, &accepting);
     let wanted = match request.worth_paying.filter(|worth| worth.amount_minor() > 0) {
         Some(worth) => best_paying(&planner, request, amount(Some(worth))),
         None => best(&planner, request),
@@ -619,6 +645,33 @@ proptest! {
     }
 }
 
+/// The most populations of a case on any board.
+const MOST_POPULATIONS: usize = 600;
+
+proptest! {
+    #![proptest_config(boards::config(250))]
+
+    // boards on which every limit may stand, with modules of all sorts of facts
+    #[test]
+    fn plans_of_any_board_are_what_brute_force_finds(bytes in bytes(500)) {
+        let mut source = Source::new(&bytes);
+        let (mut settings, machine, draw) = world(&mut source);
+        // what breaks rows decides between layouts
+        settings.severities.remove("fill-row");
+        let (mut sorts, slots) = (draw.sorts, boards::live(&machine).len());
+        let many = |sorts: &Vec<MemoryModule>| (sorts.len() + 1).checked_pow(slots as u32).is_none_or(|all| all > MOST_POPULATIONS);
+        while many(&sorts) && sorts.pop().is_some() {}
+        if sorts.is_empty() {
+            return Ok(());
+        }
+        let request = request_of(&mut source, &machine, &sorts);
+        let request = with_what_must_go(&mut source, &machine, request);
+        let rules = RuleBook::standard().with_settings(&settings).unwrap();
+        compare_under(&rules, &machine, &request)
+            .map_err(|error| TestCaseError::fail(format!("{error}\nsettings {}", serde_json::to_string(&settings).unwrap())))?;
+    }
+}
+
 /// The same request where some of what is present has failed, and some slots are to be empty.
 fn with_what_must_go(source: &mut Source<'_>, machine: &Machine, mut request: PlanRequest) -> PlanRequest {
     for slot in boards::live(machine) {
@@ -627,6 +680,8 @@ fn with_what_must_go(source: &mut Source<'_>, machine: &Machine, mut request: Pl
         }
         let fitted = match request.present.population.get(slot.as_str()) {
             Some(Occupant::Module(fitted)) => Some(fitted.clone()),
+            // it stays
+            Some(Occupant::OtherDevice(_)) => continue,
             _ => None,
         };
         match (fitted, source.below(6)) {
@@ -637,6 +692,7 @@ fn with_what_must_go(source: &mut Source<'_>, machine: &Machine, mut request: Pl
             (_, 2) => {
                 request.present.keep_empty.insert(slot);
             }
+            (None, 3) => drop(request.present.population.put(slot, Occupant::Blank)),
             _ => {}
         }
     }

@@ -15,7 +15,7 @@ use slotwright::reference;
 use slotwright::rule::RuleBook;
 use slotwright::unit::{Capacity, DataRate, Name, Price};
 
-use crate::boards::name;
+use crate::boards::{self, name};
 
 const DUAL: &str = "32GB 2Rx4 PC4-2400T-RB2-11";
 
@@ -220,6 +220,29 @@ fn a_slot_to_be_kept_empty_stays_live_and_empty() {
 }
 
 #[test]
+fn a_slot_with_another_device_cannot_be_kept_empty() {
+    let machine = one_processor().build().unwrap();
+    let rules = RuleBook::standard();
+    let planner = Planner::new(&machine, &rules);
+    let mut there = Population::new();
+    there.put(name("D1"), boards::other_device());
+    let kept = [name("D1")];
+    let planned = planner.plan(&gib(96).offer(lot()).present(Present::new(there.clone()).keep_empty(kept.clone())));
+    assert_eq!(
+        planned.unwrap_err().to_string(),
+        "request: slot D1 is to be kept empty, but holds another device (persistent device), and such devices stay where \
+         they are"
+    );
+    let met = planner.meet_mode_with(&ModeRequest::new(there.clone()).keep_empty(kept.clone())).unwrap_err();
+    assert_eq!(met.problems, [RequestProblem::OtherDevice { slot: name("D1"), device: name("persistent device") }]);
+    let said = "slot D1 is to be kept empty, but a module or another device stays there";
+    let even = planner.even_out_with(&EvenRequest::new(there.clone()).keep_empty(kept.clone())).unwrap_err();
+    assert_eq!(even.to_string(), said);
+    let arranged = planner.arrange_with(&ArrangeRequest::new().around(there).keep_empty(kept)).unwrap_err();
+    assert_eq!(arranged.to_string(), said);
+}
+
+#[test]
 fn evening_out_and_meeting_a_mode_keep_slots_empty() {
     let mirrored = Settings::default().mode(name("mirrored"));
     let machine = one_processor().settings(mirrored).build().unwrap();
@@ -235,7 +258,7 @@ fn evening_out_and_meeting_a_mode_keep_slots_empty() {
     let even = planner.even_out_with(&EvenRequest::new(three.clone()).keep_empty([name("D1")])).unwrap();
     assert!(even.adding.is_none() && even.moving.is_none() && even.taking_out.is_none(), "{even}");
     let error = planner.even_out_with(&EvenRequest::new(three.clone()).keep_empty([name("C1")])).unwrap_err();
-    assert_eq!(error.to_string(), "slot C1 is to be kept empty, but what stays where it is has a module there");
+    assert_eq!(error.to_string(), "slot C1 is to be kept empty, but a module or another device stays there");
     // what failed is taken out in any case
     let even = planner.even_out(&failed(three, "A2")).unwrap();
     assert_eq!(even.adding.unwrap().taken_out, [name("A2")]);

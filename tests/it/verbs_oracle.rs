@@ -38,7 +38,8 @@ fn with_mode(source: &mut Source<'_>) -> Machine {
 /// Every way to put modules of these sorts in some of the slots.
 pub fn fillings(slots: &[Name], sorts: &[MemoryModule], base: &Population) -> Vec<Population> {
     let mut populations = vec![base.clone()];
-    for slot in slots.iter().filter(|slot| base.get(slot.as_str()).is_none()) {
+    let is_open = |slot: &&Name| matches!(base.get(slot.as_str()), None | Some(Occupant::Blank));
+    for slot in slots.iter().filter(is_open) {
         let more: Vec<_> = populations
             .iter()
             .flat_map(|population| sorts.iter().map(|sort| population.clone().with(slot.clone(), sort.clone())))

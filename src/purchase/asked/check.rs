@@ -111,10 +111,13 @@ impl PlanRequest {
         let marked = self.present.pinned.iter().map(|slot| (slot, "pinned"));
         let kept = self.present.keep_empty.iter().map(|slot| (slot, KEPT));
         for (slot, what) in marked.chain(self.present.credits.keys().map(|slot| (slot, "credited"))).chain(kept) {
+            let held = self.present.population.get(slot.as_str());
             if machine.platform().slot_named(slot.as_str()).is_none() {
                 let allowed = machine.platform().slot_labels();
                 problems.push(RequestProblem::UnknownSlot { slot: slot.clone(), what, allowed });
-            } else if what != KEPT && !matches!(self.present.population.get(slot.as_str()), Some(Occupant::Module(_))) {
+            } else if let (KEPT, Some(Occupant::OtherDevice(device))) = (what, held) {
+                problems.push(RequestProblem::OtherDevice { slot: slot.clone(), device: device.text.clone() });
+            } else if what != KEPT && !matches!(held, Some(Occupant::Module(_))) {
                 problems.push(RequestProblem::NoModule { slot: slot.clone(), what });
             }
         }

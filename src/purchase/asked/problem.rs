@@ -143,6 +143,16 @@ pub enum RequestProblem {
         /// Why.
         why: MustGo,
     },
+    /// A slot to keep empty that holds a device other than a module. Such devices stay where they are.
+    #[error(
+        "slot {slot} is to be kept empty, but holds another device ({device}), and such devices stay where they are"
+    )]
+    OtherDevice {
+        /// The slot.
+        slot: Name,
+        /// What the device is called.
+        device: Name,
+    },
     /// An offer that is asked about and that the request does not have.
     #[error("there is no offer {id}; the offers are {allowed}")]
     UnknownOffer {
@@ -240,6 +250,7 @@ impl Located for RequestProblem {
             Self::UnknownSlot { slot, what, .. } | Self::NoModule { slot, what } => marked(what, slot),
             Self::WorthPaying { .. } => of("worth_paying"),
             Self::CannotStay { slot, .. } => marked("pinned", slot),
+            Self::OtherDevice { slot, .. } => marked(KEPT, slot),
             Self::UnknownOffer { .. } => of("offers"),
             Self::LaterPresent => of("later").field("present"),
             Self::OtherMachines { .. } => of("later").field("machines"),

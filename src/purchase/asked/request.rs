@@ -131,7 +131,7 @@ pub struct Present {
     pub pinned: BTreeSet<Name>,
     /// What is credited for a module that is pulled, by the slot in which it sits.
     pub credits: BTreeMap<Name, Price>,
-    /// Slots that are to be empty; a module in one moves or is pulled. They stay live: rules and figures are as without
+    /// Slots that are to be empty; a module in one moves or is pulled, and none may hold another device. They stay live: rules and figures are as without
     /// this. A slot that must not be used is closed in the machine's settings.
     pub keep_empty: BTreeSet<Name>,
 }

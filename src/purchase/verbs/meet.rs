@@ -53,7 +53,7 @@ impl Planner<'_> {
     /// The same with what a request says beside the population.
     ///
     /// # Errors
-    /// As [`Planner::meet_mode`], and a slot to keep empty that the board does not have.
+    /// As [`Planner::meet_mode`], and a slot to keep empty that the board does not have, or in which another device stays.
     pub fn meet_mode_with(&self, request: &ModeRequest) -> Result<ModeAnswer, RequestError> {
         let machine = self.machine();
         let one = Price::new(1, Currency::NONE);

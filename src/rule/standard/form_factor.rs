@@ -15,7 +15,10 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
     }
     let allowed = site.slot().description().form_factor;
     match site.module.form_factor() {
-        None => report.unknown(MissingFact::FormFactor, || vec![site::place(site)]),
+        None => {
+            let fits = site.runs_in().is_some_and(|there| there.description().form_factor == allowed);
+            report.unknown_unless(fits, MissingFact::FormFactor, || vec![site::place(site)]);
+        }
         Some(found) if found != allowed => report.violation(|| {
             site::about(site)
                 .fact(FactName::Found, FactValue::FormFactor(found))
@@ -29,7 +32,7 @@ fn check(site: &ModuleSite<'_>, report: &mut Report<'_>) {
 #[cfg(test)]
 mod tests {
     use crate::module::{Ecc, FormFactor, Generation, MemoryModule, ModuleKind};
-    use crate::testing::{self, in_every_channel, said};
+    use crate::testing::{self, in_every_channel, population, said};
     use crate::unit::{Capacity, DataRate};
 
     #[test]
@@ -56,6 +59,25 @@ mod tests {
         assert_eq!(said(&machine, &population), ["warning form-factor unknown"]);
         let finding = testing::findings(&machine, &population).remove(0).to_string();
         assert!(finding.contains("form factor"), "{finding}");
+    }
+
+    // what runs is of its slot's form
+    #[test]
+    fn a_module_of_unknown_form_that_runs() {
+        let mut board = testing::board();
+        testing::slots_mut(&mut board).find(|slot| slot.label == *"1B1").unwrap().form_factor = FormFactor::SoDimm;
+        let machine = testing::machine(board, testing::processor());
+        let unknown = testing::plain().to_builder().form_factor(None).build().unwrap();
+        let running = population(&[("1A1", &unknown)]).as_it_runs(&machine).unwrap();
+        let module = running.modules().next().unwrap().1.module.clone();
+        let told = |slot: &str| {
+            let mut said = said(&machine, &population(&[(slot, &module)]));
+            said.retain(|said| said.contains("form-factor"));
+            said
+        };
+        assert_eq!(told("1A1"), ["note form-factor"]);
+        assert_eq!(told("1C1"), ["note form-factor"]);
+        assert_eq!(told("1B1"), ["warning form-factor unknown"]);
     }
 
     // before kind: what does not go in is not judged further

@@ -144,7 +144,8 @@ impl<'c> Asked<'c> {
         let fixed = self.fixed();
         let live = boards::live(&self.machine);
         let kept = &self.case.request.present.keep_empty;
-        let is_free = |slot: &Name| fixed.get(slot.as_str()).is_none() && !kept.contains(slot);
+        let is_open = |slot: &Name| matches!(fixed.get(slot.as_str()), None | Some(Occupant::Blank));
+        let is_free = |slot: &Name| is_open(slot) && !kept.contains(slot);
         let free: Vec<Name> = live.into_iter().filter(is_free).collect();
         let stocks: Vec<usize> = sorts.iter().map(|sort| sort.offered + sort.loose).collect();
         if !self.case.is_small(&stocks, free.len()) {

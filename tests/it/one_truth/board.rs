@@ -18,7 +18,7 @@ type Wiring = Vec<Vec<usize>>;
 fn wiring(draw: &mut Draw<'_, '_>) -> Wiring {
     let sockets = draw.pick(&[1, 2, 1, 2, 1, 2, 3]);
     let mut channels = draw.pick(&[2, 1, 2, 3, 4]);
-    let mut slots = draw.pick(&[1, 2, 1, 2, 3]);
+    let mut slots = draw.pick(&[1, 2, 1, 2, 3, 4]);
     while sockets * channels * slots > MOST_SLOTS {
         if slots > 1 && draw.once_in(2) {
             slots -= 1;

@@ -9,11 +9,11 @@ use slotwright::module::{Generation, MemoryModule};
 use slotwright::platform::{
     FillPriority, Mode, PlatformDescription, PlatformOption, RatePolicy, Settings, SocketDescription,
 };
-use slotwright::population::{Fault, Fitted, Occupant, Population};
+use slotwright::population::{DeviceSort, Fault, Fitted, Occupant, OtherDevice, Population};
 use slotwright::processor::Processor;
 use slotwright::purchase::{Offer, PlanRequest};
 use slotwright::rule::{RuleSettings, STANDARD_RULES, SeveritySetting};
-use slotwright::unit::{Name, Voltage};
+use slotwright::unit::{Capacity, Name, Voltage};
 
 use crate::boards::{self, Source, name};
 use crate::judge;
@@ -211,9 +211,24 @@ fn populations(stocks: &[usize], slots: usize) -> usize {
     ways
 }
 
+/// A device that is no plain memory.
+fn other_device(draw: &mut Draw<'_, '_>) -> OtherDevice {
+    let sort = draw.pick(&[DeviceSort::Persistent, DeviceSort::Expander, DeviceSort::Hybrid]);
+    let capacity = Capacity::from_gib(draw.pick(&[128, 8, 16]));
+    OtherDevice::new(sort, capacity, name("device")).may_be_removed(draw.once_in(3))
+}
+
 fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
     let slots = boards::live(machine);
-    let sorts = draw.sorts.clone();
+    let mut sorts = draw.sorts.clone();
+    // one of another generation, which the rules may let be
+    if draw.once_in(12) {
+        let others = [Generation::Ddr3, Generation::Ddr4, Generation::Ddr5];
+        let others: Vec<_> = others.into_iter().filter(|&other| other != draw.generation).collect();
+        let other = draw.pick(&others);
+        sorts.truncate(2);
+        sorts.extend(modules::sorts(draw.source, other, 1));
+    }
     let mut stocks: Vec<usize> = sorts.iter().map(|_| slots.len() - draw.below(slots.len().max(1)) / 2).collect();
     let severities = [Severity::Warning, Severity::Error, Severity::Note];
     let mut request = PlanRequest::new().savings_nodes(0).refuse_from(draw.pick(&severities));
@@ -235,8 +250,10 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
                     free -= 1;
                 }
             } else if draw.once_in(24) {
-                present.put(slot.clone(), boards::other_device());
+                present.put(slot.clone(), Occupant::OtherDevice(other_device(draw)));
                 free -= 1;
+            } else if draw.once_in(12) {
+                present.put(slot.clone(), Occupant::Blank);
             }
         }
         // a slot that cannot be used may hold a module all the same
@@ -258,8 +275,10 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
         request.present.population = present;
     }
     for slot in &slots {
-        let is_free = request.present.population.get(slot.as_str()).is_none();
-        if draw.once_in(40) && !request.present.pinned.contains(slot) && (is_free || draw.once_in(2)) {
+        let held = request.present.population.get(slot.as_str());
+        let stays = request.present.pinned.contains(slot) || matches!(held, Some(Occupant::OtherDevice(_)));
+        let is_free = held.is_none();
+        if draw.once_in(40) && !stays && (is_free || draw.once_in(2)) {
             request.present.keep_empty.insert(slot.clone());
         }
     }
@@ -285,16 +304,22 @@ fn request(draw: &mut Draw<'_, '_>, machine: &Machine) -> PlanRequest {
     judge::with_evidence(machine, request)
 }
 
+/// Settings of the rules, a machine, and modules that its limits speak of.
+pub fn world<'s, 'b>(source: &'s mut Source<'b>) -> (RuleSettings, Machine, Draw<'s, 'b>) {
+    let generation = source.pick(&[Generation::Ddr4, Generation::Ddr5, Generation::Ddr3]);
+    let sorts: Vec<MemoryModule> = modules::sorts(source, generation, 3);
+    let one_in = source.pick(&[10, 6, 14, 20]);
+    let mut draw = Draw { source, one_in, generation, sorts };
+    // what the rules are set to comes first, so that few bytes suffice
+    let settings = settings(&mut draw);
+    let machine = machine(&mut draw);
+    (settings, machine, draw)
+}
+
 impl Case {
     pub fn draw(bytes: &[u8]) -> Self {
         let mut source = Source::new(bytes);
-        let generation = source.pick(&[Generation::Ddr4, Generation::Ddr5, Generation::Ddr3]);
-        let sorts: Vec<MemoryModule> = modules::sorts(&mut source, generation, 3);
-        let one_in = source.pick(&[10, 6, 14, 20]);
-        let mut draw = Draw { source: &mut source, one_in, generation, sorts };
-        // what the rules are set to comes first, so that few bytes suffice
-        let settings = settings(&mut draw);
-        let machine = machine(&mut draw);
+        let (settings, machine, mut draw) = world(&mut source);
         let request = request(&mut draw, &machine);
         Self { machine: machine.into(), settings, request }
     }

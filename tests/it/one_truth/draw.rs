@@ -103,8 +103,16 @@ impl Draw<'_, '_> {
         self.sorts[sort].clone()
     }
 
-    /// A rate that a processor could run at; in the middle of the generation.
+    /// A rate that a processor could run at; in the middle of the generation, now and then none of the standard ones.
     pub fn rate(&mut self) -> DataRate {
+        if self.once_in(16) {
+            let odd = match self.generation {
+                Generation::Ddr3 => 1450,
+                Generation::Ddr4 => 2250,
+                _ => 4600,
+            };
+            return DataRate::from_mts(odd).unwrap();
+        }
         let rates = match self.generation {
             Generation::Ddr3 => [DataRate::DDR3_1600, DataRate::DDR3_1333, DataRate::DDR3_1066, DataRate::DDR3_1866],
             Generation::Ddr4 => [DataRate::DDR4_2400, DataRate::DDR4_2133, DataRate::DDR4_1866, DataRate::DDR4_2666],

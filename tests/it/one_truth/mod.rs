@@ -7,7 +7,7 @@
 mod asked;
 mod board;
 pub mod case;
-mod draw;
+pub mod draw;
 mod law;
 mod limits;
 mod modes;

@@ -20,9 +20,9 @@ fn redundancy(draw: &mut Draw<'_, '_>) -> Redundancy {
         0 | 1 => Redundancy::Mirrored,
         2 | 3 => Redundancy::Paired,
         4 => Redundancy::RankSparing { spare_ranks: 1 },
-        5 => Redundancy::RankSparing { spare_ranks: 2 },
-        6 => Redundancy::PartlyMirrored { mirrored_per_mille: draw.pick(&[250, 500]) },
-        7 => Redundancy::Own { usable_per_mille: draw.pick(&[900, 500]) },
+        5 => Redundancy::RankSparing { spare_ranks: draw.pick(&[2, 3]) },
+        6 => Redundancy::PartlyMirrored { mirrored_per_mille: draw.pick(&[250, 500, 333, 1]) },
+        7 => Redundancy::Own { usable_per_mille: draw.pick(&[900, 500, 1000, 1]) },
         8 => Redundancy::DeviceCorrection,
         _ => Redundancy::None,
     }

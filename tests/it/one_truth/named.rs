@@ -1,16 +1,16 @@
 //! Single cases in which search and book have differed, or could: plain and by name.
 
-use slotwright::module::{Generation, ModuleKind};
+use slotwright::module::{FormFactor, Generation, ModuleKind};
 use slotwright::platform::{
     ChannelDescription, ChannelGroup, ControllerDescription, DomainScheme, Domains, FillRow, Identical, Mode,
     PlatformDescription, Redundancy, SlotDescription, SocketDescription,
 };
 use slotwright::population::Population;
 use slotwright::processor::{ModulePattern, ProcessorDescription, RateTable};
-use slotwright::purchase::{Offer, Outcome, PlanRequest};
+use slotwright::purchase::{Offer, Outcome, PlanRequest, Present};
 use slotwright::rule::{RuleBook, RuleSettings, SeveritySetting};
 use slotwright::stated::{Basis, Demand, Stated};
-use slotwright::unit::{Capacity, DataRate};
+use slotwright::unit::{Capacity, DataRate, Height};
 use slotwright::{Machine, Planner, Severity};
 
 use crate::boards::{module, name};
@@ -100,6 +100,34 @@ fn a_rate_cell_of_a_makers_list_warns_and_is_planned() {
     let (outcome, worst) = plan_pinned(&barred(Basis::MakersList), &[("1A1", LARGE), ("1B1", LARGE)], Severity::Error);
     assert_eq!(worst, Some(Severity::Warning));
     assert!(matches!(outcome, Outcome::Optimal(_)), "{outcome}");
+}
+
+// A label says nothing of height, and what runs fits its slot.
+#[test]
+fn a_module_of_unknown_height_stays_in_its_low_slot() {
+    let mut board = board(&[&[1]]);
+    board.sockets[0].controllers[0].channels[0].slots[0].height_limit_um = Some(Height::from_um(20_000));
+    let (outcome, worst) = plan_pinned(&machine(board, processor()), &[("1A1", SMALL)], Severity::Warning);
+    assert_eq!(worst, Some(Severity::Warning));
+    assert!(matches!(outcome, Outcome::Optimal(_)), "{outcome}");
+}
+
+// That it runs in a slot of one form says nothing of a slot of another.
+#[test]
+fn a_module_of_unknown_form_moves_among_slots_of_one_form() {
+    let plan = |form: FormFactor| {
+        let mut board = board(&[&[1, 1]]);
+        board.sockets[0].controllers[0].channels[1].slots[0].form_factor = form;
+        let (machine, rules) = (machine(board, processor()), RuleBook::standard());
+        let unknown = module(SMALL).to_builder().form_factor(None).build().unwrap();
+        let present = Present::new(Population::new().with(name("1A1"), unknown)).keep_empty([name("1A1")]);
+        let request = PlanRequest::new().present(present).usable_at_least(Capacity::from_gib(16));
+        Planner::new(&machine, &rules).plan(&request).unwrap()
+    };
+    let moved = plan(FormFactor::Dimm);
+    assert!(moved.optimal().is_some_and(|plan| plan.population.get("1B1").is_some()), "{moved}");
+    let refused = plan(FormFactor::SoDimm);
+    assert!(matches!(refused, Outcome::Infeasible(_)), "{refused}");
 }
 
 /// Holds all laws on a machine with both modules at hand, with a rule as it is and as settings may make it, on a basis
@@ -256,4 +284,22 @@ fn a_mode_of_a_makers_list_decides_what_is_usable_all_the_same() {
 #[test]
 fn a_module_in_a_slot_of_another_form_counts_alike() {
     hold(include_str!("cases/form_factor_off.json"), arranging);
+}
+
+// Of a module that runs its form is taken to be the slot's.
+#[test]
+fn the_form_of_a_module_that_runs_is_no_question() {
+    hold(include_str!("cases/form_factor_of_a_pin.json"), pinning);
+}
+
+// The mode leaves one channel; a module in the other does not run, and what is not known of it is not taken to be accepted.
+#[test]
+fn a_module_in_a_slot_that_is_not_live_is_no_evidence() {
+    hold(include_str!("cases/a_slot_that_is_not_live_proves_nothing.json"), planning);
+}
+
+// Controllers that hold unlike modules are uneven, which refuses nothing that was so before.
+#[test]
+fn controllers_that_were_unlike_before_refuse_nothing() {
+    hold(include_str!("cases/controllers_that_were_unlike_before.json"), pinning);
 }

@@ -10,7 +10,11 @@ use crate::one_truth::law::{Law, check};
 const ATTEMPTS: usize = if cfg!(debug_assertions) { 300 } else { 5000 };
 
 /// Facts that a module keeps.
-const FACTS: [&str; 7] = ["die_density_mbit", "ecc", "grade_mts", "package_ranks", "stack", "voltages_mv", "width"];
+const FACTS: [&str; 8] =
+    ["die_density_mbit", "ecc", "form_factor", "grade_mts", "package_ranks", "stack", "voltages_mv", "width"];
+
+/// What every module states, and nothing else does together.
+const MODULE: [&str; 3] = ["generation", "kind", "capacity_mib"];
 
 /// A position in a document: keys and indexes.
 type Path = Vec<usize>;
@@ -76,7 +80,8 @@ fn smaller(document: &Value, path: &[usize]) -> Vec<Value> {
         Value::Object(fields) => {
             let key = fields.keys().nth(last).cloned();
             // a fact less of a module is a finding more
-            let key = key.filter(|key| !(fields.contains_key("form_factor") && FACTS.contains(&key.as_str())));
+            let is_module = MODULE.iter().all(|&fact| fields.contains_key(fact));
+            let key = key.filter(|key| !(is_module && FACTS.contains(&key.as_str())));
             key.into_iter().for_each(|key| drop(fields.remove(&key)));
         }
         _ => {}

@@ -15,6 +15,7 @@ use slotwright::platform::{
     PlatformDescription, PlatformOption, PowerProfile, RankPair, SameRankCount, Settings, SharedLoadCap,
     SlotDescription, WorkedModules, WorkedRow,
 };
+use slotwright::population::Occupant;
 use slotwright::processor::{
     CapacityCap, CountedRanks, InterleaveSets, MixLimit, MixRow, ModulePattern, PermittedSet, ProcessorDescription,
     RankLimit, RateKey, RateRow, RateTable,
@@ -28,8 +29,7 @@ use crate::one_truth::case::Case;
 use crate::one_truth::law::{BYTES, spread};
 
 /// Rules that no case breaks, and why.
-const NEVER_BROKEN: [(&str, &str); 3] = [
-    ("generation", "all modules are of the board's generation: others would be refused in every slot"),
+const NEVER_BROKEN: [(&str, &str); 2] = [
     ("rate-fact-missing", "for want of a fact it cannot be judged; it is never broken"),
     ("rate-row-missing", "for want of a row it cannot be judged; it is never broken"),
 ];
@@ -222,6 +222,19 @@ fn look(case: &Case, seen: &mut BTreeSet<String>) {
     if let Some(mode) = set {
         seen.insert(format!("{} in step", mode.channels_in_step()));
     }
+    for (_, occupant) in case.request.present.population.iter() {
+        if let Occupant::OtherDevice(device) = occupant {
+            seen.insert(format!("a device: {}", json(serde_json::to_value(device.sort)).as_str().unwrap()));
+            seen.extend(device.may_be_removed.then(|| "a device that may be removed".to_owned()));
+        }
+        seen.extend((*occupant == Occupant::Blank).then(|| "a blank".to_owned()));
+    }
+    if case.request.offers.iter().any(|offer| offer.module.generation() != platform.generation()) {
+        seen.insert("a module of another generation".to_owned());
+    }
+    if machine.rate_steps().iter().any(|rate| !rate.is_standard()) {
+        seen.insert("a rate that is no standard one".to_owned());
+    }
     if case.machine.processors.len() < platform.sockets().len() {
         seen.insert("a socket without a processor".to_owned());
     }
@@ -251,6 +264,9 @@ fn every_part_of_a_description_is_drawn() {
     wanted.extend((1..=8).map(|slots| format!("{slots} slots")));
     wanted.extend((1..=3).flat_map(|number| [format!("{number} sockets"), format!("{number} in step")]));
     wanted.push("a socket without a processor".to_owned());
+    wanted.extend(["persistent", "hybrid", "expander"].map(|sort| format!("a device: {sort}")));
+    wanted.extend(["a blank", "a device that may be removed", "a module of another generation"].map(str::to_owned));
+    wanted.push("a rate that is no standard one".to_owned());
     wanted.push("settings.unknown_is_error=true".to_owned());
     wanted.extend(STANDARD_RULES.iter().map(|row| format!("settings.severities.{}", row.code)));
     let sides = ["off", "note", "warning", "error"];
