@@ -23,6 +23,7 @@ mod search;
 mod sourcing;
 mod spares;
 mod stock;
+mod suppliers;
 mod table;
 mod write;
 
