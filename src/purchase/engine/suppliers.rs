@@ -28,7 +28,10 @@ impl<'a> Search<'_, 'a> {
             }
             ended = self.at_node(&standings, counts, budget);
             if ended.is_err() {
-                self.proved = counts.is_none().then(|| self.least_of_rest(key.as_ref(), &open)).flatten();
+                // single numbers say nothing of what all plans cost
+                if counts.is_none() {
+                    self.proved = self.least_of_rest(key.as_ref(), &open);
+                }
                 break;
             }
             let known = self.settled.as_ref().map(|best| &best.key);
