@@ -138,6 +138,40 @@ fn growth(c: &mut Criterion) {
     group.finish();
 }
 
+/// Suppliers that charge for an order, and several machines from one stock: 200 offers for 2 x 8 x 2.
+fn together(c: &mut Criterion) {
+    let (machine, rules) = (machine(2, 8, 2), RuleBook::standard());
+    let planner = Planner::new(&machine, &rules);
+    let mut group = c.benchmark_group("together, 200 offers, 2x8x2");
+    let request =
+        || PlanRequest::new().savings_nodes(0).usable_at_least(Capacity::from_gib(768)).offers(offers(200, false));
+    for (allowed, refuse_from) in [("refused", Severity::Warning), ("allowed", Severity::Error)] {
+        for (what, request) in [
+            ("10 of 30 suppliers charge", charging(request(), 10)),
+            ("30 of 30 suppliers charge", charging(request(), 30)),
+            ("2 machines", request().machines(2)),
+        ] {
+            let (what, request) = (format!("{what}, warnings {allowed}"), request.refuse_from(refuse_from));
+            let outcome = planner.plan(&request).unwrap();
+            if is_proved(outcome.optimal().is_some(), &what, outcome) {
+                group.bench_function(what, |b| b.iter(|| planner.plan(black_box(&request))));
+            }
+        }
+    }
+    group.finish();
+}
+
+/// The same offers from 30 suppliers, of whom so many charge two to 22 euros for an order.
+fn charging(mut request: PlanRequest, suppliers: u64) -> PlanRequest {
+    for (index, offer) in (0_u64..).zip(&mut request.offers) {
+        offer.supplier = Some(name(&format!("supplier {:02}", (index * 2_654_435_761 >> 7) % 30)));
+    }
+    (0..suppliers).fold(request, |request, index| {
+        let charge = Price::new(200 * (1 + index * 37 % 11), "EUR".parse().unwrap());
+        request.supplier_charges([(name(&format!("supplier {:02}", index * 7 % 30)), charge)])
+    })
+}
+
 /// The other verbs on a request: 200 plain offers for 2 x 8 x 2.
 fn verbs(c: &mut Criterion) {
     let (machine, rules) = (machine(2, 8, 2), RuleBook::standard());
@@ -182,6 +216,6 @@ fn half_filled() -> Population {
 criterion_group! {
     name = benches;
     config = Criterion::default().sample_size(20).warm_up_time(std::time::Duration::from_millis(500)).measurement_time(std::time::Duration::from_secs(2));
-    targets = arrange, parts, accepts, purchase, growth, verbs, all_proved
+    targets = arrange, parts, accepts, purchase, growth, together, verbs, all_proved
 }
 criterion_main!(benches);

@@ -195,10 +195,11 @@ impl Search<'_, '_> {
         all
     }
 
-    /// What the classes cost that may not be used: what is present of them is pulled.
-    fn pulled_away(&self) -> Option<Amount> {
+    /// What is paid in any case: for the classes that may not be used, of which what is present is pulled, and to suppliers.
+    fn in_any_case(&self) -> Option<Amount> {
         let barred = self.classes().all.iter().filter(|&(id, _)| !self.allowed(id));
-        barred.map(|(_, class)| class.least_cost(0)).sum()
+        let pulled: Option<Amount> = barred.map(|(_, class)| class.least_cost(0)).sum();
+        Some(self.classes().market.paid() + pulled?)
     }
 
     fn shapes(&self, groups: &Table<GroupId, Group>, budget: &mut Budget<'_>) -> Result<Vec<Shape>, StopReason> {
@@ -213,7 +214,7 @@ impl Search<'_, '_> {
             model.sockets.ids().all(|socket| model.refuses_odd_channels(&self.context.errors, socket, &classes));
         let must_have = |bound: &CountBound| bound.within == Scope::Socket && !bound.allows(0);
         let each_must_have = model.in_force.counts.iter().any(must_have);
-        let Some(base) = self.pulled_away() else { return Ok(Vec::new()) };
+        let Some(base) = self.in_any_case() else { return Ok(Vec::new()) };
         let differ = model.before.as_ref().is_some_and(|before| before.processors_differ);
         let keeps_alike = model.in_force.like_processors().is_some() && !differ;
         let mut shapes = Vec::new();

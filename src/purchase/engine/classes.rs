@@ -1,6 +1,8 @@
 //! Module classes: modules that nothing tells apart, where they can come from, and what so many of them cost at least.
 
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
 use crate::fill::{ClassId, PlaceId, RulesInForce, ToldApart};
 use crate::machine::Machine;
@@ -10,7 +12,7 @@ use crate::population::{Content, Layout, Occupant};
 use crate::purchase::PlanRequest;
 use crate::purchase::engine::cost::{Amount, CostParts, Labour};
 use crate::purchase::engine::needs::Terms;
-use crate::purchase::engine::stock::{Market, Stock, StockId};
+use crate::purchase::engine::stock::{Market, Standing, Standings, Stock, StockId};
 use crate::purchase::engine::table::LeastCosts;
 use crate::search::{Budget, Index, StopReason, Table};
 use crate::unit::{Capacity, Name, Price};
@@ -30,19 +32,19 @@ pub(crate) struct PresentUnit<'a> {
 }
 
 /// Modules that neither a rule in force nor the kind of money on them tells apart.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Class<'a> {
     pub(crate) module: &'a MemoryModule,
     /// All of one part, at one credit.
-    pub(crate) present: Vec<PresentUnit<'a>>,
+    pub(crate) present: Rc<[PresentUnit<'a>]>,
     /// In the order of sources.
-    pub(crate) stock: Vec<StockId>,
+    pub(crate) stock: Rc<[StockId]>,
     /// The first class of the same facts: classes that differ in the part of present modules, or the credit
     /// for them, are placed as one.
     pub(crate) twin: ClassId,
     /// The first class whose modules are spares of the same fitted ones.
     pub(crate) stands_in: ClassId,
-    /// Whether every stock is sold by single units at one price.
+    /// Whether every stock is sold by single units at one price, and no spares are wanted.
     pub(crate) plain: bool,
     /// Whether a present module may be worth as much pulled as a bought one costs, so that how many are
     /// used is a choice of its own.
@@ -50,6 +52,10 @@ pub(crate) struct Class<'a> {
     /// Whether its modules are faulty: none is used. Such a class has no stock.
     pub(crate) faulty: bool,
     labour: Labour,
+    /// How many spares must be bought in any case.
+    owed: u32,
+    /// What so many units from stock cost at least, once that is worked out.
+    costs: OnceCell<Rc<LeastCosts>>,
     /// By number of modules in one machine: the least cost, and how many present modules are then used. Absent where there
     /// are not so many.
     curve: Vec<Option<(Amount, usize)>>,
@@ -59,13 +65,16 @@ pub(crate) struct Class<'a> {
 }
 
 /// The classes of a search, and how their modules are handled.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct ModuleClasses<'a> {
     pub(crate) market: Market<'a>,
     pub(crate) all: Table<ClassId, Class<'a>>,
     pub(crate) labour: Labour,
     /// Whether only modules of one part are spares of each other.
     pub(crate) spares_per_part: bool,
+    /// How many slots a machine has.
+    slots: usize,
+    spares: u32,
 }
 
 /// What so many modules of a capacity hold.
@@ -96,12 +105,14 @@ impl<'a> ModuleClasses<'a> {
         let by_identity = terms.by_identity || request.machines > 1 || terms.spares_per_part;
         let told_apart = ToldApart::new(machine, in_force, by_identity);
         let facts = |module: &MemoryModule| told_apart.facts(module);
-        let market = Market::new(&request.shelf, &request.offers, &request.supplier_charges, &terms.stock);
+        let most = u32::try_from(places.len()).ok().and_then(|slots| slots.checked_mul(request.machines));
+        let limits = (&terms.stock, most.ok_or(StopReason::INTERNAL_RANGE)?);
+        let market = Market::new(&request.shelf, &request.offers, &request.supplier_charges, limits);
         let mut members: BTreeMap<Key<'a>, Members<'a>> = BTreeMap::new();
         for (unit, key) in present_units(machine, request, &facts, (places, fixed)) {
             members.entry(key).or_default().0.push(unit);
         }
-        for (id, stock) in market.stocks.iter() {
+        for (id, stock) in market.all() {
             members.entry(((facts(stock.module()), false), None)).or_default().1.push(id);
         }
         let mut classes: Vec<((MemoryModule, bool), Class<'a>)> = members
@@ -118,19 +129,50 @@ impl<'a> ModuleClasses<'a> {
             classes.get_mut(index).into_iter().for_each(|(_, class)| class.twin = twin);
         }
         let all: Table<ClassId, Class<'a>> = classes.into_iter().map(|(_, class)| class).collect();
-        let mut classes = Self { market, all, labour, spares_per_part: terms.spares_per_part };
+        let (slots, spares, spares_per_part) = (places.len(), terms.spares, terms.spares_per_part);
+        let mut classes = Self { market, all, labour, spares_per_part, slots, spares };
         classes.find_stand_ins();
-        classes.reckon(places.len(), terms.spares, budget)?;
+        let owed: Vec<u32> = classes.all.values().iter().map(|class| classes.owed(class, spares)).collect();
+        classes.all.iter_mut().zip(owed).for_each(|((_, class), owed)| class.owed = owed);
+        classes.reckon(|_| true, budget)?;
         Ok(classes)
     }
 
-    /// Works out what so many modules of each class cost at least.
-    fn reckon(&mut self, slots: usize, spares: u32, budget: &mut Budget<'_>) -> Result<(), StopReason> {
-        let owed: Vec<u32> = self.all.values().iter().map(|class| self.owed(class, spares)).collect();
-        for ((_, class), owed) in self.all.iter_mut().zip(owed) {
-            class.reckon(&self.market, (slots, owed), budget)?;
+    /// The same where suppliers who charge stand otherwise, and units of those who are open bear shares or not.
+    pub(crate) fn under(
+        &self,
+        standings: &Standings,
+        is_shared: bool,
+        budget: &mut Budget<'_>,
+    ) -> Result<Self, StopReason> {
+        let market = self.market.under(standings, is_shared);
+        let differs = |&id: &StockId| {
+            let now = market.standing(id);
+            now != self.market.standing(id) || now == Some(Standing::Open) && !is_shared
+        };
+        let mut classes = Self { market: market.clone(), ..self.clone() };
+        classes.reckon(|class| class.stock.iter().any(differs), budget)?;
+        Ok(classes)
+    }
+
+    /// Works out what so many modules of some classes cost at least.
+    fn reckon(&mut self, some: impl Fn(&Class<'a>) -> bool, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+        for (_, class) in self.all.iter_mut().filter(|(_, class)| some(class)) {
+            class.reckon(&self.market, (self.slots, self.spares), budget)?;
         }
         Ok(())
+    }
+
+    /// What stock of a class costs at least, and that stock.
+    pub(crate) fn least_costs(
+        &self,
+        class: &Class<'a>,
+        budget: &mut Budget<'_>,
+    ) -> Result<(Vec<Stock<'a>>, Rc<LeastCosts>), StopReason> {
+        let stocks = class.stocks(&self.market);
+        let most = self.in_all(self.slots).ok_or(StopReason::INTERNAL_RANGE)?;
+        let costs = class.least_costs(&stocks, (most, self.spares), budget)?;
+        Ok((stocks, costs))
     }
 
     /// How many spares must be bought of a class in any case: where another one that stands in for it has stock, none.
@@ -158,7 +200,8 @@ impl<'a> ModuleClasses<'a> {
     /// The least that so many modules of each class cost, present modules at their best; of any other class
     /// none is used.
     pub(crate) fn least_cost(&self, counts: &[(ClassId, usize)]) -> Option<Amount> {
-        self.all.iter().map(|(id, class)| class.least_cost(count_of(counts, id))).sum()
+        let own: Option<Amount> = self.all.iter().map(|(id, class)| class.least_cost(count_of(counts, id))).sum();
+        Some(self.market.paid() + own?)
     }
 
     /// How many modules are present.
@@ -214,21 +257,35 @@ fn present_units<'a>(
 impl<'a> Class<'a> {
     /// A class of these members; none of no members.
     fn new(market: &Market<'a>, (present, stock): Members<'a>, (labour, terms): (Labour, &Terms)) -> Option<Self> {
-        let stocks = || stock.iter().filter_map(|&id| market.stocks.get(id).copied());
+        let stocks = || stock.iter().filter_map(|&id| market.at_hand(id));
         let module = stocks().map(Stock::module).chain(present.iter().map(|unit| unit.module)).min()?;
-        let plain = terms.spares == 0 && stocks().all(|stock| market.is_plain(stock));
-        let cheapest = stocks().map(Stock::least_price).min();
+        let plain = terms.spares == 0 && stocks().all(Stock::is_simple);
+        let cheapest = stocks().map(|stock| stock.without_share().least_price()).min();
         let credit = present.first().map(|unit| unit.credit);
         let may_trade = credit.is_some_and(|credit| cheapest.is_some_and(|price| price <= credit));
         let faulty = present.iter().any(|unit| unit.faulty);
         let (curve, bought, twin) = (Vec::new(), Vec::new(), ClassId::of(0));
-        let stands_in = twin;
-        Some(Self { module, present, stock, twin, stands_in, plain, may_trade, faulty, labour, curve, bought })
+        let (stands_in, owed, costs, present, stock) = (twin, 0, OnceCell::new(), present.into(), stock.into());
+        Some(Self {
+            module,
+            present,
+            stock,
+            twin,
+            stands_in,
+            plain,
+            may_trade,
+            faulty,
+            labour,
+            owed,
+            costs,
+            curve,
+            bought,
+        })
     }
 
     /// What its modules can be bought or taken from.
     pub(crate) fn stocks(&self, market: &Market<'a>) -> Vec<Stock<'a>> {
-        self.stock.iter().filter_map(|&id| market.stocks.get(id).copied()).collect()
+        self.stock.iter().filter_map(|&id| market.at_hand(id)).collect()
     }
 
     /// The part of the class's modules, where they can come from what is present alone.
@@ -250,7 +307,7 @@ impl<'a> Class<'a> {
     pub(crate) fn highest_worth(&self, market: &Market<'a>) -> Option<u64> {
         let stock = self.stocks(market).into_iter().filter_map(|stock| match stock {
             Stock::Shelf(item) => item.unit_value,
-            Stock::Offer(offer) => offer.surplus_value,
+            Stock::Offer(offer, _) => offer.surplus_value,
         });
         let present = self.present.iter().filter_map(|unit| u64::try_from(unit.credit).ok());
         stock.map(Price::amount_minor).chain(present).max()
@@ -271,9 +328,10 @@ impl<'a> Class<'a> {
         let stocks = self.stocks(market);
         let units = |count: usize| u32::try_from(count).ok()?.checked_mul(self.labour.machines);
         let most = units(slots).ok_or(StopReason::INTERNAL_RANGE)?;
+        self.costs = OnceCell::new();
         let exact = match self.plain {
             true => None,
-            false => match LeastCosts::new(&stocks, most, spares, budget) {
+            false => match self.least_costs(&stocks, (most, spares), budget) {
                 Ok(costs) => Some(costs),
                 // a bound by the lowest prices must do; to source so many stops the search
                 Err(StopReason::TooLarge { .. }) => None,
@@ -281,7 +339,7 @@ impl<'a> Class<'a> {
             },
         };
         self.bought = match &exact {
-            Some(costs) => (0..=slots).map(|count| costs.least(0, units(count)?, spares)).collect(),
+            Some(costs) => (0..=slots).map(|count| costs.least(0, units(count)?, self.owed)).collect(),
             None => {
                 let levels = price_levels(&stocks);
                 (0..=slots).map(|count| at_lowest_prices(&levels, units(count)?)).collect()
@@ -292,6 +350,20 @@ impl<'a> Class<'a> {
             self.curve.pop();
         }
         Ok(())
+    }
+
+    /// What so many units of some stock cost at least.
+    fn least_costs(
+        &self,
+        stocks: &[Stock<'a>],
+        (most, spares): (u32, u32),
+        budget: &mut Budget<'_>,
+    ) -> Result<Rc<LeastCosts>, StopReason> {
+        if let Some(known) = self.costs.get() {
+            return Ok(Rc::clone(known));
+        }
+        let costs = Rc::new(LeastCosts::new(stocks, most, spares, budget)?);
+        Ok(Rc::clone(self.costs.get_or_init(|| costs)))
     }
 
     fn cheapest(&self, count: usize) -> Option<(Amount, usize)> {

@@ -1,11 +1,9 @@
 //! What a search stands on, and what stays the same from question to question.
 
-use std::cell::RefCell;
-use std::collections::HashMap;
 use std::rc::Rc;
 
 use crate::assess::Planner;
-use crate::fill::{ClassId, Contents, PlaceId, SlotModel};
+use crate::fill::{Contents, PlaceId, SlotModel};
 use crate::finding::Severity;
 use crate::machine::Machine;
 use crate::module::MemoryModule;
@@ -14,8 +12,6 @@ use crate::population::{Content, Layout, Occupant};
 use crate::purchase::PlanRequest;
 use crate::purchase::engine::classes::ModuleClasses;
 use crate::purchase::engine::needs::Terms;
-use crate::purchase::engine::stock::{Stock, SupplierId};
-use crate::purchase::engine::table::LeastCosts;
 use crate::rule::RuleBook;
 use crate::search::{Budget, Index, StopReason};
 
@@ -54,14 +50,9 @@ pub(crate) struct SearchContext<'a> {
     pub(crate) classes: ModuleClasses<'a>,
     /// Places that are to be empty.
     pub(crate) kept_empty: Vec<PlaceId>,
-    /// What the stock of a class costs at least where some suppliers are left out.
-    least_costs: RefCell<HashMap<(ClassId, Vec<SupplierId>), Rc<LeastCosts>>>,
 }
 
 impl<'a> SearchContext<'a> {
-    /// The most cost tables that are kept.
-    const MOST_TABLES: usize = 64;
-
     /// A context for plans under some rules, with slots free as the planner's rules say.
     pub(crate) fn new(
         planner: &Planner<'a>,
@@ -101,38 +92,6 @@ impl<'a> SearchContext<'a> {
             errors: SlotModel::new(machine, planner.rules(), Severity::Error, modules, fixed),
             classes,
             kept_empty,
-            least_costs: RefCell::new(HashMap::new()),
         })
-    }
-
-    /// The stock of a class without that of some suppliers, and what it costs at least.
-    pub(crate) fn least_costs(
-        &self,
-        class: ClassId,
-        without: &[SupplierId],
-        spares: u32,
-        budget: &mut Budget<'_>,
-    ) -> Result<(Vec<Stock<'a>>, Rc<LeastCosts>), StopReason> {
-        let market = &self.classes.market;
-        let entry = self.classes.all.get(class).ok_or(StopReason::INTERNAL_RANGE)?;
-        let sells = |stock: &Stock<'a>| market.charging(*stock).filter(|supplier| without.contains(supplier));
-        let all = entry.stocks(market);
-        // of the suppliers left out only those matter who sell some of it
-        let mut barred: Vec<SupplierId> = all.iter().filter_map(sells).collect();
-        barred.sort_unstable();
-        barred.dedup();
-        let stocks: Vec<Stock<'a>> = all.into_iter().filter(|stock| sells(stock).is_none()).collect();
-        let key = (class, barred);
-        if let Some(known) = self.least_costs.borrow().get(&key) {
-            return Ok((stocks, Rc::clone(known)));
-        }
-        let most = self.classes.in_all(self.model.slots.len()).ok_or(StopReason::INTERNAL_RANGE)?;
-        let costs = Rc::new(LeastCosts::new(&stocks, most, spares, budget)?);
-        let mut kept = self.least_costs.borrow_mut();
-        if kept.len() >= Self::MOST_TABLES {
-            kept.clear();
-        }
-        kept.insert(key, Rc::clone(&costs));
-        Ok((stocks, costs))
     }
 }

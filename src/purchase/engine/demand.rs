@@ -62,7 +62,7 @@ impl Search<'_, '_> {
             let Some(&used) = candidate.used.get(id).filter(|&&used| used > 0) else { continue };
             let group = if used == class.present.len() { all_used } else { used_of.push(0) };
             used_of.get_mut(group).into_iter().for_each(|sum| *sum += used);
-            for unit in &class.present {
+            for unit in class.present.iter() {
                 let Some(place) = unit.place else { continue };
                 let here = Some(Present { class: class.twin, group });
                 present.get_mut(place).into_iter().for_each(|entry| *entry = here);

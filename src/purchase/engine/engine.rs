@@ -195,11 +195,7 @@ impl<'a> Engine<'a> {
             _ => None,
         };
         let mut search = Search::new(&context, needs.clone(), goal);
-        let run = match counts {
-            Some(counts) => search.consider(counts, budget),
-            None => search.run(budget),
-        };
-        let stopped = run.err();
+        let stopped = search.by_suppliers(counts, budget).err();
         match stopped {
             Some(StopReason::NodesUsedUp { .. }) if counts.is_none() => {
                 search.set_up_plans(&mut budget.part(Self::FIRST_NODES));
@@ -245,6 +241,15 @@ impl<'a> Engine<'a> {
             return Err(reason);
         }
         let mut all = answer.every;
+        if self.context(&needs.terms, budget)?.classes.market.is_open() {
+            // reckoned before it was settled who is paid
+            let mut exact = Vec::new();
+            for (_, counts) in all {
+                let found = self.solve_with(&needs, Goal::Best, &counts, budget).proved()?;
+                exact.extend(found.map(|found| (found.key.cost, counts)));
+            }
+            all = exact;
+        }
         all.sort_unstable();
         Ok(all)
     }

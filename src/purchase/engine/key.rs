@@ -35,6 +35,14 @@ pub(crate) struct PlanKey {
     pub(crate) pulled: usize,
 }
 
+impl PlanKey {
+    /// The same at another cost.
+    pub(crate) fn costing(self, cost: Amount, quality_first: bool) -> Self {
+        let first = if quality_first { self.first } else { (cost, self.first.1) };
+        Self { first, cost, ..self }
+    }
+}
+
 /// The place of what sits in a slot in the order of filling.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Priority {

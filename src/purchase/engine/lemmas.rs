@@ -13,7 +13,8 @@ use crate::processor::{ModulePattern, ProcessorDescription, RateTable};
 use crate::purchase::engine::cost::Amount;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::{Bounds, Needs};
-use crate::purchase::engine::search::{Candidate, Search};
+use crate::purchase::engine::search::Search;
+use crate::purchase::engine::stock::Standing;
 use crate::purchase::engine::{Engine, RequestRules};
 use crate::purchase::{Offer, PlanRequest, Present};
 use crate::rule::RuleBook;
@@ -182,9 +183,10 @@ proptest! {
         prop_assert_eq!(chosen.map(|found| found.key.cost), best);
     }
 
-    /// To split on the suppliers who charge finds what trying every set of them finds.
+    /// Whatever is settled of some suppliers, no plan that agrees with it comes before the one that is found then; and the
+    /// best of all sets of suppliers is what the tree ends with.
     #[test]
-    fn law_splitting_on_suppliers_is_trying_every_set(request in requests()) {
+    fn law_settling_suppliers_is_trying_every_set(request in requests()) {
         let (machine, rules) = (small(), RuleBook::standard());
         let planner = Planner::new(&machine, &rules);
         let part_rules = RequestRules::of(&rules, &request);
@@ -192,21 +194,25 @@ proptest! {
         let needs = Needs::of(&request);
         let mut budget = Budget::new(1_000_000, None);
         let context = engine.context(&needs.terms, &mut budget).unwrap();
-        let search = Search::new(&context, needs, Goal::Best);
-        for counts in numbers(&search) {
-            let used = context.classes.all.iter().map(|(id, class)| {
-                class.at_best(super::classes::count_of(&counts, id)).map_or(0, |(_, used)| used)
-            });
-            let used: crate::search::Table<ClassId, usize> = used.collect();
-            let handling = context.classes.all.iter().map(|(id, class)| {
-                class.handling(super::classes::count_of(&counts, id), used.get(id).copied()?)
-            });
-            let Some(handling) = handling.collect::<Option<Vec<_>>>() else { continue };
-            let candidate = Candidate { counts: &counts, used, handling: handling.into_iter().sum() };
-            let ours = search.source(&candidate, &mut budget).unwrap().map(|found| found.cost.total());
-            let theirs = search.source_by_sets(&candidate, &mut budget);
-            prop_assert_eq!(ours, theirs, "{:?}", counts);
+        let mut found = |standings: &[Standing]| {
+            let mut search = Search::new(&context, needs.clone(), Goal::Best);
+            search.at_node(&standings.iter().copied().collect(), None, &mut budget).unwrap();
+            search.best.map(|found| found.key)
+        };
+        let all = vec![vec![Standing::Open, Standing::Paid, Standing::Barred]; context.classes.market.standings.len()];
+        let all: Vec<Vec<Standing>> = all.into_iter().multi_cartesian_product().collect();
+        let (partly, wholly): (Vec<_>, Vec<_>) =
+            all.into_iter().map(|set| (found(&set), set)).partition(|(_, set)| set.contains(&Standing::Open));
+        for (at_least, settled) in partly {
+            let agrees = |set: &[Standing]| {
+                set.iter().zip(&settled).all(|(own, settled)| own == settled || *settled == Standing::Open)
+            };
+            for (key, set) in wholly.iter().filter(|(key, set)| key.is_some() && agrees(set)) {
+                prop_assert!(at_least.is_some() && at_least <= *key, "{:?} {:?}", settled, set);
+            }
         }
+        let ours = engine.solve(&needs, Goal::Best, &mut Budget::new(1_000_000, None)).proved().unwrap();
+        prop_assert_eq!(ours.map(|found| found.key), wholly.into_iter().filter_map(|(key, _)| key).min());
     }
 
     /// What the search lets pass the rule book lets pass.

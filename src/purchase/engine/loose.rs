@@ -138,7 +138,7 @@ impl Search<'_, '_> {
     ) -> Result<Option<(LooseFrame, Node)>, StopReason> {
         let others = self.classes().all.iter().filter(|(id, _)| !classes.contains(id));
         let cost: Option<Amount> = others.map(|(_, class)| class.least_cost(0)).sum();
-        let Some(cost) = cost else { return Ok(None) };
+        let Some(cost) = cost.map(|cost| self.classes().market.paid() + cost) else { return Ok(None) };
         let Room { each, all } = self.model().room(&classes, level, budget)?;
         let slots = self.model().slots.len().saturating_sub(self.needs.free_slots);
         // no module takes less than a slot, and none more than the most
@@ -214,7 +214,8 @@ impl Search<'_, '_> {
             let known = self.best_key();
             for count in 1..=most {
                 // where the nodes for this are used up too, that is all there is to show
-                let ended = self.suits(times(each, count)) && self.consider(&[(class, count)], budget).is_err();
+                let ended =
+                    self.suits(times(each, count)) && self.by_suppliers(Some(&vec![(class, count)]), budget).is_err();
                 if ended || self.best_key() != known {
                     break;
                 }

@@ -24,6 +24,7 @@ mod search;
 mod sourcing;
 mod spares;
 mod stock;
+mod suppliers;
 mod table;
 mod ties;
 mod write;

@@ -31,7 +31,9 @@ pub(crate) struct Found<'a> {
     /// How many present modules are used.
     pub(crate) used: Table<ClassId, usize>,
     pub(crate) sourcing: Sourcing<'a>,
-    /// Moves included.
+    /// Labour and credit, moves included.
+    pub(crate) handling: CostParts,
+    /// What all comes to.
     pub(crate) cost: CostParts,
 }
 
@@ -75,10 +77,17 @@ struct Hope<'h> {
 /// One question asked of the engine.
 pub(crate) struct Search<'s, 'a> {
     pub(crate) context: &'s SearchContext<'a>,
+    /// The classes as suppliers stand who charge.
+    pub(crate) classes: ModuleClasses<'a>,
     pub(crate) needs: Needs,
     pub(crate) bounds: Bounds,
     pub(crate) goal: Goal,
+    /// The best plan so far, at what it costs as suppliers stand.
     pub(crate) best: Option<Found<'a>>,
+    /// The best plan so far, at what it costs.
+    pub(crate) settled: Option<Found<'a>>,
+    /// What any plan costs at least, where the search ended before all was settled of suppliers.
+    pub(crate) proved: Option<Amount>,
     /// What the candidates that were not looked at yet cost at least, as far as the search has come.
     pub(crate) rest_costs: Option<Amount>,
     /// What the candidates cost at least that come after those among which numbers are chosen just now.
@@ -116,10 +125,13 @@ impl<'s, 'a> Search<'s, 'a> {
         };
         let mut search = Self {
             context,
+            classes: classes.clone(),
             bounds: Bounds::new(model, &needs),
             needs,
             goal,
             best: None,
+            settled: None,
+            proved: None,
             rest_costs: None,
             later_costs: None,
             by_turn: false,
@@ -142,8 +154,8 @@ impl<'s, 'a> Search<'s, 'a> {
         &self.context.model
     }
 
-    pub(crate) fn classes(&self) -> &'s ModuleClasses<'a> {
-        &self.context.classes
+    pub(crate) fn classes(&self) -> &ModuleClasses<'a> {
+        &self.classes
     }
 
     /// The step that the required rate asks for; `None` for no requirement.
@@ -161,19 +173,17 @@ impl<'s, 'a> Search<'s, 'a> {
         !class.faulty && of_kind && known && fast && self.model().takes(id)
     }
 
-    /// Searches; afterwards `best` is the best plan, if there is one.
+    /// Searches as suppliers stand; afterwards `best` is the best plan, if there is one.
     pub(crate) fn run(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
         // a search that has no time looks at nothing
         budget.spend()?;
         if self.floor().is_some_and(|floor| floor > self.model().top_level) {
             return Ok(());
         }
-        let all = self.classes().all.iter();
-        let mut pinned = all.flat_map(|(id, class)| class.present.iter().map(move |unit| (id, unit)));
-        let is_lost = |(id, unit): (ClassId, &crate::purchase::engine::classes::PresentUnit<'_>)| {
-            unit.pinned && (unit.place.is_none() || !self.allowed(id))
+        let is_lost = |(id, class): (ClassId, &Class<'_>)| {
+            class.present.iter().any(|unit| unit.pinned && (unit.place.is_none() || !self.allowed(id)))
         };
-        if pinned.any(is_lost) {
+        if self.classes().all.iter().any(is_lost) {
             return Ok(());
         }
         self.leave_as_it_is(budget)?;
@@ -188,8 +198,8 @@ impl<'s, 'a> Search<'s, 'a> {
         let present = || self.classes().all.iter().filter(|(_, class)| !class.present.is_empty() && !class.faulty);
         let counts: Vec<(ClassId, usize)> = present().map(|(id, class)| (id, class.present.len())).collect();
         let held = present().map(|(_, class)| times(class.module.capacity(), class.present.len()));
-        let mut units = present().flat_map(|(_, class)| &class.present);
-        let may_stay = counts.iter().all(|&(class, _)| self.allowed(class)) && units.all(|unit| unit.place.is_some());
+        let may_stay =
+            present().all(|(id, class)| self.allowed(id) && class.present.iter().all(|unit| unit.place.is_some()));
         if counts.is_empty() || !may_stay || !self.suits(held.sum()) {
             return Ok(());
         }
@@ -217,7 +227,7 @@ impl<'s, 'a> Search<'s, 'a> {
 
     /// What any plan costs at least, as far as that is known.
     pub(crate) fn at_least(&self) -> Amount {
-        let bound = self.least_of_all();
+        let bound = self.proved.unwrap_or_else(|| self.least_of_all());
         let bound = self.rest_costs.map_or(bound, |rest| rest.max(bound));
         // what was looked at costs no less than the best plan
         self.best.as_ref().map_or(bound, |best| bound.min(best.key.cost))
@@ -289,7 +299,8 @@ impl<'s, 'a> Search<'s, 'a> {
     /// What the candidate costs at least when so many present modules of each class are used.
     fn least_with(&self, counts: &[(ClassId, usize)], used: &[usize]) -> Option<Amount> {
         let all = self.classes().all.iter().zip(used);
-        all.map(|((id, class), &used)| class.cost(count_of(counts, id), used)).sum()
+        let own: Option<Amount> = all.map(|((id, class), &used)| class.cost(count_of(counts, id), used)).sum();
+        Some(self.classes().market.paid() + own?)
     }
 
     /// How many different parts these classes are at least: one for each sort of facts, and more where what
@@ -346,7 +357,7 @@ impl<'s, 'a> Search<'s, 'a> {
         if hope.is_eq() || !self.is_exact(&candidate) {
             let Some(found) = self.source(&candidate, budget)? else { return Ok(()) };
             cost = found.cost.total();
-            if hope.is_eq() && self.fills_later(counts, &found) {
+            if self.is_beaten(cost) || (hope.is_eq() && self.fills_later(counts, &found)) {
                 return Ok(());
             }
             sourcing = Some(found);
@@ -384,9 +395,10 @@ impl<'s, 'a> Search<'s, 'a> {
         }
         let key = self.key(&candidate, &placed, &sourcing, (cost.total(), free.len()));
         if self.best.as_ref().is_none_or(|best| key < best.key) {
-            budget.note_best(key.cost);
-            let used = candidate.used;
-            self.best = Some(Found { key, at: placed.at, free, used, sourcing, cost });
+            let handling = candidate.handling + moves;
+            let found = Found { key, at: placed.at, free, used: candidate.used, sourcing, handling, cost };
+            self.settle(&found, budget);
+            self.best = Some(found);
         }
         Ok(())
     }

@@ -19,6 +19,11 @@ pub(crate) struct Take<'a> {
 }
 
 impl Take<'_> {
+    /// The same without a share of a charge.
+    pub(crate) fn without_share(self) -> Self {
+        Self { stock: self.stock.without_share(), ..self }
+    }
+
     /// What the units cost, less what is left over is worth; labour and charges are not counted.
     pub(crate) fn cost(self) -> CostParts {
         let surplus = -self.stock.surplus_value() * Amount::from(self.spare);
@@ -456,7 +461,7 @@ mod tests {
     fn a_list_that_is_tried_later_may_come_first() {
         let drawn = [(3, 1, 1, 3, 0, false), (3, 2, 1, 0, 0, false), (3, 1, 1, 3, 0, false)];
         let offers: Vec<Offer> = drawn.into_iter().enumerate().map(|(id, drawn)| offer(id, drawn)).collect();
-        let stocks: Vec<Stock<'_>> = offers.iter().map(Stock::Offer).collect();
+        let stocks: Vec<Stock<'_>> = offers.iter().map(Stock::offer).collect();
         let mut budget = Budget::new(1_000, None);
         let costs = LeastCosts::new(&stocks, 2, 3, &mut budget).unwrap();
         let wanted = Wanted { fitted: 2, bought: 3, best: 1 };
@@ -488,7 +493,7 @@ mod tests {
             };
             let items: Vec<ShelfItem> = shelf.into_iter().enumerate().map(item).collect();
             let stocks: Vec<Stock<'_>> =
-                items.iter().map(Stock::Shelf).chain(offers.iter().map(Stock::Offer)).collect();
+                items.iter().map(Stock::Shelf).chain(offers.iter().map(Stock::offer)).collect();
             let known = part(0);
             let at_hand: BTreeSet<&MemoryModule> = if has_part { [&known].into() } else { BTreeSet::new() };
             let parts = |sourced: &Sourced<'_>| {

@@ -8,7 +8,6 @@ use crate::purchase::engine::classes::{Class, ModuleClasses, count_of};
 use crate::purchase::engine::joint::Sources;
 use crate::purchase::engine::search::{Candidate, Search};
 use crate::purchase::engine::sourcing::Wanted;
-use crate::purchase::engine::stock::SupplierId;
 use crate::search::{Budget, StopReason};
 
 /// What is asked of the stock of classes whose modules stand in for each other.
@@ -84,7 +83,7 @@ impl<'a> Search<'_, 'a> {
         &self,
         before: Vec<Sources<'a>>,
         order: &Order,
-        (candidate, barred): (&Candidate<'_>, &[SupplierId]),
+        candidate: &Candidate<'_>,
         budget: &mut Budget<'_>,
     ) -> Result<Vec<Sources<'a>>, StopReason> {
         let best = self.goal.lists_taken() + 1;
@@ -99,8 +98,7 @@ impl<'a> Search<'_, 'a> {
                 if beside.peek().is_none() {
                     continue;
                 }
-                let own =
-                    self.of_class(class, self.wanted(class, (fitted, further), best), candidate, barred, budget)?;
+                let own = self.of_class(class, self.wanted(class, (fitted, further), best), candidate, budget)?;
                 for (known, before) in beside {
                     let with = before.iter().flat_map(|before| {
                         own.iter().map(|sourced| before.iter().cloned().chain([(class, sourced.clone())]).collect())
@@ -127,11 +125,11 @@ impl<'a> Search<'_, 'a> {
 
     fn keep_best(&self, ways: &mut Vec<Sources<'a>>, candidate: &Candidate<'_>, best: usize) {
         ways.sort_by_cached_key(|sources| {
-            let sourcing = self.whole(sources.clone(), candidate, &[]);
+            let sourcing = self.whole(sources.clone(), candidate);
             let parts = self.parts(&sourcing, candidate).len();
             (sourcing.cost.total(), parts, sourcing.units(), sourcing.list())
         });
-        ways.dedup_by_key(|sources| self.whole(sources.clone(), candidate, &[]).list());
+        ways.dedup_by_key(|sources| self.whole(sources.clone(), candidate).list());
         ways.truncate(best);
     }
 }

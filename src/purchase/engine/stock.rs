@@ -3,6 +3,7 @@
 
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 use crate::module::MemoryModule;
 use crate::purchase::engine::cost::{Amount, CostParts};
@@ -37,7 +38,7 @@ impl StockFilter {
                 (None, Some(allowed)) => allowed.iter().any(|condition| *condition != Condition::New),
                 (None, None) => true,
             },
-            Stock::Offer(offer) => {
+            Stock::Offer(offer, _) => {
                 let in_time = |most: u32| offer.lead_time_days.is_some_and(|days| days <= most);
                 self.lead_time.is_none_or(in_time)
                     && (self.conditions.is_none() || offer.condition.is_some_and(is_allowed))
@@ -46,39 +47,112 @@ impl StockFilter {
     }
 }
 
+/// What is settled of a supplier who charges.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Standing {
+    /// Nothing: units from there bear shares of the charge, and all that can be fitted no more than the whole.
+    Open,
+    /// The charge is paid in any case.
+    Paid,
+    /// Nothing is taken from there.
+    Barred,
+}
+
+/// How suppliers who charge stand.
+pub(crate) type Standings = Table<SupplierId, Standing>;
+
 /// Everything that can be bought or taken from the shelf.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Market<'a> {
-    /// The shelf before offers, each by id.
-    pub(crate) stocks: Table<StockId, Stock<'a>>,
+    /// The shelf before offers, each by id, with who charges for it.
+    stocks: Rc<Table<StockId, (Stock<'a>, Option<SupplierId>)>>,
     /// Who charges for an order, and how much.
-    pub(crate) suppliers: Table<SupplierId, (&'a Name, Amount)>,
+    pub(crate) suppliers: Rc<Table<SupplierId, (&'a Name, Amount)>>,
+    pub(crate) standings: Standings,
+    /// Whether units bear shares.
+    is_shared: bool,
 }
 
 impl<'a> Market<'a> {
-    /// What a filter lets through of which anything can be had.
+    /// What a filter lets through of which anything can be had, where no more than so many units can be fitted. Of suppliers
+    /// who charge nothing is settled.
     pub(crate) fn new(
         shelf: &'a [ShelfItem],
         offers: &'a [Offer],
         charges: &'a BTreeMap<Name, Price>,
-        filter: &StockFilter,
+        (filter, most): (&StockFilter, u32),
     ) -> Self {
-        let stocks = shelf.iter().map(Stock::Shelf).chain(offers.iter().map(Stock::Offer));
-        let mut stocks: Vec<Stock<'a>> = stocks.filter(|&stock| stock.units() > 0 && filter.allows(stock)).collect();
-        stocks.sort_by_key(|stock| stock.order());
         let charges = charges.iter().map(|(name, charge)| (name, Amount::from(charge.amount_minor())));
-        Self { stocks: stocks.into_iter().collect(), suppliers: charges.collect() }
+        let suppliers: Table<SupplierId, (&'a Name, Amount)> = charges.collect();
+        // where nothing is charged, that is paid
+        let standing = |&(_, charge): &(&Name, Amount)| if charge == 0 { Standing::Paid } else { Standing::Open };
+        let standings = suppliers.values().iter().map(standing).collect();
+        let mut market = Self { stocks: Rc::default(), suppliers: Rc::new(suppliers), standings, is_shared: true };
+        let stocks = shelf.iter().map(Stock::Shelf).chain(offers.iter().map(Stock::offer));
+        let stocks = stocks.filter(|&stock| stock.units() > 0 && filter.allows(stock));
+        let mut stocks: Vec<_> = stocks.map(|stock| (stock, market.charging(stock))).collect();
+        stocks.sort_by_key(|(stock, _)| stock.order());
+        let share = |(supplier, &(_, charge)): (SupplierId, &(&Name, Amount))| {
+            let own = stocks.iter().filter(|(_, seller)| *seller == Some(supplier));
+            let units = own.map(|(stock, _)| u64::from(stock.units())).sum::<u64>().min(u64::from(most));
+            charge.checked_div(Amount::from(units)).unwrap_or(0)
+        };
+        let shares: Table<SupplierId, Amount> = market.suppliers.iter().map(share).collect();
+        for (stock, seller) in &mut stocks {
+            if let Stock::Offer(_, share) = stock {
+                *share = seller.and_then(|seller| shares.get(seller).copied()).unwrap_or(0);
+            }
+        }
+        market.stocks = Rc::new(stocks.into_iter().collect());
+        market
+    }
+
+    /// The same where suppliers stand otherwise.
+    pub(crate) fn under(&self, standings: &Standings, is_shared: bool) -> Self {
+        Self { standings: standings.clone(), is_shared, ..self.clone() }
+    }
+
+    /// All stocks, whatever is settled of who sells them.
+    pub(crate) fn all(&self) -> impl Iterator<Item = (StockId, Stock<'a>)> {
+        self.stocks.iter().map(|(id, &(stock, _))| (id, stock))
+    }
+
+    /// A stock as it can be had: with its share of the charge of a supplier who is open, and none from one who is barred.
+    pub(crate) fn at_hand(&self, id: StockId) -> Option<Stock<'a>> {
+        let &(stock, _) = self.stocks.get(id)?;
+        match self.standing(id) {
+            None => Some(stock),
+            Some(Standing::Open) if self.is_shared => Some(stock),
+            Some(Standing::Open | Standing::Paid) => Some(stock.without_share()),
+            Some(Standing::Barred) => None,
+        }
     }
 
     /// The supplier of a stock who charges for an order.
     pub(crate) fn charging(&self, stock: Stock<'_>) -> Option<SupplierId> {
-        let Stock::Offer(Offer { supplier: Some(supplier), .. }) = stock else { return None };
+        let Stock::Offer(Offer { supplier: Some(supplier), .. }, _) = stock else { return None };
         self.suppliers.find(|(name, _)| *name == supplier)
     }
 
-    /// Whether any number of units of a stock can be had at one price each, and nothing else is to be paid.
-    pub(crate) fn is_plain(&self, stock: Stock<'_>) -> bool {
-        stock.is_simple() && self.charging(stock).is_none()
+    /// What is settled of the supplier of a stock, where one charges for it.
+    pub(crate) fn standing(&self, id: StockId) -> Option<Standing> {
+        self.stocks.get(id).and_then(|&(_, seller)| self.standings.get(seller?).copied())
+    }
+
+    /// Whether of any supplier who charges nothing is settled.
+    pub(crate) fn is_open(&self) -> bool {
+        self.standings.values().contains(&Standing::Open)
+    }
+
+    /// What a supplier charges.
+    pub(crate) fn charge(&self, supplier: SupplierId) -> Amount {
+        self.suppliers.get(supplier).map_or(0, |&(_, charge)| charge)
+    }
+
+    /// What suppliers are paid in any case.
+    pub(crate) fn paid(&self) -> Amount {
+        let paid = self.standings.iter().filter(|&(_, standing)| *standing == Standing::Paid);
+        paid.map(|(supplier, _)| self.charge(supplier)).sum()
     }
 }
 
@@ -86,29 +160,43 @@ impl<'a> Market<'a> {
 #[derive(Debug, Clone, Copy)]
 pub(crate) enum Stock<'a> {
     Shelf(&'a ShelfItem),
-    Offer(&'a Offer),
+    /// With the share of its supplier's charge that each of its units bears if it is fitted.
+    Offer(&'a Offer, Amount),
 }
 
 /// The order of sources: the shelf before offers, then by id.
 pub(crate) type SourceOrder<'a> = (u8, &'a Name);
 
 impl<'a> Stock<'a> {
+    /// An offer whose units bear no share of a charge.
+    pub(crate) fn offer(offer: &'a Offer) -> Self {
+        Self::Offer(offer, 0)
+    }
+
+    /// The same without that.
+    pub(crate) fn without_share(self) -> Self {
+        match self {
+            Self::Shelf(_) => self,
+            Self::Offer(offer, _) => Self::offer(offer),
+        }
+    }
+
     pub(crate) fn module(self) -> &'a MemoryModule {
         match self {
             Self::Shelf(item) => &item.module,
-            Self::Offer(offer) => &offer.module,
+            Self::Offer(offer, _) => &offer.module,
         }
     }
 
     pub(crate) fn is_offer(self) -> bool {
-        matches!(self, Self::Offer(_))
+        matches!(self, Self::Offer(..))
     }
 
     /// How many units can be had at most: whole packs, if that is as many as are sold.
     pub(crate) fn units(self) -> u32 {
         match self {
             Self::Shelf(item) => item.stock,
-            Self::Offer(offer) => {
+            Self::Offer(offer, _) => {
                 let packs = offer.stock - offer.stock.checked_rem(offer.pack).unwrap_or(0);
                 if packs >= offer.minimum_quantity { packs } else { 0 }
             }
@@ -120,14 +208,14 @@ impl<'a> Stock<'a> {
     pub(crate) fn ordered(self, kept: u32) -> Option<u32> {
         match self {
             Self::Shelf(_) => Some(kept),
-            Self::Offer(_) if kept == 0 => Some(0),
-            Self::Offer(offer) => kept.max(offer.minimum_quantity).checked_next_multiple_of(offer.pack.max(1)),
+            Self::Offer(..) if kept == 0 => Some(0),
+            Self::Offer(offer, _) => kept.max(offer.minimum_quantity).checked_next_multiple_of(offer.pack.max(1)),
         }
     }
 
     /// Whether a part of an order can be sent back.
     fn is_returnable(self) -> bool {
-        matches!(self, Self::Offer(offer) if offer.return_cost.is_some())
+        matches!(self, Self::Offer(offer, _) if offer.return_cost.is_some())
     }
 
     /// Whether so many units can be kept: all that are ordered, unless some are sent back.
@@ -146,11 +234,11 @@ impl<'a> Stock<'a> {
         let units = Amount::from(kept);
         match self {
             Self::Shelf(_) => CostParts { shelf: units * self.least_price(), ..CostParts::default() },
-            Self::Offer(offer) => {
+            Self::Offer(offer, share) => {
                 let each = Amount::from(offer.price_at(kept).amount_minor());
                 let back = offer.return_cost.map_or(0, |each| Amount::from(each.amount_minor()));
                 let returns = back * Amount::from(self.returned(kept));
-                CostParts { purchases: units * each, returns, ..CostParts::default() }
+                CostParts { purchases: units * each, returns, charges: units * share, ..CostParts::default() }
             }
         }
     }
@@ -167,7 +255,7 @@ impl<'a> Stock<'a> {
     pub(crate) fn quantities(self, wanted: u32, best: usize) -> Vec<u32> {
         let steps = match self {
             Self::Shelf(_) => &[][..],
-            Self::Offer(offer) => &offer.breaks,
+            Self::Offer(offer, _) => &offer.breaks,
         };
         let mut quantities: Vec<u32> = (0..=wanted.min(self.units())).collect();
         for kept in steps.iter().map(|step| step.from).chain([wanted]) {
@@ -189,7 +277,7 @@ impl<'a> Stock<'a> {
 
     /// Of the quantities from one to another those at which cost can turn: between them it is a line.
     pub(crate) fn turning_points(self, from: u32, to: u32) -> Vec<u32> {
-        let Self::Offer(offer) = self else { return vec![from, to] };
+        let Self::Offer(offer, _) = self else { return vec![from, to] };
         let breaks = offer.breaks.iter().flat_map(|step| [step.from.saturating_sub(1), step.from]);
         let points = breaks.chain([from, to, offer.minimum_quantity]);
         // and the nearest that can be kept
@@ -205,11 +293,13 @@ impl<'a> Stock<'a> {
         points
     }
 
-    /// What one unit is worth that is kept and not fitted.
+    /// What one unit is worth that is kept and not fitted: it bears no share of a charge.
     pub(crate) fn surplus_value(self) -> Amount {
         match self {
             Self::Shelf(_) => 0,
-            Self::Offer(offer) => offer.surplus_value.map_or(0, |value| Amount::from(value.amount_minor())),
+            Self::Offer(offer, share) => {
+                share + offer.surplus_value.map_or(0, |value| Amount::from(value.amount_minor()))
+            }
         }
     }
 
@@ -217,11 +307,12 @@ impl<'a> Stock<'a> {
     pub(crate) fn least_price(self) -> Amount {
         match self {
             Self::Shelf(item) => item.unit_value.map_or(0, |value| Amount::from(value.amount_minor())),
-            Self::Offer(offer) => {
+            Self::Offer(offer, share) => {
                 let dearest_first = offer.breaks.iter().map(|step| step.unit_price);
-                dearest_first.fold(Amount::from(offer.unit_price.amount_minor()), |least, price| {
+                let least = dearest_first.fold(Amount::from(offer.unit_price.amount_minor()), |least, price| {
                     least.min(Amount::from(price.amount_minor()))
-                })
+                });
+                share + least
             }
         }
     }
@@ -230,7 +321,7 @@ impl<'a> Stock<'a> {
     pub(crate) fn source(self) -> ModuleSource {
         match self {
             Self::Shelf(item) => ModuleSource::Shelf { id: item.id.clone() },
-            Self::Offer(offer) => ModuleSource::Offer { id: offer.id.clone() },
+            Self::Offer(offer, _) => ModuleSource::Offer { id: offer.id.clone() },
         }
     }
 
@@ -238,15 +329,15 @@ impl<'a> Stock<'a> {
     pub(crate) fn order(self) -> SourceOrder<'a> {
         match self {
             Self::Shelf(item) => (0, &item.id),
-            Self::Offer(offer) => (1, &offer.id),
+            Self::Offer(offer, _) => (1, &offer.id),
         }
     }
 
-    /// Whether any number of units can be had at one price each, whatever else its supplier charges.
+    /// Whether any number of units can be had at one price each, whatever else its supplier charges for the order.
     pub(crate) fn is_simple(self) -> bool {
         match self {
             Self::Shelf(_) => true,
-            Self::Offer(offer) => offer.pack == 1 && offer.minimum_quantity == 1 && offer.breaks.is_empty(),
+            Self::Offer(offer, _) => offer.pack == 1 && offer.minimum_quantity == 1 && offer.breaks.is_empty(),
         }
     }
 }
@@ -267,7 +358,7 @@ mod tests {
         for (pack, fewest, breaks) in itertools::iproduct!(1..5, 0..6, 2..14) {
             let offer = Offer::new(name("offer"), plain(), price(50), 23).pack(pack).minimum_quantity(fewest);
             let offer = offer.breaks([QuantityBreak::new(breaks, price(41))]);
-            let stock = Stock::Offer(&offer);
+            let stock = Stock::offer(&offer);
             let points = stock.turning_points(1, 20);
             let kept: Vec<u32> = (1..=20).filter(|&count| stock.can_keep(count)).collect();
             assert_eq!((points.first(), points.last()), (kept.first(), kept.last()));

@@ -217,7 +217,7 @@ mod tests {
                 ShelfItem::new(name(&format!("item {id}")), plain(), stock).unit_value(price(value))
             }).collect();
             let stocks: Vec<Stock<'_>> =
-                items.iter().map(Stock::Shelf).chain(offers.iter().map(Stock::Offer)).collect();
+                items.iter().map(Stock::Shelf).chain(offers.iter().map(Stock::offer)).collect();
             let costs = LeastCosts::new(&stocks, 7, 3, &mut Budget::new(1000, None)).unwrap();
             for first in 0..=stocks.len() {
                 let expected = by_enumeration(&stocks[first..], fitted, extra);
@@ -229,7 +229,7 @@ mod tests {
     #[test]
     fn too_many_units_are_a_size() {
         let many = offer(0, (5, u32::MAX, 1), (0, 0), (0, false));
-        let found = LeastCosts::new(&[Stock::Offer(&many)], 2_000_000, 0, &mut Budget::new(1000, None));
+        let found = LeastCosts::new(&[Stock::offer(&many)], 2_000_000, 0, &mut Budget::new(1000, None));
         let reason = found.unwrap_err();
         assert!(matches!(reason, StopReason::TooLarge { what: SearchSize::UnitsOfASort, found: 2_000_000, .. }));
     }

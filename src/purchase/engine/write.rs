@@ -54,7 +54,7 @@ pub(crate) fn bound(request: &PlanRequest, amount: Amount) -> Cost {
 
 /// What is worth saying about a request.
 pub(crate) fn notes(request: &PlanRequest) -> Vec<PlanNote> {
-    let offers = || request.offers.iter().map(Stock::Offer);
+    let offers = || request.offers.iter().map(Stock::offer);
     let stocks = request.shelf.iter().map(Stock::Shelf).chain(offers());
     let sorted = |mut ids: Vec<Name>| {
         ids.sort();
@@ -354,7 +354,7 @@ impl<'a> Writer<'_, 'a> {
     fn line(&self, take: &Take<'a>) -> Result<PlanLine, StopReason> {
         let (unit_price, supplier, condition, lead_time_days, data) = match take.stock {
             Stock::Shelf(item) => (item.unit_value, None, item.condition, None, item.data.clone()),
-            Stock::Offer(offer) => {
+            Stock::Offer(offer, _) => {
                 let price = Some(offer.price_at(take.quantity));
                 (price, offer.supplier.clone(), offer.condition, offer.lead_time_days, offer.data.clone())
             }

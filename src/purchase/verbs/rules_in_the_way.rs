@@ -22,7 +22,7 @@ pub(super) fn refused(engine: &Engine<'_>, context: &SearchContext<'_>) -> Vec<R
             refused.push(RefusedModule { source, module: module.clone().by_facts(), findings });
         };
         class.stocks(&classes.market).into_iter().for_each(|stock| add(stock.source(), stock.module()));
-        for unit in &class.present {
+        for unit in class.present.iter() {
             add(ModuleSource::MovesFrom { slot: unit.slot.clone() }, unit.module);
         }
     }

@@ -95,7 +95,7 @@ impl Job<'_> {
             charges.extend(request.supplier_charges.iter().map(|(name, charge)| (supplier(name), *charge)));
             let filter: StockFilter = Needs::of(request).terms.stock;
             for (index, offer) in request.offers.iter().enumerate() {
-                if filter.allows(Stock::Offer(offer)) {
+                if filter.allows(Stock::offer(offer)) {
                     let id = Name::lossy(&format!("{when} {index}"));
                     offers.push(Offer { id, supplier: offer.supplier.as_ref().map(supplier), ..offer.clone() });
                 }
@@ -140,14 +140,14 @@ impl Job<'_> {
         });
         items.extend(pulled);
         // what packs, breaks and the like leave over today may lie on the shelf by then
-        let over = now.offers.iter().filter(|offer| !Stock::Offer(offer).is_simple() || now.spares > 0).map(|offer| {
-            let units = Stock::Offer(offer).units();
+        let over = now.offers.iter().filter(|offer| !Stock::offer(offer).is_simple() || now.spares > 0).map(|offer| {
+            let units = Stock::offer(offer).units();
             let item = ShelfItem::new(Name::lossy("over"), offer.module.clone(), units);
             put(&ShelfItem { unit_value: offer.surplus_value, ..item })
         });
         items.extend(over);
         let filter = Needs::of(later).terms.stock;
-        let offers = later.offers.iter().filter(|offer| filter.allows(Stock::Offer(offer))).map(|offer| {
+        let offers = later.offers.iter().filter(|offer| filter.allows(Stock::offer(offer))).map(|offer| {
             let mut offer = offer.clone();
             offer.unit_price = dearer(offer.unit_price);
             offer.breaks.iter_mut().for_each(|step| step.unit_price = dearer(step.unit_price));

@@ -126,7 +126,7 @@ impl Planner<'_> {
             let source = stock.source();
             let cost = match stock {
                 Stock::Shelf(item) => item.unit_value,
-                Stock::Offer(offer) => cost_of_one(request, offer),
+                Stock::Offer(offer, _) => cost_of_one(request, offer),
             };
             let usable_mib = then.figures.usable.total_mib;
             let runs = match (replaces, request.rate_at_least_mts) {
@@ -137,7 +137,7 @@ impl Planner<'_> {
             let stand_in = StandIn { schema: Schema, source, module: module.clone(), cost, usable_mib, new_findings };
             if runs { Ok(stand_in) } else { Err(WhyNoStandIn::OtherRate) }
         };
-        let stocks = request.shelf.iter().map(Stock::Shelf).chain(request.offers.iter().map(Stock::Offer));
+        let stocks = request.shelf.iter().map(Stock::Shelf).chain(request.offers.iter().map(Stock::offer));
         let (mut found, mut others) = (Vec::new(), Vec::new());
         for stock in stocks {
             match stands_in(stock) {
@@ -157,7 +157,7 @@ impl Planner<'_> {
 
 /// What one module of an offer costs at least, with what its supplier charges.
 fn cost_of_one(request: &PlanRequest, offer: &Offer) -> Option<Price> {
-    let stock = Stock::Offer(offer);
+    let stock = Stock::offer(offer);
     let kept = stock.quantities(1, 1).into_iter().filter(|&kept| kept > 0);
     let least = kept.map(|kept| stock.cost(kept)).min()?;
     let charge = offer.supplier.as_ref().and_then(|supplier| request.supplier_charges.get(supplier));
