@@ -182,8 +182,8 @@ fn plans_take_so_many_nodes() {
         one part number: 14432, 249 nodes, 108901 steps of work
         spares: 17406, 4929 nodes, 746241 steps of work
         a budget that is short: none, 165 nodes, 81352 steps of work
-        packs and breaks: 5375, 43 nodes, 87136 steps of work
-        suppliers that charge: 5976, 227 nodes, 207265 steps of work
+        packs and breaks: 5375, 43 nodes, 91136 steps of work
+        suppliers that charge: 5976, 227 nodes, 227265 steps of work
         suppliers that charge, warnings refused: 14732, 926 nodes, 221381 steps of work
         present and labour: 11922, 369 nodes, 252583 steps of work
         present, pinned: 11922, 381 nodes, 265063 steps of work
