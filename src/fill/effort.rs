@@ -191,3 +191,30 @@ fn arrangements_of_unlike_ranks_take_so_many_nodes() {
     "#]]
     .assert_eq(&text);
 }
+
+/// Two voltages, of which the lower is slower: 17 modules of two sizes put a third into some channel, where no voltage runs as fast
+/// as the higher one does elsewhere. The last ones are driven at the higher voltage, for the lower one bars two quad-rank modules a
+/// channel.
+#[test]
+fn arrangements_at_two_voltages_take_so_many_nodes() {
+    let rules = RuleBook::standard();
+    let mut text = String::new();
+    let machine = reference_machine("ddr3-2s-4ch-3spc", "later");
+    let sorts = ["8GB 2Rx4 PC3L-12800R-11-11-A0", "16GB 2Rx4 PC3L-12800R-11-11-A0", "32GB 4Rx4 PC3L-10600R-09-11-F0"];
+    for counts in [[1, 16, 0], [9, 8, 0], [12, 5, 0], [12, 12, 0], [4, 5, 0], [0, 4, 5], [3, 0, 8], [0, 0, 9]] {
+        let pieces = sorts.iter().zip(counts).map(|(label, count)| (module(label), count));
+        let pieces = pieces.filter(|(_, count)| *count > 0).collect();
+        line(&mut text, &format!("{counts:?}"), (&machine, &rules), pieces, Population::default());
+    }
+    expect![[r#"
+        [1, 16, 0]: best, 105 nodes, 53748 steps of work
+        [9, 8, 0]: best, 107 nodes, 58346 steps of work
+        [12, 5, 0]: best, 304 nodes, 136655 steps of work
+        [12, 12, 0]: best, 103 nodes, 58151 steps of work
+        [4, 5, 0]: best, 261 nodes, 107980 steps of work
+        [0, 4, 5]: best, 355 nodes, 146938 steps of work
+        [3, 0, 8]: best, 138 nodes, 72430 steps of work
+        [0, 0, 9]: best, 24 nodes, 14537 steps of work
+    "#]]
+    .assert_eq(&text);
+}

@@ -217,6 +217,7 @@ pub(crate) fn choices_of<'o>(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fill::drive::Drive;
     use crate::fill::{Demand, SocketIx};
     use crate::finding::Severity;
     use crate::population::Layout;
@@ -234,7 +235,8 @@ mod tests {
         let model = SlotModel::new(&machine, &rules, Severity::Error, classes, Layout::empty(&machine));
         let counts = model.classes.ids().map(|class| (class, 3)).collect();
         let demand = Demand { counts, any_will_do: true, ..Demand::default() };
-        let loads = Loads::new(&model, &model, &demand, &mut Budget::new(1_000_000, None)).unwrap().unwrap();
+        let loads =
+            Loads::new(&model, &model, (&demand, Drive::Hoped), &mut Budget::new(1_000_000, None)).unwrap().unwrap();
         let channels = model.channels_of(SocketIx::of(0));
         let open: OpenPlaces =
             model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();

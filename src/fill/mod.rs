@@ -9,6 +9,7 @@ mod choices;
 mod common;
 mod demand;
 mod descend;
+mod drive;
 #[cfg(test)]
 mod effort;
 mod even;
@@ -60,8 +61,8 @@ pub(crate) use candidate::{bare, breaks_rows, by_turn, followed, judge, spread};
 pub(crate) use demand::{Demand, Present, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use index::{
-    BesideIx, ChannelIx, ClassId, CommonIx, HeldIx, KeyIx, KindIx, LikeGroup, MateIx, PlaceId, PresentGroup, ShapeIx,
-    SocketIx, SortIx, SpareIx, StepIx, VectorIx, WayIx,
+    BesideIx, ChannelIx, ClassId, CommonIx, HeldIx, KeyIx, KindIx, LikeGroup, LowerIx, MateIx, PlaceId, PresentGroup,
+    ShapeIx, SocketIx, SortIx, SpareIx, StepIx, VectorIx, WayIx,
 };
 pub(crate) use legal_loads::{ONE_LOAD, free_slots};
 pub(crate) use level::{Level, step_under};

@@ -50,6 +50,12 @@ impl Placed {
         Self { outside_rows: true, ..self }
     }
 
+    /// Better first, inside printed rows or outside them; where moves cost money, fewer come before rows.
+    pub(crate) fn order_by_rows(&self, other: &Self) -> Ordering {
+        let first = |placed: &Self| (if placed.moves_first { placed.target.moves } else { 0 }, placed.outside_rows);
+        first(self).cmp(&first(other)).then_with(|| self.order(other))
+    }
+
     /// Better first: the documented order, as far as placing decides.
     pub(crate) fn order(&self, other: &Self) -> Ordering {
         let moves = |placed: &Self| if self.moves_first { placed.target.moves } else { 0 };

@@ -562,6 +562,7 @@ mod tests {
     use itertools::Itertools;
 
     use super::*;
+    use crate::fill::drive::Drive;
     use crate::fill::loads::Load;
     use crate::fill::state_space::Counted;
     use crate::fill::target::Speed;
@@ -612,7 +613,7 @@ mod tests {
     }
 
     fn state_of(loads: &Loads, demand: &Demand, places: &[PlaceId], filling: &Filling) -> Option<StateIx> {
-        let mut counts = Counted::nothing(loads.kinds.len(), demand.used.len(), 0);
+        let mut counts = Counted::nothing(loads.kinds.len(), demand.used.len());
         for (place, kind) in places.iter().zip(filling) {
             let Some(kind) = *kind else { continue };
             *counts.kinds.get_mut(kind)? += 1;
@@ -641,7 +642,7 @@ mod tests {
             *demand.present.get_mut(PlaceId::of(place)).unwrap() = Some(Present { class: ClassId::of(class), group });
         }
         let budget = &mut Budget::new(1_000_000, None);
-        let Some(loads) = Loads::new(&model, &model, &demand, budget).unwrap() else { return 0 };
+        let Some(loads) = Loads::new(&model, &model, (&demand, Drive::Hoped), budget).unwrap() else { return 0 };
         let exempt = ExemptLayouts::new(&model, &loads);
         let paces = Paces::new(&model, &loads, (&exempt, &demand), budget).unwrap();
         let reach = Reach::new((&model, &model), &loads, &paces, &exempt, budget).unwrap();
@@ -697,7 +698,8 @@ mod tests {
         let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain, &quad], Layout::empty(&machine));
         let counts = vec![(ClassId::of(0), 2), (ClassId::of(1), 1)];
         let demand = Demand { counts, any_will_do: true, ..Demand::default() };
-        let loads = Loads::new(&model, &model, &demand, &mut Budget::new(1_000_000, None)).unwrap().unwrap();
+        let loads =
+            Loads::new(&model, &model, (&demand, Drive::Hoped), &mut Budget::new(1_000_000, None)).unwrap().unwrap();
         let of_channel: Vec<&Load> = loads.of_channels(model.channels_of(SocketIx::of(0))).collect();
         assert!(of_channel.len() > 3);
         for load in of_channel {
