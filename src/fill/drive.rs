@@ -79,3 +79,87 @@ impl SlotModel<'_> {
         is_common.then_some(voltages)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::assess::Planner;
+    use crate::fill::ArrangeRequest;
+    use crate::module::{Generation, ModuleKind};
+    use crate::platform::{PlatformDescription, UnlikeGrades};
+    use crate::processor::{ModulePattern, ProcessorDescription, RateTable};
+    use crate::reference;
+    use crate::rule::RuleBook;
+    use crate::stated::{Basis, Stated};
+    use crate::testing::{board_of, machine, module};
+    use crate::unit::DataRate;
+
+    /// A machine of two processors with one channel of three slots each, slower at the lower voltage, which bars a third module.
+    fn barred_lower(unlike_grades: Option<UnlikeGrades>) -> crate::machine::Machine {
+        let (fast, slow) = (Some(DataRate::DDR3_1866), Some(DataRate::DDR3_1600));
+        let registered = ModulePattern::kind(ModuleKind::Registered);
+        let table = RateTable::new(Basis::BoardManual);
+        let table = table.by_load_at(Voltage::V1_5, &registered, &[fast; 3]);
+        let table = table.by_load_at(Voltage::V1_35, &registered, &[slow, slow, None]);
+        let (kinds, max) = ([ModuleKind::Registered], DataRate::DDR3_1866);
+        let plain =
+            ProcessorDescription::new(crate::testing::name("proc"), Generation::Ddr3, kinds, max, Basis::BoardManual);
+        let voltages = Voltages::new([Voltage::V1_35, Voltage::V1_5]).unwrap();
+        let processor = ProcessorDescription {
+            voltages_mv: Stated::new(voltages, Basis::BoardManual),
+            rate_table: Some(table),
+            ..plain
+        };
+        let board = PlatformDescription {
+            generation: Generation::Ddr3,
+            unlike_grades: unlike_grades.map(|policy| Stated::new(policy, Basis::BoardManual)),
+            ..board_of(2, 1, 3)
+        };
+        machine(board, processor)
+    }
+
+    fn filled(machine: &crate::machine::Machine, pieces: &[(&str, usize)]) -> (Vec<String>, Option<DataRate>) {
+        let rules = RuleBook::standard();
+        let planner = Planner::new(machine, &rules);
+        let found = planner.arrange(pieces.iter().map(|&(label, count)| (module(label), count))).unwrap();
+        let legal = found.best().unwrap();
+        (legal.population.modules().map(|(slot, _)| slot.to_string()).collect(), legal.running_rate())
+    }
+
+    const SMALL: &str = "8GB 2Rx4 PC3L-14900R-13-13-E2";
+    const LARGE: &str = "16GB 2Rx4 PC3L-12800R-11-13-E2";
+
+    /// Three modules in a channel take the whole to the higher voltage, which is faster: that comes before balance.
+    #[test]
+    fn a_barred_load_takes_the_whole_to_the_higher_voltage() {
+        let found = filled(&barred_lower(None), &[(SMALL, 4)]);
+        let slots = ["1A1", "1A2", "1A3", "2A1"];
+        assert_eq!(found, (slots.map(str::to_owned).to_vec(), Some(DataRate::DDR3_1866)));
+    }
+
+    /// At either voltage the policy for unlike grades lowers the whole to one rate: then fill order decides between them.
+    #[test]
+    fn placings_at_unlike_voltages_compare() {
+        let found =
+            filled(&barred_lower(Some(UnlikeGrades::LowerToMts(DataRate::DDR3_1066))), &[(SMALL, 3), (LARGE, 1)]);
+        let slots = ["1A1", "1A2", "2A1", "2A2"];
+        assert_eq!(found, (slots.map(str::to_owned).to_vec(), Some(DataRate::DDR3_1066)));
+    }
+
+    /// A million nodes were not enough where loads were judged at the voltage that suits each best.
+    #[test]
+    fn a_third_module_in_a_channel_takes_few_nodes() {
+        let machine = crate::machine::Machine::builder(reference::ddr3_2s_4ch_3spc());
+        let machine = machine.processor_named("1", "later").processor_named("2", "later").build().unwrap();
+        let rules = RuleBook::standard();
+        let planner = Planner::new(&machine, &rules);
+        let sorts = ["8GB 2Rx4 PC3L-12800R-11-11-A0", "16GB 2Rx4 PC3L-12800R-11-11-A0"].map(module);
+        for small in 1..17 {
+            let pieces = sorts.iter().cloned().zip([small, 17 - small]);
+            let request = pieces
+                .fold(ArrangeRequest::new().nodes(3_000), |request, (module, count)| request.piece(module, count));
+            let found = planner.arrange_with(&request).unwrap();
+            assert_eq!(found.best().unwrap().running_rate(), Some(DataRate::DDR3_1066), "{small}");
+        }
+    }
+}

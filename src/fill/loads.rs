@@ -174,6 +174,8 @@ impl Loads {
                 }
             }
         }
+        // those of one step one after the other
+        loads.sort_by_key(|load: &Load| load.step);
         loads
     }
 

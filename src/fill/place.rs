@@ -208,6 +208,10 @@ impl Placing<'_, '_> {
     /// that must be followed.
     fn choose(&mut self, budget: &mut Budget) -> Result<Option<Placed>, StopReason> {
         let open = self.open_places();
+        let lowest = self.levels.last().copied().unwrap_or(Level::NO_RATE);
+        if !self.reach.may_hold_all(&open, lowest, budget)? {
+            return Ok(None);
+        }
         if self.model.rows.groups.is_empty() {
             return self.best(RowsInForce::None, &open, budget);
         }

@@ -10,14 +10,16 @@ use crate::fill::beside::{Company, Compared};
 use crate::fill::choices::{Choices, OpenPlaces};
 use crate::fill::common::{Common, in_common};
 use crate::fill::exempt::{Exempt, ExemptLayouts};
-use crate::fill::grow::{Growth, LoadFilter, choices_of};
-use crate::fill::loads::{Load, Loads};
+use crate::fill::grow::{Growth, LoadsLeft, choices_of};
+use crate::fill::loads::Loads;
+use crate::fill::marks::{Marks, OwnLoads};
 use crate::fill::pace::{Held, Paces, Way};
 use crate::fill::rates::LevelRate;
 use crate::fill::reachable::{Narrowed, Origin, PacedBySocket, PacedStates, Reachable};
 use crate::fill::rows::{Row, RowGroup, RowsInForce, sizes_of};
+use crate::fill::sums::add_up;
 use crate::fill::twins::twins;
-use crate::fill::{ClassId, CommonIx, KindIx, LikeGroup, ShapeIx, SlotModel, SocketIx, WayIx};
+use crate::fill::{ClassId, CommonIx, KindIx, Level, LikeGroup, SlotModel, SocketIx, SortIx, WayIx};
 use crate::platform::{Mode, TwoSizes};
 use crate::rule::{CountBound, is_odd};
 use crate::search::{Budget, Index, StateSet, StopReason, Table, wide};
@@ -31,10 +33,14 @@ pub(crate) struct Reach<'m, 'a> {
     rows: RowsInForce,
     /// An earlier processor whose channels carry the same loads.
     twins: Table<SocketIx, Option<SocketIx>>,
+    /// The loads of each processor's channels.
+    own: Table<SocketIx, OwnLoads<'m>>,
     /// The loads that may stand beside each other at a processor; absent where no rule compares its channels.
-    companies: Table<SocketIx, Option<Rc<Vec<Company>>>>,
+    companies: Table<SocketIx, Option<Vec<Marks>>>,
     /// The same under printed layouts.
-    printed: Table<SocketIx, Option<Rc<Vec<Company>>>>,
+    printed: Table<SocketIx, Option<Vec<Marks>>>,
+    /// What was asked of [`Reach::filters`] before.
+    filters: RefCell<BTreeMap<FilterOf, Rc<Vec<Filter>>>>,
     /// How many channels of a processor could have memory at least, where an odd number of them is refused.
     openable: Table<SocketIx, Option<usize>>,
     exempt: &'m ExemptLayouts,
@@ -64,6 +70,42 @@ pub(crate) struct Reach<'m, 'a> {
     nodes: u64,
     /// Steps of work that one set costs: each load of each channel is a pass over a set.
     work: u64,
+}
+
+/// What a filter is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct FilterOf {
+    socket: SocketIx,
+    by: By,
+    origin: Origin,
+    has_rate: bool,
+    /// What every load with modules is, where that is one sort.
+    sort: Option<SortIx>,
+}
+
+/// Which loads may stand beside each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum By {
+    /// By all rules in force; an odd number of channels with memory may be refused.
+    Rules,
+    /// As under printed layouts.
+    Printed,
+    /// Any.
+    Nothing,
+}
+
+/// Loads that channels may carry beside each other, whatever their places may hold.
+struct Filter {
+    marks: Marks,
+    /// How many modules each load with some has, where all have as many.
+    modules: Option<usize>,
+}
+
+/// The filters of a way to fill channels.
+struct Filters<'q> {
+    by: By,
+    held: &'q Held,
+    all: Rc<Vec<Filter>>,
 }
 
 /// What is asked of all processors at once.
@@ -109,8 +151,10 @@ impl<'m, 'a> Reach<'m, 'a> {
             paces,
             rows: RowsInForce::None,
             twins: twins(model, loads, &groups),
+            own: model.sockets.ids().map(|socket| OwnLoads::new(model, loads, socket)).collect(),
             companies: Table::default(),
             printed: Table::default(),
+            filters: RefCell::default(),
             openable: Table::default(),
             exempt,
             imposed: None,
@@ -131,7 +175,12 @@ impl<'m, 'a> Reach<'m, 'a> {
             work: wide(passes * (loads.states.size() / 64 + 4)),
         };
         for socket in model.sockets.ids() {
-            let mut companies = |compared| model.companies(errors, (socket, compared), loads.kinds.values(), budget);
+            let own = reach.own.get(socket);
+            let mut companies = |compared| {
+                let found = model.companies(errors, (socket, compared), loads.kinds.values(), budget)?;
+                let marks = |company: &Company| Some(own?.marks(|shape, load| company.admits(shape, load.legal)));
+                Ok(found.map(|all| Marks::largest(all.iter().filter_map(marks).collect())))
+            };
             reach.companies.push(companies(Compared::Fully)?);
             let is_exempt = exempt.speak_of(socket) || model.rows.of_socket(socket).is_some();
             reach.printed.push(if is_exempt { companies(Compared::ByRound)? } else { None });
@@ -210,6 +259,41 @@ impl<'m, 'a> Reach<'m, 'a> {
     pub(crate) fn look_at_every_pace(&mut self) -> bool {
         self.found.get_mut().clear();
         !std::mem::replace(&mut self.every_pace, true)
+    }
+
+    /// Whether processors could hold all modules between them at a level, however fast and whatever they have in common;
+    /// true where that is not soon said.
+    pub(crate) fn may_hold_all(
+        &self,
+        open: &OpenPlaces,
+        level: Level,
+        budget: &mut Budget,
+    ) -> Result<bool, StopReason> {
+        let compares = self.companies.values().iter().any(Option::is_some);
+        if self.exempt.keep_some() || self.model.sockets.len() < 3 && !compares {
+            return Ok(true);
+        }
+        let mut sockets: Vec<Rc<StateSet>> = Vec::new();
+        for (socket, twin) in self.twins.iter() {
+            let is_plain = !self.exempt.speak_of(socket) && self.model.rows.of_socket(socket).is_none();
+            let is_like = |twin: &SocketIx| is_plain && self.choices_in(*twin, open).eq(self.choices_in(socket, open));
+            let same = twin.filter(is_like).and_then(|twin| sockets.get(twin.get()));
+            sockets.push(match same {
+                Some(same) => Rc::clone(same),
+                None => {
+                    budget.spend_many(self.nodes)?;
+                    let by = if is_plain { By::Rules } else { By::Nothing };
+                    // of no way, for it is of any
+                    let origin = Origin { level, way: WayIx::of(usize::MAX) };
+                    let of = FilterOf { socket, by, origin, has_rate: false, sort: None };
+                    let filters = self.filters(of, &Held::Any);
+                    let mut states = self.states_under(socket, &filters, (None, open), budget)?;
+                    self.keep_countable(&mut states);
+                    Rc::new(states)
+                }
+            });
+        }
+        add_up(self.loads, &sockets, budget)
     }
 
     /// What each processor can take at these levels: for each thing they can have in common.
@@ -297,7 +381,6 @@ impl<'m, 'a> Reach<'m, 'a> {
         // without a rate no pace matters: the last way of a plain processor takes in all others
         let taken_in =
             |way: WayIx, held: &Held| rate == 0 && matches!(held, Held::AtMost(_)) && way.after(1).get() < ways.len();
-        let mut filters: Vec<LoadFilter<'_>> = Vec::new();
         for (way, &Way { pace, ref held, is_exempt: way_is_exempt }) in
             ways.iter().filter(|(way, entry)| !taken_in(*way, &entry.held))
         {
@@ -306,21 +389,19 @@ impl<'m, 'a> Reach<'m, 'a> {
                 continue;
             }
             budget.spend_many(self.nodes)?;
-            let rate_of = LevelRate { level, rate };
             let is_exempt = self.is_exempt(socket);
-            filters.clear();
-            if !way_is_exempt && !is_exempt {
-                let own = self.filters(socket, self.companies.get(socket), held, rate_of, asked.common);
-                filters.extend(own.into_iter().map(LoadFilter::barring_odd));
-            }
-            let mut states = self.states_of(socket, &filters, asked, budget)?;
+            let sort = asked.common.and_then(|common| common.sort);
+            let filters = |by| self.filters(FilterOf { socket, by, origin, has_rate: rate > 0, sort }, held);
+            let mut states = match way_is_exempt || is_exempt {
+                true => self.loads.states.no_states(),
+                false => self.states_of(socket, &filters(By::Rules), asked, budget)?,
+            };
             if is_exempt || self.exempt.speak_of(socket) || self.rows_of(socket).is_some() {
-                let filters = self.filters(socket, self.printed.get(socket), held, rate_of, asked.common);
+                let printed = filters(By::Printed);
                 if is_exempt {
-                    states.add(&self.states_of(socket, &filters, asked, budget)?);
+                    states.add(&self.states_of(socket, &printed, asked, budget)?);
                 } else {
-                    let any = LoadFilter::new(level, held, None, None);
-                    self.add_exempt(socket, (&filters, any), asked, &mut states, budget)?;
+                    self.add_exempt(socket, (&printed, &filters(By::Nothing)), asked, &mut states, budget)?;
                 }
             }
             // a state that is reached at a better pace needs no other, unless a rule refuses it there
@@ -338,41 +419,57 @@ impl<'m, 'a> Reach<'m, 'a> {
     }
 
     /// The filters of a way at a level: one for each company of loads that the processor's channels may have.
-    fn filters<'q>(
-        &'q self,
-        socket: SocketIx,
-        companies: Option<&'q Option<Rc<Vec<Company>>>>,
-        held: &'q Held,
-        LevelRate { level, rate }: LevelRate,
-        common: Option<&Common>,
-    ) -> Vec<LoadFilter<'q>> {
-        let sort = common.and_then(|common| common.sort);
-        let filter = |company: Option<&'q Company>| {
-            let filter = LoadFilter::new(level, held, company, sort);
-            let is_narrow = rate > 0 && (company.is_some() || sort.is_some());
-            if is_narrow { filter.exact(self.shaped_loads(socket)) } else { filter }
-        };
-        match companies.and_then(Option::as_ref) {
-            None => vec![filter(None)],
-            Some(companies) => companies.iter().map(|company| filter(Some(company))).collect(),
-        }
+    fn filters<'q>(&self, of: FilterOf, held: &'q Held) -> Filters<'q> {
+        let known = self.filters.borrow().get(&of).map(Rc::clone);
+        let all = known.unwrap_or_else(|| {
+            let found = Rc::new(self.find_filters(of, held));
+            self.filters.borrow_mut().insert(of, Rc::clone(&found));
+            found
+        });
+        Filters { by: of.by, held, all }
     }
 
-    /// The loads of a processor's channels, each with the shape of its channel.
-    fn shaped_loads(&self, socket: SocketIx) -> impl Iterator<Item = (ShapeIx, &'m Load)> + Clone + use<'m, 'a> {
-        let (model, loads) = (self.model, self.loads);
-        model.channels_of(socket).iter().flat_map(move |channel| {
-            let shape = model.channels.get(*channel).map(|channel| channel.shape);
-            let own = loads.of_channels(std::slice::from_ref(channel));
-            own.filter_map(move |load| Some((shape?, load)))
-        })
+    fn find_filters(&self, of: FilterOf, held: &Held) -> Vec<Filter> {
+        let Some(own) = self.own.get(of.socket) else { return Vec::new() };
+        let companies = match of.by {
+            By::Rules => self.companies.get(of.socket).and_then(Option::as_ref),
+            By::Printed => self.printed.get(of.socket).and_then(Option::as_ref),
+            By::Nothing => None,
+        };
+        let sort = of.sort.filter(|_| of.by != By::Nothing);
+        let marks = own.marks(|_, load| {
+            let is_held = match held {
+                Held::Any | Held::OneOf(_) => true,
+                Held::AtMost(most) => load.usable <= *most,
+                Held::JustOrNothing(held) => load.usable == *held || load.usable == 0,
+            };
+            is_held
+                && load.level >= of.origin.level
+                && (load.modules == 0 || sort.is_none_or(|sort| load.sort == Some(sort)))
+        });
+        let is_narrow = of.has_rate && (companies.is_some() || sort.is_some());
+        let bare = own.marks(|_, load| load.modules == 0);
+        // states in which no channel is as full as the way says are left to other ways
+        let exact = |marks: Marks| match held {
+            Held::AtMost(most) | Held::JustOrNothing(most)
+                if is_narrow && !own.marked(&marks).any(|load| load.usable == *most) =>
+            {
+                marks.and(&bare)
+            }
+            _ => marks,
+        };
+        let all = match companies {
+            None => vec![exact(marks)],
+            Some(companies) => Marks::largest(companies.iter().map(|own| exact(marks.and(own))).collect()),
+        };
+        all.into_iter().map(|marks| Filter { modules: own.modules_of_each(&marks), marks }).collect()
     }
 
     /// Adds the states of a processor's exempt layouts: under some filters, but for what was so before.
     fn add_exempt(
         &self,
         socket: SocketIx,
-        (filters, any): (&[LoadFilter<'_>], LoadFilter<'_>),
+        (filters, any): (&Filters<'_>, &Filters<'_>),
         asked: Asked<'_>,
         states: &mut StateSet,
         budget: &mut Budget,
@@ -382,7 +479,7 @@ impl<'m, 'a> Reach<'m, 'a> {
         let of_socket = self.exempt.of_socket.get(socket).into_iter().flatten();
         for layout in of_socket {
             let open = layout.impose(self.model, self.loads, asked.open);
-            let filters = if layout.was_so_before { &[any][..] } else { filters };
+            let filters = if layout.was_so_before { any } else { filters };
             let mut own = self.states_under(socket, filters, (asked.common, &open), budget)?;
             unlisted.into_iter().for_each(|unlisted| own.keep(unlisted));
             match layout.was_so_before {
@@ -401,13 +498,6 @@ impl<'m, 'a> Reach<'m, 'a> {
         Ok(())
     }
 
-    /// How many modules each load with some has that a filter admits, where all have as many.
-    fn modules_of_each(&self, socket: SocketIx, filter: LoadFilter<'_>) -> Option<usize> {
-        let admitted =
-            self.shaped_loads(socket).filter(|&(shape, load)| load.modules > 0 && filter.admits(shape, load));
-        admitted.map(|(_, load)| load.modules).all_equal_value().ok()
-    }
-
     /// What each place of a processor may hold, channel by channel.
     fn choices_in<'q>(&'q self, socket: SocketIx, open: &'q OpenPlaces) -> impl Iterator<Item = Option<Choices>> + 'q {
         self.model.channels_of(socket).iter().flat_map(move |&channel| choices_of(self.model, channel, open))
@@ -417,7 +507,7 @@ impl<'m, 'a> Reach<'m, 'a> {
     fn states_of(
         &self,
         socket: SocketIx,
-        filters: &[LoadFilter<'_>],
+        filters: &Filters<'_>,
         Asked { common, open, .. }: Asked<'_>,
         budget: &mut Budget,
     ) -> Result<StateSet, StopReason> {
@@ -453,20 +543,22 @@ impl<'m, 'a> Reach<'m, 'a> {
     fn states_under(
         &self,
         socket: SocketIx,
-        filters: &[LoadFilter<'_>],
+        filters: &Filters<'_>,
         (common, open): (Option<&Common>, &OpenPlaces),
         budget: &mut Budget,
     ) -> Result<StateSet, StopReason> {
         let (model, loads) = (self.model, self.loads);
-        let channels = model.channels_of(socket);
         let groups = self.groups.get(socket).map_or(&[][..], Vec::as_slice);
         let mut states = loads.states.no_states();
-        let each = self.work / wide(filters.len()).max(1);
-        for &filter in filters {
+        let Some(own) = self.own.get(socket) else { return Ok(states) };
+        let left = &LoadsLeft::new(model, own, model.channels_of(socket), open);
+        let (held, bars_odd) = (filters.held, filters.by == By::Rules);
+        let each = self.work / wide(filters.all.len()).max(1);
+        for Filter { marks, modules } in filters.all.iter() {
             budget.work(each)?;
-            let growth = Growth { model, loads, channels, groups, open, filter };
-            let odd = self.openable.get(socket).copied().flatten().filter(|_| filter.bars_odd);
-            match odd.and_then(|all| Some((all, self.modules_of_each(socket, filter)?))) {
+            let growth = Growth { loads, left, marks, held, groups };
+            let odd = self.openable.get(socket).copied().flatten().filter(|_| bars_odd);
+            match odd.and_then(|all| Some((all, (*modules)?))) {
                 None => growth.add_to(&mut states),
                 Some((all, modules)) => {
                     let mut own = loads.states.no_states();
@@ -566,7 +658,7 @@ mod tests {
     use crate::fill::loads::Load;
     use crate::fill::state_space::Counted;
     use crate::fill::target::Speed;
-    use crate::fill::{ChannelIx, ClassId, Demand, KindIx, Level, PlaceId, Present, PresentGroup};
+    use crate::fill::{ChannelIx, ClassId, Demand, KindIx, PlaceId, Present, PresentGroup};
     use crate::finding::Severity;
     use crate::machine::Machine;
     use crate::population::Layout;
