@@ -15,6 +15,7 @@ mod effort;
 mod even;
 mod evening;
 mod exempt;
+mod filters;
 mod followed_row;
 mod grow;
 mod in_force;

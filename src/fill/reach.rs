@@ -6,20 +6,19 @@ use std::rc::Rc;
 
 use itertools::Itertools;
 
-use crate::fill::beside::{Company, Compared};
 use crate::fill::choices::{Choices, OpenPlaces};
 use crate::fill::common::{Common, in_common};
 use crate::fill::exempt::{Exempt, ExemptLayouts};
+use crate::fill::filters::{By, Filter, Filters, FiltersFor, LoadFilters};
 use crate::fill::grow::{Growth, LoadsLeft, choices_of};
 use crate::fill::loads::Loads;
-use crate::fill::marks::{Marks, OwnLoads};
 use crate::fill::pace::{Held, Paces, Way};
 use crate::fill::rates::LevelRate;
 use crate::fill::reachable::{Narrowed, Origin, PacedBySocket, PacedStates, Reachable};
 use crate::fill::rows::{Row, RowGroup, RowsInForce, sizes_of};
 use crate::fill::sums::add_up;
 use crate::fill::twins::twins;
-use crate::fill::{ClassId, CommonIx, KindIx, Level, LikeGroup, SlotModel, SocketIx, SortIx, WayIx};
+use crate::fill::{ClassId, CommonIx, KindIx, Level, LikeGroup, SlotModel, SocketIx, WayIx};
 use crate::platform::{Mode, TwoSizes};
 use crate::rule::{CountBound, is_odd};
 use crate::search::{Budget, Index, StateSet, StopReason, Table, wide};
@@ -33,14 +32,7 @@ pub(crate) struct Reach<'m, 'a> {
     rows: RowsInForce,
     /// An earlier processor whose channels carry the same loads.
     twins: Table<SocketIx, Option<SocketIx>>,
-    /// The loads of each processor's channels.
-    own: Table<SocketIx, OwnLoads<'m>>,
-    /// The loads that may stand beside each other at a processor; absent where no rule compares its channels.
-    companies: Table<SocketIx, Option<Vec<Marks>>>,
-    /// The same under printed layouts.
-    printed: Table<SocketIx, Option<Vec<Marks>>>,
-    /// What was asked of [`Reach::filters`] before.
-    filters: RefCell<BTreeMap<FilterOf, Rc<Vec<Filter>>>>,
+    filters: LoadFilters<'m>,
     /// How many channels of a processor could have memory at least, where an odd number of them is refused.
     openable: Table<SocketIx, Option<usize>>,
     exempt: &'m ExemptLayouts,
@@ -70,42 +62,6 @@ pub(crate) struct Reach<'m, 'a> {
     nodes: u64,
     /// Steps of work that one set costs: each load of each channel is a pass over a set.
     work: u64,
-}
-
-/// What a filter is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct FilterOf {
-    socket: SocketIx,
-    by: By,
-    origin: Origin,
-    has_rate: bool,
-    /// What every load with modules is, where that is one sort.
-    sort: Option<SortIx>,
-}
-
-/// Which loads may stand beside each other.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum By {
-    /// By all rules in force; an odd number of channels with memory may be refused.
-    Rules,
-    /// As under printed layouts.
-    Printed,
-    /// Any.
-    Nothing,
-}
-
-/// Loads that channels may carry beside each other, whatever their places may hold.
-struct Filter {
-    marks: Marks,
-    /// How many modules each load with some has, where all have as many.
-    modules: Option<usize>,
-}
-
-/// The filters of a way to fill channels.
-struct Filters<'q> {
-    by: By,
-    held: &'q Held,
-    all: Rc<Vec<Filter>>,
 }
 
 /// What is asked of all processors at once.
@@ -151,10 +107,7 @@ impl<'m, 'a> Reach<'m, 'a> {
             paces,
             rows: RowsInForce::None,
             twins: twins(model, loads, &groups),
-            own: model.sockets.ids().map(|socket| OwnLoads::new(model, loads, socket)).collect(),
-            companies: Table::default(),
-            printed: Table::default(),
-            filters: RefCell::default(),
+            filters: LoadFilters::new((model, errors), loads, exempt, budget)?,
             openable: Table::default(),
             exempt,
             imposed: None,
@@ -175,15 +128,6 @@ impl<'m, 'a> Reach<'m, 'a> {
             work: wide(passes * (loads.states.size() / 64 + 4)),
         };
         for socket in model.sockets.ids() {
-            let own = reach.own.get(socket);
-            let mut companies = |compared| {
-                let found = model.companies(errors, (socket, compared), loads.kinds.values(), budget)?;
-                let marks = |company: &Company| Some(own?.marks(|shape, load| company.admits(shape, load.legal)));
-                Ok(found.map(|all| Marks::largest(all.iter().filter_map(marks).collect())))
-            };
-            reach.companies.push(companies(Compared::Fully)?);
-            let is_exempt = exempt.speak_of(socket) || model.rows.of_socket(socket).is_some();
-            reach.printed.push(if is_exempt { companies(Compared::ByRound)? } else { None });
             reach.openable.push(openable((model, errors), loads, socket, budget)?);
         }
         reach.follow(RowsInForce::None);
@@ -269,8 +213,7 @@ impl<'m, 'a> Reach<'m, 'a> {
         level: Level,
         budget: &mut Budget,
     ) -> Result<bool, StopReason> {
-        let compares = self.companies.values().iter().any(Option::is_some);
-        if self.exempt.keep_some() || self.model.sockets.len() < 3 && !compares {
+        if self.exempt.keep_some() || self.model.sockets.len() < 3 && !self.filters.compare_channels() {
             return Ok(true);
         }
         let mut sockets: Vec<Rc<StateSet>> = Vec::new();
@@ -285,8 +228,8 @@ impl<'m, 'a> Reach<'m, 'a> {
                     let by = if is_plain { By::Rules } else { By::Nothing };
                     // of no way, for it is of any
                     let origin = Origin { level, way: WayIx::of(usize::MAX) };
-                    let of = FilterOf { socket, by, origin, has_rate: false, sort: None };
-                    let filters = self.filters(of, &Held::Any);
+                    let of = FiltersFor { socket, by, origin, has_rate: false, sort: None };
+                    let filters = self.filters.of(of, &Held::Any);
                     let mut states = self.states_under(socket, &filters, (None, open), budget)?;
                     self.keep_countable(&mut states);
                     Rc::new(states)
@@ -391,7 +334,7 @@ impl<'m, 'a> Reach<'m, 'a> {
             budget.spend_many(self.nodes)?;
             let is_exempt = self.is_exempt(socket);
             let sort = asked.common.and_then(|common| common.sort);
-            let filters = |by| self.filters(FilterOf { socket, by, origin, has_rate: rate > 0, sort }, held);
+            let filters = |by| self.filters.of(FiltersFor { socket, by, origin, has_rate: rate > 0, sort }, held);
             let mut states = match way_is_exempt || is_exempt {
                 true => self.loads.states.no_states(),
                 false => self.states_of(socket, &filters(By::Rules), asked, budget)?,
@@ -416,53 +359,6 @@ impl<'m, 'a> Reach<'m, 'a> {
             }
         }
         Ok(())
-    }
-
-    /// The filters of a way at a level: one for each company of loads that the processor's channels may have.
-    fn filters<'q>(&self, of: FilterOf, held: &'q Held) -> Filters<'q> {
-        let known = self.filters.borrow().get(&of).map(Rc::clone);
-        let all = known.unwrap_or_else(|| {
-            let found = Rc::new(self.find_filters(of, held));
-            self.filters.borrow_mut().insert(of, Rc::clone(&found));
-            found
-        });
-        Filters { by: of.by, held, all }
-    }
-
-    fn find_filters(&self, of: FilterOf, held: &Held) -> Vec<Filter> {
-        let Some(own) = self.own.get(of.socket) else { return Vec::new() };
-        let companies = match of.by {
-            By::Rules => self.companies.get(of.socket).and_then(Option::as_ref),
-            By::Printed => self.printed.get(of.socket).and_then(Option::as_ref),
-            By::Nothing => None,
-        };
-        let sort = of.sort.filter(|_| of.by != By::Nothing);
-        let marks = own.marks(|_, load| {
-            let is_held = match held {
-                Held::Any | Held::OneOf(_) => true,
-                Held::AtMost(most) => load.usable <= *most,
-                Held::JustOrNothing(held) => load.usable == *held || load.usable == 0,
-            };
-            is_held
-                && load.level >= of.origin.level
-                && (load.modules == 0 || sort.is_none_or(|sort| load.sort == Some(sort)))
-        });
-        let is_narrow = of.has_rate && (companies.is_some() || sort.is_some());
-        let bare = own.marks(|_, load| load.modules == 0);
-        // states in which no channel is as full as the way says are left to other ways
-        let exact = |marks: Marks| match held {
-            Held::AtMost(most) | Held::JustOrNothing(most)
-                if is_narrow && !own.marked(&marks).any(|load| load.usable == *most) =>
-            {
-                marks.and(&bare)
-            }
-            _ => marks,
-        };
-        let all = match companies {
-            None => vec![exact(marks)],
-            Some(companies) => Marks::largest(companies.iter().map(|own| exact(marks.and(own))).collect()),
-        };
-        all.into_iter().map(|marks| Filter { modules: own.modules_of_each(&marks), marks }).collect()
     }
 
     /// Adds the states of a processor's exempt layouts: under some filters, but for what was so before.
@@ -550,7 +446,7 @@ impl<'m, 'a> Reach<'m, 'a> {
         let (model, loads) = (self.model, self.loads);
         let groups = self.groups.get(socket).map_or(&[][..], Vec::as_slice);
         let mut states = loads.states.no_states();
-        let Some(own) = self.own.get(socket) else { return Ok(states) };
+        let Some(own) = self.filters.own(socket) else { return Ok(states) };
         let left = &LoadsLeft::new(model, own, model.channels_of(socket), open);
         let (held, bars_odd) = (filters.held, filters.by == By::Rules);
         let each = self.work / wide(filters.all.len()).max(1);
