@@ -5,70 +5,51 @@ use std::rc::Rc;
 
 use itertools::Itertools;
 
-use crate::fill::beside::Company;
 use crate::fill::choices::{Choices, OpenPlaces};
 use crate::fill::loads::{Load, Loads};
+use crate::fill::marks::{Marks, OwnLoads};
 use crate::fill::pace::Held;
 use crate::fill::profiles::Holding;
-use crate::fill::{ChannelIx, Level, LikeGroup, MateIx, ShapeIx, SlotModel, SortIx, StepIx};
+use crate::fill::{ChannelIx, LikeGroup, MateIx, SlotModel, StepIx};
 use crate::search::{Index, StateIx, StateSet};
 
-/// Which loads the channels of a processor may carry, whatever its places may hold.
-#[derive(Clone, Copy)]
-pub(crate) struct LoadFilter<'q> {
-    /// The level that each load must reach.
-    level: Level,
-    held: &'q Held,
-    /// The loads that may stand beside each other; any where absent.
-    company: Option<&'q Company>,
-    /// What every load with modules is, where that is one sort.
-    sort: Option<SortIx>,
-    /// Whether no load may have modules.
-    is_bare: bool,
-    /// Whether an odd number of channels with memory may be refused.
-    pub(crate) bars_odd: bool,
-}
+/// The loads of a channel that what its places may hold leaves, each with its number among those of its processor.
+type Left<'m> = Rc<Vec<(usize, &'m Load)>>;
 
-impl<'q> LoadFilter<'q> {
-    /// The loads that reach a level, hold what a way says, and are of this company and sort, where these are given.
-    pub(crate) fn new(level: Level, held: &'q Held, company: Option<&'q Company>, sort: Option<SortIx>) -> Self {
-        Self { level, held, company, sort, is_bare: false, bars_odd: false }
-    }
+/// The loads of a processor's channels that what their places may hold leaves.
+pub(crate) struct LoadsLeft<'m>(Vec<Left<'m>>);
 
-    /// States in which no channel is as full as the way says are left to other ways.
-    pub(crate) fn exact(mut self, mut loads: impl Iterator<Item = (ShapeIx, &'q Load)>) -> Self {
-        if let Held::AtMost(most) | Held::JustOrNothing(most) = self.held {
-            self.is_bare = !loads.any(|(shape, load)| load.usable == *most && self.admits(shape, load));
+impl<'m> LoadsLeft<'m> {
+    pub(crate) fn new(model: &SlotModel<'_>, own: &OwnLoads<'m>, channels: &[ChannelIx], open: &OpenPlaces) -> Self {
+        let mut left: Vec<Left<'m>> = Vec::with_capacity(channels.len());
+        let mut before: Option<Vec<Choices>> = None;
+        for (at, &channel) in channels.iter().enumerate() {
+            let choices: Vec<Choices> =
+                choices_of(model, channel, open).map(|all| all.unwrap_or(Choices::NONE)).collect();
+            let repeats =
+                at.checked_sub(1).is_some_and(|last| own.are_alike(last, at)) && before.as_ref() == Some(&choices);
+            let fits = |(_, load): &(usize, &Load)| {
+                choices.iter().zip(&load.contents).all(|(choices, &content)| choices.meets(content))
+            };
+            let own_left = match left.last().filter(|_| repeats) {
+                Some(same) => Rc::clone(same),
+                None => Rc::new(own.of_channel(at).filter(fits).collect()),
+            };
+            left.push(own_left);
+            before = Some(choices);
         }
-        self
-    }
-
-    /// Processors may be refused for an odd number of channels with memory.
-    pub(crate) fn barring_odd(self) -> Self {
-        Self { bars_odd: true, ..self }
-    }
-
-    pub(crate) fn admits(&self, shape: ShapeIx, load: &Load) -> bool {
-        let held = match self.held {
-            Held::Any | Held::OneOf(_) => true,
-            Held::AtMost(most) => load.usable <= *most,
-            Held::JustOrNothing(held) => load.usable == *held || load.usable == 0,
-        };
-        held && load.level >= self.level
-            && (load.modules == 0 || (!self.is_bare && self.sort.is_none_or(|sort| load.sort == Some(sort))))
-            && self.company.is_none_or(|company| company.admits(shape, load.legal))
+        Self(left)
     }
 }
 
-/// The growth of one processor's states under a filter.
-pub(crate) struct Growth<'q, 'a> {
-    pub(crate) model: &'q SlotModel<'a>,
+/// The growth of one processor's states, by what of the loads that are left is marked.
+pub(crate) struct Growth<'q, 'm> {
     pub(crate) loads: &'q Loads,
-    /// The processor's channels, and the group of like ones that each belongs to.
-    pub(crate) channels: &'q [ChannelIx],
+    pub(crate) left: &'q LoadsLeft<'m>,
+    pub(crate) marks: &'q Marks,
+    pub(crate) held: &'q Held,
+    /// The group of like channels that each channel belongs to.
     pub(crate) groups: &'q [Option<LikeGroup>],
-    pub(crate) open: &'q OpenPlaces,
-    pub(crate) filter: LoadFilter<'q>,
 }
 
 /// How far a walk over the channels has come that looks at each by itself.
@@ -87,12 +68,12 @@ struct Settled {
 /// What each channel of a processor holds, in each way that is still open; sorted. Absent where that is no matter.
 type Profiles<'p> = Option<&'p [Vec<Holding>]>;
 
-impl Growth<'_, '_> {
+impl<'m> Growth<'_, 'm> {
     /// Adds what the channels can hold between them to `all`.
     pub(crate) fn add_to(&self, all: &mut StateSet) {
         let mut start = self.loads.states.no_states();
         start.insert(StateIx::of(0));
-        match self.filter.held {
+        match self.held {
             Held::OneOf(profiles) => self.each_by_itself(0, Some(profiles), &start, &mut Walk { settled: vec![], all }),
             _ if self.groups.iter().any(Option::is_some) => {
                 self.each_by_itself(0, None, &start, &mut Walk { settled: vec![], all });
@@ -105,22 +86,14 @@ impl Growth<'_, '_> {
     fn all_alike(&self, mut states: StateSet, all: &mut StateSet) {
         let mut next = self.loads.states.no_states();
         let mut steps: Vec<StepIx> = Vec::new();
-        let mut before: Option<ChannelIx> = None;
-        for &channel in self.channels {
-            let Some(loads) = self.loads.channels.get(channel) else { return };
-            let repeats = before.is_some_and(|before| {
-                self.loads.channels.get(before).is_some_and(|other| Rc::ptr_eq(other, loads))
-                    && choices_of(self.model, before, self.open).eq(choices_of(self.model, channel, self.open))
-            });
-            before = Some(channel);
-            if !repeats {
+        let mut before: Option<&Left<'m>> = None;
+        for left in &self.left.0 {
+            if !before.is_some_and(|before| Rc::ptr_eq(before, left)) {
                 steps.clear();
-                for load in self.fitting(channel, loads) {
-                    if !steps.contains(&load.step) {
-                        steps.push(load.step);
-                    }
-                }
+                // loads of one step come one after the other
+                steps.extend(self.fitting(left).map(|load| load.step).dedup());
             }
+            before = Some(left);
             if steps.is_empty() {
                 return;
             }
@@ -139,26 +112,18 @@ impl Growth<'_, '_> {
     }
 
     /// The loads that a channel may carry.
-    fn fitting<'l>(&self, channel: ChannelIx, loads: &'l [Load]) -> impl Iterator<Item = &'l Load> {
-        let choices: Vec<Choices> =
-            choices_of(self.model, channel, self.open).map(|all| all.unwrap_or(Choices::NONE)).collect();
-        let shape = self.model.channels.get(channel).map(|channel| channel.shape);
-        loads.iter().filter(move |load| {
-            let mut places = choices.iter().zip(&load.contents);
-            shape.is_some_and(|shape| self.filter.admits(shape, load))
-                && places.all(|(choices, &content)| choices.meets(content))
-        })
+    fn fitting<'s>(&'s self, left: &'s Left<'m>) -> impl Iterator<Item = &'m Load> + 's {
+        left.iter().filter(|(number, _)| self.marks.has(*number)).map(|&(_, load)| load)
     }
 
     /// Adds them channel by channel from `at` on, each with a choice of its own of what it holds and what its group has
     /// in common.
     fn each_by_itself(&self, at: usize, profiles: Profiles<'_>, states: &StateSet, walk: &mut Walk<'_>) {
-        let Some(&channel) = self.channels.get(at) else { return walk.all.add(states) };
-        let Some(loads) = self.loads.channels.get(channel) else { return };
+        let Some(left) = self.left.0.get(at) else { return walk.all.add(states) };
         let group = self.groups.get(at).copied().flatten();
         let settled = group.and_then(|group| walk.settled.iter().find(|known| known.group == group));
         let settled = settled.map(|known| known.mate);
-        let mut fitting: Vec<&Load> = self.fitting(channel, loads).collect();
+        let mut fitting: Vec<&Load> = self.fitting(left).collect();
         fitting.retain(|load| settled.is_none_or(|mate| load.mate == mate));
         let mut next = self.loads.states.no_states();
         for part in parts(profiles, at) {
@@ -217,6 +182,7 @@ pub(crate) fn choices_of<'o>(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fill::drive::Drive;
     use crate::fill::{Demand, SocketIx};
     use crate::finding::Severity;
     use crate::population::Layout;
@@ -234,7 +200,8 @@ mod tests {
         let model = SlotModel::new(&machine, &rules, Severity::Error, classes, Layout::empty(&machine));
         let counts = model.classes.ids().map(|class| (class, 3)).collect();
         let demand = Demand { counts, any_will_do: true, ..Demand::default() };
-        let loads = Loads::new(&model, &model, &demand, &mut Budget::new(1_000_000, None)).unwrap().unwrap();
+        let loads =
+            Loads::new(&model, &model, (&demand, Drive::Hoped), &mut Budget::new(1_000_000, None)).unwrap().unwrap();
         let channels = model.channels_of(SocketIx::of(0));
         let open: OpenPlaces =
             model.slots.values().iter().map(|_| Choices::modules(loads.kinds.ids()).or_nothing()).collect();
@@ -242,9 +209,11 @@ mod tests {
         let just = |&mib: &u64| Holding { mib, modules: None };
         let profiles = channels.iter().map(|_| held.iter().map(just)).multi_cartesian_product().collect();
         let reached = |held: &Held, groups: &[Option<LikeGroup>]| {
-            let filter = LoadFilter::new(Level::NO_RATE, held, None, None);
+            let own = OwnLoads::new(&model, &loads, SocketIx::of(0));
+            let left = LoadsLeft::new(&model, &own, channels, &open);
+            let marks = own.marks(|_, _| true);
             let mut states = loads.states.no_states();
-            let growth = Growth { model: &model, loads: &loads, channels, groups, open: &open, filter };
+            let growth = Growth { loads: &loads, left: &left, marks: &marks, held, groups };
             growth.add_to(&mut states);
             states
         };

@@ -31,9 +31,11 @@ index_types! {
     StepIx;
     /// A sort of what is spared.
     SpareIx;
+    /// A voltage below that which memory is driven at.
+    LowerIx;
     /// A count vector: how many modules there are of each kind.
     VectorIx;
-    /// What a state counts beside modules: how many stay, are lost and are spared.
+    /// What a state counts beside modules: how many stay, are lost and are spared, and which voltages are barred.
     BesideIx;
     /// One of the ways to fill a processor's channels.
     WayIx;

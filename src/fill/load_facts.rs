@@ -13,7 +13,7 @@ use crate::population::{ChannelLoad, Content, Layout};
 use crate::rule::even::Held;
 use crate::rule::{MixOf, suitable_voltages};
 use crate::search::{Index, Table};
-use crate::unit::DataRate;
+use crate::unit::{DataRate, Voltage};
 
 /// A load of a channel: a class or nothing for each of its places, from the far end.
 pub(crate) type LoadCode = Vec<Option<ClassId>>;
@@ -23,6 +23,8 @@ pub(crate) type LoadCode = Vec<Option<ClassId>>;
 pub(crate) struct LoadFacts {
     /// The highest step that its limits allow, at the best voltage.
     pub(crate) level: Level,
+    /// The same at each voltage that suits all of its modules and its processor; none of an empty one.
+    pub(crate) driven: Vec<Driven>,
     /// Its key under a caller's rule that populated channels be alike, where one is in force.
     pub(crate) key: Option<KeyIx>,
     /// What it holds by round, where a rule asks that populated channels hold the same; absent for an empty one.
@@ -33,6 +35,26 @@ pub(crate) struct LoadFacts {
     pub(crate) usable: u64,
     /// What it must have in common with the other channels of its group in the mode, where the rules ask for it.
     pub(crate) mate: Option<MateIx>,
+}
+
+/// What a load is at one voltage.
+#[derive(Debug, Clone)]
+pub(crate) struct Driven {
+    /// Absent where none is known to suit it.
+    pub(crate) voltage: Option<Voltage>,
+    /// The highest step that its limits allow.
+    pub(crate) level: Level,
+    /// Whether a table bars it, so that what is driven as a whole takes another voltage where there is one.
+    pub(crate) is_barred: bool,
+    /// Whether a rule says that this matters.
+    pub(crate) is_refused: bool,
+}
+
+impl LoadFacts {
+    /// What it is at a voltage that suits it.
+    pub(crate) fn driven_at(&self, voltage: Voltage) -> Option<&Driven> {
+        self.driven.iter().find(|driven| driven.voltage == Some(voltage))
+    }
 }
 
 /// What is known of the loads that were asked about.
@@ -93,7 +115,9 @@ impl SlotModel<'_> {
         if !self.in_force.loads.allows_channel(load) {
             return None;
         }
-        let level = if load.is_empty() { Level::UNBOUNDED } else { self.level(load)? };
+        let driven = if load.is_empty() { Vec::new() } else { self.driven(load) };
+        let levels = driven.iter().filter(|driven| !driven.is_refused).map(|driven| driven.level);
+        let level = if load.is_empty() { Level::UNBOUNDED } else { levels.max()? };
         let key = if load.is_empty() { None } else { self.key(load) };
         let key = key.map(|key| number(&mut self.judged.keys.borrow_mut(), key));
         let held = if load.is_empty() { None } else { self.held(load) };
@@ -104,6 +128,7 @@ impl SlotModel<'_> {
         let mate = mate.map(|mate| number(&mut self.judged.mates.borrow_mut(), mate));
         Some(LoadFacts {
             level,
+            driven,
             key,
             held,
             sort,
@@ -138,26 +163,24 @@ impl SlotModel<'_> {
         })
     }
 
-    /// The best step of a load at any voltage that suits it; `None` where tables bar it at all of them
-    /// and a rule says that matters.
-    fn level(&self, load: &ChannelLoad<'_>) -> Option<Level> {
+    /// What a load is at each voltage that suits it.
+    fn driven(&self, load: &ChannelLoad<'_>) -> Vec<Driven> {
         let at_most = load.processor().map(|processor| processor.description().max_rate_mts.value);
         let at_most = at_most.or(DataRate::from_mts(DataRate::MAX_MTS).ok());
-        let mut best: Option<Level> = None;
-        for voltage in suitable_voltages(load) {
-            if self.in_force.loads.bars(load, voltage) {
-                continue;
-            }
+        let at = |voltage: Option<Voltage>| {
             // what is driven at no voltage that is known has no rate
-            let (mut limit, mut known) = (at_most, voltage.is_some());
-            channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| match raw.rate() {
-                Some(rate) => limit = limit.map(|limit| limit.min(rate)),
-                None => known = false,
+            let (mut limit, mut known, mut is_barred) = (at_most, voltage.is_some(), false);
+            channel_limits(*load, voltage, &mut RowMemo::default(), &mut |raw| {
+                is_barred |= raw.is_barred();
+                match raw.rate() {
+                    Some(rate) => limit = limit.map(|limit| limit.min(rate)),
+                    None => known = false,
+                }
             });
             let level = if known { step_under(self.machine, limit) } else { Level::NO_RATE };
-            best = best.max(Some(level));
-        }
-        best
+            Driven { voltage, level, is_barred, is_refused: self.in_force.loads.bars(load, voltage) }
+        };
+        suitable_voltages(load).into_iter().map(at).collect()
     }
 }
 

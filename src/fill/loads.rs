@@ -3,6 +3,7 @@
 use std::rc::Rc;
 
 use crate::fill::choices::Choices;
+use crate::fill::drive::Drive;
 use crate::fill::legal_loads::LegalLoads;
 use crate::fill::spares::Spares;
 use crate::fill::state_space::{Counted, StateSpace};
@@ -51,6 +52,8 @@ pub(crate) struct Loads {
     /// How many slots all channels can lose at most; 0 where it does not matter.
     most_lost: usize,
     spares: Spares,
+    /// Whether some load with room in the counts is barred at the voltage, so that a higher one may be taken.
+    pub(crate) may_be_barred: bool,
 }
 
 impl Loads {
@@ -58,7 +61,7 @@ impl Loads {
     pub(crate) fn new(
         model: &SlotModel<'_>,
         errors: &SlotModel<'_>,
-        demand: &Demand,
+        (demand, drive): (&Demand, Drive<'_>),
         budget: &mut Budget,
     ) -> Result<Option<Self>, StopReason> {
         let by_priority = demand.kinds_by_priority(model);
@@ -78,7 +81,9 @@ impl Loads {
         };
         let spares = Spares::of(model, kinds.values(), budget)?;
         let stays = demand.used.ids().map(|group| demand.places_of(group)).collect();
-        let limits = Counted { kinds: counts.clone(), stays, lost: most_lost, spares: spares.limits() };
+        // each processor says of a lower voltage at most once that it is barred
+        let barred = Table::filled(model.sockets.len(), drive.lower().len());
+        let limits = Counted { kinds: counts.clone(), stays, lost: most_lost, spares: spares.limits(), barred };
         let states = StateSpace::new(&limits)?;
         // the steps of a load are sets over all states
         budget.work(wide(states.size()))?;
@@ -93,8 +98,9 @@ impl Loads {
             groups: demand.used.len(),
             most_lost,
             spares,
+            may_be_barred: false,
         };
-        loads.gather(model, errors, demand, budget)?;
+        loads.gather(model, errors, (demand, drive), budget)?;
         Ok(Some(loads))
     }
 
@@ -103,7 +109,7 @@ impl Loads {
         &mut self,
         model: &SlotModel<'_>,
         errors: &SlotModel<'_>,
-        demand: &Demand,
+        (demand, drive): (&Demand, Drive<'_>),
         budget: &mut Budget,
     ) -> Result<(), StopReason> {
         type Sort = (ShapeIx, Vec<Option<Present>>);
@@ -117,22 +123,21 @@ impl Loads {
             }
             let legal = model.legal_loads(channel, self.kinds.values(), budget)?;
             let losses = errors.legal_loads(channel, self.kinds.values(), budget)?;
-            let loads = Rc::new(self.loads_of(model, channel, &legal, &losses, demand, &sort.1));
+            let loads = Rc::new(self.loads_of(model, channel, (&legal, &losses), (demand, drive), &sort.1));
             known.push((sort, Rc::clone(&loads)));
             self.channels.push(loads);
         }
         Ok(())
     }
 
-    /// The legal loads of a channel that hold what is asked for and have room in the counts. How many slots each
-    /// loses is what `losses` says.
+    /// The legal loads of a channel that hold what is asked for, have room in the counts and may be driven so. How many slots
+    /// each loses is what `losses` says.
     fn loads_of(
         &mut self,
         model: &SlotModel<'_>,
         channel: ChannelIx,
-        legal: &LegalLoads,
-        losses: &LegalLoads,
-        demand: &Demand,
+        (legal, losses): (&LegalLoads, &LegalLoads),
+        (demand, drive): (&Demand, Drive<'_>),
         present: &[Option<Present>],
     ) -> Vec<Load> {
         // a channel that takes no memory holds nothing, evenly or not
@@ -145,7 +150,7 @@ impl Loads {
             }
             let kind_of = |class: &Option<ClassId>| class.and_then(|class| self.kinds.find(|&kind| kind == class));
             let contents: Vec<Option<KindIx>> = load.code.iter().map(kind_of).collect();
-            let LoadFacts { level, sort, usable, mate, .. } = *load.facts;
+            let LoadFacts { sort, usable, mate, .. } = *load.facts;
             let mut counts = self.counted(present, &contents);
             if self.most_lost > 0 {
                 let known = losses.loads.iter().find(|other| other.code == load.code);
@@ -155,18 +160,28 @@ impl Loads {
             // what a load spares is less than what it holds, and there is a number for all of it
             let Some(spares) = self.spares.count(held.saturating_sub(usable)) else { continue };
             counts.spares = spares;
-            if let Some(step) = self.step_for(counts) {
-                let modules = contents.iter().flatten().count();
-                let contents = contents.into_iter().map(Choices::only).collect();
-                loads.push(Load { contents, modules, step, level, legal: index, sort, usable, mate });
+            if !self.states.has_room_for(&counts) {
+                continue;
+            }
+            self.may_be_barred |= drive.is_barred(&load.facts);
+            let Some(level) = drive.level(&load.facts) else { continue };
+            let modules = contents.iter().flatten().count();
+            let contents: Vec<Choices> = contents.into_iter().map(Choices::only).collect();
+            for barred in drive.barred_lower(&load.facts) {
+                if let Some(step) = self.step_for(Counted { barred, ..counts.clone() }) {
+                    let contents = contents.clone();
+                    loads.push(Load { contents, modules, step, level, legal: index, sort, usable, mate });
+                }
             }
         }
+        // those of one step one after the other
+        loads.sort_by_key(|load: &Load| load.step);
         loads
     }
 
     /// The modules of a load by kind, and how many of each group of present ones stay with it.
     fn counted(&self, present: &[Option<Present>], contents: &[Option<KindIx>]) -> Counted {
-        let mut counts = Counted::nothing(self.kinds.len(), self.groups, 0);
+        let mut counts = Counted::nothing(self.kinds.len(), self.groups);
         for (present, content) in present.iter().zip(contents) {
             let Some(kind) = *content else { continue };
             counts.kinds.get_mut(kind).into_iter().for_each(|count| *count += 1);

@@ -9,11 +9,13 @@ mod choices;
 mod common;
 mod demand;
 mod descend;
+mod drive;
 #[cfg(test)]
 mod effort;
 mod even;
 mod evening;
 mod exempt;
+mod filters;
 mod followed_row;
 mod grow;
 mod in_force;
@@ -24,6 +26,7 @@ mod level;
 mod load_facts;
 mod loads;
 mod looks;
+mod marks;
 mod mixing;
 mod order;
 mod pace;
@@ -42,6 +45,7 @@ mod slot_plan;
 mod spares;
 mod split;
 mod state_space;
+mod sums;
 mod target;
 mod text;
 mod told_apart;
@@ -60,8 +64,8 @@ pub(crate) use candidate::{bare, breaks_rows, by_turn, followed, judge, spread};
 pub(crate) use demand::{Demand, Present, ToMatch, Usable};
 pub(crate) use in_force::{MixInForce, RulesInForce};
 pub(crate) use index::{
-    BesideIx, ChannelIx, ClassId, CommonIx, HeldIx, KeyIx, KindIx, LikeGroup, MateIx, PlaceId, PresentGroup, ShapeIx,
-    SocketIx, SortIx, SpareIx, StepIx, VectorIx, WayIx,
+    BesideIx, ChannelIx, ClassId, CommonIx, HeldIx, KeyIx, KindIx, LikeGroup, LowerIx, MateIx, PlaceId, PresentGroup,
+    ShapeIx, SocketIx, SortIx, SpareIx, StepIx, VectorIx, WayIx,
 };
 pub(crate) use legal_loads::{ONE_LOAD, free_slots};
 pub(crate) use level::{Level, step_under};

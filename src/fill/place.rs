@@ -1,6 +1,7 @@
 //! The best legal placing of given modules: exact, by sets of reachable states.
 //!
-//! Levels of the rate and targets are tried in the documented order; for each, slots are decided in fill order
+//! The voltage of the whole comes first (`drive.rs`), for what a load comes to depends on it. Then
+//! levels of the rate and targets are tried in the documented order; for each, slots are decided in fill order
 //! (`descend.rs`). What a processor's channels can take between them is a set of states (`reach.rs`), and how these can
 //! be shared out among processors says which targets there are (`split.rs`). Rules that such sets cannot express are
 //! asked of the complete candidate, and the search goes back where they refuse.
@@ -12,6 +13,7 @@ use itertools::Itertools;
 
 use crate::fill::candidate::{judge, settled};
 use crate::fill::choices::{Choices, OpenPlaces};
+use crate::fill::drive::Drive;
 use crate::fill::exempt::ExemptLayouts;
 use crate::fill::loads::{Load, Loads};
 use crate::fill::looks::Looks;
@@ -87,14 +89,41 @@ fn search(
     Ok(placed.map(|placed| looks.tell_apart(model, demand, placed)))
 }
 
-/// The best placing of a demand whose classes are each placed for themselves.
+/// The best placing of a demand whose classes are each placed for themselves: at each voltage at which the whole may be
+/// driven.
 fn search_kinds(
     model: &SlotModel<'_>,
     errors: &SlotModel<'_>,
     demand: &Demand,
     budget: &mut Budget,
 ) -> Result<Option<Placed>, StopReason> {
-    let Some(loads) = Loads::new(model, errors, demand, budget)? else { return Ok(None) };
+    let classes: Vec<ClassId> = demand.kinds_by_priority(model).into_iter().map(|(class, _)| class).collect();
+    let Some(voltages) = model.common_voltages(&classes) else {
+        return Ok(search_driven(model, errors, (demand, Drive::Hoped), budget)?.0);
+    };
+    let mut best: Option<Placed> = None;
+    for last in 0..voltages.len() {
+        let drive = Drive::At(voltages.get(..=last).unwrap_or_default());
+        let (found, may_rise) = search_driven(model, errors, (demand, drive), budget)?;
+        let is_better = |found: &Placed| best.as_ref().is_none_or(|best| found.order_by_rows(best) == Ordering::Less);
+        if let Some(found) = found.filter(is_better) {
+            best = Some(found);
+        }
+        if !may_rise || (demand.any_will_do && best.is_some()) {
+            break;
+        }
+    }
+    Ok(best)
+}
+
+/// The best placing of a demand that is driven so; and whether a higher voltage may be taken, for some load is barred.
+fn search_driven(
+    model: &SlotModel<'_>,
+    errors: &SlotModel<'_>,
+    (demand, drive): (&Demand, Drive<'_>),
+    budget: &mut Budget,
+) -> Result<(Option<Placed>, bool), StopReason> {
+    let Some(loads) = Loads::new(model, errors, (demand, drive), budget)? else { return Ok((None, false)) };
     let exempt = ExemptLayouts::new(model, &loads);
     let paces = Paces::new(model, &loads, (&exempt, demand), budget)?;
     let scale = SpeedScale::new(model.machine, paces.scale);
@@ -108,7 +137,7 @@ fn search_kinds(
         reach: Reach::new((model, errors), &loads, &paces, &exempt, budget)?,
         shares: Shares::new(model, &loads, demand, least_swept),
         open: OpenPlaces::default(),
-        level_is_hopeful: model.level_is_hopeful(loads.kinds.values()),
+        level_is_hopeful: matches!(drive, Drive::Hoped) || model.lowers_unlike_grades(),
         level: Level::NO_RATE,
         target: Target::NONE,
         levels: Vec::new(),
@@ -116,7 +145,7 @@ fn search_kinds(
         careful: false,
     };
     placing.levels = placing.levels();
-    placing.choose(budget)
+    Ok((placing.choose(budget)?, loads.may_be_barred))
 }
 
 /// A level, what processors can take at it, and the best target not yet tried.
@@ -179,6 +208,10 @@ impl Placing<'_, '_> {
     /// that must be followed.
     fn choose(&mut self, budget: &mut Budget) -> Result<Option<Placed>, StopReason> {
         let open = self.open_places();
+        let lowest = self.levels.last().copied().unwrap_or(Level::NO_RATE);
+        if !self.reach.may_hold_all(&open, lowest, budget)? {
+            return Ok(None);
+        }
         if self.model.rows.groups.is_empty() {
             return self.best(RowsInForce::None, &open, budget);
         }

@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 
 use crate::fill::slot_model::Contents;
-use crate::fill::target::Target;
+use crate::fill::target::{Speed, Target};
 use crate::fill::{ClassId, KindIx};
 use crate::search::{Index, Table};
 use crate::unit::{Bandwidth, DataRate};
@@ -50,16 +50,24 @@ impl Placed {
         Self { outside_rows: true, ..self }
     }
 
+    /// Better first, inside printed rows or outside them; where moves cost money, fewer come before rows.
+    pub(crate) fn order_by_rows(&self, other: &Self) -> Ordering {
+        let first = |placed: &Self| (if placed.moves_first { placed.target.moves } else { 0 }, placed.outside_rows);
+        first(self).cmp(&first(other)).then_with(|| self.order(other))
+    }
+
     /// Better first: the documented order, as far as placing decides.
     pub(crate) fn order(&self, other: &Self) -> Ordering {
         let moves = |placed: &Self| if self.moves_first { placed.target.moves } else { 0 };
+        // speeds are counted in parts, which differ from search to search; the bandwidth says it all
+        let rest = |placed: &Self| Target { speed: Speed::ZERO, ..placed.target }.rank(self.moves_first);
         moves(self)
             .cmp(&moves(other))
             .then_with(|| self.target.bare.cmp(&other.target.bare))
             .then_with(|| other.rate.cmp(&self.rate))
             .then_with(|| self.target.spread.cmp(&other.target.spread))
             .then_with(|| other.bandwidth.cmp(&self.bandwidth))
-            .then_with(|| self.target.rank(self.moves_first).cmp(&other.target.rank(self.moves_first)))
+            .then_with(|| rest(self).cmp(&rest(other)))
             .then_with(|| self.ranks.cmp(&other.ranks))
     }
 }

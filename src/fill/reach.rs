@@ -6,18 +6,19 @@ use std::rc::Rc;
 
 use itertools::Itertools;
 
-use crate::fill::beside::{Company, Compared};
 use crate::fill::choices::{Choices, OpenPlaces};
 use crate::fill::common::{Common, in_common};
 use crate::fill::exempt::{Exempt, ExemptLayouts};
-use crate::fill::grow::{Growth, LoadFilter, choices_of};
-use crate::fill::loads::{Load, Loads};
+use crate::fill::filters::{By, Filter, Filters, FiltersFor, LoadFilters};
+use crate::fill::grow::{Growth, LoadsLeft, choices_of};
+use crate::fill::loads::Loads;
 use crate::fill::pace::{Held, Paces, Way};
 use crate::fill::rates::LevelRate;
 use crate::fill::reachable::{Narrowed, Origin, PacedBySocket, PacedStates, Reachable};
 use crate::fill::rows::{Row, RowGroup, RowsInForce, sizes_of};
+use crate::fill::sums::add_up;
 use crate::fill::twins::twins;
-use crate::fill::{ClassId, CommonIx, KindIx, LikeGroup, ShapeIx, SlotModel, SocketIx, WayIx};
+use crate::fill::{ClassId, CommonIx, KindIx, Level, LikeGroup, SlotModel, SocketIx, WayIx};
 use crate::platform::{Mode, TwoSizes};
 use crate::rule::{CountBound, is_odd};
 use crate::search::{Budget, Index, StateSet, StopReason, Table, wide};
@@ -31,10 +32,7 @@ pub(crate) struct Reach<'m, 'a> {
     rows: RowsInForce,
     /// An earlier processor whose channels carry the same loads.
     twins: Table<SocketIx, Option<SocketIx>>,
-    /// The loads that may stand beside each other at a processor; absent where no rule compares its channels.
-    companies: Table<SocketIx, Option<Rc<Vec<Company>>>>,
-    /// The same under printed layouts.
-    printed: Table<SocketIx, Option<Rc<Vec<Company>>>>,
+    filters: LoadFilters<'m>,
     /// How many channels of a processor could have memory at least, where an odd number of them is refused.
     openable: Table<SocketIx, Option<usize>>,
     exempt: &'m ExemptLayouts,
@@ -109,8 +107,7 @@ impl<'m, 'a> Reach<'m, 'a> {
             paces,
             rows: RowsInForce::None,
             twins: twins(model, loads, &groups),
-            companies: Table::default(),
-            printed: Table::default(),
+            filters: LoadFilters::new((model, errors), loads, exempt, budget)?,
             openable: Table::default(),
             exempt,
             imposed: None,
@@ -131,10 +128,6 @@ impl<'m, 'a> Reach<'m, 'a> {
             work: wide(passes * (loads.states.size() / 64 + 4)),
         };
         for socket in model.sockets.ids() {
-            let mut companies = |compared| model.companies(errors, (socket, compared), loads.kinds.values(), budget);
-            reach.companies.push(companies(Compared::Fully)?);
-            let is_exempt = exempt.speak_of(socket) || model.rows.of_socket(socket).is_some();
-            reach.printed.push(if is_exempt { companies(Compared::ByRound)? } else { None });
             reach.openable.push(openable((model, errors), loads, socket, budget)?);
         }
         reach.follow(RowsInForce::None);
@@ -210,6 +203,40 @@ impl<'m, 'a> Reach<'m, 'a> {
     pub(crate) fn look_at_every_pace(&mut self) -> bool {
         self.found.get_mut().clear();
         !std::mem::replace(&mut self.every_pace, true)
+    }
+
+    /// Whether processors could hold all modules between them at a level, however fast and whatever they have in common;
+    /// true where that is not soon said.
+    pub(crate) fn may_hold_all(
+        &self,
+        open: &OpenPlaces,
+        level: Level,
+        budget: &mut Budget,
+    ) -> Result<bool, StopReason> {
+        if self.exempt.keep_some() || self.model.sockets.len() < 3 && !self.filters.compare_channels() {
+            return Ok(true);
+        }
+        let mut sockets: Vec<Rc<StateSet>> = Vec::new();
+        for (socket, twin) in self.twins.iter() {
+            let is_plain = !self.exempt.speak_of(socket) && self.model.rows.of_socket(socket).is_none();
+            let is_like = |twin: &SocketIx| is_plain && self.choices_in(*twin, open).eq(self.choices_in(socket, open));
+            let same = twin.filter(is_like).and_then(|twin| sockets.get(twin.get()));
+            sockets.push(match same {
+                Some(same) => Rc::clone(same),
+                None => {
+                    budget.spend_many(self.nodes)?;
+                    let by = if is_plain { By::Rules } else { By::Nothing };
+                    // of no way, for it is of any
+                    let origin = Origin { level, way: WayIx::of(usize::MAX) };
+                    let of = FiltersFor { socket, by, origin, has_rate: false, sort: None };
+                    let filters = self.filters.of(of, &Held::Any);
+                    let mut states = self.states_under(socket, &filters, (None, open), budget)?;
+                    self.keep_countable(&mut states);
+                    Rc::new(states)
+                }
+            });
+        }
+        add_up(self.loads, &sockets, budget)
     }
 
     /// What each processor can take at these levels: for each thing they can have in common.
@@ -297,7 +324,6 @@ impl<'m, 'a> Reach<'m, 'a> {
         // without a rate no pace matters: the last way of a plain processor takes in all others
         let taken_in =
             |way: WayIx, held: &Held| rate == 0 && matches!(held, Held::AtMost(_)) && way.after(1).get() < ways.len();
-        let mut filters: Vec<LoadFilter<'_>> = Vec::new();
         for (way, &Way { pace, ref held, is_exempt: way_is_exempt }) in
             ways.iter().filter(|(way, entry)| !taken_in(*way, &entry.held))
         {
@@ -306,21 +332,19 @@ impl<'m, 'a> Reach<'m, 'a> {
                 continue;
             }
             budget.spend_many(self.nodes)?;
-            let rate_of = LevelRate { level, rate };
             let is_exempt = self.is_exempt(socket);
-            filters.clear();
-            if !way_is_exempt && !is_exempt {
-                let own = self.filters(socket, self.companies.get(socket), held, rate_of, asked.common);
-                filters.extend(own.into_iter().map(LoadFilter::barring_odd));
-            }
-            let mut states = self.states_of(socket, &filters, asked, budget)?;
+            let sort = asked.common.and_then(|common| common.sort);
+            let filters = |by| self.filters.of(FiltersFor { socket, by, origin, has_rate: rate > 0, sort }, held);
+            let mut states = match way_is_exempt || is_exempt {
+                true => self.loads.states.no_states(),
+                false => self.states_of(socket, &filters(By::Rules), asked, budget)?,
+            };
             if is_exempt || self.exempt.speak_of(socket) || self.rows_of(socket).is_some() {
-                let filters = self.filters(socket, self.printed.get(socket), held, rate_of, asked.common);
+                let printed = filters(By::Printed);
                 if is_exempt {
-                    states.add(&self.states_of(socket, &filters, asked, budget)?);
+                    states.add(&self.states_of(socket, &printed, asked, budget)?);
                 } else {
-                    let any = LoadFilter::new(level, held, None, None);
-                    self.add_exempt(socket, (&filters, any), asked, &mut states, budget)?;
+                    self.add_exempt(socket, (&printed, &filters(By::Nothing)), asked, &mut states, budget)?;
                 }
             }
             // a state that is reached at a better pace needs no other, unless a rule refuses it there
@@ -337,42 +361,11 @@ impl<'m, 'a> Reach<'m, 'a> {
         Ok(())
     }
 
-    /// The filters of a way at a level: one for each company of loads that the processor's channels may have.
-    fn filters<'q>(
-        &'q self,
-        socket: SocketIx,
-        companies: Option<&'q Option<Rc<Vec<Company>>>>,
-        held: &'q Held,
-        LevelRate { level, rate }: LevelRate,
-        common: Option<&Common>,
-    ) -> Vec<LoadFilter<'q>> {
-        let sort = common.and_then(|common| common.sort);
-        let filter = |company: Option<&'q Company>| {
-            let filter = LoadFilter::new(level, held, company, sort);
-            let is_narrow = rate > 0 && (company.is_some() || sort.is_some());
-            if is_narrow { filter.exact(self.shaped_loads(socket)) } else { filter }
-        };
-        match companies.and_then(Option::as_ref) {
-            None => vec![filter(None)],
-            Some(companies) => companies.iter().map(|company| filter(Some(company))).collect(),
-        }
-    }
-
-    /// The loads of a processor's channels, each with the shape of its channel.
-    fn shaped_loads(&self, socket: SocketIx) -> impl Iterator<Item = (ShapeIx, &'m Load)> + Clone + use<'m, 'a> {
-        let (model, loads) = (self.model, self.loads);
-        model.channels_of(socket).iter().flat_map(move |channel| {
-            let shape = model.channels.get(*channel).map(|channel| channel.shape);
-            let own = loads.of_channels(std::slice::from_ref(channel));
-            own.filter_map(move |load| Some((shape?, load)))
-        })
-    }
-
     /// Adds the states of a processor's exempt layouts: under some filters, but for what was so before.
     fn add_exempt(
         &self,
         socket: SocketIx,
-        (filters, any): (&[LoadFilter<'_>], LoadFilter<'_>),
+        (filters, any): (&Filters<'_>, &Filters<'_>),
         asked: Asked<'_>,
         states: &mut StateSet,
         budget: &mut Budget,
@@ -382,7 +375,7 @@ impl<'m, 'a> Reach<'m, 'a> {
         let of_socket = self.exempt.of_socket.get(socket).into_iter().flatten();
         for layout in of_socket {
             let open = layout.impose(self.model, self.loads, asked.open);
-            let filters = if layout.was_so_before { &[any][..] } else { filters };
+            let filters = if layout.was_so_before { any } else { filters };
             let mut own = self.states_under(socket, filters, (asked.common, &open), budget)?;
             unlisted.into_iter().for_each(|unlisted| own.keep(unlisted));
             match layout.was_so_before {
@@ -401,13 +394,6 @@ impl<'m, 'a> Reach<'m, 'a> {
         Ok(())
     }
 
-    /// How many modules each load with some has that a filter admits, where all have as many.
-    fn modules_of_each(&self, socket: SocketIx, filter: LoadFilter<'_>) -> Option<usize> {
-        let admitted =
-            self.shaped_loads(socket).filter(|&(shape, load)| load.modules > 0 && filter.admits(shape, load));
-        admitted.map(|(_, load)| load.modules).all_equal_value().ok()
-    }
-
     /// What each place of a processor may hold, channel by channel.
     fn choices_in<'q>(&'q self, socket: SocketIx, open: &'q OpenPlaces) -> impl Iterator<Item = Option<Choices>> + 'q {
         self.model.channels_of(socket).iter().flat_map(move |&channel| choices_of(self.model, channel, open))
@@ -417,7 +403,7 @@ impl<'m, 'a> Reach<'m, 'a> {
     fn states_of(
         &self,
         socket: SocketIx,
-        filters: &[LoadFilter<'_>],
+        filters: &Filters<'_>,
         Asked { common, open, .. }: Asked<'_>,
         budget: &mut Budget,
     ) -> Result<StateSet, StopReason> {
@@ -453,20 +439,22 @@ impl<'m, 'a> Reach<'m, 'a> {
     fn states_under(
         &self,
         socket: SocketIx,
-        filters: &[LoadFilter<'_>],
+        filters: &Filters<'_>,
         (common, open): (Option<&Common>, &OpenPlaces),
         budget: &mut Budget,
     ) -> Result<StateSet, StopReason> {
         let (model, loads) = (self.model, self.loads);
-        let channels = model.channels_of(socket);
         let groups = self.groups.get(socket).map_or(&[][..], Vec::as_slice);
         let mut states = loads.states.no_states();
-        let each = self.work / wide(filters.len()).max(1);
-        for &filter in filters {
+        let Some(own) = self.filters.own(socket) else { return Ok(states) };
+        let left = &LoadsLeft::new(model, own, model.channels_of(socket), open);
+        let (held, bars_odd) = (filters.held, filters.by == By::Rules);
+        let each = self.work / wide(filters.all.len()).max(1);
+        for Filter { marks, modules } in filters.all.iter() {
             budget.work(each)?;
-            let growth = Growth { model, loads, channels, groups, open, filter };
-            let odd = self.openable.get(socket).copied().flatten().filter(|_| filter.bars_odd);
-            match odd.and_then(|all| Some((all, self.modules_of_each(socket, filter)?))) {
+            let growth = Growth { loads, left, marks, held, groups };
+            let odd = self.openable.get(socket).copied().flatten().filter(|_| bars_odd);
+            match odd.and_then(|all| Some((all, (*modules)?))) {
                 None => growth.add_to(&mut states),
                 Some((all, modules)) => {
                     let mut own = loads.states.no_states();
@@ -562,10 +550,11 @@ mod tests {
     use itertools::Itertools;
 
     use super::*;
+    use crate::fill::drive::Drive;
     use crate::fill::loads::Load;
     use crate::fill::state_space::Counted;
     use crate::fill::target::Speed;
-    use crate::fill::{ChannelIx, ClassId, Demand, KindIx, Level, PlaceId, Present, PresentGroup};
+    use crate::fill::{ChannelIx, ClassId, Demand, KindIx, PlaceId, Present, PresentGroup};
     use crate::finding::Severity;
     use crate::machine::Machine;
     use crate::population::Layout;
@@ -612,7 +601,7 @@ mod tests {
     }
 
     fn state_of(loads: &Loads, demand: &Demand, places: &[PlaceId], filling: &Filling) -> Option<StateIx> {
-        let mut counts = Counted::nothing(loads.kinds.len(), demand.used.len(), 0);
+        let mut counts = Counted::nothing(loads.kinds.len(), demand.used.len());
         for (place, kind) in places.iter().zip(filling) {
             let Some(kind) = *kind else { continue };
             *counts.kinds.get_mut(kind)? += 1;
@@ -641,7 +630,7 @@ mod tests {
             *demand.present.get_mut(PlaceId::of(place)).unwrap() = Some(Present { class: ClassId::of(class), group });
         }
         let budget = &mut Budget::new(1_000_000, None);
-        let Some(loads) = Loads::new(&model, &model, &demand, budget).unwrap() else { return 0 };
+        let Some(loads) = Loads::new(&model, &model, (&demand, Drive::Hoped), budget).unwrap() else { return 0 };
         let exempt = ExemptLayouts::new(&model, &loads);
         let paces = Paces::new(&model, &loads, (&exempt, &demand), budget).unwrap();
         let reach = Reach::new((&model, &model), &loads, &paces, &exempt, budget).unwrap();
@@ -697,7 +686,8 @@ mod tests {
         let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain, &quad], Layout::empty(&machine));
         let counts = vec![(ClassId::of(0), 2), (ClassId::of(1), 1)];
         let demand = Demand { counts, any_will_do: true, ..Demand::default() };
-        let loads = Loads::new(&model, &model, &demand, &mut Budget::new(1_000_000, None)).unwrap().unwrap();
+        let loads =
+            Loads::new(&model, &model, (&demand, Drive::Hoped), &mut Budget::new(1_000_000, None)).unwrap().unwrap();
         let of_channel: Vec<&Load> = loads.of_channels(model.channels_of(SocketIx::of(0))).collect();
         assert!(of_channel.len() > 3);
         for load in of_channel {

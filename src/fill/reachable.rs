@@ -20,7 +20,7 @@ pub(crate) struct PacedStates {
 }
 
 /// Where paced states come from; by this they are found again when they are asked for anew.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct Origin {
     /// The level that the processor's loads reach.
     pub(crate) level: Level,

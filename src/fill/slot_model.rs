@@ -21,7 +21,6 @@ use crate::platform::{ChannelId, SlotId, SocketId, UnlikeGrades};
 use crate::population::{Content, Layout, ModuleSite};
 use crate::rule::RuleBook;
 use crate::search::Table;
-use crate::unit::Voltage;
 
 /// What sits in each place: a module of a class, or nothing.
 pub(crate) type Contents = Table<PlaceId, Option<ClassId>>;
@@ -184,20 +183,11 @@ impl<'a> SlotModel<'a> {
         self.classes.get(class).map_or(0, |module| module.capacity().mib())
     }
 
-    /// Whether the rate of a candidate of these classes may lie below the level of each of its loads: loads
-    /// are judged at the voltage that suits each best, and a policy may lower the rate of mixed grades.
-    pub(crate) fn level_is_hopeful(&self, classes: &[ClassId]) -> bool {
-        let only_voltage = |&class: &ClassId| {
-            let mut known = self.classes.get(class)?.voltages()?.iter();
-            known.next().filter(|_| known.next().is_none())
-        };
-        let first = classes.first().and_then(only_voltage);
-        let supplied = |voltage: Voltage| {
-            self.machine.processors().all(|(_, processor)| self.machine.supplies(processor, voltage))
-        };
-        let one_voltage = first.is_some_and(supplied) && classes.iter().all(|class| only_voltage(class) == first);
+    /// Whether the rate of a candidate may lie below the level of each of its loads for their grades: a policy may lower that
+    /// of mixed ones.
+    pub(crate) fn lowers_unlike_grades(&self) -> bool {
         let policy = self.machine.platform().description().unlike_grades.as_ref().map(|policy| policy.value);
-        !one_voltage || matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
+        matches!(policy, Some(UnlikeGrades::LowerToMts(_)))
     }
 
     /// The group of like channels that a channel belongs to, where a rule asks for such.

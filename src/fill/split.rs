@@ -353,6 +353,7 @@ impl<'s> Shares<'s> {
             || target.speed.swept < self.least_swept
             || usable < least
             || usable > most
+            || !self.loads.states.bars_all_lower(whole)
         {
             return;
         }
@@ -454,6 +455,7 @@ mod tests {
 
     use super::*;
     use crate::fill::choices::{Choices, OpenPlaces};
+    use crate::fill::drive::Drive;
     use crate::fill::exempt::ExemptLayouts;
     use crate::fill::pace::Paces;
     use crate::fill::rates::LevelRate;
@@ -521,7 +523,7 @@ mod tests {
             *demand.present.get_mut(PlaceId::of(place)).unwrap() = Some(Present { class: ClassId::of(class), group });
         }
         let budget = &mut Budget::new(10_000_000, None);
-        let loads = Loads::new(&model, &model, &demand, budget).unwrap().unwrap();
+        let loads = Loads::new(&model, &model, (&demand, Drive::Hoped), budget).unwrap().unwrap();
         let exempt = ExemptLayouts::new(&model, &loads);
         let paces = Paces::new(&model, &loads, (&exempt, &demand), budget).unwrap();
         let reach = Reach::new((&model, &model), &loads, &paces, &exempt, budget).unwrap();

@@ -1,12 +1,12 @@
 //! What states count, and how they are numbered.
 
-use crate::fill::{BesideIx, KindIx, PresentGroup, SpareIx, VectorIx};
+use crate::fill::{BesideIx, KindIx, LowerIx, PresentGroup, SpareIx, VectorIx};
 use crate::search::{DigitIx, Index, Space, StateIx, StateSet, StopReason, Table};
 
 /// The states of a demand.
 ///
 /// A state counts the modules of each kind; and beside them how many of each group of present modules stay, the empty
-/// slots that are lost, and how much is spared. It says what a channel, a processor or the machine holds; states of
+/// slots that are lost, how much is spared, and which voltages below the one that is driven at are barred. It says what a channel, a processor or the machine holds; states of
 /// parts add up to those of the whole.
 ///
 /// The number of a state is that of its count vector and, so many times the number of count vectors, that of what it
@@ -15,6 +15,8 @@ pub(crate) struct StateSpace {
     space: Space,
     kinds: usize,
     groups: usize,
+    spares: usize,
+    lower: usize,
     vectors: usize,
 }
 
@@ -25,19 +27,23 @@ pub(crate) struct Counted {
     pub(crate) stays: Table<PresentGroup, usize>,
     pub(crate) lost: usize,
     pub(crate) spares: Table<SpareIx, usize>,
+    /// For each voltage below that which is driven at, how many loads are counted as barred at it: of those that are, any
+    /// number is.
+    pub(crate) barred: Table<LowerIx, usize>,
 }
 
 impl Counted {
-    /// Nothing, of so many kinds, groups and sorts of what is spared.
-    pub(crate) fn nothing(kinds: usize, groups: usize, spares: usize) -> Self {
-        let (kinds, stays, spares) = (Table::filled(0, kinds), Table::filled(0, groups), Table::filled(0, spares));
-        Self { kinds, stays, lost: 0, spares }
+    /// Nothing, of so many kinds and groups.
+    pub(crate) fn nothing(kinds: usize, groups: usize) -> Self {
+        let (kinds, stays) = (Table::filled(0, kinds), Table::filled(0, groups));
+        Self { kinds, stays, lost: 0, spares: Table::default(), barred: Table::default() }
     }
 
     /// In the order of the digits.
     fn digits(&self) -> impl Iterator<Item = usize> + '_ {
         let modules = self.kinds.values().iter().chain(self.stays.values()).copied();
-        modules.chain([self.lost]).chain(self.spares.values().iter().copied())
+        let beside = self.spares.values().iter().chain(self.barred.values()).copied();
+        modules.chain([self.lost]).chain(beside)
     }
 }
 
@@ -50,7 +56,8 @@ impl StateSpace {
         let space = Space::new(&limits.digits().collect::<Vec<usize>>())?;
         // no more than there are states
         let vectors = limits.kinds.values().iter().map(|count| count + 1).product();
-        Ok(Self { space, kinds: limits.kinds.len(), groups: limits.stays.len(), vectors })
+        let (kinds, groups) = (limits.kinds.len(), limits.stays.len());
+        Ok(Self { space, kinds, groups, spares: limits.spares.len(), lower: limits.barred.len(), vectors })
     }
 
     /// How many states there are.
@@ -65,6 +72,11 @@ impl StateSpace {
     /// The number of a state within the limits.
     pub(crate) fn number(&self, counts: &Counted) -> Option<StateIx> {
         self.space.number(counts.digits())
+    }
+
+    /// Whether something is within the limits.
+    pub(crate) fn has_room_for(&self, counts: &Counted) -> bool {
+        self.number(counts).is_some()
     }
 
     /// The states to which `counts` can be added.
@@ -117,6 +129,12 @@ impl StateSpace {
     /// How many slots are lost.
     pub(crate) fn lost(&self, state: StateIx) -> usize {
         self.space.digit(state, DigitIx::of(self.kinds + self.groups))
+    }
+
+    /// Whether some load is counted as barred at each lower voltage.
+    pub(crate) fn bars_all_lower(&self, state: StateIx) -> bool {
+        let first = self.kinds + self.groups + 1 + self.spares;
+        (first..first + self.lower).all(|digit| self.space.digit(state, DigitIx::of(digit)) > 0)
     }
 
     /// How many there are of a sort of what is spared.

@@ -38,6 +38,7 @@ pub(crate) fn twins(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fill::drive::Drive;
     use crate::fill::{Demand, KindIx};
     use crate::finding::Severity;
     use crate::machine::Machine;
@@ -63,7 +64,8 @@ mod tests {
         let model = SlotModel::new(&machine, &rules, Severity::Error, vec![&plain], Layout::empty(&machine));
         let counts = model.classes.ids().map(|class| (class, 4)).collect();
         let demand = Demand { counts, any_will_do: true, ..Demand::default() };
-        let loads = Loads::new(&model, &model, &demand, &mut Budget::new(1_000, None)).unwrap().unwrap();
+        let loads =
+            Loads::new(&model, &model, (&demand, Drive::Hoped), &mut Budget::new(1_000, None)).unwrap().unwrap();
         assert_eq!(loads.counts.get(KindIx::of(0)), Some(&4));
         let groups = model.sockets.ids().map(|_| vec![None; 2]).collect();
         twins(&model, &loads, &groups).into_values().collect()

@@ -151,10 +151,15 @@ fn parts(machine: &Machine, population: &Population) -> (usize, usize, Vec<Memor
 /// A small task on a machine.
 pub fn task(source: &mut Source<'_>, machine: &Machine, with_fitted: bool) -> Task {
     let sorts = boards::sorts(source, machine.platform().generation(), 3);
+    task_of(source, machine, &sorts, with_fitted)
+}
+
+/// A small task of some sorts of module.
+fn task_of(source: &mut Source<'_>, machine: &Machine, sorts: &[MemoryModule], with_fitted: bool) -> Task {
     let slots = boards::live(machine);
     let mut task = Task::default();
     if with_fitted {
-        task.around = boards::fitted(source, &slots, &sorts, 4);
+        task.around = boards::fitted(source, &slots, sorts, 4);
         if source.once_in(6) && !slots.is_empty() {
             let slot = source.pick(&slots);
             if task.around.get(slot.as_str()).is_none() {
@@ -165,7 +170,7 @@ pub fn task(source: &mut Source<'_>, machine: &Machine, with_fitted: bool) -> Ta
     let room = slots.len() - task.around.iter().count();
     let count = source.below(room + 1) + usize::from(source.once_in(16)) + usize::from(!with_fitted && room > 0);
     for _ in 0..count {
-        task.pieces.push((source.pick(&sorts), 1));
+        task.pieces.push((source.pick(sorts), 1));
     }
     task
 }
@@ -240,6 +245,20 @@ proptest! {
         let mut source = Source::new(&bytes);
         let machine = boards::machine(&mut source, 6);
         let task = task(&mut source, &machine, true);
+        compare(&machine, &task)?;
+    }
+}
+
+proptest! {
+    #![proptest_config(boards::config(300))]
+
+    #[test]
+    fn arrangements_at_several_voltages_are_what_brute_force_finds(bytes in bytes(120)) {
+        let mut source = Source::new(&bytes);
+        let machine = boards::machine_by_voltage(&mut source, 6);
+        let sorts = boards::sorts_by_voltage(&mut source);
+        let with_fitted = source.once_in(3);
+        let task = task_of(&mut source, &machine, &sorts, with_fitted);
         compare(&machine, &task)?;
     }
 }

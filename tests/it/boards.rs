@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use proptest::prelude::{ProptestConfig, Strategy, any};
 use proptest::test_runner::RngSeed;
 use slotwright::machine::Machine;
-use slotwright::module::{Generation, Label, MemoryModule, ModuleKind};
+use slotwright::module::{Generation, Label, MemoryModule, ModuleKind, Voltages};
 use slotwright::platform::{
     ChannelDescription, ChannelGroup, ChannelMinimum, ControllerDescription, CountRow, DomainScheme, Domains,
     FillPriority, FillRow, FillSlot, Identical, Mode, PlatformDescription, PlatformOption, PositionOrder, RatePolicy,
@@ -514,7 +514,7 @@ fn processor(source: &mut Source<'_>, generation: Generation) -> ProcessorDescri
     let mut processor = ProcessorDescription::new(name("proc"), generation, kinds, max, basis(source));
     if generation == Generation::Ddr3 {
         let voltages = [Voltage::V1_35, Voltage::V1_5];
-        processor.voltages_mv = Stated::new(slotwright::module::Voltages::new(voltages).unwrap(), basis(source));
+        processor.voltages_mv = Stated::new(Voltages::new(voltages).unwrap(), basis(source));
     }
     if source.once_in(2) {
         processor.rate_table = Some(rate_table(source, generation));
@@ -586,6 +586,87 @@ pub fn machine(source: &mut Source<'_>, most_slots: usize) -> Machine {
         }
     }
     machine.build().unwrap()
+}
+
+/// Of DDR3 modules that mostly run at two voltages, and at a third at times.
+pub fn sorts_by_voltage(source: &mut Source<'_>) -> Vec<MemoryModule> {
+    let labels = [
+        "16GB 2Rx4 PC3L-12800R-11-13-E2",
+        "8GB 2Rx4 PC3L-14900R-11-13-E2",
+        "8GB 1Rx4 PC3L-12800R-11-13-E2",
+        "16GB 4Rx4 PC3L-12800R-09-11-E2",
+        "8GB 2Rx4 PC3-14900R-13-13-E2",
+    ];
+    let all = Voltages::new([Voltage::V1_25, Voltage::V1_35, Voltage::V1_5]).unwrap();
+    let three = source.once_in(3);
+    let mut sorts: Vec<MemoryModule> = Vec::new();
+    for _ in 0..1 + source.below(3) {
+        let plain = module(source.pick(&labels));
+        let module = if three { plain.to_builder().voltages(all.clone()).build().unwrap() } else { plain };
+        if !sorts.contains(&module) {
+            sorts.push(module);
+        }
+    }
+    sorts
+}
+
+/// A DDR3 machine with up to three slots a channel, whose rates depend on the voltage and on how many modules share a channel:
+/// mostly lower at a lower voltage, and barred there at times.
+pub fn machine_by_voltage(source: &mut Source<'_>, most_slots: usize) -> Machine {
+    let sockets = source.below(2) + 1;
+    let mut left = most_slots;
+    let mut shape: Shape = vec![Vec::new(); sockets];
+    for _ in 0..1 + source.below(3) {
+        for socket in &mut shape {
+            let slots = source.pick(&[3, 3, 2, 1]).min(left);
+            left -= slots;
+            socket.extend((slots > 0).then_some(slots));
+        }
+    }
+    shape.retain(|socket| !socket.is_empty());
+    let mut board = board(source, Generation::Ddr3, &shape);
+    if source.once_in(4) {
+        board.rate_policy = RatePolicy::PerSocket;
+    }
+    if source.once_in(8) {
+        let lower = UnlikeGrades::LowerToMts(DataRate::DDR3_1066);
+        board.unlike_grades = Some(Stated::new(lower, basis(source)));
+    }
+    let mut table = RateTable::new(basis(source));
+    let registered = ModulePattern::kind(ModuleKind::Registered);
+    let (by_rank, three) = (source.once_in(2), source.once_in(2));
+    let patterns = if by_rank { vec![registered.clone().ranks(4), registered] } else { vec![registered] };
+    let steps =
+        [DataRate::DDR3_1866, DataRate::DDR3_1600, DataRate::DDR3_1333, DataRate::DDR3_1066, DataRate::DDR3_800];
+    for pattern in &patterns {
+        for (slower, voltage) in [Voltage::V1_5, Voltage::V1_35, Voltage::V1_25].into_iter().enumerate() {
+            let mut step = if source.once_in(6) { 0 } else { slower };
+            let mut cells = Vec::new();
+            for modules in 0..3 {
+                step += usize::from(modules > 0) * source.below(3);
+                let barred = source.once_in(if modules > 0 { 3 } else { 8 });
+                cells.push(if barred { None } else { Some(steps[step.min(4)]) });
+            }
+            table = table.by_load_at(voltage, pattern, &cells);
+        }
+    }
+    let mut processor =
+        ProcessorDescription::new(name("proc"), Generation::Ddr3, [ModuleKind::Registered], steps[0], basis(source));
+    let supplied =
+        if three { &[Voltage::V1_25, Voltage::V1_35, Voltage::V1_5][..] } else { &[Voltage::V1_35, Voltage::V1_5] };
+    processor.voltages_mv = Stated::new(Voltages::new(supplied.iter().copied()).unwrap(), basis(source));
+    processor.rate_table = Some(table);
+    if source.once_in(4) {
+        processor.rank_limits.push(rank_limit(source));
+    }
+    let sockets: Vec<_> = board.sockets.iter().map(|socket| socket.label.clone()).collect();
+    let processor = processor.build().unwrap();
+    let machine = Machine::builder(board.build().unwrap());
+    sockets
+        .iter()
+        .fold(machine, |machine, socket| machine.processor(socket.as_str(), processor.clone()))
+        .build()
+        .unwrap()
 }
 
 /// A device that is no plain memory.
