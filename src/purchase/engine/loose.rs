@@ -130,6 +130,7 @@ impl Search<'_, '_> {
         let others = self.classes().all.iter().filter(|(id, _)| !classes.contains(id));
         let cost: Option<Amount> = others.map(|(_, class)| class.least_cost(0)).sum();
         let Some(cost) = cost else { return Ok(None) };
+        let cost = cost + self.goal.follows_in_any_case();
         let room = self.model().room(&classes, self.floor().unwrap_or(Level::NO_RATE), budget)?;
         let slots = self.model().slots.len().saturating_sub(self.needs.free_slots).min(room);
         let capacity = |class: ClassId| self.classes().all.get(class).map(|entry| entry.module.capacity());

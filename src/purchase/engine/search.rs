@@ -4,11 +4,13 @@
 use std::cmp::Reverse;
 use std::collections::HashMap;
 
+use crate::figure::{PowerDraw, UsableCapacity};
 use crate::fill::{
     ClassId, Contents, Level, PlaceId, Placed, SlotModel, by_turn, free_slots, judge, place, step_under,
 };
 use crate::module::MemoryModule;
 use crate::platform::RatePolicy;
+use crate::purchase::answered::{Merits, power};
 use crate::purchase::engine::classes::{Class, ModuleClasses, count_of, times};
 use crate::purchase::engine::context::SearchContext;
 use crate::purchase::engine::cost::{Amount, CostParts};
@@ -31,6 +33,21 @@ pub(crate) struct Found<'a> {
     pub(crate) sourcing: Sourcing<'a>,
     /// Moves included.
     pub(crate) cost: CostParts,
+}
+
+impl Found<'_> {
+    /// What the plan is like.
+    pub(crate) fn merits(&self, model: &SlotModel<'_>) -> Merits {
+        let layout = model.layout(&self.at);
+        Merits {
+            cost: self.key.cost,
+            usable: UsableCapacity::of(&layout).total_mib,
+            rate: self.key.rate.0,
+            bandwidth: self.key.bandwidth.0.1,
+            free: self.key.free.0,
+            power: power(PowerDraw::of(&layout)),
+        }
+    }
 }
 
 /// Numbers of modules by class, and how many present ones are among them.
@@ -73,7 +90,7 @@ pub(crate) struct Search<'s, 'a> {
     levels: Table<ClassId, Level>,
     allowed: Table<ClassId, bool>,
     /// Which classes together make a load that some channel may carry.
-    loads: HashMap<(Vec<ClassId>, bool), bool>,
+    loads: HashMap<(Vec<ClassId>, bool, Level), bool>,
 }
 
 impl<'s, 'a> Search<'s, 'a> {
@@ -110,10 +127,19 @@ impl<'s, 'a> Search<'s, 'a> {
         &self.context.classes
     }
 
-    /// The step that the required rate asks for; `None` for no requirement.
+    /// The step that the required rate asks for, and the required bandwidth over as many channels as may be filled; `None`
+    /// for no requirement.
     pub(crate) fn floor(&self) -> Option<Level> {
-        let rate = self.needs.rate?;
-        Some(Level::step(self.model().machine.rate_steps().iter().filter(|&&step| step < rate).count()))
+        let steps = self.model().machine.rate_steps();
+        let of_rate = self.needs.rate.map(|rate| Level::step(steps.iter().filter(|&&step| step < rate).count()));
+        // with a rate for each processor the others may make up for one
+        let one_rate = self.model().machine.platform().description().rate_policy == RatePolicy::PerMachine;
+        let bandwidth = self.needs.bandwidth.filter(|&least| one_rate && least > Bandwidth::ZERO);
+        let of_bandwidth = bandwidth.map(|least| {
+            let too_slow = |&step: &usize| self.most_bandwidth(Level::step(step), self.most_channels) < least;
+            Level::step((0..steps.len()).take_while(too_slow).count())
+        });
+        of_rate.max(of_bandwidth)
     }
 
     /// Whether a module of the class may be used at all.
@@ -193,11 +219,11 @@ impl<'s, 'a> Search<'s, 'a> {
 
     /// Whether some order of these classes is a legal load of some channel; beside an empty one, where asked.
     pub(crate) fn is_possible(&mut self, classes: &[ClassId], beside_empty: bool) -> bool {
-        let key = (classes.to_vec(), beside_empty);
+        let floor = self.floor().unwrap_or(Level::NO_RATE);
+        let key = (classes.to_vec(), beside_empty, floor);
         if let Some(&known) = self.loads.get(&key) {
             return known;
         }
-        let floor = self.floor().unwrap_or(Level::NO_RATE);
         let errors = beside_empty.then_some(&self.context.errors);
         let possible = self.model().carries(classes, floor, errors);
         self.loads.insert(key, possible);
@@ -212,6 +238,14 @@ impl<'s, 'a> Search<'s, 'a> {
         }
         let total = counts.iter().map(|&(_, count)| count).sum();
         let least = self.classes().least_cost(counts);
+        if let Goal::Every(_) = &self.goal {
+            let follows = self.goal.follows_at_least(counts.iter().copied());
+            let least = least.zip(follows).map(|(own, follows)| own + follows).filter(|&least| !self.is_beaten(least));
+            if let Goal::Every(every) = &mut self.goal {
+                every.found.extend(least.map(|least| (counts.to_vec(), least)));
+            }
+            return Ok(());
+        }
         if least.is_none_or(|least| self.is_beaten(least) || !self.may_improve(least, counts, total, total)) {
             return Ok(());
         }
@@ -335,12 +369,6 @@ impl<'s, 'a> Search<'s, 'a> {
             return Ok(());
         }
         let cost = sourcing.cost + moves;
-        if let Goal::Every(found) = &mut self.goal {
-            let total = cost.total();
-            let least = found.entry(counts.to_vec()).or_insert(total);
-            *least = total.min(*least);
-            return Ok(());
-        }
         let key = self.key(&candidate, &placed, &sourcing, (cost.total(), free.len()));
         if self.best.as_ref().is_none_or(|best| key < best.key) {
             budget.note_best(key.cost);
@@ -361,18 +389,21 @@ impl<'s, 'a> Search<'s, 'a> {
     /// Whether a candidate of this least cost, with these classes and perhaps more, and so many modules in
     /// all, at most `kept` of them present ones, can come before the best one so far.
     pub(crate) fn may_improve(&self, least: Amount, counts: &[(ClassId, usize)], total: usize, kept: usize) -> bool {
+        let levels = counts.iter().filter_map(|&(class, _)| self.levels.get(class));
+        let level = levels.min().copied().unwrap_or(Level::UNBOUNDED);
+        let hope = self.most_bandwidth(level, total);
+        if self.needs.bandwidth.is_some_and(|least| hope < least) {
+            return false;
+        }
         let Some(best) = &self.best else { return true };
         if least < best.key.cost && !self.needs.quality_first {
             return true;
         }
-        let levels = counts.iter().filter_map(|&(class, _)| self.levels.get(class));
-        let level = levels.min().copied().unwrap_or(Level::UNBOUNDED);
         let best_level = best.key.rate.0.map_or(Level::NO_RATE, |rate| step_under(self.model().machine, Some(rate)));
         let free = self.model().slots.len().saturating_sub(total);
         let present = self.classes().present();
         let kept = kept.min(present);
         let handlings = total.saturating_sub(kept) + present - kept;
-        let hope = self.most_bandwidth(level, total);
         let parts = self.parts_at_least(counts);
         let bare = self.model().sockets.len().saturating_sub(total);
         let touched = handlings > self.classes().faulty();
