@@ -103,12 +103,16 @@ impl Search<'_, '_> {
     /// Whether candidates are loads repeated over channels and processors.
     pub(crate) fn is_alike(&self) -> bool {
         let model = self.model();
-        model.sockets_repeat() || (model.sockets.len() <= 2 && model.repeats.is_some())
+        model.sockets_repeat() || self.has_two_loads() || (model.sockets.len() == 1 && model.repeats.is_some())
     }
 
-    /// Whether each of two processors may have a load of its own.
+    /// Whether each of two processors of one wiring may have a load of its own.
     fn has_two_loads(&self) -> bool {
-        self.model().sockets.len() == 2 && !self.model().sockets_repeat()
+        let model = self.model();
+        model.repeats.is_some()
+            && model.sockets.len() == 2
+            && model.in_force.like_processors().is_none()
+            && model.sockets.ids().map(|socket| model.wiring_of(socket)).all_equal()
     }
 
     pub(crate) fn alike(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {

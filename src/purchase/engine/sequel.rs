@@ -156,3 +156,40 @@ impl Sequel {
         Some(none_used + ends.min()?)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::purchase::Offer;
+    use crate::testing::{name, plain};
+    use crate::unit::Price;
+
+    proptest! {
+        /// Of so many that are fitted any number is used, and the others are credited; the rest are the cheapest units.
+        #[test]
+        fn law_a_pot_costs_what_trying_every_number_finds(
+            drawn in prop::collection::vec((0u64..9, 0u32..4), 0..4), credit in 0i128..9, machines in 1u32..3,
+        ) {
+            let offer = |(price, stock): &(u64, u32)| {
+                Offer::new(name("offer"), plain(), Price::new(*price, "EUR".parse().unwrap()), *stock)
+            };
+            let offers: Vec<Offer> = drawn.iter().map(offer).collect();
+            let stocks: Vec<Stock<'_>> = offers.iter().map(Stock::Offer).collect();
+            let pot = Pot::new(&stocks, credit, machines, 6);
+            let mut units: Vec<Amount> =
+                drawn.iter().flat_map(|&(price, stock)| (0..stock).map(move |_| Amount::from(price))).collect();
+            units.sort_unstable();
+            let each = usize::try_from(machines).unwrap();
+            for (fitted, wanted) in itertools::iproduct!(0..=6_usize, 0..=6_usize) {
+                let with = |used: usize| {
+                    let beside: Amount = units.get(..(wanted - used) * each)?.iter().sum();
+                    Some(beside - credit * Amount::try_from((fitted - used) * each).unwrap())
+                };
+                let expected = (0..=fitted.min(wanted)).filter_map(with).min();
+                prop_assert_eq!(pot.cost(fitted, wanted), expected, "{} of {}", wanted, fitted);
+            }
+        }
+    }
+}
