@@ -186,8 +186,15 @@ fn verbs(c: &mut Criterion) {
     let outside = outside.into_iter().find(|id| !best.lines.iter().any(|line| line.source.to_string().contains(id)));
     let outside = outside.unwrap();
     group.bench_function("plans(3)", |b| b.iter(|| planner.plans(black_box(&request), 3)));
-    let axes = [Axis::Cost, Axis::UsableCapacity, Axis::RunningRate];
-    group.bench_function("frontier: cost, capacity, rate", |b| b.iter(|| planner.frontier(black_box(&request), axes)));
+    let three = [Axis::Cost, Axis::UsableCapacity, Axis::RunningRate];
+    let four = [Axis::Cost, Axis::UsableCapacity, Axis::RunningRate, Axis::Bandwidth];
+    for (what, axes) in [("cost, capacity, rate", &three[..]), ("cost, capacity, rate, bandwidth", &four)] {
+        let what = format!("frontier: {what}");
+        let frontier = planner.frontier(&request, axes.iter().copied()).unwrap();
+        if is_proved(frontier.stopped.is_none(), &what, frontier) {
+            group.bench_function(what, |b| b.iter(|| planner.frontier(black_box(&request), axes.iter().copied())));
+        }
+    }
     for (what, id) in [("an offer in the plan", &bought), ("an offer outside it", &outside)] {
         group.bench_function(format!("break_even, {what}"), |b| b.iter(|| planner.break_even(black_box(&request), id)));
     }
@@ -195,12 +202,26 @@ fn verbs(c: &mut Criterion) {
         request.clone().rate_at_least(slotwright::DataRate::DDR4_3200).budget(Price::new(1, "EUR".parse().unwrap()));
     assert!(planner.plan(&bold).unwrap().optimal().is_none());
     group.sample_size(10);
-    let now = PlanRequest::new().savings_nodes(0).usable_at_least(Capacity::from_gib(512)).offers(offers(12, false));
-    let later = now.clone().usable_at_least(Capacity::from_gib(768));
-    let what = "stages, 12 offers, 512 GB and 768 GB later";
-    let stages = planner.stages(&now, &later).unwrap();
-    if is_proved(stages.stopped.is_none(), what, stages) {
-        group.bench_function(what, |b| b.iter(|| planner.stages(black_box(&now), &later)));
+    for count in [12, 200] {
+        let now =
+            PlanRequest::new().savings_nodes(0).usable_at_least(Capacity::from_gib(512)).offers(offers(count, false));
+        let same = now.clone().usable_at_least(Capacity::from_gib(768));
+        let mut cheaper = same.clone();
+        for (index, offer) in cheaper.offers.iter_mut().enumerate() {
+            let minor = offer.unit_price.amount_minor() * (85 + index as u64 * 7 % 10) / 100;
+            offer.unit_price = Price::new(minor, offer.unit_price.currency());
+        }
+        for (prices, later) in [("the same prices", same), ("other prices", cheaper)] {
+            let what = format!("stages, {count} offers, 512 GB and 768 GB later at {prices}");
+            let stages = planner.stages(&now, &later).unwrap();
+            if is_proved(stages.stopped.is_none(), &what, stages) {
+                group.bench_function(what, |b| b.iter(|| planner.stages(black_box(&now), &later)));
+            }
+        }
+    }
+    let savings = planner.savings(&request.clone().nodes(200_000)).unwrap();
+    if is_proved(savings.stopped.is_none(), "savings", savings) {
+        group.bench_function("savings", |b| b.iter(|| planner.savings(black_box(&request))));
     }
     group.bench_function("why there is no plan", |b| b.iter(|| planner.plan(black_box(&bold))));
     group.finish();

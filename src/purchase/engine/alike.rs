@@ -23,8 +23,8 @@ index_types! {
 }
 
 /// Classes that a load's key does not tell apart.
-struct Group {
-    classes: Vec<ClassId>,
+pub(crate) struct Group {
+    pub(crate) classes: Vec<ClassId>,
     capacity: Capacity,
     /// For the classes from each one on, by number of modules in one machine: what they cost at least.
     curves: Vec<Vec<Option<Amount>>>,
@@ -37,23 +37,31 @@ impl Group {
     }
 }
 
-/// A load over so many channels: how many modules of each group, by group.
+/// A load over so many channels, or one for each processor: how many modules of each group, by group.
 struct Shape {
     cost: Amount,
     counts: Vec<(GroupId, usize)>,
-    /// The groups of the load, and how many channels carry it.
-    load: Vec<GroupId>,
-    channels: usize,
-    /// Whether some channel stays empty however the loads are shared out.
-    beside_empty: bool,
+    loads: Vec<Carried>,
     /// Whether some processors stay as they are beside it.
     beside_kept: bool,
 }
 
 impl Shape {
     fn order(&self) -> (Amount, Reverse<usize>, usize, &[(GroupId, usize)]) {
-        (self.cost, Reverse(self.channels), self.load.len(), &self.counts)
+        let channels = self.loads.iter().map(|carried| carried.channels).sum();
+        let modules = self.counts.iter().map(|&(_, count)| count).sum();
+        (self.cost, Reverse(channels), modules, &self.counts)
     }
+}
+
+/// A load that so many channels carry.
+#[derive(Clone)]
+struct Carried {
+    /// The groups of the load.
+    load: Vec<GroupId>,
+    channels: usize,
+    /// Whether some channel stays empty however the loads are shared out.
+    beside_empty: bool,
 }
 
 /// Processors that stay as they are: how many, and how many modules of each group they have.
@@ -106,11 +114,25 @@ impl Search<'_, '_> {
     /// Whether candidates are loads repeated over channels and processors.
     pub(crate) fn is_alike(&self) -> bool {
         let model = self.model();
-        model.sockets_repeat() || (model.sockets.len() == 1 && model.repeats.is_some())
+        model.sockets_repeat() || self.has_two_loads() || (model.sockets.len() == 1 && model.repeats.is_some())
+    }
+
+    /// Whether each of two processors of one wiring may have a load of its own.
+    fn has_two_loads(&self) -> bool {
+        let model = self.model();
+        model.repeats.is_some()
+            && model.sockets.len() == 2
+            && model.in_force.like_processors().is_none()
+            && model.sockets.ids().map(|socket| model.wiring_of(socket)).all_equal()
     }
 
     pub(crate) fn alike(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
         let groups = self.groups(budget)?;
+        if self.has_two_loads() {
+            // there are many shapes, of which those that are dearer need not be listed
+            let allowed: Vec<ClassId> = self.classes().all.ids().filter(|&id| self.allowed(id)).collect();
+            self.of_one_class(&allowed, budget)?;
+        }
         let mut shapes = self.shapes(&groups, budget)?;
         // of one cost those first that fill most channels, and these with few modules: they are good, and bound the rest
         shapes.sort_by(|a, b| a.order().cmp(&b.order()));
@@ -123,23 +145,43 @@ impl Search<'_, '_> {
             self.rest_costs = Some(shape.cost);
             self.later_costs = costs.get(index + 1).copied();
             budget.spend()?;
-            if !self.load_is_possible(&groups, &shape, 0, &mut Vec::new()) {
-                continue;
-            }
-            let Some((frame, start)) = shape_frame(&groups, &shape) else { continue };
-            // the load is that of every channel with memory
+            // the loads are those of every channel with memory
             if !shape.beside_kept {
-                self.most_channels = frame.modules.checked_div(shape.load.len()).unwrap_or(0);
+                self.most_channels = shape.loads.iter().map(|carried| carried.channels).sum();
             }
-            let chosen = self.choose(&frame, start, &mut Vec::new(), budget);
+            let chosen = self.of_shape(&groups, &shape, budget);
             self.most_channels = self.model().channels.len();
             chosen?;
         }
         Ok(())
     }
 
+    fn of_shape(
+        &mut self,
+        groups: &Table<GroupId, Group>,
+        shape: &Shape,
+        budget: &mut Budget<'_>,
+    ) -> Result<(), StopReason> {
+        if !self.are_possible(groups, shape) {
+            return Ok(());
+        }
+        let Some((frame, start)) = shape_frame(groups, shape) else { return Ok(()) };
+        self.choose(&frame, start, &mut Vec::new(), budget)
+    }
+
+    /// How many modules of each group there are in the shapes of which some load may be carried.
+    pub(crate) fn group_counts(
+        &mut self,
+        groups: &Table<GroupId, Group>,
+        budget: &mut Budget<'_>,
+    ) -> Result<Vec<Vec<(GroupId, usize)>>, StopReason> {
+        let shapes = self.shapes(groups, budget)?;
+        let possible = shapes.into_iter().filter(|shape| self.are_possible(groups, shape));
+        Ok(possible.map(|shape| shape.counts).collect())
+    }
+
     /// The classes by the key that a channel of one of their modules has; a class that may not be used is in none.
-    fn groups(&self, budget: &mut Budget<'_>) -> Result<Table<GroupId, Group>, StopReason> {
+    pub(crate) fn groups(&self, budget: &mut Budget<'_>) -> Result<Table<GroupId, Group>, StopReason> {
         let repeats = self.model().repeats.as_ref();
         let mut groups: Vec<(Option<usize>, Group)> = Vec::new();
         for (id, class) in self.classes().all.iter().filter(|&(id, _)| self.allowed(id)) {
@@ -225,7 +267,22 @@ impl Search<'_, '_> {
             // beside processors that were alike and stay as they are, what differs would be new
             let alone = kept.sockets > 0 && keeps_alike;
             // no further module at all is a candidate too
-            self.add_shape(groups, &kept, (&[], 0, false), base, &mut shapes);
+            self.add_shape(groups, &kept, &[], base, &mut shapes);
+            if all == 2 && self.has_two_loads() {
+                let mut own = Vec::new();
+                each_load(groups.len(), 0, widest, &mut Vec::new(), &mut |load| {
+                    budget.spend()?;
+                    let counts = (1..=channels).filter(|count| !(no_odd_number && is_odd(*count, channels)));
+                    own.extend(counts.map(|own| Carried {
+                        load: load.to_vec(),
+                        channels: own,
+                        beside_empty: own < channels,
+                    }));
+                    Ok(())
+                })?;
+                self.add_pairs(groups, &own, (!each_must_have, base), &mut shapes, budget)?;
+                continue;
+            }
             let mut load = Vec::new();
             let widest = if alone { 0 } else { widest };
             each_load(groups.len(), 0, widest, &mut load, &mut |load| {
@@ -239,8 +296,9 @@ impl Search<'_, '_> {
                     .collect();
                 times.sort_unstable();
                 times.dedup_by_key(|(count, _)| *count);
-                times.into_iter().for_each(|(count, beside)| {
-                    self.add_shape(groups, &kept, (load, count, beside), base, &mut shapes);
+                times.into_iter().for_each(|(channels, beside_empty)| {
+                    let carried = Carried { load: load.to_vec(), channels, beside_empty };
+                    self.add_shape(groups, &kept, &[&carried], base, &mut shapes);
                 });
                 Ok(())
             })?;
@@ -248,25 +306,50 @@ impl Search<'_, '_> {
         Ok(shapes)
     }
 
-    /// Adds the shape in which `each` channels carry a load, beside empty ones or not, where it can meet the request.
+    /// Adds the shapes in which each of two processors has one of these loads, or one of them none.
+    fn add_pairs(
+        &self,
+        groups: &Table<GroupId, Group>,
+        own: &[Carried],
+        (one_will_do, base): (bool, Amount),
+        shapes: &mut Vec<Shape>,
+        budget: &mut Budget<'_>,
+    ) -> Result<(), StopReason> {
+        let none = Kept { sockets: 0, counts: Vec::new() };
+        for (index, first) in own.iter().enumerate() {
+            budget.work(wide(own.len() - index))?;
+            if one_will_do {
+                self.add_shape(groups, &none, &[first], base, shapes);
+            }
+            for second in own.iter().skip(index) {
+                self.add_shape(groups, &none, &[first, second], base, shapes);
+            }
+        }
+        Ok(())
+    }
+
+    /// Adds the shape in which so many channels carry each load, where it can meet the request.
     fn add_shape(
         &self,
         groups: &Table<GroupId, Group>,
         kept: &Kept,
-        (load, each, beside_empty): (&[GroupId], usize, bool),
+        loads: &[&Carried],
         base: Amount,
         shapes: &mut Vec<Shape>,
     ) {
         let kept_modules: usize = kept.counts.iter().map(|&(_, count)| count).sum();
-        let taken = (load.len() * each + kept_modules).checked_add(self.needs.free_slots);
+        let modules: usize = loads.iter().map(|carried| carried.load.len() * carried.channels).sum();
+        let taken = (modules + kept_modules).checked_add(self.needs.free_slots);
         if taken.is_none_or(|taken| taken > self.model().slots.len()) {
             return;
         }
         let mut counts: Vec<(GroupId, usize)> = Vec::new();
-        for &group in load {
-            match counts.last_mut().filter(|(last, _)| *last == group) {
-                Some((_, count)) => *count += each,
-                None => counts.push((group, each)),
+        for carried in loads {
+            for &group in &carried.load {
+                match counts.iter_mut().find(|(known, _)| *known == group) {
+                    Some((_, count)) => *count += carried.channels,
+                    None => counts.push((group, carried.channels)),
+                }
             }
         }
         for &(group, own) in &kept.counts {
@@ -281,10 +364,19 @@ impl Search<'_, '_> {
         }
         let count_of = |id: GroupId| counts.iter().find(|(known, _)| *known == id).map_or(0, |&(_, count)| count);
         let costs: Option<Amount> = groups.iter().map(|(id, group)| group.least(0, count_of(id))).sum();
-        if let Some(cost) = costs.map(|costs| costs + base).filter(|&cost| !self.is_beaten(cost)) {
-            let (load, beside_kept) = (load.to_vec(), kept.sockets > 0);
-            shapes.push(Shape { cost, counts, load, channels: each, beside_empty, beside_kept });
+        let first = |&(group, count): &(GroupId, usize)| Some((*groups.get(group)?.classes.first()?, count));
+        let cost = costs.filter(|costs| !self.is_beaten(costs + base));
+        let cost =
+            cost.and_then(|costs| Some(costs + base + self.goal.follows_at_least(counts.iter().filter_map(first))?));
+        if let Some(cost) = cost.filter(|&cost| !self.is_beaten(cost)) {
+            let loads = loads.iter().copied().cloned().collect();
+            shapes.push(Shape { cost, counts, loads, beside_kept: kept.sockets > 0 });
         }
+    }
+
+    /// Whether some channel may carry each load of a shape.
+    fn are_possible(&mut self, groups: &Table<GroupId, Group>, shape: &Shape) -> bool {
+        shape.loads.iter().all(|carried| self.load_is_possible(groups, carried, 0, &mut Vec::new()))
     }
 
     /// Whether some classes of these groups, of which those before `place` are chosen, make a load that some channel may
@@ -292,20 +384,20 @@ impl Search<'_, '_> {
     fn load_is_possible(
         &mut self,
         groups: &Table<GroupId, Group>,
-        shape: &Shape,
+        carried: &Carried,
         place: usize,
         chosen: &mut Vec<ClassId>,
     ) -> bool {
-        let load = &shape.load;
+        let load = &carried.load;
         let Some(&group) = load.get(place) else {
-            return chosen.is_empty() || self.is_possible(chosen, shape.beside_empty);
+            return chosen.is_empty() || self.is_possible(chosen, carried.beside_empty);
         };
         let classes = groups.get(group).map_or(&[][..], |group| &group.classes);
         // of one group in order, for a load is judged in every order
         let before = chosen.last().copied().filter(|_| place > 0 && load.get(place - 1) == Some(&group));
         for &class in classes.iter().filter(|&&class| before.is_none_or(|before| class >= before)) {
             chosen.push(class);
-            let possible = self.load_is_possible(groups, shape, place + 1, chosen);
+            let possible = self.load_is_possible(groups, carried, place + 1, chosen);
             chosen.pop();
             if possible {
                 return true;

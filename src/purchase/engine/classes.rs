@@ -407,14 +407,14 @@ impl<'a> Class<'a> {
 }
 
 /// The lowest price of each stock with how many units it has, the cheapest first.
-fn price_levels(stocks: &[Stock<'_>]) -> Vec<(Amount, u32)> {
+pub(crate) fn price_levels(stocks: &[Stock<'_>]) -> Vec<(Amount, u32)> {
     let mut levels: Vec<(Amount, u32)> = stocks.iter().map(|stock| (stock.least_price(), stock.units())).collect();
     levels.sort_unstable();
     levels
 }
 
 /// So many units at the lowest prices, whatever the packs and the smallest orders are: exact where every stock is simple.
-fn at_lowest_prices(levels: &[(Amount, u32)], units: u32) -> Option<Amount> {
+pub(crate) fn at_lowest_prices(levels: &[(Amount, u32)], units: u32) -> Option<Amount> {
     let (mut left, mut sum) = (units, 0);
     for &(price, all) in levels {
         if left == 0 {

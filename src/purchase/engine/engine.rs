@@ -5,16 +5,18 @@ use std::collections::{BTreeMap, HashMap};
 use std::rc::Rc;
 
 use crate::assess::Planner;
+use crate::fill::ClassId;
 use crate::finding::{FactValue, Severity};
 use crate::module::MemoryModule;
 use crate::population::ModuleSite;
 use crate::purchase::engine::context::SearchContext;
 use crate::purchase::engine::cost::Amount;
-use crate::purchase::engine::goal::{Counts, Goal};
+use crate::purchase::engine::goal::{Counts, Every, Follows, Goal};
 use crate::purchase::engine::needs::{Needs, Terms};
 use crate::purchase::engine::search::{Found, Search};
+use crate::purchase::engine::sequel::Sequel;
 use crate::purchase::engine::write::{Writer, bound, notes};
-use crate::purchase::{Plan, PlanNote, PlanRequest};
+use crate::purchase::{Plan, PlanNote, PlanRequest, ShelfItem};
 use crate::rule::{MixBound, Rule, RuleBook};
 use crate::search::{Budget, StopReason};
 use crate::stated::Scope;
@@ -213,7 +215,7 @@ impl<'a> Engine<'a> {
             Some(_) => search.at_least(),
         };
         let every = match search.goal {
-            Goal::Every(every) => every.into_iter().map(|(counts, cost)| (cost, counts)).collect(),
+            Goal::Every(every) => every.found.into_iter().map(|(counts, cost)| (cost, counts)).collect(),
             Goal::Best | Goal::Any | Goal::Except(_) => Vec::new(),
         };
         Answer { found: search.best, stopped, at_least, every }
@@ -226,17 +228,17 @@ impl<'a> Engine<'a> {
         -credits.sum::<Amount>() * Amount::from(self.request.machines)
     }
 
-    /// The numbers by class of every plan that has what is needed and costs no more than `most`, with the least that such
-    /// a plan costs, the cheapest first.
+    /// The numbers by class of every plan that may have what is needed, where it costs no more than `most` with what
+    /// follows it; with the least that both cost, the cheapest first.
     pub(crate) fn candidates(
         &self,
         needs: &Needs,
-        most: Amount,
+        (follows, most): (&Follows, Amount),
         budget: &mut Budget<'_>,
     ) -> Result<Vec<(Amount, Counts)>, StopReason> {
-        let most = needs.budget.map_or(most, |budget| budget.min(most));
         let needs = Needs { budget: Some(most), ..needs.clone() };
-        let answer = self.solve(&needs, Goal::Every(HashMap::new()), budget);
+        let every = Every { found: HashMap::new(), follows: follows.clone() };
+        let answer = self.solve(&needs, Goal::Every(every), budget);
         if let Some(reason) = answer.stopped {
             return Err(reason);
         }
@@ -252,6 +254,19 @@ impl<'a> Engine<'a> {
         }
         all.sort_unstable();
         Ok(all)
+    }
+
+    /// What a request of which so many items stand for classes of this one costs at least, by what is fitted.
+    pub(crate) fn sequel(
+        &self,
+        needs: &Needs,
+        (later, items): (&Engine<'_>, &[(ClassId, &ShelfItem)]),
+        budget: &mut Budget<'_>,
+    ) -> Result<Option<Sequel>, StopReason> {
+        let then = Needs::of(later.request);
+        let (own, other) = (self.context(&needs.terms, budget)?, later.context(&then.terms, budget)?);
+        let now = Search::new(&own, needs.clone(), Goal::Any);
+        Sequel::new(&now, &mut Search::new(&other, then, Goal::Any), items, budget)
     }
 
     /// A budget for one search, or several together.

@@ -139,6 +139,7 @@ impl Search<'_, '_> {
         let others = self.classes().all.iter().filter(|(id, _)| !classes.contains(id));
         let cost: Option<Amount> = others.map(|(_, class)| class.least_cost(0)).sum();
         let Some(cost) = cost.map(|cost| self.classes().market.paid() + cost) else { return Ok(None) };
+        let cost = cost + self.goal.follows_in_any_case();
         let Room { each, all } = self.model().room(&classes, level, budget)?;
         let slots = self.model().slots.len().saturating_sub(self.needs.free_slots);
         // no module takes less than a slot, and none more than the most

@@ -5,11 +5,13 @@ use std::cmp::{Ordering, Reverse};
 use std::collections::HashMap;
 use std::ops::RangeInclusive;
 
+use crate::figure::{PowerDraw, UsableCapacity};
 use crate::fill::{
     ClassId, Contents, Level, PlaceId, Placed, SlotModel, by_turn, free_slots, judge, place, step_under,
 };
 use crate::module::MemoryModule;
 use crate::platform::RatePolicy;
+use crate::purchase::answered::{Merits, power};
 use crate::purchase::engine::classes::{Class, ModuleClasses, count_of, times};
 use crate::purchase::engine::context::SearchContext;
 use crate::purchase::engine::cost::{Amount, CostParts};
@@ -35,6 +37,21 @@ pub(crate) struct Found<'a> {
     pub(crate) handling: CostParts,
     /// What all comes to.
     pub(crate) cost: CostParts,
+}
+
+impl Found<'_> {
+    /// What the plan is like.
+    pub(crate) fn merits(&self, model: &SlotModel<'_>) -> Merits {
+        let layout = model.layout(&self.at);
+        Merits {
+            cost: self.key.cost,
+            usable: UsableCapacity::of(&layout).total_mib,
+            rate: self.key.rate.0,
+            bandwidth: self.key.bandwidth.0.1,
+            free: self.key.free.0,
+            power: power(PowerDraw::of(&layout)),
+        }
+    }
 }
 
 /// Numbers of modules by class, and how many present ones are among them.
@@ -101,7 +118,7 @@ pub(crate) struct Search<'s, 'a> {
     pub(crate) levels: Table<ClassId, Level>,
     allowed: Table<ClassId, bool>,
     /// Which classes together make a load that some channel may carry.
-    loads: HashMap<(Vec<ClassId>, bool), bool>,
+    loads: HashMap<(Vec<ClassId>, bool, Level), bool>,
     /// What plans can be like at best that cost no more than so much, where that is known.
     pub(crate) ideals: Option<(Amount, Vec<Ideal>)>,
     /// By level, the highest first: how many modules the channels have room for, where that was asked.
@@ -158,10 +175,20 @@ impl<'s, 'a> Search<'s, 'a> {
         &self.classes
     }
 
-    /// The step that the required rate asks for; `None` for no requirement.
+    /// The step that the required rate asks for, and the required bandwidth over as many channels as may be filled; `None`
+    /// for no requirement.
     pub(crate) fn floor(&self) -> Option<Level> {
-        let rate = self.needs.rate?;
-        Some(Level::step(self.model().machine.rate_steps().iter().filter(|&&step| step < rate).count()))
+        let steps = self.model().machine.rate_steps();
+        let of_rate = self.needs.rate.map(|rate| Level::step(steps.iter().filter(|&&step| step < rate).count()));
+        // with a rate for each processor the others may make up for one
+        let one_rate = self.model().machine.platform().description().rate_policy == RatePolicy::PerMachine;
+        let bandwidth = self.needs.bandwidth.filter(|&least| one_rate && least > Bandwidth::ZERO);
+        let of_bandwidth = bandwidth.map(|least| {
+            let too_slow =
+                |&step: &usize| self.most_bandwidth(self.hoped_rate(Level::step(step)), self.most_channels) < least;
+            Level::step((0..steps.len()).take_while(too_slow).count())
+        });
+        of_rate.max(of_bandwidth)
     }
 
     /// Whether a module of the class may be used at all.
@@ -240,11 +267,11 @@ impl<'s, 'a> Search<'s, 'a> {
 
     /// Whether some order of these classes is a legal load of some channel; beside an empty one, where asked.
     pub(crate) fn is_possible(&mut self, classes: &[ClassId], beside_empty: bool) -> bool {
-        let key = (classes.to_vec(), beside_empty);
+        let floor = self.floor().unwrap_or(Level::NO_RATE);
+        let key = (classes.to_vec(), beside_empty, floor);
         if let Some(&known) = self.loads.get(&key) {
             return known;
         }
-        let floor = self.floor().unwrap_or(Level::NO_RATE);
         let errors = beside_empty.then_some(&self.context.errors);
         let possible = self.model().carries(classes, floor, errors);
         self.loads.insert(key, possible);
@@ -259,6 +286,14 @@ impl<'s, 'a> Search<'s, 'a> {
         }
         let total = counts.iter().map(|&(_, count)| count).sum();
         let least = self.classes().least_cost(counts);
+        if let Goal::Every(_) = &self.goal {
+            let follows = self.goal.follows_at_least(counts.iter().copied());
+            let least = least.zip(follows).map(|(own, follows)| own + follows).filter(|&least| !self.is_beaten(least));
+            if let Goal::Every(every) = &mut self.goal {
+                every.found.extend(least.map(|least| (counts.to_vec(), least)));
+            }
+            return Ok(());
+        }
         if least.is_none_or(|least| self.is_beaten(least) || !self.may_improve(least, counts, total..=total, total)) {
             return Ok(());
         }
@@ -387,12 +422,6 @@ impl<'s, 'a> Search<'s, 'a> {
             return Ok(());
         }
         let cost = sourcing.cost + moves;
-        if let Goal::Every(found) = &mut self.goal {
-            let total = cost.total();
-            let least = found.entry(counts.to_vec()).or_insert(total);
-            *least = total.min(*least);
-            return Ok(());
-        }
         let key = self.key(&candidate, &placed, &sourcing, (cost.total(), free.len()));
         if self.best.as_ref().is_none_or(|best| key < best.key) {
             let handling = candidate.handling + moves;
@@ -420,6 +449,10 @@ impl<'s, 'a> Search<'s, 'a> {
         modules: RangeInclusive<usize>,
         kept: usize,
     ) -> bool {
+        let hope = self.most_bandwidth(self.hoped_rate(self.level_of(counts, *modules.start())), *modules.end());
+        if self.needs.bandwidth.is_some_and(|least| hope < least) {
+            return false;
+        }
         self.aim.as_ref().is_none_or(|aim| self.may_meet(aim, counts, &modules))
             && self.hope(least, counts, &modules, kept).is_le()
     }

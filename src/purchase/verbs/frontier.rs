@@ -1,8 +1,7 @@
 use std::collections::BTreeSet;
 
 use crate::assess::Planner;
-use crate::figure::{PowerDraw, UsableCapacity};
-use crate::purchase::answered::{Merits, power};
+use crate::purchase::answered::Merits;
 use crate::purchase::engine::{Engine, Found, Goal, Needs, RequestRules};
 use crate::purchase::{Axis, Frontier, PlanRequest, RequestError};
 use crate::search::{Budget, StopReason};
@@ -60,7 +59,7 @@ impl Planner<'_> {
         let mut needs = Needs::of(request);
         needs.terms.by_identity = axes.contains(&Axis::Power);
         let mut budget = engine.budget();
-        let mut gathering = Gathering { engine: &engine, found: Vec::new() };
+        let mut gathering = Gathering { engine: &engine, found: Vec::new(), asked: Vec::new() };
         let others: Vec<Axis> = axes.iter().copied().filter(|&axis| axis != Axis::Cost).collect();
         let stopped = gathering.gather(&others, &needs, &mut budget).err();
         let mut found = gathering.found;
@@ -84,6 +83,8 @@ impl Planner<'_> {
 struct Gathering<'d, 'a> {
     engine: &'d Engine<'a>,
     found: Vec<(Merits, Found<'a>)>,
+    /// What was needed, and what the best plan then is like.
+    asked: Vec<(Needs, Option<Merits>)>,
 }
 
 impl Gathering<'_, '_> {
@@ -91,13 +92,7 @@ impl Gathering<'_, '_> {
     /// plan found has, and so on; for each, all that the other axes bring. Gives the merits of what was found.
     fn gather(&mut self, axes: &[Axis], needs: &Needs, budget: &mut Budget<'_>) -> Result<Vec<Merits>, StopReason> {
         let Some((&axis, rest)) = axes.split_first() else {
-            let answer = self.engine.solve(needs, Goal::Best, budget);
-            let Some(found) = answer.proved()? else { return Ok(Vec::new()) };
-            let merits = self.merits(needs, &found, budget)?;
-            if !self.found.iter().any(|(_, known)| known.key == found.key) {
-                self.found.push((merits, found));
-            }
-            return Ok(vec![merits]);
+            return Ok(self.best(needs, budget)?.into_iter().collect());
         };
         let (mut needs, mut all) = (needs.clone(), Vec::new());
         loop {
@@ -107,6 +102,24 @@ impl Gathering<'_, '_> {
             let Some(next) = worst.and_then(|worst| self.beyond(axis, &worst, &needs)) else { return Ok(all) };
             needs = next;
         }
+    }
+
+    /// What the best plan that has what is needed is like, if there is one. What is the best of more plans and has what is
+    /// needed is the best of these as well; and where there is none, there is none with more.
+    fn best(&mut self, needs: &Needs, budget: &mut Budget<'_>) -> Result<Option<Merits>, StopReason> {
+        let settles = |(asked, best): &&(Needs, Option<Merits>)| {
+            includes(asked, needs) && best.is_none_or(|best| meets(&best, needs))
+        };
+        if let Some((_, best)) = self.asked.iter().find(settles) {
+            return Ok(*best);
+        }
+        let found = self.engine.solve(needs, Goal::Best, budget).proved()?;
+        let best = found.as_ref().map(|found| self.merits(needs, found, budget)).transpose()?;
+        self.asked.push((needs.clone(), best));
+        let is_new = |found: &Found<'_>| !self.found.iter().any(|(_, known)| known.key == found.key);
+        let new = best.zip(found.filter(is_new));
+        self.found.extend(new);
+        Ok(best)
     }
 
     /// Needs that a plan meets only if it is better on an axis than this one; `None` where none can be.
@@ -138,14 +151,23 @@ impl Gathering<'_, '_> {
 
     fn merits(&self, needs: &Needs, found: &Found<'_>, budget: &mut Budget<'_>) -> Result<Merits, StopReason> {
         let context = self.engine.context(&needs.terms, budget)?;
-        let layout = context.model.layout(&found.at);
-        Ok(Merits {
-            cost: found.key.cost,
-            usable: UsableCapacity::of(&layout).total_mib,
-            rate: found.key.rate.0,
-            bandwidth: found.key.bandwidth.0.1,
-            free: found.key.free.0,
-            power: power(PowerDraw::of(&layout)),
-        })
+        Ok(found.merits(&context.model))
     }
+}
+
+/// Whether every plan that has what is needed has what is asked for, too.
+fn includes(asked: &Needs, needed: &Needs) -> bool {
+    let power = asked.power.is_none_or(|most| needed.power.is_some_and(|power| power <= most));
+    let of = |needs: &Needs| (needs.usable_at_least, needs.rate, needs.bandwidth, needs.free_slots);
+    let ((usable, rate, bandwidth, free), more) = (of(asked), of(needed));
+    power && usable <= more.0 && rate <= more.1 && bandwidth <= more.2 && free <= more.3
+}
+
+/// Whether a plan has what is needed of the axes.
+fn meets(merits: &Merits, needs: &Needs) -> bool {
+    needs.power.is_none_or(|most| merits.power.is_some_and(|power| power <= most))
+        && merits.usable >= needs.usable_at_least
+        && needs.rate.is_none_or(|least| merits.rate.is_some_and(|rate| rate >= least))
+        && needs.bandwidth.is_none_or(|least| merits.bandwidth >= least)
+        && merits.free >= needs.free_slots
 }

@@ -1,10 +1,14 @@
 //! The cheapest sequence of two purchases.
 
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
 use crate::assess::Planner;
+use crate::fill::ClassId;
 use crate::module::MemoryModule;
-use crate::purchase::engine::{Amount, Counts, Engine, Goal, Needs, RequestRules, Stock, StockFilter};
+use crate::purchase::engine::{
+    Amount, Class, Counts, Engine, Follows, Goal, Needs, RequestRules, SearchContext, Sequel, Stock, StockFilter,
+};
 use crate::purchase::{Offer, Outcome, Plan, PlanNote, PlanRequest, Present, Sequence, ShelfItem, Stages, WhyNot};
 use crate::search::{Budget, StopReason};
 use crate::stated::Schema;
@@ -96,11 +100,12 @@ impl Job<'_> {
             let filter: StockFilter = Needs::of(request).terms.stock;
             for (index, offer) in request.offers.iter().enumerate() {
                 if filter.allows(Stock::offer(offer)) {
-                    let id = Name::lossy(&format!("{when} {index}"));
+                    let id = at(when, index);
                     offers.push(Offer { id, supplier: offer.supplier.as_ref().map(supplier), ..offer.clone() });
                 }
             }
         }
+        self.share_stock(&mut offers);
         let labour = [now.labour_per_handling, later.labour_per_handling];
         let labour = labour.into_iter().map(|labour| labour.map_or(0, Price::amount_minor)).min();
         PlanRequest {
@@ -110,6 +115,32 @@ impl Job<'_> {
             supplier_charges: charges,
             labour_per_handling: labour.map(|minor| self.price(minor)),
             ..self.relaxed()
+        }
+    }
+
+    /// What is bought today of an offer is gone later: of both together there are only so many as the larger of the two,
+    /// the dearer one what the cheaper one leaves of these.
+    fn share_stock(&self, offers: &mut [Offer]) {
+        let (now, later) = (self.now, self.later);
+        // where all is bought singly, at a price and for use
+        let is_simple = |request: &PlanRequest, offer: &Offer| {
+            let charge = offer.supplier.as_ref().and_then(|supplier| request.supplier_charges.get(supplier));
+            Stock::offer(offer).is_simple() && charge.is_none_or(|charge| charge.amount_minor() == 0)
+        };
+        if now.spares > 0 || later.spares > 0 {
+            return;
+        }
+        for (index, first) in now.offers.iter().enumerate().filter(|(_, offer)| is_simple(now, offer)) {
+            let same = |(_, second): &(usize, &Offer)| {
+                second.id == first.id && second.module == first.module && is_simple(later, second)
+            };
+            let Some((other, _)) = later.offers.iter().enumerate().find(same) else { continue };
+            let place = |id: Name| offers.iter().position(|offer| offer.id == id);
+            let (Some(today), Some(then)) = (place(at("today", index)), place(at("later", other))) else { continue };
+            let price = |place: usize| offers.get(place).map(|offer| offer.unit_price.amount_minor());
+            let (cheaper, dearer) = if price(then) < price(today) { (then, today) } else { (today, then) };
+            let taken = offers.get(cheaper).map_or(0, |offer| offer.stock);
+            offers.get_mut(dearer).into_iter().for_each(|offer| offer.stock = offer.stock.saturating_sub(taken));
         }
     }
 
@@ -169,6 +200,11 @@ impl Job<'_> {
     }
 }
 
+/// The name of an offer where those of the other time are beside it.
+fn at(when: &str, index: usize) -> Name {
+    Name::lossy(&format!("{when} {index}"))
+}
+
 /// Shelf items under names of their own.
 fn shelf<'i>(items: impl Iterator<Item = &'i ShelfItem>) -> Vec<ShelfItem> {
     let named =
@@ -188,6 +224,11 @@ struct Walk<'w, 'a> {
 }
 
 impl Walk<'_, '_> {
+    /// In how many parts the gap between what is proved and the best sequence is gone through at first.
+    const PARTS: Amount = 16;
+    /// More than any sequence costs.
+    const FAR: Amount = Amount::MAX >> 8;
+
     fn run(&mut self, budget: &mut Budget<'_>) -> Result<(), StopReason> {
         let planner = self.engine.planner;
         let first = self.engine.solve(&self.needs, Goal::Best, budget).proved()?;
@@ -197,11 +238,13 @@ impl Walk<'_, '_> {
         self.least = Some(total(&once));
         let cheapest = total(&first);
         self.alone = self.follow(first, budget)?;
-        if let Some(plan) = self.seed(&once, budget)? {
-            self.follow(plan, budget)?;
-        }
-        if self.is_proved(total(&once)) {
-            return Ok(());
+        for just_so_many in [false, true] {
+            if self.is_proved(total(&once)) {
+                return Ok(());
+            }
+            if let Some(plan) = self.seed(&once, just_so_many, budget)? {
+                self.follow(plan, budget)?;
+            }
         }
         // whatever is fitted now, the rest costs this at least
         let offers = self.job.now.offers.iter().map(|offer| (&offer.module, offer.surplus_value, offer.stock));
@@ -214,32 +257,52 @@ impl Walk<'_, '_> {
         let present = self.job.now.present.population.modules();
         let present = present.map(|(slot, f)| (&f.module, self.job.now.present.credits.get(slot).copied(), 1));
         let any: Vec<_> = any.chain(present).collect();
-        let rest = self.rest(&any, budget)?.unwrap_or(Amount::MAX >> 8);
-        let most = match &self.best {
-            Some((now, later)) => total(now) + total(later) - rest,
-            None => Amount::MAX >> 8,
-        };
-        self.least = Some(total(&once).max(cheapest + rest));
-        for (least, counts) in self.engine.candidates(&self.needs, most, budget)? {
-            if self.is_proved(least + rest) {
-                break;
+        let Some(rest) = self.rest(&any, budget)? else { return Ok(()) };
+        let sequel = self.sequel(budget)?.map(Rc::new);
+        let follows = Follows { at_least: rest, sequel };
+        let once = total(&once);
+        let mut proved = once.max(cheapest + rest);
+        self.least = Some(proved);
+        // a little further each time, for what is found bounds the rest
+        let (mut looked_at, mut width) = (Amount::MIN, None);
+        while !self.is_proved(proved) {
+            let gap = self.best_total().unwrap_or(Self::FAR) - proved;
+            let first = if self.best.is_some() { gap / Self::PARTS } else { gap };
+            let step = width.map_or(first, |width: Amount| width * 2).clamp(1, gap);
+            let most = proved + step - 1;
+            for (least, counts) in self.engine.candidates(&self.needs, (&follows, most), budget)? {
+                if self.is_proved(least.max(once)) {
+                    return Ok(());
+                }
+                if least > looked_at {
+                    self.least = self.least.max(Some(least));
+                    self.look_at(counts, &follows, budget)?;
+                }
             }
-            self.least = Some(total(&once).max(least + rest));
-            self.look_at(counts, least, budget)?;
-            if self.is_proved(total(&once)) {
-                break;
-            }
+            (looked_at, proved, width) = (most, most + 1, Some(step));
+            self.least = Some(proved);
         }
         Ok(())
     }
 
-    /// The best plan for now from those offers alone of whose modules there are some in the end, if all is bought at once:
-    /// it often bounds the rest well.
-    fn seed(&self, once: &Plan, budget: &mut Budget<'_>) -> Result<Option<Plan>, StopReason> {
+    /// The best plan for now from those offers alone of whose modules there are some in the end, if all is bought at once;
+    /// or of no more of each than is bought then. It often bounds the rest well.
+    fn seed(&self, once: &Plan, just_so_many: bool, budget: &mut Budget<'_>) -> Result<Option<Plan>, StopReason> {
         let modules: Vec<_> = once.population.modules().map(|(_, fitted)| &fitted.module).collect();
         let mut now = self.job.now.clone();
-        for offer in now.offers.iter_mut().filter(|offer| !modules.contains(&&offer.module)) {
-            offer.stock = 0;
+        let bought = |index: usize, id: &Name| {
+            let later = self.job.later.offers.iter().position(|offer| offer.id == *id);
+            let own = [Some(at("today", index)), later.map(|later| at("later", later))];
+            let lines = once.lines.iter().filter(|line| own.iter().flatten().any(|id| line.source.is_offer(id)));
+            u32::try_from(lines.map(|line| line.quantity).sum::<usize>()).unwrap_or(u32::MAX)
+        };
+        for (index, offer) in now.offers.iter_mut().enumerate() {
+            let most = match just_so_many {
+                true => bought(index, &offer.id),
+                false if modules.contains(&&offer.module) => offer.stock,
+                false => 0,
+            };
+            offer.stock = most.min(offer.stock);
         }
         let mut plan = self.engine.planner.proved(&now, budget)?;
         // what is left out here has its stock all the same
@@ -249,31 +312,54 @@ impl Walk<'_, '_> {
         Ok(plan)
     }
 
-    /// Looks at the plans for now that have so many modules of each class.
-    fn look_at(&mut self, counts: Counts, least: Amount, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+    /// What follows by what is fitted now, where that can be said for whole loads.
+    fn sequel(&self, budget: &mut Budget<'_>) -> Result<Option<Sequel>, StopReason> {
         let context = self.engine.context(&self.needs.terms, budget)?;
-        let mut fitted = Vec::new();
-        for &(class, count) in &counts {
-            let Some(entry) = context.classes.all.get(class) else { continue };
-            let worth = entry.highest_worth(&context.classes.market);
-            fitted.push((entry.module, worth.map(|minor| self.job.price(minor)), count));
-        }
-        let Some(rest) = self.rest(&fitted, budget)? else { return Ok(()) };
-        let mut excluded = Vec::new();
-        let mut least = least;
-        while !self.is_proved(least + rest) {
+        let all: Vec<_> = context.classes.all.iter().filter(|(_, class)| !class.faulty).collect();
+        let fitted = |&(id, class): &(ClassId, &Class<'_>)| self.fitted(&context, id, class.most());
+        let fitted: Vec<Fitted<'_>> = all.iter().filter_map(fitted).collect();
+        let (request, _) = self.job.rest(&fitted);
+        let request = &*request.as_it_runs(self.engine.planner.machine());
+        let rules = RequestRules::of(self.job.bounding.rules(), request);
+        let later = Engine::new(self.job.bounding, request, &rules);
+        let items: Vec<_> = all.iter().map(|(id, _)| *id).zip(&request.shelf).collect();
+        self.engine.sequel(&self.needs, (&later, &items), budget)
+    }
+
+    /// So many modules of a class, once they are fitted.
+    fn fitted<'c>(&self, context: &'c SearchContext<'_>, class: ClassId, count: usize) -> Option<Fitted<'c>> {
+        let entry = context.classes.all.get(class)?;
+        let worth = entry.highest_worth(&context.classes.market);
+        Some((entry.module, worth.map(|minor| self.job.price(minor)), count))
+    }
+
+    /// Looks at the plans for now that have so many modules of each class.
+    fn look_at(&mut self, counts: Counts, follows: &Follows, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+        let context = self.engine.context(&self.needs.terms, budget)?;
+        let (mut excluded, mut rest) = (Vec::new(), None);
+        loop {
             let goal = if excluded.is_empty() { Goal::Best } else { Goal::Except(excluded.clone()) };
             let found = self.engine.solve_with(&self.needs, goal, &counts, budget).proved()?;
             let Some(found) = found else { return Ok(()) };
-            least = found.key.cost;
-            if self.is_proved(least + rest) {
+            let least = found.key.cost;
+            if self.is_proved(least + follows.at_least) {
+                return Ok(());
+            }
+            let then = match rest {
+                Some(rest) => rest,
+                None => {
+                    let fitted = counts.iter().filter_map(|&(class, count)| self.fitted(&context, class, count));
+                    let Some(then) = self.rest(&fitted.collect::<Vec<_>>(), budget)? else { return Ok(()) };
+                    *rest.insert(then)
+                }
+            };
+            if self.is_proved(least + then) {
                 return Ok(());
             }
             excluded.push(found.key.list.clone());
             let plan = self.engine.write(&self.needs, &found, budget)?;
             self.follow(plan, budget)?;
         }
-        Ok(())
     }
 
     /// What the rest costs at least after a plan for now that fits these modules; `None` where nothing can follow.
@@ -284,7 +370,11 @@ impl Walk<'_, '_> {
 
     /// Whether no sequence that costs at least so much is cheaper than the best so far.
     fn is_proved(&self, least: Amount) -> bool {
-        self.best.as_ref().is_some_and(|(now, later)| total(now) + total(later) <= least)
+        self.best_total().is_some_and(|best| best <= least)
+    }
+
+    fn best_total(&self) -> Option<Amount> {
+        self.best.as_ref().map(|(now, later)| total(now) + total(later))
     }
 
     /// The best plan that follows one; kept where the two are the best so far.

@@ -61,14 +61,16 @@ impl Planner<'_> {
         Ok(Job { planner: *self, bounding, now, later }.answer())
     }
 
-    /// Whether a plan for now may carry a warning on evenness that later plans refuse.
+    /// Whether a plan for now may carry a warning on evenness that later plans refuse. Where nothing is present, there is
+    /// nothing that was so before.
     fn may_be_uneven(&self, now: &PlanRequest, later: &PlanRequest) -> bool {
         let is_uneven = |finding: &Finding| {
             finding.severity >= later.refuse_from
                 && self.rules().get(finding.code.as_str()).is_some_and(Rule::is_evenness)
         };
-        let present = self.assess(&now.present.population);
-        now.refuse_from > later.refuse_from || present.is_ok_and(|present| present.findings.iter().any(is_uneven))
+        let present = &now.present.population;
+        let carries = || self.assess(present).is_ok_and(|present| present.findings.iter().any(is_uneven));
+        now.refuse_from > later.refuse_from || present.modules().next().is_some() && carries()
     }
 }
 

@@ -9,7 +9,8 @@ use crate::figure::usable::{depends_on_places, rank_size, usable_of};
 use crate::finding::{Finding, Severity};
 use crate::module::ModuleKind;
 use crate::population::Population;
-use crate::purchase::engine::{Engine, Goal, Needs, SearchContext, Terms};
+use crate::purchase::answered::Merits;
+use crate::purchase::engine::{Engine, Found, Goal, Needs, SearchContext, Terms};
 use crate::purchase::verbs::rules_in_the_way::{Accused, refused};
 use crate::purchase::{
     Condition, HeldFast, KindReach, Plan, PlanNote, PlanRequest, Reach, Reachable, RefusedModule, Requirement,
@@ -69,9 +70,15 @@ impl Inquiry<'_, '_> {
         let mut reachable = Vec::new();
         for requirement in &all {
             let others: Vec<_> = all.iter().filter(|other| *other != requirement).cloned().collect();
-            let reach =
-                self.reach(&others, requirement, &mut budget).unwrap_or_else(|reason| Reach::Unknown { reason });
-            let by_kind = self.by_kind(&others, requirement, &mut budget);
+            // where what clashes is all among the others, no value helps
+            let hopeless = clash.as_ref().is_ok_and(|clash| !clash.contains(requirement));
+            let reach = match hopeless {
+                true => Reach::Nothing,
+                false => {
+                    self.reach(&others, requirement, &mut budget).unwrap_or_else(|reason| Reach::Unknown { reason })
+                }
+            };
+            let by_kind = self.by_kind(&others, requirement, hopeless, &mut budget);
             if let Reach::Unknown { reason } = &reach {
                 stopped = stopped.or(Some(*reason));
             }
@@ -145,35 +152,61 @@ impl Inquiry<'_, '_> {
             Requirement::BandwidthAtLeastMbps(wanted) => return self.most_bandwidth(others, *wanted, budget),
             _ => {}
         }
-        let with = |value: &Requirement| [others, std::slice::from_ref(value)].concat();
-        let best = match self.values(requirement) {
+        let Some(best) = self.best_of_values(others, requirement, budget)? else { return Ok(None) };
+        let plan = self.best_plan(&[others, std::slice::from_ref(&best)].concat(), budget)?;
+        Ok(plan.map(|plan| (best, plan)))
+    }
+
+    /// The best of the values that a requirement could have instead, if one leaves the others feasible.
+    fn best_of_values(
+        &self,
+        others: &[Requirement],
+        requirement: &Requirement,
+        budget: &mut Budget<'_>,
+    ) -> Result<Option<Requirement>, StopReason> {
+        let mut some_plan = |value: &Requirement| {
+            let needs = Needs::all(others.iter().chain([value]));
+            let found = self.engine.solve(&needs, Goal::Any, budget).any()?;
+            found.map(|found| self.merits(&needs, &found, budget)).transpose()
+        };
+        match self.values(requirement) {
             Others::Chain(values) => {
                 let (mut known, mut count) = (0, values.len());
                 while known < count {
                     let middle = known + (count - known) / 2;
                     let Some(value) = values.get(middle) else { break };
-                    if self.is_feasible(&with(value), budget)? { known = middle + 1 } else { count = middle }
-                }
-                known.checked_sub(1).and_then(|last| values.into_iter().nth(last))
-            }
-            Others::Each(values) => {
-                let mut best = None;
-                for value in values {
-                    if self.is_feasible(&with(&value), budget)? {
-                        best = Some(value);
-                        break;
+                    match some_plan(value)? {
+                        // what is found often has more than is asked for
+                        Some(merits) => known = values.partition_point(|value| is_met(value, &merits)).max(middle + 1),
+                        None => count = middle,
                     }
                 }
-                best
+                Ok(known.checked_sub(1).and_then(|last| values.into_iter().nth(last)))
             }
-        };
-        let Some(best) = best else { return Ok(None) };
-        let plan = self.best_plan(&with(&best), budget)?;
-        Ok(plan.map(|plan| (best, plan)))
+            Others::Each(values) => {
+                for value in values {
+                    if some_plan(&value)?.is_some() {
+                        return Ok(Some(value));
+                    }
+                }
+                Ok(None)
+            }
+        }
+    }
+
+    fn merits(&self, needs: &Needs, found: &Found<'_>, budget: &mut Budget<'_>) -> Result<Merits, StopReason> {
+        let context = self.engine.context(&needs.terms, budget)?;
+        Ok(found.merits(&context.model))
     }
 
     /// The best value with modules of one kind alone, where that says something.
-    fn by_kind(&self, others: &[Requirement], requirement: &Requirement, budget: &mut Budget<'_>) -> Vec<KindReach> {
+    fn by_kind(
+        &self,
+        others: &[Requirement],
+        requirement: &Requirement,
+        hopeless: bool,
+        budget: &mut Budget<'_>,
+    ) -> Vec<KindReach> {
         if !matches!(requirement, Requirement::RateAtLeastMts(_) | Requirement::UsableAtLeastMib(_)) {
             return Vec::new();
         }
@@ -188,8 +221,9 @@ impl Inquiry<'_, '_> {
         let others: Vec<_> = others.iter().filter(|other| !matches!(other, Requirement::Kinds(_))).cloned().collect();
         let reach = |kind: ModuleKind| {
             let alone = [&others[..], &[Requirement::Kinds(BTreeSet::from([kind]))]].concat();
-            match self.best_value(&alone, requirement, budget) {
-                Ok(best) => KindReach { kind, best: best.map(|(best, _)| best), stopped: None },
+            let best = if hopeless { Ok(None) } else { self.best_of_values(&alone, requirement, budget) };
+            match best {
+                Ok(best) => KindReach { kind, best, stopped: None },
                 Err(reason) => KindReach { kind, best: None, stopped: Some(reason) },
             }
         };
@@ -396,6 +430,16 @@ pub(crate) fn warnings(plan: &Plan) -> Vec<Name> {
     codes.sort();
     codes.dedup();
     codes
+}
+
+/// Whether a plan that is like this meets a requirement, as far as that shows.
+fn is_met(requirement: &Requirement, merits: &Merits) -> bool {
+    match requirement {
+        Requirement::UsableAtLeastMib(least) => merits.usable >= *least,
+        Requirement::RateAtLeastMts(least) => merits.rate.is_some_and(|rate| rate >= *least),
+        Requirement::FreeSlotsAtLeast(least) => merits.free >= *least,
+        _ => false,
+    }
 }
 
 /// Whether a requirement can be given up, beside having another value.

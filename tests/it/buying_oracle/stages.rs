@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 use slotwright::assess::Planner;
+use slotwright::finding::Severity;
 use slotwright::machine::Machine;
 use slotwright::module::MemoryModule;
 use slotwright::purchase::{ModuleSource, Offer, Outcome, Plan, PlanRequest, Present, ShelfItem};
@@ -243,6 +244,17 @@ fn described(machine: &Machine, mut request: PlanRequest) -> PlanRequest {
     request
 }
 
+/// The request with nothing present, without warnings, of offers that are sold singly at a price.
+fn plainly(request: PlanRequest) -> PlanRequest {
+    let mut request = request.refuse_from(Severity::Warning);
+    request.present = Present::default();
+    for offer in &mut request.offers {
+        (offer.pack, offer.minimum_quantity, offer.supplier) = (1, 1, None);
+        offer.breaks.clear();
+    }
+    request
+}
+
 proptest! {
     #![proptest_config(boards::config(30))]
 
@@ -253,6 +265,15 @@ proptest! {
         // several machines: credits are worked out in two ways
         let now = described(&machine, small(now).machines(1));
         let later = described(&machine, later(&mut source, &machine, &now));
+        compare(&machine, &now, &later)?;
+    }
+    /// Where nothing is present, warnings are refused and all is sold singly, loads are repeated now and later.
+    #[test]
+    fn the_cheapest_sequence_of_like_loads_is_what_brute_force_finds(bytes in bytes(300)) {
+        let mut source = Source::new(&bytes);
+        let (machine, now) = worlds::world(&mut source, 4, 3);
+        let now = plainly(described(&machine, small(now).machines(1)));
+        let later = plainly(described(&machine, later(&mut source, &machine, &now)));
         compare(&machine, &now, &later)?;
     }
 }
