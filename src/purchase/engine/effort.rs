@@ -170,26 +170,26 @@ fn plans_take_so_many_nodes() {
     expect![[r#"
         plain: 24168, 702 nodes, 937199 steps of work
         plain, more than there is: none, 165 nodes, 81352 steps of work
-        any: 24168, 698 nodes, 927219 steps of work
+        any: 24168, 702 nodes, 937199 steps of work
         warnings allowed: 6676, 111 nodes, 125053 steps of work
         warnings allowed, two processors: 15818, 220 nodes, 195863 steps of work
-        prices by size: 42240, 2062 nodes, 1139259 steps of work
+        prices by size: 42240, 2102 nodes, 1158471 steps of work
         prices by size, warnings allowed: 42240, 1964 nodes, 1077490 steps of work
         prices by size, warnings allowed, an odd total: 22000, 7851 nodes, 5630176 steps of work
-        at most: 5968, 111 nodes, 98736 steps of work
-        a rate: 24168, 619 nodes, 917055 steps of work
-        free slots: 14768, 391 nodes, 198943 steps of work
-        one part number: 14432, 249 nodes, 108901 steps of work
-        spares: 17406, 4929 nodes, 746241 steps of work
+        at most: 5968, 112 nodes, 98928 steps of work
+        a rate: 24168, 623 nodes, 927035 steps of work
+        free slots: 14768, 395 nodes, 199718 steps of work
+        one part number: 14432, 250 nodes, 109079 steps of work
+        spares: 17406, 4932 nodes, 746833 steps of work
         a budget that is short: none, 165 nodes, 81352 steps of work
         packs and breaks: 5375, 43 nodes, 91136 steps of work
         suppliers that charge: 5976, 227 nodes, 227265 steps of work
-        suppliers that charge, warnings refused: 14732, 926 nodes, 221381 steps of work
-        present and labour: 11922, 369 nodes, 252583 steps of work
-        present, pinned: 11922, 381 nodes, 265063 steps of work
-        two machines: 11936, 107 nodes, 98200 steps of work
-        a caller's key of channels: 6852, 10469 nodes, 6072587 steps of work
-        a bound on a processor's modules: 28873, 1121 nodes, 1938028 steps of work
+        suppliers that charge, warnings refused: 14732, 929 nodes, 221915 steps of work
+        present and labour: 11922, 370 nodes, 253642 steps of work
+        present, pinned: 11922, 383 nodes, 267154 steps of work
+        two machines: 11936, 108 nodes, 98392 steps of work
+        a caller's key of channels: 6852, 9300 nodes, 5813935 steps of work
+        a bound on a processor's modules: 28873, 996 nodes, 1458549 steps of work
     "#]]
     .assert_eq(&text);
 }
