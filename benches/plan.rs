@@ -164,7 +164,7 @@ fn together(c: &mut Criterion) {
 /// The same offers from 30 suppliers, of whom so many charge two to 22 euros for an order.
 fn charging(mut request: PlanRequest, suppliers: u64) -> PlanRequest {
     for (index, offer) in (0_u64..).zip(&mut request.offers) {
-        offer.supplier = Some(name(&format!("supplier {:02}", (index * 2_654_435_761 >> 7) % 30)));
+        offer.supplier = Some(name(&format!("supplier {:02}", ((index * 2_654_435_761) >> 7) % 30)));
     }
     (0..suppliers).fold(request, |request, index| {
         let charge = Price::new(200 * (1 + index * 37 % 11), "EUR".parse().unwrap());

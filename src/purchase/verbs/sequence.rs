@@ -267,6 +267,10 @@ impl Walk<'_, '_> {
         let (mut looked_at, mut width) = (Amount::MIN, None);
         while !self.is_proved(proved) {
             let gap = self.best_total().unwrap_or(Self::FAR) - proved;
+            // all was looked at, and nothing can follow
+            if gap < 1 {
+                return Ok(());
+            }
             let first = if self.best.is_some() { gap / Self::PARTS } else { gap };
             let step = width.map_or(first, |width: Amount| width * 2).clamp(1, gap);
             let most = proved + step - 1;
