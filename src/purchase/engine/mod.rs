@@ -12,6 +12,7 @@ mod effort;
 #[allow(clippy::module_inception)]
 mod engine;
 mod goal;
+mod hope;
 mod ideal;
 mod joint;
 mod key;
