@@ -174,8 +174,8 @@ fn plans_take_so_many_nodes() {
         warnings allowed: 6676, 111 nodes, 125053 steps of work
         warnings allowed, two processors: 15818, 220 nodes, 195863 steps of work
         prices by size: 42240, 2102 nodes, 1158471 steps of work
-        prices by size, warnings allowed: 42240, 1964 nodes, 1077490 steps of work
-        prices by size, warnings allowed, an odd total: 22000, 7851 nodes, 5630176 steps of work
+        prices by size, warnings allowed: 42240, 1964 nodes, 1078490 steps of work
+        prices by size, warnings allowed, an odd total: 22000, 7851 nodes, 5631176 steps of work
         at most: 5968, 112 nodes, 98928 steps of work
         a rate: 24168, 623 nodes, 927035 steps of work
         free slots: 14768, 395 nodes, 199718 steps of work
@@ -188,7 +188,7 @@ fn plans_take_so_many_nodes() {
         present and labour: 11922, 370 nodes, 253642 steps of work
         present, pinned: 11922, 383 nodes, 267154 steps of work
         two machines: 11936, 108 nodes, 98392 steps of work
-        a caller's key of channels: 6852, 9300 nodes, 5813935 steps of work
+        a caller's key of channels: 6852, 9300 nodes, 5815935 steps of work
         a bound on a processor's modules: 28873, 996 nodes, 1458549 steps of work
     "#]]
     .assert_eq(&text);

@@ -1,53 +1,70 @@
 //! What plans of one capacity can be like at best, as far as their capacities alone say it: where all processors are wired
 //! alike, and each interleaves all its channels.
 
-use crate::fill::SlotModel;
+use itertools::Itertools;
+
+use crate::fill::{ChannelIx, ClassId, Level, SlotModel};
 use crate::purchase::engine::classes::times;
+use crate::search::{Budget, StopReason};
 use crate::unit::exact::gcd;
 use crate::unit::{Bandwidth, Capacity, DataRate};
 
-/// A machine of like processors, each with like channels.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// The channels of a machine of like processors.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct LikeChannels {
     sockets: usize,
-    channels: usize,
-    slots: usize,
+    /// How many modules each channel of a processor has room for.
+    rooms: Vec<usize>,
     weight: u64,
 }
 
 impl LikeChannels {
-    /// The channels of a machine; `None` where processors or channels differ, or something else than what channels hold says
-    /// how fast they are together.
-    pub(crate) fn of(model: &SlotModel<'_>) -> Option<Self> {
+    /// The channels of a machine for modules of some classes at a level; `None` where processors differ, or something else than
+    /// what channels hold says how fast they are together.
+    pub(crate) fn of(
+        model: &SlotModel<'_>,
+        classes: &[ClassId],
+        level: Level,
+        budget: &mut Budget<'_>,
+    ) -> Result<Option<Self>, StopReason> {
         let machine = model.machine;
         let is_plain = machine.mode_description().is_none()
             && machine.processors().all(|(_, processor)| processor.description().interleave.is_none());
-        let first = model.sockets.values().first().filter(|_| is_plain)?;
-        let slots = first.channels.first().map(|&channel| model.places_of(channel).len()).filter(|&slots| slots > 0)?;
-        let alike = |&channel: &_| model.places_of(channel).len() == slots;
-        let all_alike = model.sockets.values().iter().all(|socket| {
-            socket.channels.len() == first.channels.len()
-                && socket.weight == first.weight
-                && socket.channels.iter().all(alike)
-        });
-        let (sockets, channels, weight) = (model.sockets.len(), first.channels.len(), first.weight);
-        all_alike.then_some(Self { sockets, channels, slots, weight })
+        let Some(first) = model.sockets.values().first().filter(|_| is_plain) else { return Ok(None) };
+        let mut room_of = Vec::new();
+        for (channel, entry) in model.unlike_channels() {
+            room_of.push((entry.shape, model.room_of(channel, classes, level, budget)?));
+        }
+        let room = |&channel: &ChannelIx| {
+            let shape = model.channels.get(channel).map(|entry| entry.shape);
+            room_of.iter().find(|(known, _)| Some(*known) == shape).map_or(0, |&(_, room)| room)
+        };
+        let rooms = |channels: &[ChannelIx]| channels.iter().map(room).sorted_unstable().collect::<Vec<usize>>();
+        let own = rooms(&first.channels);
+        let are_alike =
+            model.sockets.values().iter().all(|socket| socket.weight == first.weight && rooms(&socket.channels) == own);
+        let (sockets, weight) = (model.sockets.len(), first.weight);
+        Ok(are_alike.then_some(Self { sockets, rooms: own, weight }))
     }
 
-    /// The same where all channels together take no more than so many modules, each as many as any other.
-    pub(crate) fn with_room(self, modules: usize) -> Self {
-        let channels = (self.sockets * self.channels).max(1);
-        // what is no whole number each may be more in one
-        Self { slots: self.slots.min(modules.div_ceil(channels)), ..self }
+    /// How many modules the widest channel has room for.
+    fn widest(&self) -> usize {
+        self.rooms.iter().max().copied().unwrap_or(0)
     }
 
     /// Whether modules of these sizes may hold so much in all channels, shared out evenly or not.
-    pub(crate) fn may_hold(self, sizes: &[Capacity], capacity: Capacity) -> bool {
+    pub(crate) fn may_hold(&self, sizes: &[Capacity], capacity: Capacity) -> bool {
         let Some((sizes, unit)) = in_units(sizes) else { return false };
-        let total = capacity.mib() / unit;
-        let (Ok(total), Some(largest)) = (usize::try_from(total), sizes.iter().max()) else { return false };
-        let one = fewest_in_channel(&sizes, self.slots, largest * self.slots);
-        capacity.mib() % unit == 0 && fewest_in_channels(&one, self.sockets * self.channels, total).is_some()
+        let Ok(total) = usize::try_from(capacity.mib() / unit) else { return false };
+        let loads = self.loads(&sizes);
+        let all = std::iter::repeat_n(&loads, self.sockets).flatten().map(Vec::as_slice);
+        capacity.mib() % unit == 0 && fewest_in_channels(all, total).is_some()
+    }
+
+    /// By channel of a processor, then by what it holds in units: the fewest modules.
+    fn loads(&self, sizes: &[usize]) -> Vec<Vec<Option<usize>>> {
+        let most = sizes.iter().max().copied().unwrap_or(0) * self.widest();
+        self.rooms.iter().map(|&room| fewest_in_channel(sizes, room, most)).collect()
     }
 }
 
@@ -69,7 +86,7 @@ pub(crate) struct Ideal {
 impl Ideal {
     /// The best that plans can be like which hold so much in modules of these sizes; `None` where no plan does that shares it
     /// out as evenly as can be.
-    pub(crate) fn of(channels: LikeChannels, sizes: &[Capacity], capacity: Capacity) -> Option<Self> {
+    pub(crate) fn of(channels: &LikeChannels, sizes: &[Capacity], capacity: Capacity) -> Option<Self> {
         let (sizes, unit) = in_units(sizes)?;
         let total = Some(capacity.mib() / unit).filter(|total| total * unit == capacity.mib())?;
         let sockets = u64::try_from(channels.sockets).ok()?;
@@ -88,7 +105,7 @@ impl Ideal {
             shares: all().map(|share| (in_mib(share.holds), in_mib(share.fullest))).collect(),
             modules: all().map(|share| share.modules).sum(),
             largest: Capacity::from_mib(in_mib(largest)),
-            channels,
+            channels: channels.clone(),
         })
     }
 
@@ -110,11 +127,11 @@ impl Ideal {
     fn may_hold(&self, modules: &[(Capacity, usize)]) -> bool {
         let most = self.shares.iter().map(|&(_, fullest)| fullest).max().unwrap_or(0);
         let held = self.shares.iter().fold(0_u64, |sum, (holds, _)| sum.saturating_add(*holds));
-        let channels = self.channels.sockets * self.channels.channels;
+        let channels = self.channels.sockets * self.channels.rooms.len();
         let room = u64::try_from(channels).unwrap_or(u64::MAX).saturating_mul(most);
         let mut left: Vec<(u64, usize)> = modules.iter().map(|&(size, count)| (size.mib(), count)).collect();
         left.sort_unstable_by(|a, b| b.cmp(a));
-        let mut packing = Packing { left, most, slots: self.channels.slots, steps: 0 };
+        let mut packing = Packing { left, most, slots: self.channels.widest(), steps: 0 };
         packing.fills(channels, room.saturating_sub(held))
     }
 
@@ -195,16 +212,18 @@ struct Fullest {
 }
 
 impl Fullest {
-    fn of(channels: LikeChannels, sizes: &[usize], holds: usize) -> Option<Self> {
-        let most = sizes.iter().max()?.checked_mul(channels.slots)?;
-        let one = fewest_in_channel(sizes, channels.slots, most);
-        let mut fullest = holds.div_ceil(channels.channels);
+    fn of(channels: &LikeChannels, sizes: &[usize], holds: usize) -> Option<Self> {
+        let loads = channels.loads(sizes);
+        let most = loads.iter().map(Vec::len).max()?.checked_sub(1)?;
+        let mut fullest = holds.div_ceil(channels.rooms.iter().filter(|&&room| room > 0).count().max(1));
         // what no channel can hold is no fullest one
-        let is_held = |units: usize| one.get(units).is_some_and(Option::is_some);
+        let is_held = |units: usize| loads.iter().any(|one| one.get(units).is_some_and(Option::is_some));
         while fullest <= most {
-            let within = one.get(..=fullest).filter(|_| is_held(fullest));
-            if let Some(modules) = within.and_then(|one| fewest_in_channels(one, channels.channels, holds)) {
-                return Some(Self { holds, fullest, modules });
+            if is_held(fullest) {
+                let within = loads.iter().map(|one| one.get(..=fullest).unwrap_or(one));
+                if let Some(modules) = fewest_in_channels(within, holds) {
+                    return Some(Self { holds, fullest, modules });
+                }
             }
             fullest += 1;
         }
@@ -227,12 +246,13 @@ fn fewest_in_channel(sizes: &[usize], slots: usize, most: usize) -> Vec<Option<u
     fewest
 }
 
-/// The fewest modules of so many channels that hold so much together; `one` says it of one.
-fn fewest_in_channels(one: &[Option<usize>], channels: usize, holds: usize) -> Option<usize> {
-    let loads: Vec<(usize, usize)> = (0..).zip(one).filter_map(|(held, modules)| Some((held, (*modules)?))).collect();
+/// The fewest modules of channels that hold so much together; for each, the fewest by what it holds.
+fn fewest_in_channels<'o>(channels: impl Iterator<Item = &'o [Option<usize>]>, holds: usize) -> Option<usize> {
     let mut fewest: Vec<Option<usize>> = vec![None; holds + 1];
     fewest.first_mut().into_iter().for_each(|none| *none = Some(0));
-    for _ in 0..channels {
+    for one in channels {
+        let loads: Vec<(usize, usize)> =
+            (0..).zip(one).filter_map(|(held, modules)| Some((held, (*modules)?))).collect();
         let with = |held: usize| {
             let before = |&(own, modules): &(usize, usize)| {
                 Some(fewest.get(held.checked_sub(own)?).copied().flatten()? + modules)
@@ -257,7 +277,7 @@ mod tests {
     /// Against every way to fill 2 processors of 2 channels of 2 slots.
     #[test]
     fn law_no_plan_is_better_than_the_ideal() {
-        let channels = LikeChannels { sockets: 2, channels: 2, slots: 2, weight: 1 };
+        let channels = &LikeChannels { sockets: 2, rooms: vec![2, 2], weight: 1 };
         for sizes in [vec![8_u64], vec![8, 16], vec![16, 24], vec![8, 16, 64], vec![24, 32, 48]] {
             let of_channel = sizes.iter().copied().chain([0]).combinations_with_replacement(2).collect_vec();
             let of_socket = of_channel.iter().combinations_with_replacement(2).collect_vec();
@@ -304,7 +324,7 @@ mod tests {
     /// What modules may hold in channels of so much, against every way to fill 4 channels of 3 slots.
     #[test]
     fn law_modules_fill_channels_where_some_way_does() {
-        let channels = LikeChannels { sockets: 2, channels: 2, slots: 3, weight: 1 };
+        let channels = LikeChannels { sockets: 2, rooms: vec![3, 3], weight: 1 };
         let sizes = [8_u64, 16, 32];
         let loads = sizes.iter().copied().chain([0]).combinations_with_replacement(3).collect_vec();
         for most in [32, 40, 48] {
@@ -322,7 +342,7 @@ mod tests {
                     sizes.iter().zip(counts).map(|(size, count)| size * u64::try_from(count).unwrap()).sum();
                 let shares = vec![(gib(total).mib(), gib(most).mib()), (0, 0)];
                 let (capacity, largest) = (gib(total), gib(32));
-                let ideal = Ideal { capacity, spread: 0, shares, modules: 0, largest, channels };
+                let ideal = Ideal { capacity, spread: 0, shares, modules: 0, largest, channels: channels.clone() };
                 let modules = sizes.iter().zip(counts).map(|(&size, count)| (gib(size), count)).collect_vec();
                 assert_eq!(ideal.may_hold(&modules), held.contains(&counts), "{counts:?} of {most}");
             }
@@ -331,7 +351,7 @@ mod tests {
 
     #[test]
     fn two_modules_a_channel_make_what_one_cannot() {
-        let channels = LikeChannels { sockets: 2, channels: 8, slots: 2, weight: 2 };
+        let channels = &LikeChannels { sockets: 2, rooms: vec![2; 8], weight: 2 };
         let ideal = Ideal::of(channels, &[gib(16), gib(32), gib(64)], gib(768)).unwrap();
         assert_eq!((ideal.modules, ideal.largest, ideal.spread), (32, gib(32), 0));
         let ideal = Ideal::of(channels, &[gib(16), gib(32), gib(64)], gib(1024)).unwrap();
@@ -341,5 +361,10 @@ mod tests {
         assert_eq!((ideal.modules, ideal.spread), (17, 2 * gib(16).mib()));
         assert_eq!(Ideal::of(channels, &[gib(64)], gib(33 * 64)), None);
         assert_eq!(Ideal::of(channels, &[], gib(0)), None);
+        // one channel of each processor has room for one alone: 48 GB in the other take two
+        let channels = &LikeChannels { sockets: 2, rooms: vec![1, 2], weight: 2 };
+        let ideal = Ideal::of(channels, &[gib(16), gib(32)], gib(160)).unwrap();
+        assert_eq!((ideal.modules, ideal.shares.clone()), (6, vec![(80 * 1024, 48 * 1024); 2]));
+        assert!(channels.may_hold(&[gib(32)], gib(192)) && !channels.may_hold(&[gib(32)], gib(224)));
     }
 }

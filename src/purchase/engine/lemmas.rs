@@ -98,9 +98,20 @@ fn ties() -> impl Strategy<Value = (Machine, PlanRequest)> {
     let one = (0..SORTS.len(), 0u64..3, 1u32..9);
     let boards = prop_oneof![Just((2, 2, 2)), Just((1, 4, 2)), Just((2, 3, 1)), Just((1, 2, 3))];
     let beside = prop_oneof![3 => Just(0u64), 1 => 1u64..3];
-    let more = (beside, 0usize..5, any::<bool>(), prop_oneof![2 => Just(None), 1 => Just(Some(DataRate::DDR4_2133))]);
+    let more = (
+        beside,
+        0usize..5,
+        any::<bool>(),
+        any::<bool>(),
+        prop_oneof![2 => Just(None), 1 => Just(Some(DataRate::DDR4_2133))],
+    );
     (proptest::collection::vec(one, 1..6), boards, 1u32..33, more).prop_map(
-        |(drawn, (sockets, channels, slots), eighths, (beside, present, bites, rate))| {
+        |(drawn, (sockets, channels, slots), eighths, (beside, present, bites, is_uneven, rate))| {
+            let mut board = board_of(sockets, channels, slots);
+            let controllers = board.sockets.iter_mut().flat_map(|socket| &mut socket.controllers);
+            for channel in controllers.filter(|_| is_uneven).filter_map(|controller| controller.channels.last_mut()) {
+                channel.slots.truncate(1);
+            }
             let request = PlanRequest::new().usable_at_least(Capacity::from_gib(8 * eighths));
             let mut request = request.refuse_from(Severity::Error);
             for (id, (sort, group, stock)) in drawn.into_iter().enumerate() {
@@ -113,7 +124,7 @@ fn ties() -> impl Strategy<Value = (Machine, PlanRequest)> {
                 request = request.present(Present::new(population(&[("1A1", &one), ("1B1", &one)])));
             }
             request.rate_at_least_mts = rate;
-            (machine(board_of(sockets, channels, slots), if bites { biting() } else { processor() }), request)
+            (machine(board, if bites { biting() } else { processor() }), request)
         },
     )
 }

@@ -110,7 +110,8 @@ impl SlotModel<'_> {
     /// How many loads are judged to see how many modules a channel may carry.
     const MOST_LOADS: usize = 5_000;
 
-    fn room_of(
+    /// How many modules of some classes a channel may carry at a level at most.
+    pub(crate) fn room_of(
         &self,
         channel: ChannelIx,
         classes: &[ClassId],

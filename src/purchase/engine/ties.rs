@@ -43,19 +43,13 @@ impl LooseFrame {
     fn ideals(
         &self,
         start: &Node,
-        (channels, most): (LikeChannels, Amount),
+        (channels, most): (&LikeChannels, Amount),
         budget: &mut Budget<'_>,
     ) -> Result<Option<Vec<Ideal>>, StopReason> {
         let sizes: Vec<Capacity> = self.curves.iter().map(|sort| sort.capacity).collect();
         let Some(totals) = self.totals(start, most, budget)? else { return Ok(None) };
         let can_be_had = totals.into_iter().filter(|&total| channels.may_hold(&sizes, total));
         Ok(can_be_had.map(|total| Ideal::of(channels, &sizes, total)).collect())
-    }
-
-    /// The same channels with no more slots than there is room for.
-    fn room_in(&self, channels: LikeChannels, start: &Node) -> LikeChannels {
-        let takes = self.curves.iter().map(|sort| sort.takes).min().unwrap_or(1);
-        channels.with_room(start.slots.checked_div(takes).unwrap_or(start.slots))
     }
 }
 
@@ -137,9 +131,9 @@ impl Search<'_, '_> {
         start: Node,
         budget: &mut Budget<'_>,
     ) -> Result<Option<(LooseFrame, Node)>, StopReason> {
-        let (Some(channels), Some(cost)) = (LikeChannels::of(self.model()), frame.bound(&start)) else {
-            return Ok(None);
-        };
+        let Some(cost) = frame.bound(&start) else { return Ok(None) };
+        let floor = self.floor().unwrap_or(Level::NO_RATE);
+        let Some(channels) = LikeChannels::of(self.model(), &frame.classes, floor, budget)? else { return Ok(None) };
         let rooms = self.rooms_of(&frame.classes, budget)?;
         self.rooms = rooms.iter().map(|&(level, _, room)| (level, room)).collect();
         for (level, fast, _) in rooms {
@@ -147,7 +141,8 @@ impl Search<'_, '_> {
             if part.bound(&from) != Some(cost) {
                 continue;
             }
-            let Some(ideals) = part.ideals(&from, (part.room_in(channels, &from), cost), budget)? else { break };
+            let Some(at_level) = LikeChannels::of(self.model(), &part.classes, level, budget)? else { break };
+            let Some(ideals) = part.ideals(&from, (&at_level, cost), budget)? else { break };
             let Some(modules) = ideals.iter().map(|ideal| ideal.modules).max() else { continue };
             self.aim = Some(Aim { cost, level, ideals });
             let tried = self.try_out(Self::AIMED_TRIES, &part, part.with_modules(from, modules), budget);
@@ -165,7 +160,7 @@ impl Search<'_, '_> {
             return Ok(Some((part, from)));
         }
         if let Some(best) = self.best.as_ref().map(|best| best.key.cost) {
-            self.ideals = frame.ideals(&start, (channels, best), budget)?.map(|ideals| (best, ideals));
+            self.ideals = frame.ideals(&start, (&channels, best), budget)?.map(|ideals| (best, ideals));
         }
         Ok(None)
     }
