@@ -259,6 +259,7 @@ impl Search<'_, '_> {
         let Some(base) = self.in_any_case() else { return Ok(Vec::new()) };
         let differ = model.before.as_ref().is_some_and(|before| before.processors_differ);
         let keeps_alike = model.in_force.like_processors().is_some() && !differ;
+        let may_be_filled = |count: &usize| !(no_odd_number && is_odd(*count, channels));
         let mut shapes = Vec::new();
         // processors whose warnings were so before may stay as they are; mostly none does
         for kept in self.kept(groups) {
@@ -272,7 +273,7 @@ impl Search<'_, '_> {
                 let mut own = Vec::new();
                 each_load(groups.len(), 0, widest, &mut Vec::new(), &mut |load| {
                     budget.spend()?;
-                    let counts = (1..=channels).filter(|count| !(no_odd_number && is_odd(*count, channels)));
+                    let counts = (1..=channels).filter(may_be_filled);
                     own.extend(counts.map(|own| Carried {
                         load: load.to_vec(),
                         channels: own,
@@ -288,7 +289,6 @@ impl Search<'_, '_> {
             each_load(groups.len(), 0, widest, &mut load, &mut |load| {
                 budget.spend()?;
                 // over so many channels of so many processors: one without memory is unlike none
-                let may_be_filled = |count: &usize| !(no_odd_number && is_odd(*count, channels));
                 let counts = (1..=channels).filter(may_be_filled);
                 let mut times: Vec<(usize, bool)> = (fewest..=all)
                     .cartesian_product(counts)

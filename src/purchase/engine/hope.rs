@@ -60,8 +60,8 @@ impl<'a> Search<'_, 'a> {
         modules: RangeInclusive<usize>,
         kept: usize,
     ) -> bool {
-        let hope = self.most_bandwidth(self.hoped_rate(self.level_of(counts, *modules.start())), *modules.end());
-        if self.needs.bandwidth.is_some_and(|least| hope < least) {
+        let most = || self.most_bandwidth(self.hoped_rate(self.level_of(counts, *modules.start())), *modules.end());
+        if self.needs.bandwidth.is_some_and(|least| most() < least) {
             return false;
         }
         self.aim.as_ref().is_none_or(|aim| self.may_meet(aim, counts, &modules))
@@ -170,8 +170,8 @@ impl<'a> Search<'_, 'a> {
         let mut priorities: Vec<Priority> = counts.iter().flat_map(each).collect();
         priorities.sort_unstable();
         priorities.resize(self.model().slots.len().max(priorities.len()), Priority::Empty);
-        (priorities, sourcing.units(), sourcing.list())
-            > (best.key.priorities.clone(), best.key.taken, best.key.list.clone())
+        let key = &best.key;
+        (&priorities, sourcing.units(), &sourcing.list()) > (&key.priorities, key.taken, &key.list)
     }
 
     /// The rate that is hoped for at a level. With a rate for each processor, the others may run faster than the slowest.
