@@ -140,19 +140,23 @@ impl<'a> ModuleClasses<'a> {
 
     /// The same where suppliers who charge stand otherwise, and units of those who are open bear shares or not.
     pub(crate) fn under(
-        &self,
+        self: &Rc<Self>,
         standings: &Standings,
         is_shared: bool,
         budget: &mut Budget<'_>,
-    ) -> Result<Self, StopReason> {
+    ) -> Result<Rc<Self>, StopReason> {
+        // mostly nobody charges
+        if *standings == self.market.standings && (is_shared || !self.market.is_open()) {
+            return Ok(Rc::clone(self));
+        }
         let market = self.market.under(standings, is_shared);
         let differs = |&id: &StockId| {
             let now = market.standing(id);
             now != self.market.standing(id) || now == Some(Standing::Open) && !is_shared
         };
-        let mut classes = Self { market: market.clone(), ..self.clone() };
+        let mut classes = Self { market: market.clone(), ..Self::clone(self) };
         classes.reckon(|class| class.stock.iter().any(differs), budget)?;
-        Ok(classes)
+        Ok(Rc::new(classes))
     }
 
     /// Works out what so many modules of some classes cost at least.

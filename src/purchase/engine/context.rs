@@ -47,7 +47,7 @@ pub(crate) struct SearchContext<'a> {
     pub(crate) model: SlotModel<'a>,
     /// Under the planner's rules, of which errors alone say whether a slot is free.
     pub(crate) errors: SlotModel<'a>,
-    pub(crate) classes: ModuleClasses<'a>,
+    pub(crate) classes: Rc<ModuleClasses<'a>>,
     /// Places that are to be empty.
     pub(crate) kept_empty: Vec<PlaceId>,
 }
@@ -90,7 +90,7 @@ impl<'a> SearchContext<'a> {
         Ok(Self {
             model,
             errors: SlotModel::new(machine, planner.rules(), Severity::Error, modules, fixed),
-            classes,
+            classes: Rc::new(classes),
             kept_empty,
         })
     }

@@ -3,6 +3,7 @@
 
 use std::cmp::Reverse;
 use std::collections::HashMap;
+use std::rc::Rc;
 
 use crate::figure::{PowerDraw, UsableCapacity};
 use crate::fill::{
@@ -78,7 +79,7 @@ impl Candidate<'_> {
 pub(crate) struct Search<'s, 'a> {
     pub(crate) context: &'s SearchContext<'a>,
     /// The classes as suppliers stand who charge.
-    pub(crate) classes: ModuleClasses<'a>,
+    pub(crate) classes: Rc<ModuleClasses<'a>>,
     pub(crate) needs: Needs,
     pub(crate) bounds: Bounds,
     pub(crate) goal: Goal,
@@ -125,7 +126,7 @@ impl<'s, 'a> Search<'s, 'a> {
         };
         let mut search = Self {
             context,
-            classes: classes.clone(),
+            classes: Rc::clone(classes),
             bounds: Bounds::new(model, &needs),
             needs,
             goal,

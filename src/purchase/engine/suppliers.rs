@@ -3,6 +3,7 @@
 
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
 use crate::purchase::engine::cost::{Amount, CostParts};
 use crate::purchase::engine::goal::{Counts, Goal};
@@ -47,7 +48,7 @@ impl<'a> Search<'_, 'a> {
             }
         }
         self.best = self.settled.take();
-        self.classes = self.context.classes.clone();
+        self.classes = Rc::clone(&self.context.classes);
         (self.rest_costs, self.later_costs) = (None, None);
         ended
     }
