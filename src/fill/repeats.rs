@@ -41,6 +41,43 @@ impl Repeats {
     }
 }
 
+/// How many sorts of class a plan may have, where all channels with memory must hold the same as far as they have the same
+/// rounds.
+#[derive(Debug)]
+pub(crate) struct FewSorts {
+    sorts: Table<ClassId, usize>,
+    most: usize,
+}
+
+impl FewSorts {
+    /// The bound of a model; `None` where there is none.
+    pub(crate) fn of(model: &SlotModel<'_>) -> Option<Self> {
+        let fact = model.in_force.like_channels()?;
+        let facts: Vec<FactValue> = model.classes.values().iter().map(|module| fact(module)).collect();
+        let sorts = sorts(&facts)?;
+        let compares_all = |socket: SocketIx| {
+            model.units_are_channels(socket) && model.wiring_of(socket).iter().flatten().all(Option::is_some)
+        };
+        if !model.printed.is_empty() || !model.sockets.ids().all(compares_all) {
+            return None;
+        }
+        // what a channel holds its widest neighbour holds too
+        let widest = model.channels.values().iter().map(|channel| channel.slots.len()).max()?;
+        let kinds: Table<KindIx, ClassId> = model.classes.ids().collect();
+        let own = |kind: KindIx| sorts.get(kind.get());
+        let firsts = model.alike_to_sockets(&kinds);
+        let are_alike = firsts.is_some_and(|firsts| firsts.iter().all(|(kind, &first)| own(kind) == own(first)));
+        let most = widest.saturating_mul(if are_alike { 1 } else { model.sockets.len() });
+        Some(Self { sorts: sorts.into_iter().collect(), most })
+    }
+
+    /// Whether a plan may have modules of these classes.
+    pub(crate) fn allow(&self, counts: &[(ClassId, usize)]) -> bool {
+        let sorts = counts.iter().filter(|&&(_, count)| count > 0).filter_map(|&(class, _)| self.sorts.get(class));
+        counts.len() <= self.most || sorts.unique().count() <= self.most
+    }
+}
+
 /// For each fact the first that it matches; `None` where two match a third and not each other.
 fn sorts(facts: &[FactValue]) -> Option<Vec<usize>> {
     let matches = |a: &FactValue, b: &FactValue| a == b || even::unify(a, b).is_some();

@@ -10,7 +10,7 @@ use crate::fill::legal_loads::LegalLoads;
 use crate::fill::level::top_level;
 use crate::fill::load_facts::JudgedLoads;
 use crate::fill::mixing::MixKeys;
-use crate::fill::repeats::Repeats;
+use crate::fill::repeats::{FewSorts, Repeats};
 use crate::fill::rows::Rows;
 use crate::fill::slot_plan::SlotPlan;
 use crate::fill::{Before, ChannelIx, ClassId, Demand, Level, LikeGroup, PlaceId, RulesInForce, ShapeIx, SocketIx};
@@ -72,6 +72,8 @@ pub(crate) struct SlotModel<'a> {
     pub(crate) printed: Vec<Exempt>,
     /// What of the loads of all channels is the same, where the rules ask for that.
     pub(crate) repeats: Option<Repeats>,
+    /// How many sorts of class there may be, where that is bounded otherwise.
+    pub(crate) few_sorts: Option<FewSorts>,
     pub(crate) judged: JudgedLoads<'a>,
     /// By shape: what was asked of [`SlotModel::legal_loads`] before.
     pub(crate) legal: RefCell<Table<ShapeIx, BTreeMap<Vec<ClassId>, Rc<LegalLoads>>>>,
@@ -116,12 +118,14 @@ impl<'a> SlotModel<'a> {
             at_first: None,
             printed: Vec::new(),
             repeats: None,
+            few_sorts: None,
             companies: RefCell::default(),
             legal: RefCell::new(Table::filled(BTreeMap::new(), shapes)),
         };
         (model.mixes, model.keys_are_steady) = model.read_mixes();
         model.printed = Exempt::printed(&model);
         model.repeats = Repeats::of(&model);
+        model.few_sorts = if model.repeats.is_none() { FewSorts::of(&model) } else { None };
         model
     }
 
@@ -132,6 +136,7 @@ impl<'a> SlotModel<'a> {
         going.into_iter().for_each(|(slot, module)| layout.set(slot, Content::Module(module)));
         self.before = Before::new(layout, &self.in_force);
         if let Some(before) = &self.before {
+            self.few_sorts = None;
             self.printed.extend(Exempt::as_before(self, before, &at_first));
         }
         self.at_first = at_first.values().iter().any(Option::is_some).then_some(at_first);

@@ -1,5 +1,6 @@
 //! How the modules of a demand can be shared out among processors.
 
+use std::cmp::Reverse;
 use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
 
@@ -70,16 +71,28 @@ struct Walk<'w> {
     best: Option<Target>,
     /// The points of each socket that were gone on from, where more than two share.
     seen: HashSet<(SocketIx, Point)>,
-    /// The count vectors of each socket's states that are no farther from even than is looked at, where more than two share.
-    vectors: Table<SocketIx, Rc<Vectors>>,
+    /// What each socket may take that is no farther from even than is looked at.
+    near: Table<SocketIx, Rc<Near>>,
     /// Whether a socket and those after it can take just so much, as far as was asked.
     known: HashMap<(SocketIx, VectorIx), bool>,
 }
 
-/// Count vectors, in order and as a set.
-struct Vectors {
-    all: Vec<VectorIx>,
+/// What a socket may take.
+struct Near {
+    shares: Vec<Share>,
+    /// Their count vectors, in order and as a set; none where no more than two share.
+    vectors: Vec<VectorIx>,
     set: StateSet,
+}
+
+/// A state of a socket at a pace.
+#[derive(Clone, Copy)]
+struct Share {
+    state: StateIx,
+    vector: VectorIx,
+    /// Its weighted capacity; `None` for a socket that is not compared.
+    weighted: Option<u64>,
+    speed: Speed,
 }
 
 /// How far a walk has come.
@@ -196,7 +209,7 @@ impl<'s> Shares<'s> {
                 walking,
                 best,
                 seen: HashSet::new(),
-                vectors: self.vectors(sockets, walking.widest),
+                near: self.near(sockets, walking.widest),
                 known: HashMap::new(),
             };
             let start = Point {
@@ -228,7 +241,6 @@ impl<'s> Shares<'s> {
         budget: &mut Budget,
     ) -> Result<(), StopReason> {
         let sockets = walk.sockets;
-        let Some(entries) = sockets.get(socket) else { return Ok(()) };
         let (is_first, next_socket) = (socket == SocketIx::of(0), socket.after(1));
         if sockets.get(next_socket).is_none() {
             self.end(walk, socket, point);
@@ -237,48 +249,53 @@ impl<'s> Shares<'s> {
         if sockets.len() > 2 && !walk.seen.insert((socket, point)) {
             return Ok(());
         }
-        for paced in entries.iter() {
-            for state in paced.states.iter() {
-                if walk.is_over() {
-                    return Ok(());
-                }
-                if !is_first && !self.fits(self.loads.states.vector_of(state), point.remaining) {
-                    continue;
-                }
-                let Some(next) = self.advance(walk, socket, point, paced, state) else { continue };
-                if sockets.len() > 2 && !self.can_take(walk, next_socket, next.remaining, budget)? {
-                    continue;
-                }
-                if !is_first {
-                    budget.spend()?;
-                }
-                self.share_out(walk, next_socket, next, budget)?;
+        let Some(near) = walk.near.get(socket).map(Rc::clone) else { return Ok(()) };
+        for &share in &near.shares {
+            if walk.is_over() {
+                return Ok(());
             }
+            if !is_first && !self.fits(share.vector, point.remaining) {
+                continue;
+            }
+            let Some(next) = self.advance(walk, socket, point, share) else { continue };
+            if sockets.len() > 2 && !self.can_take(walk, next_socket, next.remaining, budget)? {
+                continue;
+            }
+            if !is_first {
+                budget.spend()?;
+            }
+            self.share_out(walk, next_socket, next, budget)?;
         }
         Ok(())
     }
 
-    /// The count vectors of each socket's states that are no farther from the mean than `widest`; of two sockets none, for
-    /// they are looked at one by one.
-    fn vectors(&self, sockets: &PacedBySocket, widest: u64) -> Table<SocketIx, Rc<Vectors>> {
-        if sockets.len() < 3 {
-            return Table::default();
-        }
+    fn share(&self, socket: SocketIx, paced: &PacedStates, state: StateIx) -> Share {
+        let (vector, weighted) = (self.loads.states.vector_of(state), self.weighted(socket, state));
+        Share { state, vector, weighted, speed: paced.pace.speed(self.loads.usable(state)) }
+    }
+
+    /// What each socket may take that is no farther from the mean than `widest`: where more than two share, the fastest first.
+    fn near(&self, sockets: &PacedBySocket, widest: u64) -> Table<SocketIx, Rc<Near>> {
+        let is_near = |share: &Share| {
+            let range = share.weighted.map(|weighted| Range::with(self.mean, weighted));
+            Range::width(range) <= widest
+        };
         let of_socket = |(socket, entries): (SocketIx, &Rc<Vec<PacedStates>>)| {
-            let is_near = |state: &StateIx| {
-                let range = self.weighted(socket, *state).map(|weighted| Range::with(self.mean, weighted));
-                Range::width(range) <= widest
-            };
-            let near = entries.iter().flat_map(|paced| paced.states.iter()).filter(is_near);
-            let mut all: Vec<VectorIx> = near.map(|state| self.loads.states.vector_of(state)).collect();
-            all.sort_unstable();
-            all.dedup();
-            let mut set = self.loads.states.no_states();
-            all.iter().for_each(|vector| set.insert(StateIx::of(vector.get())));
-            Rc::new(Vectors { all, set })
+            let all = entries.iter().flat_map(|paced| paced.states.iter().map(move |state| (paced, state)));
+            let all = all.map(|(paced, state)| self.share(socket, paced, state));
+            let mut near =
+                Near { shares: all.filter(is_near).collect(), vectors: Vec::new(), set: self.loads.states.no_states() };
+            if sockets.len() > 2 {
+                near.shares.sort_by_key(|share| Reverse(share.speed));
+                near.vectors = near.shares.iter().map(|share| share.vector).collect();
+                near.vectors.sort_unstable();
+                near.vectors.dedup();
+                near.vectors.iter().for_each(|vector| near.set.insert(StateIx::of(vector.get())));
+            }
+            Rc::new(near)
         };
         // processors that are alike share theirs
-        let mut known: Table<SocketIx, Rc<Vectors>> = Table::default();
+        let mut known: Table<SocketIx, Rc<Near>> = Table::default();
         for (socket, entries) in sockets.iter() {
             let is_alike = |(other, own): &(SocketIx, &Rc<Vec<PacedStates>>)| {
                 *other < socket && Rc::ptr_eq(own, entries) && self.weights.get(*other) == self.weights.get(socket)
@@ -300,20 +317,20 @@ impl<'s> Shares<'s> {
         if let Some(&known) = walk.known.get(&(socket, remaining)) {
             return Ok(known);
         }
-        let Some(own) = walk.vectors.get(socket) else { return Ok(true) };
+        let Some(own) = walk.near.get(socket).map(Rc::clone) else { return Ok(true) };
         let next = socket.after(1);
         let rest = |share: VectorIx| remaining.get().checked_sub(share.get()).map(VectorIx::of);
-        let can = match walk.vectors.get(next) {
+        let can = match walk.near.get(next) {
             None => own.set.contains(StateIx::of(remaining.get())),
-            Some(last) if walk.vectors.get(next.after(1)).is_none() => {
+            Some(last) if walk.near.get(next.after(1)).is_none() => {
                 // whether the numbers fit is asked last, for it takes longest
                 let is_rest = |rest: VectorIx| last.set.contains(StateIx::of(rest.get()));
-                budget.spend_many(wide(own.all.len() / 256))?;
-                own.all.iter().any(|&share| rest(share).is_some_and(is_rest) && self.fits(share, remaining))
+                budget.spend_many(wide(own.vectors.len() / 256))?;
+                own.vectors.iter().any(|&share| rest(share).is_some_and(is_rest) && self.fits(share, remaining))
             }
             Some(_) => {
-                budget.spend_many(wide(own.all.len() / 16))?;
-                let fitting = own.all.iter().copied().filter(|&share| self.fits(share, remaining));
+                budget.spend_many(wide(own.vectors.len() / 16))?;
+                let fitting = own.vectors.iter().copied().filter(|&share| self.fits(share, remaining));
                 let rests: Vec<VectorIx> = fitting.filter_map(rest).collect();
                 let mut can = false;
                 for rest in rests {
@@ -335,7 +352,7 @@ impl<'s> Shares<'s> {
         for paced in sockets.get(socket).into_iter().flat_map(|entries| entries.iter()) {
             let states = self.loads.states.states_with(point.remaining);
             for state in states.filter(|&state| paced.states.contains(state)) {
-                if let Some(end) = self.advance(walk, socket, point, paced, state) {
+                if let Some(end) = self.advance(walk, socket, point, self.share(socket, paced, state)) {
                     self.note(walk, end);
                 }
             }
@@ -391,16 +408,14 @@ impl<'s> Shares<'s> {
         walk: &Walk<'_>,
         socket: SocketIx,
         point: Point,
-        paced: &PacedStates,
-        state: StateIx,
+        Share { state, vector, weighted, speed }: Share,
     ) -> Option<Point> {
-        let states = &self.loads.states;
-        let range = match self.weighted(socket, state) {
+        let range = match weighted {
             None => point.range,
             Some(weighted) => Some(Range::with(point.range, weighted)),
         };
         let spread = Range::width(range);
-        let speed = point.speed.plus(paced.pace.speed(self.loads.usable(state)));
+        let speed = point.speed.plus(speed);
         let hope = speed.plus(*walk.most_after.get(socket.after(1))?);
         let Walking { aim, bare: wanted, nearest, widest } = walk.walking;
         let too_slow = match aim {
@@ -415,13 +430,13 @@ impl<'s> Shares<'s> {
             }
             _ => false,
         };
-        let bare = point.bare + usize::from(states.vector_of(state) == VectorIx::of(0));
+        let bare = point.bare + usize::from(vector == VectorIx::of(0));
         let too_bare = wanted.is_some_and(|wanted| bare > wanted);
         if too_slow || is_beaten || too_bare || hope.swept < self.least_swept || spread > widest {
             return None;
         }
-        let remaining = point.remaining.get().checked_sub(states.vector_of(state).get())?;
-        let beside = point.beside.after(states.beside(state).get());
+        let remaining = point.remaining.get().checked_sub(vector.get())?;
+        let beside = point.beside.after(self.loads.states.beside(state).get());
         Some(Point { remaining: VectorIx::of(remaining), beside, range, speed, bare })
     }
 }

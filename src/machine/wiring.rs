@@ -61,6 +61,11 @@ impl Wiring {
         u64::MAX.checked_shr(u32::try_from(64 - self.channels.len().min(64)).unwrap_or(0)).unwrap_or(0)
     }
 
+    /// Whether its channels are one domain, whatever they hold.
+    pub(crate) fn is_undivided(&self) -> bool {
+        self.divisions.iter().all(|division| division.domains.len() < 2)
+    }
+
     /// The wiring of a processor in a socket of a platform, under a domain scheme.
     pub(super) fn new(
         platform: &Platform,

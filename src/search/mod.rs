@@ -2,6 +2,7 @@
 
 mod budget;
 mod index;
+mod prices;
 mod states;
 mod stop;
 
@@ -10,4 +11,5 @@ pub use stop::{InternalFault, SearchSize, StopReason};
 
 pub(crate) use budget::{Budget, Watch};
 pub(crate) use index::{Index, Table, index_types, wide};
+pub(crate) use prices::{Column, Prices};
 pub(crate) use states::{DigitIx, Space, StateIx, StateSet};

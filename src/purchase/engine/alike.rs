@@ -430,7 +430,10 @@ fn shape_frame(groups: &Table<GroupId, Group>, shape: &Shape) -> Option<(ShapeFr
     // everything that is not shared out: what is pulled
     let cost = shape.cost - own;
     let slots = shape.counts.first().map_or(0, |&(_, count)| count);
-    Some((ShapeFrame { steps, modules }, Node { place: 0, slots, capacity: Capacity::ZERO, cost }))
+    Some((
+        ShapeFrame { steps, modules },
+        Node { place: 0, slots, learnt: [None; Node::MOST_LEARNT], capacity: Capacity::ZERO, cost },
+    ))
 }
 
 /// Every multiset of groups of up to `left`, the groups from one on.

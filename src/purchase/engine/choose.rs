@@ -16,9 +16,16 @@ pub(crate) struct Node {
     /// What room is left, of which each module takes a slot at least; within the group of a shape, the slots that must be
     /// filled.
     pub(crate) slots: usize,
+    /// The same by weights that were learnt; absent where nothing was, or more is chosen than there is room for.
+    pub(crate) learnt: [Option<usize>; Self::MOST_LEARNT],
     pub(crate) capacity: Capacity,
     /// What the numbers so far cost at least, with everything that is not chosen in this frame.
     pub(crate) cost: Amount,
+}
+
+impl Node {
+    /// How many weights that were learnt bound what may come at most.
+    pub(crate) const MOST_LEARNT: usize = 6;
 }
 
 /// Which classes are chosen among, in which order, and what may come of it.
@@ -74,7 +81,8 @@ impl Search<'_, '_> {
             }
             let modules = frame.modules(&next, chosen.iter().map(|&(_, count)| count).sum());
             let kept = *modules.end();
-            if self.may_improve(bound, chosen, modules, kept) && (count == 0 || self.model().mixes_allow(chosen)) {
+            let may_stand = |chosen| self.model().mixes_allow(chosen) && !self.is_crowded(chosen);
+            if self.may_improve(bound, chosen, modules, kept) && (count == 0 || may_stand(chosen)) {
                 self.choose(frame, next, chosen, budget)?;
             }
             if count > 0 {

@@ -12,7 +12,7 @@ pub(crate) type Curve = Vec<Option<Amount>>;
 #[derive(Debug, Clone)]
 pub(crate) struct Sort {
     pub(crate) capacity: Capacity,
-    /// How many of the slots a module takes.
+    /// How many of the slots a module takes; none where it is no matter.
     pub(crate) takes: usize,
     /// What so many cost at least.
     pub(crate) curve: Curve,
@@ -27,6 +27,11 @@ pub(crate) fn join(a: &[Option<Amount>], b: &[Option<Amount>], most: usize) -> C
         pairs.filter_map(|(own, from)| Some((*own)? + b.get(count - from).copied().flatten()?)).min()
     };
     (0..=longest).map(least).collect()
+}
+
+/// How many modules slots have room for that take so many each.
+fn most_within(slots: usize, takes: usize) -> usize {
+    slots.checked_div(takes).unwrap_or(usize::MAX)
 }
 
 /// A table of least costs: for the classes from each place on, any number of slots left and capacity still needed.
@@ -88,16 +93,16 @@ impl CostTable {
         let base = curve.iter().flatten().min().copied().unwrap_or(0);
         // so many do where more costs no less
         let grows = curve.iter().all(Option::is_some) && curve.is_sorted();
-        let enough = if grows { self.units.div_ceil(each.max(1)) } else { slots };
+        let enough = if grows { self.units.div_ceil(each.max(1)) } else { most_within(slots, takes) };
         let curve: Vec<Option<i64>> = curve
             .iter()
-            .take(enough + 1)
+            .take(enough.saturating_add(1))
             .map(|cost| cost.map(|cost| i64::try_from(cost - base).unwrap_or(DEAREST).min(DEAREST)))
             .collect();
         let mut costs = Vec::with_capacity(self.costs.len());
         for left in 0..=slots {
             let mut row = vec![NONE; self.units + 1];
-            for (count, own) in curve.iter().enumerate().take(left / takes + 1) {
+            for (count, own) in curve.iter().enumerate().take(most_within(left, takes).saturating_add(1)) {
                 let Some(own) = *own else { continue };
                 let rest = self.row(left - count * takes);
                 let reached = (count * each).min(self.units + 1);
@@ -131,7 +136,8 @@ impl Completions {
         let common = sizes.iter().copied().fold(0, gcd).max(1);
         // what all slots can hold is enough to see that more cannot be had
         let largest = sizes.iter().max().copied().unwrap_or(0);
-        let most = largest.saturating_mul(wide(slots)).saturating_add(1);
+        let beside: usize = classes.iter().filter(|sort| sort.takes == 0).map(|sort| sort.curve.len()).sum();
+        let most = largest.saturating_mul(wide(slots.saturating_add(beside))).saturating_add(1);
         let all_units = needed.mib().min(most).div_ceil(common);
         let steps_of_unit = sizes.len() * (slots + 1) * (slots + 1);
         let most_units = wide(Self::MOST_STEPS / steps_of_unit.max(1)).max(64);
@@ -152,9 +158,9 @@ impl Completions {
                 curve = vec![Some(0)];
             }
             later = Some(alike);
-            curve = join(&curve, own, slots);
-            let (units, takes) = (in_units(capacity.mib())?, (*takes).max(1));
-            places.push(Place { curve: curve.clone(), units, takes, after: tables.len() - 1 });
+            curve = join(&curve, own, most_within(slots, *takes));
+            let units = in_units(capacity.mib())?;
+            places.push(Place { curve: curve.clone(), units, takes: *takes, after: tables.len() - 1 });
         }
         places.reverse();
         Ok(Self { unit_mib, places, tables })
@@ -169,7 +175,7 @@ impl Completions {
         let with = |(count, own): (usize, &Option<Amount>)| {
             Some((*own)? + after.get(slots - count * at.takes, units.saturating_sub(count * at.units))?)
         };
-        at.curve.iter().enumerate().take(slots / at.takes + 1).filter_map(with).min()
+        at.curve.iter().enumerate().take(most_within(slots, at.takes).saturating_add(1)).filter_map(with).min()
     }
 }
 
@@ -193,7 +199,7 @@ mod tests {
     fn classes() -> impl Strategy<Value = Vec<Sort>> {
         let cost = prop_oneof![4 => (-9i128..90).prop_map(Some), 1 => Just(None)];
         let sizes = prop::sample::select(vec![8u64, 16, 24, 32, 48]);
-        let takes = prop_oneof![3 => Just(1usize), 1 => 2usize..4];
+        let takes = prop_oneof![3 => Just(1usize), 1 => 2usize..4, 1 => Just(0)];
         let one = (sizes, takes, prop::collection::vec(cost, 1..6));
         prop::collection::vec(one, 0..5).prop_map(|mut all| {
             all.sort_by_key(|&(size, takes, _)| (size, takes));

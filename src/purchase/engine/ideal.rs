@@ -1,9 +1,10 @@
 //! What plans of one capacity can be like at best, as far as their capacities alone say it: where all processors are wired
-//! alike, and each interleaves all its channels.
+//! alike, and each is one domain.
 
 use itertools::Itertools;
 
 use crate::fill::{ChannelIx, ClassId, Level, SlotModel};
+use crate::machine::Wiring;
 use crate::purchase::engine::classes::times;
 use crate::search::{Budget, StopReason};
 use crate::unit::exact::gcd;
@@ -28,8 +29,10 @@ impl LikeChannels {
         budget: &mut Budget<'_>,
     ) -> Result<Option<Self>, StopReason> {
         let machine = model.machine;
+        // where only some sets of channels may be interleaved, none is faster all at once than by the fullest channel, and
+        // swept it is no faster than that
         let is_plain = machine.mode_description().is_none()
-            && machine.processors().all(|(_, processor)| processor.description().interleave.is_none());
+            && machine.processors().all(|(id, _)| machine.wiring(id).is_some_and(Wiring::is_undivided));
         let Some(first) = model.sockets.values().first().filter(|_| is_plain) else { return Ok(None) };
         let mut room_of = Vec::new();
         for (channel, entry) in model.unlike_channels() {

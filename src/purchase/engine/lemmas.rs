@@ -4,24 +4,26 @@ use itertools::Itertools;
 use proptest::prelude::*;
 
 use crate::assess::Planner;
-use crate::fill::ClassId;
-use crate::finding::Severity;
+use crate::fill::{ClassId, Level};
+use crate::finding::{FactValue, Severity};
 use crate::machine::Machine;
 use crate::module::ModuleKind;
 use crate::population::Occupant;
-use crate::processor::{ModulePattern, ProcessorDescription, RateTable};
+use crate::platform::{ChannelGroup, DomainScheme, Domains, RatePolicy};
+use crate::processor::{InterleaveSet, InterleaveSets, ModulePattern, PermittedSet, ProcessorDescription, RateTable};
 use crate::purchase::engine::cost::Amount;
+use crate::purchase::engine::crowding::Crowding;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::{Bounds, Needs};
 use crate::purchase::engine::search::Search;
 use crate::purchase::engine::stock::Standing;
 use crate::purchase::engine::{Engine, RequestRules};
 use crate::purchase::{Offer, PlanRequest, Present};
-use crate::rule::RuleBook;
+use crate::rule::{MixBound, Rule, RuleBook};
 use crate::search::Budget;
-use crate::stated::Basis;
+use crate::stated::{Basis, Scope, Stated};
 use crate::testing::{board_of, machine, module, name, population, processor};
-use crate::unit::{Capacity, DataRate, Price};
+use crate::unit::{Capacity, DataRate, Name, Price};
 
 const SORTS: [&str; 4] = [
     "8GB 1Rx8 PC4-2400T-RD1-11",
@@ -93,6 +95,16 @@ fn biting() -> ProcessorDescription {
     ProcessorDescription { rate_table: Some(table), ..processor() }
 }
 
+/// How a processor interleaves its channels.
+#[derive(Debug, Clone, Copy)]
+enum Interleave {
+    Any,
+    /// All, or the first two.
+    Sets,
+    /// Two domains.
+    Halves,
+}
+
 /// Offers at prices by size, at times somewhat beside that, so that many numbers cost the same; and at times what is present.
 fn ties() -> impl Strategy<Value = (Machine, PlanRequest)> {
     let one = (0..SORTS.len(), 0u64..3, 1u32..9);
@@ -104,9 +116,11 @@ fn ties() -> impl Strategy<Value = (Machine, PlanRequest)> {
         any::<bool>(),
         any::<bool>(),
         prop_oneof![2 => Just(None), 1 => Just(Some(DataRate::DDR4_2133))],
+        prop_oneof![2 => Just(Interleave::Any), 1 => Just(Interleave::Sets), 1 => Just(Interleave::Halves)],
+        prop::bool::weighted(0.2),
     );
     (proptest::collection::vec(one, 1..6), boards, 1u32..33, more).prop_map(
-        |(drawn, (sockets, channels, slots), eighths, (beside, present, bites, is_uneven, rate))| {
+        |(drawn, (sockets, channels, slots), eighths, (beside, present, bites, is_uneven, rate, interleave, is_per_socket))| {
             let mut board = board_of(sockets, channels, slots);
             let controllers = board.sockets.iter_mut().flat_map(|socket| &mut socket.controllers);
             for channel in controllers.filter(|_| is_uneven).filter_map(|controller| controller.channels.last_mut()) {
@@ -124,7 +138,30 @@ fn ties() -> impl Strategy<Value = (Machine, PlanRequest)> {
                 request = request.present(Present::new(population(&[("1A1", &one), ("1B1", &one)])));
             }
             request.rate_at_least_mts = rate;
-            (machine(board, if bites { biting() } else { processor() }), request)
+            let mut described = if bites { biting() } else { processor() };
+            let letters = |from: usize, to: usize| (from..to).map(|at| name(&"ABCD"[at..=at])).collect::<Vec<Name>>();
+            match interleave {
+                Interleave::Sets => {
+                    let pair = PermittedSet::of(InterleaveSet::Channels(letters(0, 2)));
+                    let all = PermittedSet::of(InterleaveSet::Channels(letters(0, channels)));
+                    described.interleave = Some(Stated::assumed(InterleaveSets::new(letters(0, channels), [all, pair])));
+                }
+                Interleave::Halves => {
+                    let half = |socket: usize, from, to| {
+                        ChannelGroup::new(name(&(socket + 1).to_string()), letters(from, to))
+                    };
+                    let middle = channels / 2;
+                    let groups = (0..sockets).flat_map(|at| [half(at, 0, middle), half(at, middle, channels)]).collect();
+                    let domains = Domains::Groups { groups, needs_memory_in_each: false };
+                    board.domain_schemes = vec![DomainScheme::new(name("halves"), domains, Basis::Assumed)];
+                    board.default_settings.domain_scheme = Some(name("halves"));
+                }
+                Interleave::Any => {}
+            }
+            if is_per_socket {
+                board.rate_policy = RatePolicy::PerSocket;
+            }
+            (machine(board, described), request)
         },
     )
 }
@@ -160,6 +197,44 @@ proptest! {
             };
         }
         prop_assert_eq!(search.best.map(|best| best.key), best);
+    }
+
+    /// What is learnt of numbers that cannot be placed, and what is known of how many sorts there may be, forbids none that can.
+    #[test]
+    fn law_no_lesson_forbids_what_can_be_placed(
+        (machine, request) in ties(), refuses in any::<bool>(), is_apart in any::<bool>(), first in 0usize..50,
+    ) {
+        let request = request.refuse_from(if refuses { Severity::Warning } else { Severity::Error });
+        let one_rank = Rule::mix(
+            "own-ranks",
+            "a processor has modules of one number of ranks",
+            Severity::Error,
+            MixBound::new(Scope::Socket, 1),
+            |site| Ok(site.module.package_ranks().map(|ranks| FactValue::count(usize::from(ranks)))),
+        );
+        let rules = RuleBook::standard();
+        let rules = if is_apart { rules.with(one_rank.unwrap()).unwrap() } else { rules };
+        let part_rules = RequestRules::of(&rules, &request);
+        let engine = Engine::new(Planner::new(&machine, &rules), &request, &part_rules);
+        let needs = Needs::of(&request);
+        let mut budget = Budget::new(10_000_000, None);
+        let context = engine.context(&needs.terms, &mut budget).unwrap();
+        let mut search = Search::new(&context, Needs { usable_at_least: Capacity::ZERO, ..needs.clone() }, Goal::Best);
+        let classes: Vec<ClassId> = search.classes().all.ids().filter(|&class| search.allowed(class)).collect();
+        search.crowding = Some(Crowding::new(search.model(), &classes, search.floor().unwrap_or(Level::NO_RATE)));
+        let all = numbers(&search);
+        let mut placed = Vec::new();
+        let from = first % all.len().max(1);
+        for counts in all[from..].iter().chain(&all[..from]).filter(|counts| !counts.is_empty()).step_by(1 + all.len() / 200) {
+            let needs = Needs { usable_at_least: Capacity::ZERO, ..needs.clone() };
+            match engine.solve_with(&needs, Goal::Any, counts, &mut budget).any().unwrap() {
+                Some(_) => placed.push(counts),
+                None => search.learn_from(counts, &mut budget).unwrap(),
+            }
+        }
+        for counts in placed {
+            prop_assert!(!search.is_crowded(counts), "{:?}", counts);
+        }
     }
 
     /// What numbers cost at least is no more than what they cost; what any plan costs at least is no more than that; and the

@@ -10,6 +10,7 @@ use crate::purchase::engine::choose::{Frame, Node};
 use crate::purchase::engine::classes::times;
 use crate::purchase::engine::completions::{Completions, Sort};
 use crate::purchase::engine::cost::Amount;
+use crate::purchase::engine::crowding::{Crowding, Weights};
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::needs::Bounds;
 use crate::purchase::engine::possible::Room;
@@ -24,9 +25,20 @@ pub(crate) struct LooseFrame {
     /// By class: what a module holds and takes of the room there is, and what so many cost at least.
     pub(crate) curves: Vec<Sort>,
     completions: Completions,
+    /// The same by weights that were learnt: those of one way that processors may divide the classes beside each other.
+    learnt: Vec<Lesson>,
     largest: Capacity,
     pub(crate) at_least: Capacity,
     pub(crate) at_most: Option<Capacity>,
+}
+
+/// What was learnt of a way, as a bound.
+struct Lesson {
+    way: usize,
+    /// Where a node keeps what is left of it.
+    at: usize,
+    weights: Weights,
+    completions: Completions,
 }
 
 impl Frame for LooseFrame {
@@ -36,9 +48,15 @@ impl Frame for LooseFrame {
 
     fn after(&self, node: &Node, count: usize, own: Amount) -> Option<(Amount, Node)> {
         let sort = self.curves.get(node.place)?;
+        let mut learnt = node.learnt;
+        for (left, lesson) in learnt.iter_mut().zip(&self.learnt) {
+            let weight = lesson.weights.of(*self.classes.get(node.place)?).saturating_mul(count);
+            *left = left.and_then(|left| left.checked_sub(weight));
+        }
         let next = Node {
             place: node.place + 1,
             slots: node.slots.checked_sub(count * sort.takes)?,
+            learnt,
             capacity: node.capacity + times(sort.capacity, count),
             cost: node.cost + own,
         };
@@ -61,7 +79,18 @@ impl LooseFrame {
     /// What a plan that goes on from a node costs at least; `None` where none can.
     pub(crate) fn bound(&self, node: &Node) -> Option<Amount> {
         let needed = self.at_least.saturating_sub(node.capacity);
-        Some(node.cost + self.completions.least(node.place, node.slots, needed)?)
+        let least = self.completions.least(node.place, node.slots, needed)?;
+        // some way must do
+        let mut learnt: Option<Amount> = None;
+        for lessons in self.learnt.chunk_by(|a, b| a.way == b.way) {
+            let of_lesson = |lesson: &Lesson| {
+                let left = node.learnt.get(lesson.at).copied().flatten()?;
+                lesson.completions.least(node.place, left, needed)
+            };
+            let own = lessons.iter().map(of_lesson).collect::<Option<Vec<_>>>().and_then(|all| all.into_iter().max());
+            learnt = learnt.into_iter().chain(own).min();
+        }
+        if self.learnt.is_empty() { Some(node.cost + least) } else { Some(node.cost + learnt?.max(least)) }
     }
 }
 
@@ -81,12 +110,12 @@ impl Search<'_, '_> {
         }
         ranked.sort_by_key(|&(bound, ..)| bound);
         let bounds: Vec<Amount> = ranked.iter().map(|&(bound, ..)| bound).collect();
-        for (index, (bound, frame, start)) in ranked.into_iter().enumerate() {
+        for (index, (bound, mut frame, start)) in ranked.into_iter().enumerate() {
             if self.is_beaten(bound) || self.is_done() {
                 break;
             }
             self.later_costs = bounds.get(index + 1).copied();
-            self.loose_among(&frame, start, budget)?;
+            self.loose_among(&mut frame, start, budget)?;
         }
         Ok(())
     }
@@ -156,17 +185,69 @@ impl Search<'_, '_> {
         let Bounds { at_least, at_most, .. } = self.bounds;
         let completions = Completions::new(&curves, slots, at_least, budget)?;
         let largest = curves.iter().map(|sort| sort.capacity).max().unwrap_or(Capacity::ZERO);
-        let start = Node { place: 0, slots, capacity: Capacity::ZERO, cost };
-        Ok(Some((LooseFrame { classes, curves, completions, largest, at_least, at_most }, start)))
+        let start = Node { place: 0, slots, learnt: [None; Node::MOST_LEARNT], capacity: Capacity::ZERO, cost };
+        let learnt = Vec::new();
+        Ok(Some((LooseFrame { classes, curves, completions, learnt, largest, at_least, at_most }, start)))
     }
 
-    fn loose_among(&mut self, frame: &LooseFrame, start: Node, budget: &mut Budget<'_>) -> Result<(), StopReason> {
+    /// A start with the lessons of which the bounds are highest, as many of each way.
+    fn with_lessons(&self, frame: &mut LooseFrame, start: Node, budget: &mut Budget<'_>) -> Result<Node, StopReason> {
+        frame.learnt.clear();
+        let start = Node { learnt: [None; Node::MOST_LEARNT], ..start };
+        let Some(crowding) = &self.crowding else { return Ok(start) };
+        let ways = crowding.lessons().count();
+        for (way, lessons) in crowding.lessons().enumerate() {
+            let mut all = Vec::new();
+            for weights in lessons.iter().filter(|weights| weights.all <= Self::HEAVIEST) {
+                let weigh = |(&class, sort): (&ClassId, &Sort)| Sort { takes: weights.of(class), ..sort.clone() };
+                let sorts: Vec<Sort> = frame.classes.iter().zip(&frame.curves).map(weigh).collect();
+                let completions = Completions::new(&sorts, weights.all, frame.at_least, budget)?;
+                let bound = completions.least(start.place, weights.all, frame.at_least).unwrap_or(Amount::MAX);
+                all.push((bound, weights, completions));
+            }
+            all.sort_by_key(|&(bound, ..)| Reverse(bound));
+            let most = Node::MOST_LEARNT.checked_div(ways).unwrap_or(0);
+            // of a way without lessons nothing is known, nor then of all of them
+            if most == 0 || all.is_empty() {
+                frame.learnt.clear();
+                return Ok(start);
+            }
+            for (_, weights, completions) in all.into_iter().take(most) {
+                frame.learnt.push(Lesson { way, at: frame.learnt.len(), weights: weights.clone(), completions });
+            }
+        }
+        let mut learnt = start.learnt;
+        learnt.iter_mut().zip(&frame.learnt).for_each(|(left, lesson)| *left = Some(lesson.weights.all));
+        Ok(Node { learnt, ..start })
+    }
+
+    /// What channels may weigh together in tables at most.
+    const HEAVIEST: usize = 256;
+
+    fn loose_among(
+        &mut self,
+        frame: &mut LooseFrame,
+        mut start: Node,
+        budget: &mut Budget<'_>,
+    ) -> Result<(), StopReason> {
         self.ideals = None;
         self.rooms.clear();
+        let floor = self.floor().unwrap_or(Level::NO_RATE);
+        self.crowding = Some(Crowding::new(self.model(), &frame.classes, floor));
         self.of_one_class(&frame.classes, budget)?;
         if matches!(self.goal, Goal::Best) && !self.needs.quality_first {
-            if self.try_out(self.first_tries, frame, start, budget)? {
-                return Ok(());
+            let mut tries = self.first_tries;
+            // as long as something is learnt that bounds the rest
+            loop {
+                let known = self.lessons();
+                if self.try_out(tries, frame, start, budget)? {
+                    return Ok(());
+                }
+                if self.lessons() == known {
+                    break;
+                }
+                start = self.with_lessons(frame, start, budget)?;
+                tries = tries.saturating_mul(2);
             }
             if let Some((part, from)) = self.settle_ties(frame, start, budget)? {
                 return self.choose(&part, from, &mut Vec::new(), budget);

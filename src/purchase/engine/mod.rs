@@ -6,6 +6,7 @@ mod classes;
 mod completions;
 mod context;
 mod cost;
+mod crowding;
 mod demand;
 #[cfg(test)]
 mod effort;

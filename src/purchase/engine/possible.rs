@@ -101,6 +101,28 @@ impl SlotModel<'_> {
         Ok(Some(taken))
     }
 
+    /// Every number of modules of some classes that a channel may carry at a level, each class beside itself; `None` where more
+    /// loads would have to be judged than `most`.
+    pub(crate) fn loads_of(
+        &self,
+        channel: ChannelIx,
+        classes: &[ClassId],
+        (level, most): (Level, usize),
+        budget: &mut Budget<'_>,
+    ) -> Result<Option<Vec<Vec<ClassId>>>, StopReason> {
+        let slots = self.places_of(channel).len();
+        let all = || (1..=slots).flat_map(|count| classes.iter().copied().combinations_with_replacement(count));
+        if all().take(most + 1).count() > most {
+            return Ok(None);
+        }
+        let mut loads = Vec::new();
+        for load in all() {
+            budget.work(ONE_LOAD)?;
+            loads.extend(self.carries_in(channel, &load, level).then_some(load));
+        }
+        Ok(Some(loads))
+    }
+
     /// Whether a channel may carry these classes in some order at a level.
     fn carries_in(&self, channel: ChannelIx, load: &[ClassId], level: Level) -> bool {
         let codes = codes(load, self.places_of(channel).len());

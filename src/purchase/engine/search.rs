@@ -15,6 +15,7 @@ use crate::purchase::answered::{Merits, power};
 use crate::purchase::engine::classes::{Class, ModuleClasses, count_of, times};
 use crate::purchase::engine::context::SearchContext;
 use crate::purchase::engine::cost::{Amount, CostParts};
+use crate::purchase::engine::crowding::Crowding;
 use crate::purchase::engine::goal::Goal;
 use crate::purchase::engine::hope::Aim;
 use crate::purchase::engine::ideal::Ideal;
@@ -113,6 +114,8 @@ pub(crate) struct Search<'s, 'a> {
     pub(crate) first_tries: u64,
     /// How many numbers may still be looked at just now, where there is a limit.
     pub(crate) tries_left: Option<u64>,
+    /// What was learnt of numbers that channels have no room for.
+    pub(crate) crowding: Option<Crowding>,
 }
 
 impl<'s, 'a> Search<'s, 'a> {
@@ -146,6 +149,7 @@ impl<'s, 'a> Search<'s, 'a> {
             aim: None,
             first_tries: Self::FIRST_TRIES,
             tries_left: None,
+            crowding: None,
         };
         search.allowed = classes.all.iter().map(|(id, class)| search.admits(id, class)).collect();
         search
@@ -265,7 +269,7 @@ impl<'s, 'a> Search<'s, 'a> {
     /// Considers so many modules of each class, in each machine.
     pub(crate) fn consider(&mut self, counts: &[(ClassId, usize)], budget: &mut Budget<'_>) -> Result<(), StopReason> {
         budget.spend()?;
-        if !self.model().mixes_allow(counts) || !self.power_allows(counts) {
+        if self.is_crowded(counts) || !self.model().mixes_allow(counts) || !self.power_allows(counts) {
             return Ok(());
         }
         let total = counts.iter().map(|&(_, count)| count).sum();
@@ -369,7 +373,7 @@ impl<'s, 'a> Search<'s, 'a> {
             true => judge(model, errors, &demand, by_turn(model, &demand).0, budget)?,
             false => place(model, errors, &demand, budget)?,
         };
-        let Some(placed) = placed else { return Ok(()) };
+        let Some(placed) = placed else { return self.learn_from(counts, budget) };
         let moves = self.classes().labour.of(2 * placed.target.moves);
         if self.is_beaten(cost + moves.total()) {
             return Ok(());
