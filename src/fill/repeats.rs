@@ -119,3 +119,39 @@ impl SlotModel<'_> {
         channels.map(|&channel| self.rounds_of(channel).into_iter().sorted().collect()).sorted().collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::finding::Severity;
+    use crate::machine::Machine;
+    use crate::population::Layout;
+    use crate::rule::RuleBook;
+    use crate::testing::{all_findings, board_of, machine, module, plain, population, processor, quad};
+
+    /// Channels of two slots and of one: as many sorts as the wider ones hold are carried without a warning, and no more may be.
+    #[test]
+    fn unlike_channels_hold_as_many_sorts_as_the_widest() {
+        let mut board = board_of(2, 2, 2);
+        let controllers = board.sockets.iter_mut().flat_map(|socket| &mut socket.controllers);
+        controllers.for_each(|controller| controller.channels[1].slots.truncate(1));
+        let uneven = machine(board, processor());
+        let (plain, quad, small) = (plain(), quad(), module("8GB 1Rx8 PC4-2400T-RD1-11"));
+        let allowed = |machine: &Machine, threshold, classes: &[usize]| {
+            let rules = RuleBook::standard();
+            let modules = vec![&plain, &quad, &small];
+            let model = SlotModel::new(machine, &rules, threshold, modules, Layout::empty(machine));
+            let counts: Vec<(ClassId, usize)> = classes.iter().map(|&class| (ClassId::of(class), 2)).collect();
+            model.few_sorts.as_ref().map(|few| few.allow(&counts))
+        };
+        assert_eq!(allowed(&uneven, Severity::Warning, &[0, 1]), Some(true));
+        assert_eq!(allowed(&uneven, Severity::Warning, &[0, 1, 2]), Some(false));
+        let both = ["1A1", "1B1", "2A1", "2B1"].map(|slot| (slot, &plain)).into_iter();
+        let both: Vec<_> = both.chain(["1A2", "2A2"].map(|slot| (slot, &small))).collect();
+        let warned = all_findings(&uneven, &population(&both));
+        assert_eq!(warned.iter().filter(|finding| finding.severity >= Severity::Warning).count(), 0, "{warned:?}");
+        // where unlike channels are allowed, and where all are alike, there is no such bound
+        assert_eq!(allowed(&uneven, Severity::Error, &[0, 1, 2]), None);
+        assert_eq!(allowed(&machine(board_of(2, 2, 2), processor()), Severity::Warning, &[0, 1, 2]), None);
+    }
+}
