@@ -89,6 +89,9 @@ impl<'q> Asked<'q> {
 }
 
 impl<'m, 'a> Reach<'m, 'a> {
+    /// Bits that are passed over for one node: some microseconds.
+    const STEPS_OF_NODE: u64 = 1 << 18;
+
     pub(crate) fn new(
         (model, errors): (&'m SlotModel<'a>, &SlotModel<'_>),
         loads: &'m Loads,
@@ -124,7 +127,7 @@ impl<'m, 'a> Reach<'m, 'a> {
             every_pace: false,
             found: RefCell::default(),
             not_odd: RefCell::default(),
-            nodes: 1 + wide(loads.states.size() / 512),
+            nodes: 1 + wide(passes * loads.states.size()) / Self::STEPS_OF_NODE,
             work: wide(passes * (loads.states.size() / 64 + 4)),
         };
         for socket in model.sockets.ids() {

@@ -39,19 +39,24 @@ impl Search<'_, '_> {
         usize::try_from((most - least).checked_div(each)?).ok()
     }
 
+    /// The same numbers of the classes that are placed as one.
+    pub(crate) fn as_placed(&self, counts: &[(ClassId, usize)]) -> Vec<(ClassId, usize)> {
+        let twin = |class: ClassId| self.classes().all.get(class).map_or(class, |entry| entry.twin);
+        let mut placed: Vec<(ClassId, usize)> = Vec::new();
+        for &(class, count) in counts {
+            let twin = twin(class);
+            match placed.iter_mut().find(|(known, _)| *known == twin) {
+                Some((_, sum)) => *sum += count,
+                None => placed.push((twin, count)),
+            }
+        }
+        placed
+    }
+
     /// What is to be placed for a candidate of this cost without moves, of which so many empty slots may be
     /// lost.
     pub(crate) fn demand(&self, candidate: &Candidate<'_>, least: Amount, spare: usize) -> Demand {
-        let twin = |class: ClassId| self.classes().all.get(class).map_or(class, |entry| entry.twin);
-        // classes that are placed as one are one
-        let mut counts: Vec<(ClassId, usize)> = Vec::new();
-        for &(class, count) in candidate.counts {
-            let twin = twin(class);
-            match counts.iter_mut().find(|(known, _)| *known == twin) {
-                Some((_, sum)) => *sum += count,
-                None => counts.push((twin, count)),
-            }
-        }
+        let counts = self.as_placed(candidate.counts);
         let mut present = Table::filled(None, self.model().slots.len());
         let mut used_of: Table<PresentGroup, usize> = Table::default();
         // present modules that are all used make one group; of any other class only so many are used

@@ -2,12 +2,12 @@
 //! exactly and compared in the documented order.
 
 use std::cmp::Reverse;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
 
 use crate::figure::{PowerDraw, UsableCapacity};
 use crate::fill::{
-    ClassId, Contents, Level, PlaceId, Placed, SlotModel, by_turn, free_slots, judge, place, step_under,
+    ClassId, Contents, Demand, Level, PlaceId, Placed, SlotModel, by_turn, free_slots, judge, place, step_under,
 };
 use crate::module::MemoryModule;
 use crate::platform::RatePolicy;
@@ -116,6 +116,8 @@ pub(crate) struct Search<'s, 'a> {
     pub(crate) tries_left: Option<u64>,
     /// What was learnt of numbers that channels have no room for.
     pub(crate) crowding: Option<Crowding>,
+    /// Numbers that cannot be placed, whatever of them stays where it is or moves.
+    barred: HashSet<Vec<(ClassId, usize)>>,
 }
 
 impl<'s, 'a> Search<'s, 'a> {
@@ -150,6 +152,7 @@ impl<'s, 'a> Search<'s, 'a> {
             first_tries: Self::FIRST_TRIES,
             tries_left: None,
             crowding: None,
+            barred: HashSet::new(),
         };
         search.allowed = classes.all.iter().map(|(id, class)| search.admits(id, class)).collect();
         search
@@ -269,7 +272,11 @@ impl<'s, 'a> Search<'s, 'a> {
     /// Considers so many modules of each class, in each machine.
     pub(crate) fn consider(&mut self, counts: &[(ClassId, usize)], budget: &mut Budget<'_>) -> Result<(), StopReason> {
         budget.spend()?;
-        if self.is_crowded(counts) || !self.model().mixes_allow(counts) || !self.power_allows(counts) {
+        if self.is_crowded(counts)
+            || self.was_barred(counts)
+            || !self.model().mixes_allow(counts)
+            || !self.power_allows(counts)
+        {
             return Ok(());
         }
         let total = counts.iter().map(|&(_, count)| count).sum();
@@ -304,9 +311,45 @@ impl<'s, 'a> Search<'s, 'a> {
             choices.into_iter().filter_map(|used| Some((self.least_with(counts, &used)?, used))).collect();
         choices.sort_by(|(a, used), (b, other)| a.cmp(b).then_with(|| other.cmp(used)));
         for (least, used) in choices {
-            self.consider_used(least, counts, used.into_iter().collect(), budget)?;
+            if !self.consider_used(least, counts, used.into_iter().collect(), budget)?
+                && self.is_barred(counts, budget)?
+            {
+                return Ok(());
+            }
         }
         Ok(())
+    }
+
+    /// Whether numbers that could not be placed just so cannot be placed at all; learns from them then.
+    fn is_barred(&mut self, counts: &[(ClassId, usize)], budget: &mut Budget<'_>) -> Result<bool, StopReason> {
+        if self.by_turn {
+            return Ok(false);
+        }
+        if self.classes().present() > 0 {
+            let used = |(id, class): (ClassId, &Class<'_>)| count_of(counts, id).min(class.present.len());
+            let used = self.classes().all.iter().map(used).collect();
+            let candidate = Candidate { counts, used, handling: CostParts::default() };
+            let left = self.model().slots.len().checked_sub(candidate.modules());
+            let Some(spare) = left.and_then(|left| left.checked_sub(self.needs.free_slots)) else { return Ok(true) };
+            let demand = Demand {
+                moves_first: false,
+                any_will_do: true,
+                to_match: None,
+                most_moves: None,
+                ..self.demand(&candidate, 0, spare)
+            };
+            if place(self.model(), &self.context.errors, &demand, budget)?.is_some() {
+                return Ok(false);
+            }
+            self.barred.insert(demand.counts);
+        }
+        self.learn_from(counts, budget)?;
+        Ok(true)
+    }
+
+    /// Whether such numbers were found not to be placeable, of these classes or others that are placed as they are.
+    fn was_barred(&self, counts: &[(ClassId, usize)]) -> bool {
+        !self.barred.is_empty() && self.barred.contains(&self.as_placed(counts))
     }
 
     /// Whether the power of so many modules of each class is known and what is asked for.
@@ -343,7 +386,7 @@ impl<'s, 'a> Search<'s, 'a> {
         counts: &[(ClassId, usize)],
         used: Table<ClassId, usize>,
         budget: &mut Budget<'_>,
-    ) -> Result<(), StopReason> {
+    ) -> Result<bool, StopReason> {
         let handling =
             self.classes().all.iter().map(|(id, class)| class.handling(count_of(counts, id), used.get(id).copied()?));
         let handling: Option<CostParts> = handling.collect::<Option<Vec<_>>>().map(|all| all.into_iter().sum());
@@ -352,42 +395,42 @@ impl<'s, 'a> Search<'s, 'a> {
         let all = candidate.modules();
         let hope = self.hope(least, counts, &(all..=all), candidate.kept());
         if self.is_beaten(least) || hope.is_gt() {
-            return Ok(());
+            return Ok(true);
         }
         // where nothing but single units at a price is sold, the least is exact, and sourcing can wait
         let mut sourcing = None;
         let mut cost = least;
         if hope.is_eq() || !self.is_exact(&candidate) {
-            let Some(found) = self.source(&candidate, budget)? else { return Ok(()) };
+            let Some(found) = self.source(&candidate, budget)? else { return Ok(true) };
             cost = found.cost.total();
             if self.is_beaten(cost) || (hope.is_eq() && self.fills_later(counts, &found)) {
-                return Ok(());
+                return Ok(true);
             }
             sourcing = Some(found);
         }
         let left = self.model().slots.len().checked_sub(candidate.modules());
-        let Some(spare) = left.and_then(|left| left.checked_sub(self.needs.free_slots)) else { return Ok(()) };
+        let Some(spare) = left.and_then(|left| left.checked_sub(self.needs.free_slots)) else { return Ok(true) };
         let demand = self.demand(&candidate, cost, spare);
         let (model, errors) = (self.model(), &self.context.errors);
         let placed = match self.by_turn {
             true => judge(model, errors, &demand, by_turn(model, &demand).0, budget)?,
             false => place(model, errors, &demand, budget)?,
         };
-        let Some(placed) = placed else { return self.learn_from(counts, budget) };
+        let Some(placed) = placed else { return Ok(false) };
         let moves = self.classes().labour.of(2 * placed.target.moves);
         if self.is_beaten(cost + moves.total()) {
-            return Ok(());
+            return Ok(true);
         }
         let sourcing = match sourcing {
             Some(sourcing) => sourcing,
             None => match self.source(&candidate, budget)? {
                 Some(sourcing) => sourcing,
-                None => return Ok(()),
+                None => return Ok(true),
             },
         };
         let free = free_slots(&self.context.errors, &placed.at, budget)?;
         if free.len() < self.needs.free_slots {
-            return Ok(());
+            return Ok(true);
         }
         let cost = sourcing.cost + moves;
         let key = self.key(&candidate, &placed, &sourcing, (cost.total(), free.len()));
@@ -397,7 +440,7 @@ impl<'s, 'a> Search<'s, 'a> {
             self.settle(&found, budget);
             self.best = Some(found);
         }
-        Ok(())
+        Ok(true)
     }
 
     /// Whether what a candidate costs at least is what it costs.
