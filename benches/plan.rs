@@ -9,6 +9,7 @@ mod support;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use slotwright::purchase::{Axis, QuantityBreak};
+use slotwright::stated::Scope;
 use slotwright::{Capacity, Machine, PlanRequest, Planner, Population, Price, RuleBook, Severity};
 use std::hint::black_box;
 use std::sync::Mutex;
@@ -68,6 +69,10 @@ fn parts(c: &mut Criterion) {
     };
     let pieces: Vec<_> = (0..16).map(part).collect();
     c.bench_function("arrange 16 parts, 2 of each, 2x8x2", |b| b.iter(|| planner.arrange(black_box(pieces.clone()))));
+    let four = support::machine(4, 8, 2);
+    let planner = Planner::new(&four, &rules);
+    let pieces: Vec<_> = (0..64).map(|number| (part(number).0, 1)).collect();
+    c.bench_function("arrange 64 parts, 1 of each, 4x8x2", |b| b.iter(|| planner.arrange(black_box(pieces.clone()))));
 }
 
 fn plan(c: &mut Criterion, what: &str, machine: &Machine, request: &PlanRequest) {
@@ -121,7 +126,7 @@ fn growth(c: &mut Criterion) {
     let request = |gib, count| {
         PlanRequest::new().savings_nodes(0).usable_at_least(Capacity::from_gib(gib)).offers(offers(count, false))
     };
-    for count in [50, 100, 200, 400, 800] {
+    for count in [50, 200, 800, 2_000, 5_000] {
         measure(format!("{count} offers, 2x8x2"), &machine(2, 8, 2), &request(768, count));
     }
     for slots in 1..=3 {
@@ -130,6 +135,14 @@ fn growth(c: &mut Criterion) {
     for sockets in [1, 2, 4, 8] {
         let gib = 384 * sockets as u32;
         measure(format!("{sockets} processors, {sockets}x8x2"), &machine(sockets, 8, 2), &request(gib, 400));
+    }
+    for count in [4, 16, 64] {
+        let mut parts = request(768, 200).one_part_number(Scope::Machine);
+        for (index, offer) in parts.offers.iter_mut().enumerate() {
+            let part = offer.module.to_builder().part_number(name(&format!("part {}", index * 7 % count)));
+            (offer.module, offer.stock) = (part.build().unwrap(), 40);
+        }
+        measure(format!("one part number, {count} of them in 200 offers, 2x8x2"), &machine(2, 8, 2), &parts);
     }
     for gib in [768, 775] {
         let accepting = request(gib, 60).refuse_from(Severity::Error);

@@ -380,6 +380,7 @@ impl<'s, 'a> Search<'s, 'a> {
         (class.pinned()..=most).filter(|&used| class.cost(count, used).is_some()).collect()
     }
 
+    /// Considers so many modules of each class, of which so many are present ones; whether they were placed, or not worth it.
     fn consider_used(
         &mut self,
         least: Amount,
