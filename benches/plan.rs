@@ -163,6 +163,8 @@ fn together(c: &mut Criterion) {
             ("10 of 30 suppliers charge", charging(request(), 10)),
             ("30 of 30 suppliers charge", charging(request(), 30)),
             ("2 machines", request().machines(2)),
+            ("8 machines, 8 times the stock", with_stock(request().machines(8), 8)),
+            ("40 machines, 40 times the stock", with_stock(request().machines(40), 40)),
         ] {
             let (what, request) = (format!("{what}, warnings {allowed}"), request.refuse_from(refuse_from));
             let outcome = planner.plan(&request).unwrap();
@@ -172,6 +174,12 @@ fn together(c: &mut Criterion) {
         }
     }
     group.finish();
+}
+
+/// The same offers, so many times as many units of each.
+fn with_stock(mut request: PlanRequest, times: u32) -> PlanRequest {
+    request.offers.iter_mut().for_each(|offer| offer.stock *= times);
+    request
 }
 
 /// The same offers from 30 suppliers, of whom so many charge two to 22 euros for an order.
