@@ -113,9 +113,10 @@ impl Tableau {
 }
 
 #[cfg(test)]
-// the other solver reckons with floats
-#[allow(clippy::float_arithmetic)]
 mod tests {
+    // the other solver reckons with floats
+    #![allow(clippy::float_arithmetic)]
+
     use microlp::{ComparisonOp, OptimizationDirection, Problem, SolveOutcome};
     use proptest::prelude::*;
 
