@@ -4,6 +4,8 @@ use std::cmp::Reverse;
 use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
 
+use itertools::Either;
+
 use crate::fill::demand::exceeds;
 use crate::fill::loads::Loads;
 use crate::fill::reachable::{PacedBySocket, PacedStates, Reachable, fastest_of};
@@ -71,7 +73,7 @@ struct Walk<'w> {
     best: Option<Target>,
     /// The points of each socket that were gone on from, where more than two share.
     seen: HashSet<(SocketIx, Point)>,
-    /// What each socket may take that is no farther from even than is looked at.
+    /// What each socket may take that is no farther from even than is looked at, where more than two share.
     near: Table<SocketIx, Rc<Near>>,
     /// Whether a socket and those after it can take just so much, as far as was asked.
     known: HashMap<(SocketIx, VectorIx), bool>,
@@ -80,7 +82,7 @@ struct Walk<'w> {
 /// What a socket may take.
 struct Near {
     shares: Vec<Share>,
-    /// Their count vectors, in order and as a set; none where no more than two share.
+    /// Their count vectors, in order and as a set.
     vectors: Vec<VectorIx>,
     set: StateSet,
 }
@@ -249,8 +251,12 @@ impl<'s> Shares<'s> {
         if sockets.len() > 2 && !walk.seen.insert((socket, point)) {
             return Ok(());
         }
-        let Some(near) = walk.near.get(socket).map(Rc::clone) else { return Ok(()) };
-        for &share in &near.shares {
+        let near = walk.near.get(socket).map(Rc::clone);
+        let shares = match (&near, sockets.get(socket)) {
+            (Some(near), _) => Either::Left(near.shares.iter().copied()),
+            (None, entries) => Either::Right(entries.into_iter().flat_map(|entries| self.shares(socket, entries))),
+        };
+        for share in shares {
             if walk.is_over() {
                 return Ok(());
             }
@@ -274,25 +280,32 @@ impl<'s> Shares<'s> {
         Share { state, vector, weighted, speed: paced.pace.speed(self.loads.usable(state)) }
     }
 
-    /// What each socket may take that is no farther from the mean than `widest`: where more than two share, the fastest first.
+    /// All that a socket may take.
+    fn shares<'e>(&'e self, socket: SocketIx, entries: &'e [PacedStates]) -> impl Iterator<Item = Share> + 'e {
+        let of_entry =
+            move |paced: &'e PacedStates| paced.states.iter().map(move |state| self.share(socket, paced, state));
+        entries.iter().flat_map(of_entry)
+    }
+
+    /// What each socket may take that is no farther from the mean than `widest`, the fastest first; of two sockets nothing, for
+    /// they are looked at one by one.
     fn near(&self, sockets: &PacedBySocket, widest: u64) -> Table<SocketIx, Rc<Near>> {
+        if sockets.len() < 3 {
+            return Table::default();
+        }
         let is_near = |share: &Share| {
             let range = share.weighted.map(|weighted| Range::with(self.mean, weighted));
             Range::width(range) <= widest
         };
         let of_socket = |(socket, entries): (SocketIx, &Rc<Vec<PacedStates>>)| {
-            let all = entries.iter().flat_map(|paced| paced.states.iter().map(move |state| (paced, state)));
-            let all = all.map(|(paced, state)| self.share(socket, paced, state));
-            let mut near =
-                Near { shares: all.filter(is_near).collect(), vectors: Vec::new(), set: self.loads.states.no_states() };
-            if sockets.len() > 2 {
-                near.shares.sort_by_key(|share| Reverse(share.speed));
-                near.vectors = near.shares.iter().map(|share| share.vector).collect();
-                near.vectors.sort_unstable();
-                near.vectors.dedup();
-                near.vectors.iter().for_each(|vector| near.set.insert(StateIx::of(vector.get())));
-            }
-            Rc::new(near)
+            let mut shares: Vec<Share> = self.shares(socket, entries).filter(is_near).collect();
+            shares.sort_by_key(|share| Reverse(share.speed));
+            let mut vectors: Vec<VectorIx> = shares.iter().map(|share| share.vector).collect();
+            vectors.sort_unstable();
+            vectors.dedup();
+            let mut set = self.loads.states.no_states();
+            vectors.iter().for_each(|vector| set.insert(StateIx::of(vector.get())));
+            Rc::new(Near { shares, vectors, set })
         };
         // processors that are alike share theirs
         let mut known: Table<SocketIx, Rc<Near>> = Table::default();

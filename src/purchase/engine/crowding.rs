@@ -4,7 +4,7 @@ use std::cmp::Reverse;
 
 use itertools::Itertools;
 
-use crate::fill::{ClassId, Level, SlotModel};
+use crate::fill::{ClassId, Level, ShapeIx, SlotModel, SocketIx};
 use crate::purchase::engine::search::Search;
 use crate::search::{Budget, Column, Index, Prices, StopReason, Table, wide};
 use crate::unit::exact::gcd;
@@ -27,7 +27,6 @@ struct Way {
 }
 
 /// Channels of one shape, of processors that may hold the same classes.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 struct Kind {
     loads: Vec<Load>,
     channels: usize,
@@ -39,7 +38,7 @@ type Load = Vec<(ClassId, usize)>;
 /// What each module weighs, so that no channel carries more than its part of what all of them do.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Weights {
-    pub(crate) each: Table<ClassId, usize>,
+    each: Table<ClassId, usize>,
     pub(crate) all: usize,
 }
 
@@ -52,8 +51,8 @@ impl Weights {
         load.iter().map(|&(class, count)| self.of(class).saturating_mul(count)).fold(0, usize::saturating_add)
     }
 
-    /// Whether so many modules weigh more than channels carry.
-    pub(crate) fn forbid(&self, counts: &[(ClassId, usize)]) -> bool {
+    /// Whether so many modules weigh more than channels carry together.
+    fn forbids(&self, counts: &[(ClassId, usize)]) -> bool {
         self.load(counts) > self.all
     }
 }
@@ -128,26 +127,22 @@ impl Crowding {
         if all > Self::MOST_WAYS {
             return Ok(Vec::new());
         }
-        let mut ways: Vec<Vec<Kind>> = Vec::new();
-        for chosen in (0..sockets).map(|_| families.iter()).multi_cartesian_product() {
-            let mut kinds: Vec<(Vec<Load>, usize)> = Vec::new();
-            for (socket, family) in model.sockets.ids().zip(chosen) {
-                for entry in model.channels_of(socket).iter().filter_map(|&channel| model.channels.get(channel)) {
-                    let own = shapes.iter().find(|(shape, _)| *shape == entry.shape).map(|(_, loads)| loads.iter());
-                    let is_of = |load: &&Load| load.iter().all(|(class, _)| family.contains(class));
-                    kinds.push((own.into_iter().flatten().filter(is_of).cloned().collect(), 1));
-                }
-            }
-            kinds.sort_unstable();
-            let kinds = kinds.into_iter().coalesce(|(a, count), (b, more)| match a == b {
-                true => Ok((a, count + more)),
-                false => Err(((a, count), (b, more))),
-            });
-            ways.push(kinds.map(|(loads, channels)| Kind { loads, channels }).collect());
-        }
-        ways.sort_unstable();
-        ways.dedup();
-        Ok(ways.into_iter().map(|kinds| Way { kinds, lessons: Vec::new() }).collect())
+        // how many channels of each shape there are by what their processor may hold: ways that come to the same are one
+        let ways = (0..sockets).map(|_| 0..families.len()).multi_cartesian_product().map(|chosen| {
+            let shapes_of = |(socket, family): (SocketIx, usize)| {
+                let channels = model.channels_of(socket).iter().filter_map(|&channel| model.channels.get(channel));
+                channels.map(move |channel| (family, channel.shape))
+            };
+            model.sockets.ids().zip(chosen).flat_map(shapes_of).sorted().dedup_with_count().collect::<Vec<_>>()
+        });
+        let kind = |(channels, (family, shape)): (usize, (usize, ShapeIx))| {
+            let own = families.get(family).map_or(&[][..], Vec::as_slice);
+            let loads = shapes.iter().filter(|(known, _)| *known == shape).flat_map(|(_, loads)| loads);
+            let loads = loads.filter(|load| load.iter().all(|(class, _)| own.contains(class)));
+            Kind { loads: loads.cloned().collect(), channels }
+        };
+        let way = |counts: Vec<_>| Way { kinds: counts.into_iter().map(kind).collect(), lessons: Vec::new() };
+        Ok(ways.sorted().dedup().map(way).collect())
     }
 
     /// The largest sets of classes that a processor may hold beside each other.
@@ -222,7 +217,7 @@ impl Crowding {
         let carried: Vec<usize> = kinds.iter().map(|kind| most(&weights, kind)).collect();
         let all = kinds.iter().zip(&carried).map(|(kind, carried)| kind.channels.saturating_mul(*carried));
         weights.all = all.fold(0, usize::saturating_add);
-        if !weights.forbid(counts) {
+        if !weights.forbids(counts) {
             return Ok(None);
         }
         // other classes weigh as much as they may
@@ -241,7 +236,7 @@ impl Crowding {
 
 impl Way {
     fn forbids(&self, counts: &[(ClassId, usize)]) -> bool {
-        self.lessons.iter().any(|lesson| lesson.forbid(counts))
+        self.lessons.iter().any(|lesson| lesson.forbids(counts))
     }
 }
 

@@ -188,7 +188,7 @@ fn plans_take_so_many_nodes() {
         present and labour: 11922, 370 nodes, 253642 steps of work
         present, pinned: 11922, 383 nodes, 267154 steps of work
         two machines: 11936, 108 nodes, 98392 steps of work
-        a caller's key of channels: 6852, 9300 nodes, 5948759 steps of work
+        a caller's key of channels: 6852, 9300 nodes, 5978135 steps of work
         a bound on a processor's modules: 28873, 990 nodes, 1457781 steps of work
     "#]]
     .assert_eq(&text);
